@@ -1,0 +1,162 @@
+/** What the use cases need from the outside. Adapters implement these; core imports no adapter. */
+import type {
+  CaptureInfo,
+  Campaign,
+  FrameLog,
+  Ladder,
+  RawTrace,
+  Sweep,
+  SweepState,
+  Verdict,
+} from '#shared/domain/capture.ts'
+import type {
+  CaptureFilter,
+  CaptureRow,
+  LogEntry,
+  MatrixData,
+  NewReview,
+  ReviewEntry,
+  StimulusState,
+} from '#shared/domain/views.ts'
+import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Result } from '#shared/domain/result.ts'
+import type { RigState, RigTarget, SerialPortInfo, SimFault } from '#shared/domain/rig.ts'
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
+import type { Flag } from '#shared/domain/result.ts'
+
+export interface Clock {
+  /** Monotonic time, s. */
+  now(): number
+  /** Wall-clock time, ISO 8601 UTC. */
+  iso(): string
+  sleep(seconds: number, signal?: AbortSignal): Promise<void>
+}
+
+export interface Log {
+  info(message: string, detail?: Record<string, unknown>): void
+  warn(message: string, detail?: Record<string, unknown>): void
+  error(message: string, detail?: Record<string, unknown>): void
+}
+
+export interface RecordSettings {
+  readonly sampleRateHz: number
+  readonly points: number
+  /** Samples kept before the trigger. */
+  readonly preTriggerPoints: number
+  readonly rangeV: number
+  readonly trigger:
+    | { readonly source: 'immediate' | 'bus' }
+    | { readonly source: 'level'; readonly levelV: number; readonly slope: 'rising' | 'falling' }
+  readonly transfer: 'int16' | 'real32'
+}
+
+export interface Recording {
+  readonly trace: RawTrace
+  readonly triggerIndex: number
+  /** The rig reported that the input ran into a rail (STATus:QUEStionable bit 0). */
+  readonly clippedByRig: boolean
+}
+
+/** A connected digitizer. Every call rejects with an AppError whose code starts with `rig-` or is `link-too-slow`. */
+export interface Digitizer {
+  /** Refuses with `link-too-slow` or `rig-unsuitable`, with numbers, before anything is armed. */
+  configure(settings: RecordSettings, signal?: AbortSignal): Promise<void>
+  /** Starts the acquisition; resolves once the rig confirms that it waits for its trigger (or records). */
+  arm(signal?: AbortSignal): Promise<void>
+  /** Sends the bus trigger. */
+  trigger(): Promise<void>
+  /** Waits for the end of the acquisition and reads the block. */
+  read(signal?: AbortSignal): Promise<Recording>
+  /** Back to idle from any state. */
+  abort(): Promise<void>
+}
+
+export interface Rig {
+  state(): RigState
+  onState(listener: (state: RigState) => void): () => void
+  ports(): Promise<SerialPortInfo[]>
+  connect(target: RigTarget, signal?: AbortSignal): Promise<void>
+  disconnect(): Promise<void>
+  /** The connected digitizer; throws `rig-absent` or `rig-lost`. */
+  digitizer(): Digitizer
+  /** Simulated rigs only; `conflict` otherwise. */
+  inject(fault: SimFault): Promise<void>
+}
+
+/** Puts levels on the display under test. */
+export interface Stimulus {
+  state(): StimulusState
+  onState(listener: (state: StimulusState) => void): () => void
+  /** Prepares patch and refresh; rejects with `stimulus-absent` or `stimulus-mismatch` (measured refresh differs from the plan). */
+  prepare(plan: SweepPlan, signal?: AbortSignal): Promise<void>
+  /** Switches to a level and answers with the frame log of the switch. */
+  show(level: number, signal?: AbortSignal): Promise<FrameLog>
+  release(): Promise<void>
+}
+
+export interface NewCapture {
+  readonly sweepId: number
+  readonly from: number
+  readonly to: number
+  readonly repeat: number
+  readonly attempt: number
+  readonly position: number
+  readonly takenAt: string
+  readonly verdict: Verdict
+  readonly trace: RawTrace
+  readonly triggerIndex: number
+  readonly source: string
+  readonly frameLog: FrameLog | null
+}
+
+/** The archive. Rejections carry `archive-*`, `not-found`, `conflict` or `worker-died`. */
+export interface Store {
+  info(): Promise<{ path: string; captures: number; bytes: number }>
+  createCampaign(campaign: { name: string; display: string; note: string; invented: boolean }): Promise<Campaign>
+  campaigns(): Promise<Campaign[]>
+  createSweep(sweep: {
+    campaignId: number
+    plan: SweepPlan
+    origin: 'rig' | 'import'
+    rigIdentity: string
+    total: number
+  }): Promise<Sweep>
+  sweep(id: number): Promise<Sweep>
+  sweeps(campaignId?: number): Promise<Sweep[]>
+  setSweepState(id: number, state: SweepState, reason: string): Promise<Sweep>
+  setLadder(id: number, ladder: Ladder): Promise<void>
+  /** Stores raw trace, overview and (when given) result in one transaction; returns once it is safe on disk. */
+  addCapture(capture: NewCapture, result: Result | null): Promise<CaptureInfo>
+  /** Good captures by position, and the number of attempts already made at each position. */
+  progress(sweepId: number): Promise<{ position: number; attempts: number; good: boolean }[]>
+  captures(filter: CaptureFilter): Promise<{ rows: CaptureRow[]; total: number }>
+  capture(id: number): Promise<CaptureInfo>
+  trace(id: number): Promise<RawTrace>
+  result(captureId: number, recipeHash: string): Promise<Result | null>
+  /** Captures lacking a result of this recipe and algorithm, in id order. */
+  unmeasured(recipeHash: string, scope: { campaignId?: number; sweepId?: number }): Promise<number[]>
+  addResults(results: readonly { captureId: number; result: Result }[]): Promise<void>
+  /** Replaces the flags that come from comparing captures of a sweep with one another (repeats, ripple). */
+  setGroupFlags(sweepId: number, recipeHash: string, flags: readonly { captureId: number; flag: Flag }[]): Promise<void>
+  matrix(sweepId: number, recipeHash: string, measures: readonly MeasureId[]): Promise<MatrixData>
+  saveRecipe(recipe: Recipe): Promise<{ hash: string }>
+  recipes(): Promise<{ hash: string; recipe: Recipe }[]>
+  addReview(review: NewReview): Promise<ReviewEntry>
+  /** Takes back the newest review that still stands; null when there is none. */
+  undoReview(): Promise<ReviewEntry | null>
+  /** Puts back the review that was taken back last, unless another decision came since. */
+  redoReview(): Promise<ReviewEntry | null>
+  reviews(captureId: number): Promise<ReviewEntry[]>
+  log(entry: { sweepId: number | null; level: 'info' | 'warn' | 'error'; text: string }): Promise<LogEntry>
+  events(query: { sweepId?: number; afterId?: number; limit: number }): Promise<LogEntry[]>
+  close(): Promise<void>
+}
+
+/** Measures stored captures on other threads. */
+export interface Analyzer {
+  measure(input: MeasureInput, signal?: AbortSignal): Promise<Result>
+  readonly concurrency: number
+  close(): Promise<void>
+}

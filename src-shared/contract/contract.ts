@@ -1,0 +1,188 @@
+/**
+ * The one contract between interface and host, the same over Electron IPC and a WebSocket. Inputs are checked against
+ * schemas at the host; every failure is one of the closed error codes. Typed arrays travel as binary.
+ */
+import { eventIterator, oc, type } from '@orpc/contract'
+import { z } from 'zod'
+import type { CaptureInfo, Campaign, Sweep } from '#shared/domain/capture.ts'
+import { ERROR_CODES } from '#shared/domain/errors.ts'
+import { sweepPlanSchema } from '#shared/domain/plan.ts'
+import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import type { Result } from '#shared/domain/result.ts'
+import { rigTargetSchema, SIM_FAULTS, type SerialPortInfo } from '#shared/domain/rig.ts'
+import { captureFilterSchema, measureIdSchema, newReviewSchema } from '#shared/domain/views.ts'
+import type {
+  CaptureRow,
+  HostEvent,
+  HostState,
+  LiveView,
+  LogEntry,
+  MatrixData,
+  PlanCheck,
+  ReviewEntry,
+  TraceView,
+} from '#shared/domain/views.ts'
+import { importMappingSchema, type ImportPreview, type ImportSummary } from '#shared/domain/import.ts'
+import { stimulusReportSchema, type StimulusCommand } from '#shared/domain/stimulus.ts'
+
+/** oRPC's typed errors: one entry `FAILED` carrying the detail of the closed union. */
+const errorDetailSchema = z.object({ code: z.enum(ERROR_CODES), message: z.string(), remedy: z.string() })
+const call = oc.errors({ FAILED: { status: 400, data: errorDetailSchema } })
+const id = z.int().min(1)
+const sweepRef = z.strictObject({ sweepId: id })
+const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
+
+export const contract = {
+  system: {
+    info: call.output(
+      type<{
+        version: string
+        host: 'desktop' | 'server'
+        archivePath: string
+        captures: number
+        archiveBytes: number
+        algorithm: string
+      }>(),
+    ),
+    state: call.output(type<HostState>()),
+    /** First the present state, then every change. */
+    watch: call.output(eventIterator(type<HostEvent>())),
+    log: call
+      .input(
+        z.strictObject({
+          sweepId: id.optional(),
+          afterId: z.int().min(0).optional(),
+          limit: z.int().min(1).max(2000).default(200),
+        }),
+      )
+      .output(type<LogEntry[]>()),
+    acknowledgeWarning: call.input(z.strictObject({ understood: z.literal(true) })).output(type<HostState>()),
+  },
+  rig: {
+    ports: call.output(type<SerialPortInfo[]>()),
+    connect: call.input(rigTargetSchema).output(type<HostState>()),
+    disconnect: call.output(type<HostState>()),
+    inject: call.input(z.strictObject({ fault: z.enum(SIM_FAULTS) })).output(type<HostState>()),
+    /** Repeated short recordings for aiming the sensor; refused while a sweep runs. */
+    monitor: call.input(z.strictObject({ on: z.boolean() })).output(type<HostState>()),
+    live: call
+      .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
+      .output(type<LiveView | null>()),
+  },
+  stimulus: {
+    /** The page on the display under test attaches and is told what to show. */
+    attach: call.output(eventIterator(type<StimulusCommand>())),
+    report: call.input(stimulusReportSchema).output(type<null>()),
+    /** Desktop: screens the stimulus window can open on. Empty on the loopback server. */
+    screens: call.output(type<{ id: number; label: string; refreshHz: number; primary: boolean }[]>()),
+    openWindow: call.input(z.strictObject({ screenId: z.int() })).output(type<HostState>()),
+    closeWindow: call.output(type<HostState>()),
+    /** `simulated` follows the controller without a screen; `page` uses the attached page or window. */
+    use: call.input(z.strictObject({ kind: z.enum(['simulated', 'page']) })).output(type<HostState>()),
+  },
+  campaigns: {
+    list: call.output(type<Campaign[]>()),
+    create: call
+      .input(
+        z.strictObject({
+          name: z.string().trim().min(1).max(100),
+          display: z.string().trim().max(100).default(''),
+          note: z.string().max(2000).default(''),
+        }),
+      )
+      .output(type<Campaign>()),
+  },
+  sweeps: {
+    list: call.input(z.strictObject({ campaignId: id.optional() })).output(type<Sweep[]>()),
+    get: call.input(sweepRef).output(type<Sweep>()),
+    check: call.input(z.strictObject({ plan: z.unknown() })).output(type<PlanCheck>()),
+    create: call.input(z.strictObject({ campaignId: id, plan: sweepPlanSchema })).output(type<Sweep>()),
+    start: call.input(sweepRef).output(type<HostState>()),
+    pause: call.input(sweepRef).output(type<HostState>()),
+    resume: call.input(sweepRef).output(type<HostState>()),
+    stop: call.input(sweepRef).output(type<HostState>()),
+    matrix: call
+      .input(
+        z.strictObject({
+          sweepId: id,
+          recipeHash: recipeHashSchema,
+          measures: z.array(measureIdSchema).min(1).max(32),
+        }),
+      )
+      .output(type<MatrixData>()),
+  },
+  captures: {
+    list: call.input(captureFilterSchema).output(type<{ rows: CaptureRow[]; total: number }>()),
+    get: call
+      .input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema }))
+      .output(type<{ info: CaptureInfo; result: Result | null; reviews: ReviewEntry[] }>()),
+    trace: call
+      .input(
+        z.strictObject({
+          captureId: id,
+          recipeHash: recipeHashSchema,
+          columns: z.int().min(16).max(8192),
+          fromS: z.number().optional(),
+          toS: z.number().optional(),
+        }),
+      )
+      .output(type<TraceView>()),
+  },
+  recipes: {
+    list: call.output(type<{ hash: string; recipe: Recipe }[]>()),
+    save: call.input(recipeSchema).output(type<{ hash: string }>()),
+    /** Which recipe all screens use. */
+    use: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<HostState>()),
+    /** Result of one stored capture under an unsaved recipe; nothing is stored. */
+    preview: call.input(z.strictObject({ captureId: id, recipe: recipeSchema })).output(type<Result>()),
+    /** Measures every capture that lacks a result under the recipe; answers with the job's id. */
+    reanalyse: call
+      .input(z.strictObject({ recipeHash: recipeHashSchema, campaignId: id.optional(), sweepId: id.optional() }))
+      .output(type<{ jobId: string }>()),
+    cancelJob: call.input(z.strictObject({ jobId: z.string().max(64) })).output(type<HostState>()),
+  },
+  reviews: {
+    add: call.input(newReviewSchema).output(type<ReviewEntry>()),
+    undo: call.output(type<ReviewEntry | null>()),
+    redo: call.output(type<ReviewEntry | null>()),
+  },
+  files: {
+    importPreview: call
+      .input(
+        z.strictObject({
+          name: z.string().max(300),
+          text: z.string().max(64 * 1024 * 1024),
+          mapping: importMappingSchema.nullable().default(null),
+        }),
+      )
+      .output(type<ImportPreview>()),
+    /** One sweep out of one or more recordings, each with its level pair. */
+    importCommit: call
+      .input(
+        z.strictObject({
+          campaignId: id,
+          setting: z.string().trim().min(1).max(60),
+          refreshHz: z.number().min(10).max(1000),
+          files: z
+            .array(
+              z.strictObject({
+                name: z.string().max(300),
+                text: z.string().max(64 * 1024 * 1024),
+                mapping: importMappingSchema,
+                from: z.int().min(0).max(255),
+                to: z.int().min(0).max(255),
+                repeat: z.int().min(1).max(1000),
+              }),
+            )
+            .min(1)
+            .max(5000),
+        }),
+      )
+      .output(type<ImportSummary>()),
+    exportCsv: call
+      .input(z.strictObject({ sweepId: id, recipeHash: recipeHashSchema, kind: z.enum(['matrix', 'captures']) }))
+      .output(type<{ name: string; text: string }>()),
+    exportTrace: call.input(z.strictObject({ captureId: id })).output(type<{ name: string; text: string }>()),
+  },
+}
+export type Contract = typeof contract

@@ -1,0 +1,98 @@
+import type { SweepPlan } from './plan.ts'
+
+/** How raw samples are held: ADC codes or volts, little-endian in memory and in the store. */
+export type SampleFormat = 'int16' | 'real32'
+
+/** Immutable samples of one recording. volts = sample × scaleV + offsetV. */
+export interface RawTrace {
+  readonly format: SampleFormat
+  readonly samples: Int16Array | Float32Array
+  readonly sampleRateHz: number
+  readonly scaleV: number
+  readonly offsetV: number
+  /** Full scale of the digitizer input, V; clipping is judged against it. */
+  readonly rangeV: number
+}
+
+/** What the capture chain itself saw go wrong; `good` captures enter the matrix, the others are stored and counted. */
+export type Verdict = 'good' | 'dropped-frame' | 'gapped' | 'no-edge'
+
+/** Frame log of the stimulus page around one level change; all times in ms of the page's own clock. */
+export interface FrameLog {
+  readonly source: 'controller' | 'page'
+  /** Median frame interval measured by the stimulus, ms; null when nothing was measured. */
+  readonly frameMs: number | null
+  /** Timestamp of the frame in which the level was switched, ms. */
+  readonly switchMs: number
+  /** Frame timestamps around the switch, ms. */
+  readonly frameTimesMs: readonly number[]
+  readonly dropped: boolean
+}
+
+export interface CaptureInfo {
+  readonly id: number
+  readonly sweepId: number
+  readonly from: number
+  readonly to: number
+  /** 1-based repeat and attempt. */
+  readonly repeat: number
+  readonly attempt: number
+  /** Place in the sweep's order, 0-based. */
+  readonly position: number
+  readonly takenAt: string
+  readonly verdict: Verdict
+  readonly sampleCount: number
+  readonly sampleRateHz: number
+  /** Index at which the rig placed its trigger; the recorded pre-trigger samples. */
+  readonly triggerIndex: number
+  /** File name or rig identity the trace came from. */
+  readonly source: string
+  readonly frameLog: FrameLog | null
+}
+
+/** One measured static level of a ladder. */
+export interface LadderStep {
+  readonly level: number
+  readonly meanV: number
+  /** Standard deviation of single samples, V. */
+  readonly sdV: number
+  /** Peak-to-peak within the record, V. */
+  readonly peakToPeakV: number
+}
+
+export interface Ladder {
+  readonly steps: readonly LadderStep[]
+  /** Mean with the sensor covered, V; null when it was not measured (the offset is then taken as 0 V). */
+  readonly darkV: number | null
+  readonly takenAt: string
+}
+
+export interface Campaign {
+  readonly id: number
+  readonly name: string
+  /** Display under test, in the operator's words. */
+  readonly display: string
+  readonly note: string
+  readonly createdAt: string
+  /** True for anything made by the simulated rig. */
+  readonly invented: boolean
+}
+
+export type SweepState = 'ready' | 'ladder' | 'running' | 'paused' | 'finished' | 'stopped' | 'failed'
+
+export interface Sweep {
+  readonly id: number
+  readonly campaignId: number
+  readonly plan: SweepPlan
+  readonly state: SweepState
+  /** Why it is paused, stopped or failed, in words; empty otherwise. */
+  readonly reason: string
+  readonly origin: 'rig' | 'import'
+  readonly createdAt: string
+  readonly rigIdentity: string
+  readonly ladder: Ladder | null
+  /** Captures in the walk and those that are done (good) or given up. */
+  readonly total: number
+  readonly done: number
+  readonly missing: number
+}

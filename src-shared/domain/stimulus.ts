@@ -1,0 +1,33 @@
+import { z } from 'zod'
+
+/** What the host tells the page on the display under test. */
+export type StimulusCommand =
+  | {
+      readonly kind: 'prepare'
+      readonly sizePct: number
+      readonly surround: number
+      readonly level: number
+      readonly measureFrames: number
+    }
+  /** Pre-paint `level` on the hidden layer and swap in the next animation frame. */
+  | { readonly kind: 'show'; readonly token: number; readonly level: number }
+  | { readonly kind: 'release' }
+
+/** What the page answers; times are ms of its own clock. */
+export const stimulusReportSchema = z.discriminatedUnion('kind', [
+  z.strictObject({ kind: z.literal('ready'), fullScreen: z.boolean(), widthPx: z.number(), heightPx: z.number() }),
+  z.strictObject({
+    kind: z.literal('prepared'),
+    medianFrameMs: z.number().positive(),
+    spreadMs: z.number().min(0),
+    frames: z.int().min(1),
+  }),
+  z.strictObject({
+    kind: z.literal('shown'),
+    token: z.int(),
+    switchMs: z.number(),
+    frameTimesMs: z.array(z.number()).max(200),
+    dropped: z.boolean(),
+  }),
+])
+export type StimulusReport = z.infer<typeof stimulusReportSchema>
