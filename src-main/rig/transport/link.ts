@@ -1,0 +1,21 @@
+/**
+ * A stream of bytes to an instrument, whatever carries them: a serial port or a simulated rig in memory.
+ *
+ * Rules every implementation keeps:
+ * - Bytes arrive in order; chunks may be cut anywhere.
+ * - A chunk handed to a listener belongs to the listener: the link never writes to that memory again.
+ * - `onClose` fires exactly once per listener, whether the far end vanished or `close` was called. A listener added
+ *   after the end is called too (in a later microtask). No data follows it.
+ * - `write` resolves once the bytes were handed over and rejects when the link is closed or the far end takes nothing.
+ */
+export interface ByteLink {
+  write(bytes: Uint8Array): Promise<void>
+  /** Answers with the function that removes the listener. */
+  onData(listener: (chunk: Uint8Array) => void): () => void
+  /** `reason` is a plain sentence without a full stop, fit for an error message. */
+  onClose(listener: (reason: string) => void): () => void
+  /** Idempotent; resolves once the far end is released. */
+  close(): Promise<void>
+  /** What the carrier can bring in one direction, bytes/s (serial, 10 bits per byte); null when unlimited or unknown. */
+  readonly bytesPerSecond: number | null
+}
