@@ -1,0 +1,48 @@
+/**
+ * What the interface and the command line can ask of the core: one method per procedure of the contract, with the
+ * contract's own types, so that neither side can drift. Inputs arrive already checked and with defaults filled in.
+ * Every rejection is an AppError; anything else counts as an internal error and is logged by the caller.
+ */
+import type { Contract } from '#shared/contract/contract.ts'
+import type { HostEvent, HostState } from '#shared/domain/views.ts'
+
+type SchemaOutput<S> = S extends { readonly '~standard': { readonly types?: infer T } }
+  ? NonNullable<T> extends { readonly output: infer O }
+    ? O
+    : never
+  : never
+/** A procedure's input after its schema; `unknown` when it takes none. */
+export type Parsed<P> = P extends { '~orpc': { inputSchema?: infer S } } ? SchemaOutput<NonNullable<S>> : never
+export type Answer<P> = P extends { '~orpc': { outputSchema?: infer S } } ? SchemaOutput<NonNullable<S>> : never
+
+type Method<P> =
+  unknown extends Parsed<P>
+    ? (signal?: AbortSignal) => Promise<Answer<P>>
+    : (input: Parsed<P>, signal?: AbortSignal) => Promise<Answer<P>>
+
+type Group<G extends keyof Contract, Elsewhere extends keyof Contract[G] = never> = {
+  readonly [P in Exclude<keyof Contract[G], Elsewhere>]: Method<Contract[G][P]>
+}
+
+export interface Core {
+  readonly system: Group<'system', 'watch' | 'state'> & {
+    state(): HostState
+    /**
+     * Calls the listener at every event until the returned function is called. The listener must not throw and is
+     * called in order; it does not hear the present state first (ask `state()`). Fan-out, coalescing and
+     * back-pressure per client are the caller's.
+     */
+    watch(listener: (event: HostEvent) => void): () => void
+  }
+  readonly rig: Group<'rig'>
+  /** The page's own calls and the window belong to the stimulus and the shell; the core only decides which to use. */
+  readonly stimulus: Group<'stimulus', 'attach' | 'report' | 'screens' | 'openWindow' | 'closeWindow'>
+  readonly campaigns: Group<'campaigns'>
+  readonly sweeps: Group<'sweeps'>
+  readonly captures: Group<'captures'>
+  readonly recipes: Group<'recipes'>
+  readonly reviews: Group<'reviews'>
+  readonly files: Group<'files'>
+  /** Pauses what runs, lets the rig go, closes the store; afterwards every call rejects with `cancelled`. */
+  close(): Promise<void>
+}
