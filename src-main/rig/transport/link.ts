@@ -1,3 +1,5 @@
+import type { SimFault, Simulation } from '#shared/domain/rig.ts'
+
 /**
  * A stream of bytes to an instrument, whatever carries them: a serial port or a simulated rig in memory.
  *
@@ -19,3 +21,15 @@ export interface ByteLink {
   /** What the carrier can bring in one direction, bytes/s (serial, 10 bits per byte); null when unlimited or unknown. */
   readonly bytesPerSecond: number | null
 }
+
+/** A simulated instrument as the rig manager holds it: the instrument outlives its cable. */
+export interface SimulatedInstrument {
+  /** Plugs the cable in; rejects with `rig-absent` while the fault `unplug` stands. One link at a time. */
+  open(): Promise<ByteLink>
+  /** `unplug` closes the present link; `replug` lets `open` succeed again; `none` ends every other fault. */
+  inject(fault: SimFault): Promise<void>
+  /** Closes the link and frees everything the instrument holds. */
+  dispose(): Promise<void>
+}
+
+export type OpenSimulated = (simulation: Simulation) => Promise<SimulatedInstrument>
