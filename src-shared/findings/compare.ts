@@ -1,0 +1,132 @@
+import { AppError } from '#shared/domain/errors.ts'
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { MatrixData } from '#shared/domain/views.ts'
+import { mean, meanUncertainty } from '#shared/signal/statistics.ts'
+import { cellsOf, repeatsNote, usableEntries } from './matrix.ts'
+import { summarise, type SummaryValue, type SweepSummary } from './summary.ts'
+
+/** One transition under two recipes. Differences are b − a, taken capture by capture. */
+export interface CellComparison {
+  readonly from: number
+  readonly to: number
+  /** Means of the captures that have a value under both recipes. */
+  readonly a: number | null
+  readonly b: number | null
+  /** Captures with a value under both. */
+  readonly n: number
+  readonly difference: number | null
+  /** Difference in percent of a; null when a is 0 or there is none. */
+  readonly differencePct: number | null
+  /** Half width of the 95 % interval of the mean paired difference; null below five pairs. */
+  readonly u95: number | null
+  /** Captures with a value under one of the recipes only. */
+  readonly onlyA: number
+  readonly onlyB: number
+  readonly note: string
+}
+
+/** The means a summary has, by their names there. */
+export const COMPARED_SUMMARIES = [
+  'mean',
+  'median',
+  'worst',
+  'riseMean',
+  'fallMean',
+  'darkMean',
+  'inWindowShare',
+  'overshootMean',
+  'overshootOverLimitShare',
+] as const
+export type ComparedSummary = (typeof COMPARED_SUMMARIES)[number]
+
+export interface SummaryDifference {
+  readonly name: ComparedSummary
+  readonly a: SummaryValue
+  readonly b: SummaryValue
+  readonly difference: number | null
+}
+
+export interface RecipeComparison {
+  readonly sweepId: number
+  readonly measure: MeasureId
+  readonly recipeHashA: string
+  readonly recipeHashB: string
+  readonly cells: readonly CellComparison[]
+  /** The cells that changed most, by size of the difference; never more than asked for. */
+  readonly mostChanged: readonly CellComparison[]
+  /** Cells with a value under exactly one of the recipes: no difference can be stated for them. */
+  readonly onlyUnderOne: readonly CellComparison[]
+  readonly summaries: readonly SummaryDifference[]
+  readonly summaryA: SweepSummary
+  readonly summaryB: SweepSummary
+}
+
+/**
+ * The same captures under two recipes, transition by transition and in summary. Pairing capture with capture takes the
+ * repeats' own scatter out of the difference. Throws `invalid-input` when the matrices are of different sweeps.
+ */
+export function compareRecipes(
+  a: { readonly data: MatrixData; readonly recipe: Pick<Recipe, 'darkCode' | 'overshootLimitPct'> },
+  b: { readonly data: MatrixData; readonly recipe: Pick<Recipe, 'darkCode' | 'overshootLimitPct'> },
+  options: { readonly measure?: MeasureId; readonly repeats?: number | null; readonly most?: number } = {},
+): RecipeComparison {
+  if (a.data.sweepId !== b.data.sweepId)
+    throw new AppError(
+      'invalid-input',
+      `Recipes can only be compared on the same captures: these are sweeps ${a.data.sweepId} and ${b.data.sweepId}.`,
+      'Choose one sweep and two recipes.',
+    )
+  const measure = options.measure ?? 'transition_duration_s'
+  const cellsB = new Map(cellsOf(b.data).map((cell) => [`${cell.from} ${cell.to}`, cell.entries]))
+  const cells = cellsOf(a.data).map(({ from, to, entries }): CellComparison => {
+    const valuesA = new Map(usableEntries(entries, measure).map(({ entry, value }) => [entry.captureId, value]))
+    const valuesB = new Map(
+      usableEntries(cellsB.get(`${from} ${to}`) ?? [], measure).map(({ entry, value }) => [entry.captureId, value]),
+    )
+    const pairs = [...valuesA].flatMap(([id, valueA]) => {
+      const valueB = valuesB.get(id)
+      return valueB === undefined ? [] : [{ valueA, valueB }]
+    })
+    const paired = meanUncertainty(pairs.map(({ valueA, valueB }) => valueB - valueA))
+    const meanA = mean(pairs.map(({ valueA }) => valueA))
+    return {
+      from,
+      to,
+      a: meanA,
+      b: mean(pairs.map(({ valueB }) => valueB)),
+      n: pairs.length,
+      difference: paired.mean,
+      differencePct: paired.mean === null || meanA === null || meanA === 0 ? null : (100 * paired.mean) / meanA,
+      u95: paired.u95,
+      onlyA: valuesA.size - pairs.length,
+      onlyB: valuesB.size - pairs.length,
+      note: repeatsNote(pairs.length),
+    }
+  })
+  const summaryOptions = { measure, repeats: options.repeats ?? null }
+  const summaryA = summarise(a.data, a.recipe, summaryOptions)
+  const summaryB = summarise(b.data, b.recipe, summaryOptions)
+  const changed = cells.filter((cell) => cell.difference !== null && cell.difference !== 0)
+  changed.sort((x, y) => Math.abs(y.difference as number) - Math.abs(x.difference as number))
+  return {
+    sweepId: a.data.sweepId,
+    measure,
+    recipeHashA: a.data.recipeHash,
+    recipeHashB: b.data.recipeHash,
+    cells,
+    mostChanged: changed.slice(0, options.most ?? 5),
+    onlyUnderOne: cells.filter((cell) => cell.n === 0 && cell.onlyA !== cell.onlyB),
+    summaries: COMPARED_SUMMARIES.map((name) => {
+      const [valueA, valueB] = [summaryA[name], summaryB[name]]
+      return {
+        name,
+        a: valueA,
+        b: valueB,
+        difference: valueA.value === null || valueB.value === null ? null : valueB.value - valueA.value,
+      }
+    }),
+    summaryA,
+    summaryB,
+  }
+}
