@@ -1,0 +1,145 @@
+/** One end of a connection to the host: objects in, objects out, whatever carries them. */
+import {
+  ACK_EVERY,
+  decodeFrame,
+  encodeFrame,
+  MAX_FRAME_BYTES,
+  PORT_ANSWER,
+  RPC_PATH,
+  SESSION_PATH,
+} from '#shared/contract/wire.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { DesktopBridge } from './bridge.ts'
+
+export interface Link {
+  /** @throws AppError `invalid-input` when the message is larger than a frame may be. */
+  post(message: unknown): void
+  onMessage(listener: (message: unknown) => void): void
+  onClose(listener: () => void): void
+  close(): void
+}
+
+/** Shape that oRPC's message-port client takes for a port. */
+export interface LinkPort {
+  on(event: string, listener: (event?: { data: unknown }) => void): void
+  postMessage(message: unknown): void
+}
+
+/** Wraps a link for oRPC and acknowledges what arrives, which is what holds the host's streams back. */
+export function asPort(link: Link): LinkPort {
+  return {
+    postMessage: (message) => link.post(message),
+    on: (event, listener) => {
+      if (event === 'close') link.onClose(() => listener())
+      if (event !== 'message') return
+      let taken = 0
+      link.onMessage((data) => {
+        listener({ data })
+        taken += 1
+        if (taken < ACK_EVERY) return
+        link.post({ ack: taken })
+        taken = 0
+      })
+    },
+  }
+}
+
+/** Message port through the preload script. */
+export function openPortLink(bridge: DesktopBridge, signal: AbortSignal): Promise<Link> {
+  return new Promise((resolve, reject) => {
+    const settle = () => {
+      removeEventListener('message', take)
+      signal.removeEventListener('abort', fail)
+    }
+    const fail = () => {
+      settle()
+      reject(new AppError('timeout', 'The host did not answer.', 'Close the window and open the program again.'))
+    }
+    const take = (event: MessageEvent) => {
+      const port = event.ports[0]
+      if (event.source !== window || event.data !== PORT_ANSWER || port === undefined) return
+      settle()
+      resolve(portLink(port))
+    }
+    addEventListener('message', take)
+    signal.addEventListener('abort', fail)
+    bridge.requestPort()
+  })
+}
+
+function portLink(port: MessagePort): Link {
+  const closed = new Set<() => void>()
+  port.addEventListener('close', () => closed.forEach((listener) => listener()))
+  return {
+    post: (message) => port.postMessage(message),
+    onMessage: (listener) => {
+      port.addEventListener('message', (event) => listener(event.data))
+      port.start()
+    },
+    onClose: (listener) => closed.add(listener),
+    close: () => {
+      port.close()
+      closed.forEach((listener) => listener())
+    },
+  }
+}
+
+/**
+ * Exchanges the token of the address for a session cookie and takes it out of the address bar.
+ * @throws AppError `conflict` when the server knows neither token nor cookie; TypeError when it is not reachable.
+ */
+export async function openSession(): Promise<void> {
+  const token = new URLSearchParams(location.hash.slice(1)).get('token')
+  const answer =
+    token === null
+      ? await fetch(SESSION_PATH)
+      : await fetch(SESSION_PATH, {
+          method: 'POST',
+          headers: { 'content-type': 'application/json' },
+          body: JSON.stringify({ token }),
+        })
+  if (token !== null) history.replaceState(null, '', location.pathname + location.search)
+  if (answer.ok) return
+  throw new AppError(
+    'conflict',
+    'This address is not valid for the running server.',
+    'Open the address that the server printed when it started.',
+  )
+}
+
+export function openSocketLink(signal: AbortSignal): Promise<Link> {
+  const socket = new WebSocket(`${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}${RPC_PATH}`)
+  socket.binaryType = 'arraybuffer'
+  return new Promise((resolve, reject) => {
+    const fail = () => reject(new AppError('timeout', 'The server does not answer.', 'Check that it is still running.'))
+    signal.addEventListener('abort', () => {
+      if (socket.readyState === WebSocket.CONNECTING) socket.close()
+    })
+    socket.addEventListener('close', fail)
+    socket.addEventListener('open', () => resolve(socketLink(socket)))
+  })
+}
+
+function socketLink(socket: WebSocket): Link {
+  return {
+    post: (message) => {
+      const frame = encodeFrame(message)
+      // Text is counted at its worst, three bytes per code unit.
+      const bytes = typeof frame === 'string' ? frame.length * 3 : frame.byteLength
+      if (bytes > MAX_FRAME_BYTES && byteLength(frame) > MAX_FRAME_BYTES)
+        throw new AppError('invalid-input', 'This is more than can be sent at once.', 'Send fewer files at a time.')
+      if (socket.readyState === WebSocket.OPEN) socket.send(frame)
+    },
+    onMessage: (listener) => {
+      socket.addEventListener('message', (event: MessageEvent<string | ArrayBuffer>) =>
+        listener(decodeFrame(event.data)),
+      )
+    },
+    onClose: (listener) => socket.addEventListener('close', listener),
+    close: () => socket.close(),
+  }
+}
+
+function byteLength(frame: string | Uint8Array): number {
+  return typeof frame === 'string' ? new Blob([frame]).size : frame.byteLength
+}
