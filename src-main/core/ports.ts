@@ -67,7 +67,10 @@ export interface Digitizer {
   arm(signal?: AbortSignal): Promise<void>
   /** Sends the bus trigger. */
   trigger(): Promise<void>
-  /** Waits for the end of the acquisition and reads the block. */
+  /**
+   * Waits for the end of the acquisition and reads the block. Called after the level was switched, so an acquisition
+   * that has not ended by its own duration plus a few seconds means that no light edge came: `rig-timeout`.
+   */
   read(signal?: AbortSignal): Promise<Recording>
   /** Back to idle from any state. */
   abort(): Promise<void>
@@ -159,4 +162,24 @@ export interface Analyzer {
   measure(input: MeasureInput, signal?: AbortSignal): Promise<Result>
   readonly concurrency: number
   close(): Promise<void>
+}
+
+/** A file made for a person, as text. */
+export interface TextFile {
+  readonly name: string
+  readonly text: string
+}
+
+/** Turns stored data into files of the documented formats. */
+export interface Exporter {
+  csv(
+    request: { sweepId: number; recipeHash: string; kind: 'matrix' | 'captures' },
+    signal?: AbortSignal,
+  ): Promise<TextFile>
+  trace(captureId: number, signal?: AbortSignal): Promise<TextFile>
+}
+
+/** Which of the stimulus adapters shows levels. */
+export interface StimulusRouter extends Stimulus {
+  use(kind: 'simulated' | 'page'): void
 }

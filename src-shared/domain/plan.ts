@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { FLASH_LIMIT_SPACING_S } from './flash.ts'
 
 /** Grey-level code of an 8-bit stimulus, 0–255. */
 export const levelSchema = z.int().min(0).max(255)
@@ -63,7 +64,7 @@ export const sweepPlanSchema = z
         path: ['spacingS'],
         message: 'The spacing is shorter than the time recorded after the edge.',
       })
-    if (!plan.flashLimitLifted && plan.spacingS < 1 / 3)
+    if (!plan.flashLimitLifted && plan.spacingS < FLASH_LIMIT_SPACING_S)
       context.addIssue({
         code: 'custom',
         path: ['spacingS'],

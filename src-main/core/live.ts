@@ -1,0 +1,46 @@
+import type { RawTrace } from '#shared/domain/capture.ts'
+import type { Result } from '#shared/domain/result.ts'
+import type { LiveView } from '#shared/domain/views.ts'
+import { envelopeOf } from '#shared/signal/envelope.ts'
+
+export interface LiveSource {
+  readonly trace: RawTrace
+  readonly result: Result | null
+  readonly captureId: number | null
+  readonly from: number | null
+  readonly to: number | null
+  readonly refreshHz: number
+}
+
+/** Holds only the newest recording; a slow reader misses recordings instead of queueing them. */
+export interface Live {
+  put(source: LiveSource): void
+  /** The newest recording as an envelope, or null when nothing came since `since`. */
+  view(since: number, columns: number): LiveView | null
+}
+
+export function createLive(): Live {
+  let revision = 0
+  let newest: LiveSource | null = null
+  return {
+    put(source) {
+      newest = source
+      revision += 1
+    },
+    view(since, columns) {
+      if (newest === null || revision <= since) return null
+      const { trace, result, captureId, from, to, refreshHz } = newest
+      const endS = trace.samples.length / trace.sampleRateHz
+      return {
+        revision,
+        captureId,
+        from,
+        to,
+        refreshHz,
+        result,
+        rangeV: trace.rangeV,
+        envelope: envelopeOf(trace, 0, endS, columns),
+      }
+    },
+  }
+}

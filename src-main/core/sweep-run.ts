@@ -1,0 +1,217 @@
+/** One run over what a sweep still lacks: ladder, then every position of the walk without a good capture. */
+import type { CaptureInfo, Ladder, Sweep, Verdict } from '#shared/domain/capture.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Result } from '#shared/domain/result.ts'
+import type { WalkStep } from '#shared/domain/walk.ts'
+import { createLevelChanger, type LevelChanger } from './level-changer.ts'
+import type { Live } from './live.ts'
+import type { Clock, Rig, Stimulus, Store } from './ports.ts'
+import { recordLadder, recordTransition, triggerFor, type RecordDeps } from './record.ts'
+
+export interface RunDeps {
+  readonly store: Store
+  readonly rig: Rig
+  readonly stimulus: Stimulus
+  readonly clock: Clock
+  readonly live: Live
+  readonly measure: (input: MeasureInput) => Result
+  readonly recipe: () => Recipe
+}
+
+/** What a run tells while it goes; nothing here steers it. */
+export interface RunListener {
+  onPhase(phase: 'ladder' | 'running'): Promise<void>
+  onAttempt(step: WalkStep, attempt: number): void
+  onCapture(info: CaptureInfo, seconds: number): void
+  onRetake(step: WalkStep, attempt: number, why: string): Promise<void>
+  onGivenUp(step: WalkStep, why: string): Promise<void>
+  onNotice(text: string): Promise<void>
+}
+
+/** Attempts in a row that the rig itself spoiled before the run gives up and pauses. */
+const RIG_FAILURES_IN_A_ROW = 5
+/** A ladder level must differ from its neighbour by this many standard deviations of its mean's noise. */
+const LADDER_STEP_SIGMA = 3
+
+/**
+ * Runs until every step is captured or given up. `pausing` is asked between captures. Answers `done` or `paused`;
+ * rejects with the AppError that made going on impossible (rig lost, archive full, stimulus gone, cancelled).
+ */
+export async function runSweep(
+  deps: RunDeps,
+  sweep: Sweep,
+  steps: readonly WalkStep[],
+  attemptsMade: ReadonlyMap<number, number>,
+  listener: RunListener,
+  pausing: () => boolean,
+  signal: AbortSignal,
+): Promise<'done' | 'paused'> {
+  const { plan } = sweep
+  await deps.stimulus.prepare(plan, signal)
+  const recorder: RecordDeps = {
+    digitizer: deps.rig.digitizer(),
+    clock: deps.clock,
+    changer: createLevelChanger(deps.stimulus, deps.clock, plan),
+  }
+  const ladder = sweep.ladder ?? (await takeLadder(deps, recorder, sweep, listener, signal))
+  await listener.onPhase('running')
+  const run: StepRun = { deps, recorder, sweep, ladder, listener, signal, rigFailures: 0, ripplePairs: 0 }
+  for (const step of steps) {
+    if (pausing()) return 'paused'
+    await captureStep(run, step, attemptsMade.get(step.position) ?? 0)
+  }
+  if (run.ripplePairs > 0)
+    await listener.onNotice(
+      `${run.ripplePairs} captures were recorded without a level trigger, because the ripple of their plateaus reaches into the step.`,
+    )
+  return 'done'
+}
+
+async function takeLadder(
+  deps: RunDeps,
+  recorder: RecordDeps,
+  sweep: Sweep,
+  listener: RunListener,
+  signal: AbortSignal,
+): Promise<Ladder> {
+  await listener.onPhase('ladder')
+  const ladder = await recordLadder(recorder, sweep.plan, deps.clock.iso(), signal)
+  await refuseBadLadder(ladder, sweep.plan.rangeV, listener)
+  await deps.store.setLadder(sweep.id, ladder)
+  return ladder
+}
+
+/** A ladder that does not rise means that the sensor does not see the patch: nothing measured after it would mean anything. */
+async function refuseBadLadder(ladder: Ladder, rangeV: number, listener: RunListener): Promise<void> {
+  const first = ladder.steps[0]
+  const last = ladder.steps[ladder.steps.length - 1]
+  if (!first || !last) return
+  const span = last.meanV - first.meanV
+  if (span <= LADDER_STEP_SIGMA * Math.max(first.sdV, last.sdV) || span <= 0)
+    throw new AppError(
+      'rig-unsuitable',
+      `The light does not rise with the level: ${first.meanV.toFixed(4)} V at level ${first.level}, ${last.meanV.toFixed(4)} V at level ${last.level}.`,
+      'Check that the sensor faces the patch, that the patch is on the right screen and that the display is on.',
+    )
+  if (last.meanV > 0.98 * rangeV)
+    throw new AppError(
+      'rig-unsuitable',
+      `Level ${last.level} gives ${last.meanV.toFixed(3)} V, at the end of the ${rangeV} V range; overshoot would be cut off.`,
+      'Choose a larger range or less gain.',
+    )
+  if (last.meanV > 0.8 * rangeV)
+    await listener.onNotice(
+      `Level ${last.level} uses ${((100 * last.meanV) / rangeV).toFixed(0)} % of the range; a large overshoot may be cut off.`,
+    )
+}
+
+interface StepRun {
+  readonly deps: RunDeps
+  readonly recorder: RecordDeps
+  readonly sweep: Sweep
+  readonly ladder: Ladder
+  readonly listener: RunListener
+  readonly signal: AbortSignal
+  rigFailures: number
+  ripplePairs: number
+}
+
+async function captureStep(run: StepRun, step: WalkStep, attemptsBefore: number): Promise<void> {
+  const { sweep, listener, deps } = run
+  let why = ''
+  let noEdge = false
+  for (let attempt = attemptsBefore + 1; attempt <= attemptsBefore + sweep.plan.maxAttempts; attempt++) {
+    listener.onAttempt(step, attempt)
+    const startedAt = deps.clock.now()
+    try {
+      const info = await attemptStep(run, step, attempt, noEdge)
+      run.rigFailures = 0
+      listener.onCapture(info, deps.clock.now() - startedAt)
+      if (info.verdict === 'good') return
+      why = VERDICT_WORDS[info.verdict]
+    } catch (error) {
+      const detail = toErrorDetail(error)
+      if (detail.code !== 'rig-protocol' && detail.code !== 'rig-timeout') throw error
+      run.rigFailures += 1
+      if (run.rigFailures >= RIG_FAILURES_IN_A_ROW) throw error
+      noEdge ||= detail.code === 'rig-timeout'
+      why = detail.message
+    }
+    await listener.onRetake(step, attempt, why)
+  }
+  await listener.onGivenUp(step, why)
+}
+
+const VERDICT_WORDS: Record<Verdict, string> = {
+  good: '',
+  'dropped-frame': 'the stimulus dropped a frame',
+  gapped: 'samples are missing',
+  'no-edge': 'no light edge was found in the record',
+}
+
+async function attemptStep(
+  run: StepRun,
+  step: WalkStep,
+  attempt: number,
+  withoutLevelTrigger: boolean,
+): Promise<CaptureInfo> {
+  const { deps, recorder, sweep, ladder, signal } = run
+  const { plan } = sweep
+  await goTo(recorder.changer, deps.clock, step.from, plan.ladderSettleS, signal)
+  const trigger = withoutLevelTrigger ? ({ source: 'bus' } as const) : triggerFor(plan, step, ladder)
+  if (trigger.source === 'bus' && plan.trigger === 'level') run.ripplePairs += 1
+  const { recording, frameLog, edgeAtTrigger } = await recordTransition(recorder, plan, step, trigger, signal)
+  const recipe = deps.recipe()
+  const result = deps.measure({
+    trace: recording.trace,
+    triggerIndex: recording.triggerIndex,
+    from: step.from,
+    to: step.to,
+    refreshHz: plan.refreshHz,
+    ladder,
+    edgeAtTrigger,
+    recipe,
+  })
+  const verdict: Verdict = frameLog.dropped ? 'dropped-frame' : result.landmarks.crossMidS === null ? 'no-edge' : 'good'
+  const info = await deps.store.addCapture(
+    {
+      sweepId: sweep.id,
+      from: step.from,
+      to: step.to,
+      repeat: step.repeat,
+      attempt,
+      position: step.position,
+      takenAt: deps.clock.iso(),
+      verdict,
+      trace: recording.trace,
+      triggerIndex: recording.triggerIndex,
+      source: sweep.rigIdentity,
+      frameLog,
+    },
+    result,
+  )
+  deps.live.put({
+    trace: recording.trace,
+    result,
+    captureId: info.id,
+    from: step.from,
+    to: step.to,
+    refreshHz: plan.refreshHz,
+  })
+  return info
+}
+
+/** Brings the display to a level and lets it come to rest; nothing to do while the walk is unbroken. */
+async function goTo(
+  changer: LevelChanger,
+  clock: Clock,
+  level: number,
+  settleS: number,
+  signal: AbortSignal,
+): Promise<void> {
+  if (changer.level === level) return
+  await changer.change(level, signal)
+  await clock.sleep(settleS, signal)
+}

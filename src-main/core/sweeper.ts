@@ -1,0 +1,298 @@
+/** Life of sweeps: start, pause, resume, stop; at most one runs. Everything that can go on later ends as `paused`. */
+import type { Sweep, SweepState } from '#shared/domain/capture.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import type { SweepProgress } from '#shared/domain/views.ts'
+import { walkOf, type WalkStep } from '#shared/domain/walk.ts'
+import type { Hub } from './hub.ts'
+import { runSweep, type RunDeps, type RunListener } from './sweep-run.ts'
+import { createTimeLeft } from './time-left.ts'
+
+export interface Sweeper {
+  /** Resolves once the run has begun; rejects when it cannot begin. */
+  start(sweepId: number): Promise<void>
+  /** After the capture in hand. */
+  pause(sweepId: number): Promise<void>
+  /** At once; the capture in hand is dropped. */
+  stop(sweepId: number): Promise<void>
+  running(): boolean
+  /** Resolves when nothing runs any more. */
+  idle(): Promise<void>
+  /** Marks sweeps that a dead process left running, so that they can be resumed. */
+  recover(): Promise<void>
+  close(): Promise<void>
+}
+
+interface Active {
+  readonly sweep: Sweep
+  readonly abort: AbortController
+  ended: Promise<void>
+  pausing: boolean
+  /** State to end in when aborted, with its reason. */
+  ending: { state: SweepState; reason: string } | null
+}
+
+export interface SweeperDeps extends RunDeps {
+  readonly hub: Hub
+  /** Runs after a sweep came to rest: comparisons between its captures. */
+  readonly afterRun: (sweepId: number) => Promise<void>
+}
+
+export function createSweeper(deps: SweeperDeps): Sweeper {
+  const { store, hub, rig, clock } = deps
+  let active: Active | null = null
+  let waitingForRig: { sweepId: number; release: () => void } | null = null
+
+  async function setState(sweepId: number, state: SweepState, reason: string): Promise<Sweep> {
+    const sweep = await store.setSweepState(sweepId, state, reason)
+    hub.emit({ kind: 'changed', what: 'sweeps' })
+    return sweep
+  }
+
+  function stopWaiting(): void {
+    waitingForRig?.release()
+    waitingForRig = null
+  }
+
+  /** A lost rig that comes back continues the sweep its operator had started. */
+  function resumeWhenRigReturns(sweepId: number): void {
+    stopWaiting()
+    const release = rig.onState((state) => {
+      if (state.status !== 'ready' || active) return
+      stopWaiting()
+      hub
+        .note('info', 'The rig is back; the sweep goes on.', sweepId)
+        .then(() => start(sweepId))
+        .catch((error: unknown) =>
+          hub.note('error', `The sweep could not go on: ${toErrorDetail(error).message}`, sweepId),
+        )
+    })
+    waitingForRig = { sweepId, release }
+  }
+
+  async function start(sweepId: number): Promise<void> {
+    if (active) throw new AppError('conflict', `Sweep ${active.sweep.id} is running.`, 'Pause or stop it first.')
+    if (hub.state().monitoring)
+      throw new AppError('conflict', 'The monitor uses the rig.', 'Switch the monitor off first.')
+    const claimed: Active = {
+      sweep: await store.sweep(sweepId),
+      abort: new AbortController(),
+      ended: Promise.resolve(),
+      pausing: false,
+      ending: null,
+    }
+    if (active) throw new AppError('conflict', 'Another sweep has just been started.', 'Pause or stop it first.')
+    active = claimed
+    stopWaiting()
+    try {
+      const { sweep } = claimed
+      if (sweep.origin === 'import')
+        throw new AppError('conflict', 'An imported sweep has no rig to run on.', 'Plan a new sweep.')
+      rig.digitizer()
+      const todo = await outstanding(sweep)
+      if (todo.steps.length === 0)
+        throw new AppError(
+          'conflict',
+          'Nothing is left to capture in this sweep.',
+          'Plan a new sweep, or mark captures for retake.',
+        )
+      claimed.ended = run(claimed, todo)
+    } catch (error) {
+      active = null
+      throw error
+    }
+  }
+
+  /** Positions without a good capture, in order, followed by captures that a person marked for retake. */
+  async function outstanding(
+    sweep: Sweep,
+  ): Promise<{ steps: WalkStep[]; attempts: Map<number, number>; good: number }> {
+    const walk = walkOf(sweep.plan)
+    const progress = await store.progress(sweep.id)
+    const good = new Set(progress.filter((entry) => entry.good).map((entry) => entry.position))
+    const attempts = new Map(progress.map((entry) => [entry.position, entry.attempts]))
+    const { rows } = await store.captures({
+      recipeHash: hub.state().recipeHash,
+      sweepId: sweep.id,
+      review: 'retake',
+      sort: { by: 'id', descending: false },
+      offset: 0,
+      limit: 5000,
+    })
+    let position = Math.max(walk.length, ...[...good].map((taken) => taken + 1))
+    const retakes = rows
+      .filter((row) => row.info.verdict === 'good')
+      .map((row): WalkStep => ({ from: row.info.from, to: row.info.to, repeat: row.info.repeat, position: position++ }))
+    const retaken = [...good].filter((taken) => taken >= walk.length).length
+    return {
+      steps: [...walk.filter((step) => !good.has(step.position)), ...retakes.slice(retaken)],
+      attempts,
+      good: good.size,
+    }
+  }
+
+  async function run(
+    mine: Active,
+    todo: { steps: WalkStep[]; attempts: Map<number, number>; good: number },
+  ): Promise<void> {
+    const { sweep } = mine
+    const startedAt = clock.now()
+    const timing = createTimeLeft()
+    const total = todo.good + todo.steps.length
+    let progress: SweepProgress = {
+      sweepId: sweep.id,
+      state: 'running',
+      reason: '',
+      done: todo.good,
+      missing: 0,
+      total,
+      retakes: 0,
+      elapsedS: 0,
+      leftS: null,
+      current: null,
+    }
+    const update = (change: Partial<SweepProgress>): void => {
+      const merged = { ...progress, ...change, elapsedS: clock.now() - startedAt }
+      progress = { ...merged, leftS: timing.left(total - merged.done - merged.missing) }
+      hub.patch({ sweep: progress })
+    }
+    const listener: RunListener = {
+      async onPhase(phase) {
+        await setState(sweep.id, phase, '')
+        update({ state: phase })
+        if (phase === 'ladder')
+          await hub.note('info', `Measuring the ladder of ${sweep.plan.levels.length} levels.`, sweep.id)
+      },
+      onAttempt: (step, attempt) => update({ current: { from: step.from, to: step.to, repeat: step.repeat, attempt } }),
+      onCapture(info, seconds) {
+        timing.add(seconds)
+        if (info.verdict === 'good') update({ done: progress.done + 1 })
+        hub.emit({ kind: 'capture', captureId: info.id, sweepId: info.sweepId, verdict: info.verdict })
+      },
+      async onRetake(step, attempt, why) {
+        update({ retakes: progress.retakes + 1 })
+        await hub.note('warn', `${step.from} → ${step.to}, repeat ${step.repeat}, attempt ${attempt}: ${why}`, sweep.id)
+      },
+      async onGivenUp(step, why) {
+        update({ missing: progress.missing + 1 })
+        await hub.note(
+          'error',
+          `${step.from} → ${step.to}, repeat ${step.repeat} is given up after ${sweep.plan.maxAttempts} attempts: ${why}`,
+          sweep.id,
+        )
+      },
+      onNotice: (text) => hub.note('warn', text, sweep.id),
+    }
+    update({})
+    await hub.note(
+      'info',
+      todo.good > 0
+        ? `The sweep goes on: ${todo.steps.length} captures to take.`
+        : `The sweep starts: ${todo.steps.length} captures.`,
+      sweep.id,
+    )
+    const ending = await finish(
+      mine,
+      () => runSweep(deps, sweep, todo.steps, todo.attempts, listener, () => mine.pausing, mine.abort.signal),
+      () => progress,
+    )
+    await deps.stimulus.release().catch(() => undefined)
+    await deps
+      .afterRun(sweep.id)
+      .catch((error: unknown) =>
+        hub.note('error', `Comparing the captures failed: ${toErrorDetail(error).message}`, sweep.id),
+      )
+    await setState(sweep.id, ending.state, ending.reason).catch((error: unknown) =>
+      hub.note('error', toErrorDetail(error).message, sweep.id),
+    )
+    active = null
+    update({ state: ending.state, reason: ending.reason, current: null })
+    await hub.note(ending.level, ending.text, sweep.id)
+    if (ending.waitForRig) resumeWhenRigReturns(sweep.id)
+  }
+
+  interface Ending {
+    readonly state: SweepState
+    readonly reason: string
+    readonly level: 'info' | 'warn' | 'error'
+    readonly text: string
+    readonly waitForRig: boolean
+  }
+
+  async function finish(
+    mine: Active,
+    work: () => Promise<'done' | 'paused'>,
+    progress: () => SweepProgress,
+  ): Promise<Ending> {
+    try {
+      if ((await work()) === 'paused')
+        return {
+          state: 'paused',
+          reason: 'Paused by the operator.',
+          level: 'info',
+          text: 'The sweep is paused.',
+          waitForRig: false,
+        }
+      const { done, missing } = progress()
+      const text =
+        missing > 0
+          ? `The sweep is finished: ${done} captures, ${missing} missing.`
+          : `The sweep is finished: ${done} captures, none missing.`
+      return {
+        state: 'finished',
+        reason: missing > 0 ? `${missing} captures are missing.` : '',
+        level: missing > 0 ? 'warn' : 'info',
+        text,
+        waitForRig: false,
+      }
+    } catch (error) {
+      if (mine.ending) return { ...mine.ending, level: 'info', text: mine.ending.reason, waitForRig: false }
+      const detail = toErrorDetail(error)
+      return {
+        state: 'paused',
+        reason: detail.message,
+        level: 'error',
+        waitForRig: detail.code === 'rig-lost',
+        text: `The sweep is paused: ${detail.message} ${detail.remedy}`.trim(),
+      }
+    }
+  }
+
+  async function end(sweepId: number, state: SweepState, reason: string): Promise<void> {
+    if (waitingForRig?.sweepId === sweepId) stopWaiting()
+    if (active?.sweep.id === sweepId) {
+      const mine = active
+      mine.ending = { state, reason }
+      mine.abort.abort()
+      await mine.ended
+      return
+    }
+    await setState(sweepId, state, reason)
+    const shown = hub.state().sweep
+    if (shown?.sweepId === sweepId) hub.patch({ sweep: { ...shown, state, reason } })
+  }
+
+  return {
+    start,
+    async pause(sweepId) {
+      if (active?.sweep.id !== sweepId) {
+        if (waitingForRig?.sweepId === sweepId) return stopWaiting()
+        throw new AppError('conflict', 'This sweep is not running.', 'Nothing to pause.')
+      }
+      active.pausing = true
+      const shown = hub.state().sweep
+      if (shown) hub.patch({ sweep: { ...shown, reason: 'Pausing after the capture in hand.' } })
+    },
+    stop: (sweepId) => end(sweepId, 'stopped', 'Stopped by the operator.'),
+    running: () => active !== null,
+    idle: async () => active?.ended,
+    async recover() {
+      for (const sweep of await store.sweeps())
+        if (sweep.state === 'running' || sweep.state === 'ladder')
+          await setState(sweep.id, 'paused', 'The program ended while this sweep ran; every stored capture is kept.')
+    },
+    async close() {
+      stopWaiting()
+      if (active) await end(active.sweep.id, 'paused', 'The program was closed; the sweep can be resumed.')
+    },
+  }
+}
