@@ -32,6 +32,8 @@ export function isAckFrame(message: unknown): message is AckFrame {
 
 /** Given to every call by its transport. */
 export interface CallContext {
+  /** Names the connection; no two have the same. */
+  readonly connection: string
   /** Resolves once the other side has taken enough of what was sent to it; at once after the connection ended. */
   drained(): Promise<void>
 }
