@@ -5,5 +5,6 @@ export default defineConfig({
     include: ['test/**/*.test.ts'],
     testTimeout: 30_000,
     hookTimeout: 60_000,
+    reporters: ['default', ['json', { outputFile: 'test-results/unit.json' }]],
   },
 })
