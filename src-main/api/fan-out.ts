@@ -6,14 +6,18 @@ const nothing = (): void => undefined
 /** Least time between two bunches of events, ms: nothing on a screen changes faster. */
 const BUNCH_MS = 30
 
+function same(a: HostEvent, b: HostEvent): boolean {
+  return (
+    a.kind === b.kind && (a.kind === 'state' || (a.kind === 'changed' && b.kind === 'changed' && a.what === b.what))
+  )
+}
+
 /**
  * Waiting events of one listener. Only the newest state and one announcement per subject are kept, captures and log
  * entries up to a limit, so that a listener that sleeps for hours costs a bounded amount of memory.
  */
 export function createWaiting(): { add(event: HostEvent): void; take(): HostEvent[]; readonly size: number } {
   let events: HostEvent[] = []
-  const same = (a: HostEvent, b: HostEvent): boolean =>
-    a.kind === b.kind && (a.kind === 'state' || (a.kind === 'changed' && b.kind === 'changed' && a.what === b.what))
   return {
     add(event) {
       events = events.filter((waiting) => !same(waiting, event))
