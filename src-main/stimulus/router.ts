@@ -1,0 +1,34 @@
+import type { Stimulus, StimulusRouter } from '#main/core/ports.ts'
+import type { StimulusState } from '#shared/domain/views.ts'
+
+/** One stimulus in front of two: levels go to the chosen one, and only its state is heard. */
+export function createStimulusRouter(
+  choices: Readonly<Record<'simulated' | 'page', Stimulus>>,
+  first: 'simulated' | 'page' = 'simulated',
+): StimulusRouter {
+  const listeners = new Set<(state: StimulusState) => void>()
+  let kind = first
+  const current = (): Stimulus => choices[kind]
+  const announce = (): void => {
+    for (const listener of listeners) listener(current().state())
+  }
+  for (const [name, stimulus] of Object.entries(choices))
+    stimulus.onState(() => {
+      if (name === kind) announce()
+    })
+  return {
+    state: () => current().state(),
+    onState(listener) {
+      listeners.add(listener)
+      return () => listeners.delete(listener)
+    },
+    prepare: (plan, signal) => current().prepare(plan, signal),
+    show: (level, signal) => current().show(level, signal),
+    release: () => current().release(),
+    use(next) {
+      if (next === kind) return
+      kind = next
+      announce()
+    },
+  }
+}
