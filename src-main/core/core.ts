@@ -1,4 +1,5 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
+import type { RawTrace } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
@@ -198,14 +199,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
           refreshHz: input.refreshHz ?? 0,
           rangeV: trace.rangeV,
           raw: envelopeOf(trace, start, end, columns),
-          conditioned:
-            conditioned &&
-            envelopeOf(
-              { samples: conditioned, sampleRateHz: trace.sampleRateHz, scaleV: 1, offsetV: 0 },
-              start,
-              end,
-              columns,
-            ),
+          conditioned: conditioned && envelopeOf(asVolts(conditioned, trace), start, end, columns),
         }
       },
     },
@@ -306,4 +300,9 @@ function identityText(
   return identity
     ? `${identity.manufacturer} ${identity.model}, serial ${identity.serial}, firmware ${identity.firmware}`
     : 'unknown'
+}
+
+/** Conditioned volts in the shape of a recording, for drawing. */
+function asVolts(volts: Float64Array, like: RawTrace): RawTrace {
+  return { ...like, format: 'real32', samples: Float32Array.from(volts), scaleV: 1, offsetV: 0 }
 }
