@@ -50,6 +50,10 @@ export interface RecordSettings {
     | { readonly source: 'immediate' | 'bus' }
     | { readonly source: 'level'; readonly levelV: number; readonly slope: 'rising' | 'falling' }
   readonly transfer: 'int16' | 'real32'
+  /** Longest time the plan allows for bringing the samples over the link, s; the rig's own limit when absent. */
+  readonly transferLimitS?: number
+  /** How long `read` waits for a light edge, s; the rig's own limit when absent. */
+  readonly triggerWaitS?: number
 }
 
 export interface Recording {

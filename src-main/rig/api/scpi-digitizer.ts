@@ -1,0 +1,369 @@
+import type { Clock, Digitizer, Log, Recording, RecordSettings } from '#main/core/ports.ts'
+import type { RigCapabilities } from '#shared/domain/rig.ts'
+import {
+  ABORT,
+  ACQUISITION_STATE,
+  ARM_COMMANDS,
+  BLOCK_CRC,
+  BORDER_HEADER,
+  BUS_TRIGGER,
+  configureCommands,
+  CONTINUOUS_HEADER,
+  ESR_OPERATION_COMPLETE,
+  FETCH,
+  NEXT_ERROR,
+  OPER_MEASURING,
+  OPER_SWEEPING,
+  OPER_WAITING_TRIGGER,
+  QUES_VOLTAGE,
+  READ_BACK,
+} from '../protocol/commands.ts'
+import { crc32 } from '../protocol/crc32.ts'
+import { hasHeader } from '../protocol/headers.ts'
+import { describeInstrumentError, type InstrumentError, parseInstrumentError } from '../protocol/instrument-error.ts'
+import { parseInteger } from '../protocol/numbers.ts'
+import {
+  BYTES_PER_SAMPLE,
+  type ByteOrder,
+  CODES_PER_FULL_SCALE,
+  countMissing,
+  decodeInt16,
+  decodeReal32,
+} from '../protocol/samples.ts'
+import { type ActualSettings, checkSettings, checkThroughput, readActual } from './record-check.ts'
+import {
+  cancelledError,
+  inItsWords,
+  isCode,
+  lostError,
+  protocolError,
+  RigFault,
+  timeoutError,
+  unsuitableError,
+} from './rig-errors.ts'
+import type { ScpiSession } from './scpi-session.ts'
+import type { RigTimings } from './timings.ts'
+import { linkedController, pause } from './waiting.ts'
+
+interface Configured {
+  readonly settings: RecordSettings
+  readonly actual: ActualSettings
+  readonly byteOrder: ByteOrder
+  /** The session's resync count at that time: after another one the instrument is configured anew. */
+  readonly resyncs: number
+}
+
+interface AcquisitionState {
+  readonly complete: boolean
+  readonly waiting: boolean
+  readonly active: boolean
+}
+
+type Phase = 'idle' | 'armed' | 'triggered'
+
+export interface DigitizerDeps {
+  readonly session: ScpiSession
+  readonly capabilities: RigCapabilities
+  readonly clock: Clock
+  readonly log: Log
+  readonly timings: RigTimings
+  /** Told when an acquisition is under way and when it is over. */
+  readonly onRecording: (recording: boolean) => void
+  /** Told of every block that had to be thrown away. */
+  readonly onLoss: (reason: string) => void
+}
+
+const BUSY_BITS = OPER_SWEEPING | OPER_MEASURING | OPER_WAITING_TRIGGER
+const SHORTEST_POLL_S = 0.002
+const LONGEST_POLL_S = 0.02
+
+/** A digitizer driven by standard SCPI alone. One job at a time; `abort` ends a running one first. */
+export class ScpiDigitizer implements Digitizer {
+  readonly #deps: DigitizerDeps
+  readonly #session: ScpiSession
+  readonly #timings: RigTimings
+  #configured: Configured | null = null
+  #phase: Phase = 'idle'
+  #complete = false
+  #triggeredAt = 0
+  #job: { readonly controller: AbortController; readonly done: Promise<unknown> } | null = null
+
+  constructor(deps: DigitizerDeps) {
+    this.#deps = deps
+    this.#session = deps.session
+    this.#timings = deps.timings
+  }
+
+  async configure(settings: RecordSettings, signal?: AbortSignal): Promise<void> {
+    checkSettings(settings, this.#deps.capabilities.headers)
+    try {
+      checkThroughput(settings, this.#session.bytesPerSecond, settings.transferLimitS ?? this.#timings.transferLimitS)
+    } catch (error) {
+      // A rate that was only measured may be better next time.
+      this.#session.forgetMeasuredRate()
+      throw error
+    }
+    await this.#run(signal, async (stop) => {
+      const known = this.#configured
+      if (known?.resyncs === this.#session.resyncs && this.#phase === 'idle' && same(known.settings, settings)) {
+        this.#configured = { ...known, settings }
+        return
+      }
+      this.#configured = null
+      const { headers } = this.#deps.capabilities
+      const byteOrder = hasHeader(headers, BORDER_HEADER) ? 'swapped' : null
+      const commands = configureCommands({
+        ...settings,
+        byteOrder,
+        continuousOff: headers.length === 0 || hasHeader(headers, CONTINUOUS_HEADER),
+      })
+      const refused = await this.#session.sendChecked(commands, stop)
+      this.#setPhase('idle')
+      if (refused.length > 0) throw await this.#explainRefusal(commands, refused, stop)
+      const answers = await this.#session.queryTexts([READ_BACK], 4, { signal: stop })
+      this.#configured = {
+        settings,
+        actual: readActual(settings, answers),
+        byteOrder: byteOrder ?? 'normal',
+        resyncs: this.#session.resyncs,
+      }
+    })
+  }
+
+  async arm(signal?: AbortSignal): Promise<void> {
+    await this.#run(signal, async (stop) => {
+      const { settings, actual } = this.#needConfigured()
+      const before = this.#phase === 'idle' ? [] : [ABORT]
+      this.#complete = false
+      this.#setPhase('armed')
+      const startedAt = this.#deps.clock.now()
+      const preTriggerS = actual.preTriggerPoints / actual.sampleRateHz
+      let state = await this.#askState([...before, ...ARM_COMMANDS], stop)
+      for (let idleAnswers = 0; ; state = await this.#askState([], stop)) {
+        const elapsedS = this.#deps.clock.now() - startedAt
+        idleAnswers = state.active ? 0 : idleAnswers + 1
+        // Idle twice: started and over already, on a rig that does not tie *OPC to its acquisitions.
+        if (state.complete || state.waiting || idleAnswers > 1) return
+        // Not every rig tells filling its pre-trigger memory from waiting; by then it has filled it.
+        if (state.active && (settings.trigger.source === 'immediate' || elapsedS > preTriggerS + 0.25)) return
+        if (elapsedS > preTriggerS + this.#timings.confirmS)
+          throw timeoutError(`it did not confirm that it waits for its trigger within ${elapsedS.toFixed(1)} s`)
+        await pause(this.#deps.clock, SHORTEST_POLL_S, stop)
+      }
+    })
+  }
+
+  async trigger(): Promise<void> {
+    await this.#run(undefined, async () => {
+      if (this.#phase !== 'armed' || this.#configured?.settings.trigger.source !== 'bus')
+        throw unsuitableError('The rig does not wait for a bus trigger.', 'Arm it with the bus trigger first.')
+      await this.#session.send([BUS_TRIGGER])
+      this.#triggeredAt = this.#deps.clock.now()
+      this.#setPhase('triggered')
+    })
+  }
+
+  async read(signal?: AbortSignal): Promise<Recording> {
+    return this.#run(signal, async (stop) => {
+      const configured = this.#needConfigured()
+      if (this.#phase === 'idle')
+        throw unsuitableError('There is nothing to read: the rig is not armed.', 'Arm it first.')
+      await this.#waitForEnd(configured, stop)
+      const recording = await this.#fetchCounted(configured, stop)
+      this.#setPhase('idle')
+      return recording
+    })
+  }
+
+  async abort(): Promise<void> {
+    const job = this.#job
+    if (job !== null) {
+      job.controller.abort()
+      await job.done.catch(() => undefined)
+    }
+    if (this.#session.lost !== null) return
+    await this.#run(undefined, async () => {
+      const reported = await this.#session.sendChecked([ABORT])
+      if (reported.length > 0) this.#deps.log.warn('The rig had something to say when stopped.', { reported })
+      this.#setPhase('idle')
+    })
+  }
+
+  #needConfigured(): Configured {
+    const configured = this.#configured
+    if (configured === null || configured.resyncs !== this.#session.resyncs)
+      throw unsuitableError('The rig is not configured.', 'Configure it before arming.')
+    return configured
+  }
+
+  #setPhase(phase: Phase): void {
+    const before = this.#phase
+    this.#phase = phase
+    if ((before === 'idle') !== (phase === 'idle')) this.#deps.onRecording(phase !== 'idle')
+  }
+
+  /** One job at a time; what failed underway is brought back into step before the caller hears of it. */
+  async #run<T>(signal: AbortSignal | undefined, work: (stop: AbortSignal) => Promise<T>): Promise<T> {
+    if (this.#session.lost !== null) throw lostError(this.#session.lost)
+    if (signal?.aborted === true) throw cancelledError()
+    if (this.#job !== null)
+      throw unsuitableError('The rig is busy with another recording.', 'Wait for it or stop it first.')
+    const { controller, release } = linkedController(signal)
+    const done = work(controller.signal)
+    this.#job = { controller, done }
+    try {
+      return await done
+    } catch (error) {
+      throw await this.#recovered(error, controller.signal)
+    } finally {
+      release()
+      this.#job = null
+    }
+  }
+
+  async #recovered(error: unknown, stop: AbortSignal): Promise<unknown> {
+    if (!(error instanceof RigFault)) return error
+    try {
+      const reported = this.#session.inStep ? [] : await this.#session.resync(stop)
+      reported.push(...(await this.#session.sendChecked([ABORT], stop)))
+      this.#setPhase('idle')
+      return error.withReported(reported)
+    } catch (worse) {
+      // Cancelled while bringing it back: the session does so itself before its next question.
+      return isCode(worse, 'cancelled') ? error : worse
+    }
+  }
+
+  /** Sends the settings one by one to learn which of them the rig will not take. */
+  async #explainRefusal(
+    commands: readonly string[],
+    refused: readonly InstrumentError[],
+    stop: AbortSignal,
+  ): Promise<Error> {
+    for (const command of commands) {
+      const reported = await this.#session.sendChecked([command], stop)
+      if (reported.length > 0)
+        return unsuitableError(
+          `The rig refused "${command}": ${reported.map(describeInstrumentError).join('; ')}.`,
+          'Change the plan to what the rig can do.',
+        )
+    }
+    return unsuitableError(
+      `The rig refused a setting.${inItsWords(refused)}`,
+      'Change the plan to what the rig can do.',
+    )
+  }
+
+  async #askState(before: readonly string[], stop: AbortSignal): Promise<AcquisitionState> {
+    const texts = await this.#session.queryTexts([...before, `${ACQUISITION_STATE};:${NEXT_ERROR}`], 3, {
+      signal: stop,
+    })
+    const [events, condition] = texts.map(parseInteger)
+    const error = parseInstrumentError(texts[2] ?? '')
+    if (events == null || condition == null || error === null) {
+      this.#session.markOutOfStep()
+      throw protocolError(`"${texts.join(';')}" is no acquisition state`)
+    }
+    if (error.code !== 0) throw protocolError('the acquisition was refused', [error])
+    // The completion bit is cleared by reading it.
+    if ((events & ESR_OPERATION_COMPLETE) !== 0) this.#complete = true
+    const active = (condition & BUSY_BITS) !== 0
+    return {
+      complete: this.#complete && !active,
+      waiting: (condition & OPER_WAITING_TRIGGER) !== 0,
+      active,
+    }
+  }
+
+  async #waitForEnd({ settings, actual }: Configured, stop: AbortSignal): Promise<void> {
+    const { clock } = this.#deps
+    const recordS = actual.points / actual.sampleRateHz
+    const postS = recordS - actual.preTriggerPoints / actual.sampleRateHz
+    const pollS = Math.min(LONGEST_POLL_S, Math.max(SHORTEST_POLL_S, recordS / 50))
+    // With the trigger sent by the host the end is known; asking before only loads the link.
+    if (this.#phase === 'triggered') {
+      const aheadS = this.#triggeredAt + postS - clock.now()
+      if (aheadS > 0) await pause(clock, aheadS, stop)
+    }
+    const startedAt = clock.now()
+    const waitS = settings.trigger.source === 'level' ? (settings.triggerWaitS ?? this.#timings.triggerWaitS) : 0
+    const limitS = waitS + recordS + this.#timings.overdueS
+    let idleAnswers = 0
+    for (;;) {
+      const state = await this.#askState([], stop)
+      // A rig that does not tie *OPC to its acquisitions is believed when it is idle twice.
+      idleAnswers = state.active ? 0 : idleAnswers + 1
+      if (state.complete || idleAnswers > 1) return
+      const elapsedS = clock.now() - startedAt
+      if (settings.trigger.source === 'level' && state.waiting && elapsedS > waitS)
+        throw timeoutError(`no light edge crossed the trigger level within ${waitS.toFixed(1)} s`)
+      if (elapsedS > limitS) throw timeoutError(`the recording did not end within ${elapsedS.toFixed(1)} s`)
+      await pause(clock, pollS, stop)
+    }
+  }
+
+  async #fetchCounted(configured: Configured, stop: AbortSignal): Promise<Recording> {
+    try {
+      return await this.#fetch(configured, stop)
+    } catch (error) {
+      if (isCode(error, 'rig-protocol', 'rig-timeout', 'rig-lost')) this.#deps.onLoss(error.message)
+      throw error
+    }
+  }
+
+  async #fetch({ settings, actual, byteOrder }: Configured, stop: AbortSignal): Promise<Recording> {
+    const bytes = actual.points * BYTES_PER_SAMPLE[settings.transfer]
+    const units = await this.#session.query([FETCH], ['text', 'block'], {
+      signal: stop,
+      limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
+      transferLimitS: settings.transferLimitS ?? this.#timings.transferLimitS,
+    })
+    const [status, block] = units as readonly [string, Uint8Array]
+    const questionable = parseInteger(status)
+    if (questionable === null) throw protocolError(`"${status}" is no status`)
+    await this.#checkBlock(block, stop)
+    const common = { sampleRateHz: actual.sampleRateHz, offsetV: 0, rangeV: actual.rangeV }
+    const result = { triggerIndex: actual.preTriggerPoints, clippedByRig: (questionable & QUES_VOLTAGE) !== 0 }
+    if (settings.transfer === 'int16') {
+      const samples = decodeInt16(block, byteOrder)
+      const scaleV = actual.rangeV / CODES_PER_FULL_SCALE
+      return { trace: { format: 'int16', samples, scaleV, ...common }, ...result }
+    }
+    const samples = decodeReal32(block, byteOrder)
+    const missing = countMissing(samples)
+    if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are no numbers`)
+    return { trace: { format: 'real32', samples, scaleV: 1, ...common }, ...result }
+  }
+
+  async #checkBlock(block: Uint8Array, stop: AbortSignal): Promise<void> {
+    if (!this.#deps.capabilities.crc) return
+    const [text = ''] = await this.#session.queryTexts([BLOCK_CRC], 1, { signal: stop })
+    const expected = parseInteger(text)
+    if (expected === null) throw protocolError(`"${text}" is no checksum`)
+    const found = crc32(block)
+    if (found === expected) return
+    this.#session.markOutOfStep()
+    throw protocolError(`the checksum of the block is ${hex(found)} where the rig sent ${hex(expected)}`)
+  }
+}
+
+function hex(value: number): string {
+  return `${value.toString(16).padStart(8, '0').toUpperCase()}h`
+}
+
+/** Equal in everything the instrument is told. */
+function same(a: RecordSettings, b: RecordSettings): boolean {
+  return JSON.stringify(configureKey(a)) === JSON.stringify(configureKey(b))
+}
+
+function configureKey({ sampleRateHz, points, preTriggerPoints, rangeV, trigger, transfer }: RecordSettings): unknown {
+  return [
+    sampleRateHz,
+    points,
+    preTriggerPoints,
+    rangeV,
+    transfer,
+    trigger.source,
+    ...(trigger.source === 'level' ? [trigger.levelV, trigger.slope] : []),
+  ]
+}

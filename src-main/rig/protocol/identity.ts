@@ -1,0 +1,11 @@
+import type { RigIdentity } from '#shared/domain/rig.ts'
+
+/** The four comma-separated fields of *IDN? (IEEE 488.2 10.14); null when the answer does not have that form. */
+export function parseIdentity(text: string): RigIdentity | null {
+  const fields = text.split(',').map((field) => field.trim())
+  if (fields.length !== 4) return null
+  const [manufacturer = '', model = '', serial = '', firmware = ''] = fields
+  // "0" stands for "unknown" in the last two fields; without maker and model it identifies nothing.
+  if (manufacturer === '' || model === '') return null
+  return { manufacturer, model, serial, firmware }
+}

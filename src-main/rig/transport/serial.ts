@@ -1,0 +1,175 @@
+import { stat } from 'node:fs/promises'
+import { SerialPort } from 'serialport'
+import { AppError } from '#shared/domain/errors.ts'
+import type { SerialPortInfo } from '#shared/domain/rig.ts'
+import type { ByteLink } from './link.ts'
+import { serialOpenError } from './serial-errors.ts'
+
+const BITS_PER_BYTE = 10
+const LEAST_WRITE_TIMEOUT_MS = 2000
+const WATCH_MS = 500
+
+/** Serial ports of this machine; empty where none can be listed. */
+export async function listSerialPorts(): Promise<SerialPortInfo[]> {
+  let ports
+  try {
+    ports = await SerialPort.list()
+  } catch {
+    // Without udev (a container) there is nothing to list; a path can still be typed.
+    return []
+  }
+  return ports.map((port) => ({
+    path: port.path,
+    label: [port.manufacturer, port.pnpId ?? port.serialNumber].filter(Boolean).join(' · ') || port.path,
+  }))
+}
+
+/**
+ * Opens a port at 8N1 without any flow control: XON/XOFF bytes occur inside blocks. Never to be called on a worker
+ * thread, where the binding aborts the process. Rejects with `rig-absent`, `rig-permission`, `rig-busy` or
+ * `rig-unsuitable`.
+ */
+export async function openSerial(path: string, baudRate: number): Promise<ByteLink> {
+  const port = new SerialPort({
+    path,
+    baudRate,
+    dataBits: 8,
+    parity: 'none',
+    stopBits: 1,
+    rtscts: false,
+    xon: false,
+    xoff: false,
+    xany: false,
+    lock: true,
+    autoOpen: false,
+    endOnClose: false,
+  })
+  // An 'error' without a listener would end the process.
+  port.on('error', () => undefined)
+  await new Promise<void>((resolve, reject) => {
+    port.open((error) => {
+      if (error) reject(serialOpenError(path, error, process.platform))
+      else resolve()
+    })
+  })
+  const link = new SerialLink(port, path, baudRate)
+  await link.begin()
+  return link
+}
+
+class SerialLink implements ByteLink {
+  readonly bytesPerSecond: number
+  readonly #port: SerialPort
+  readonly #path: string
+  readonly #dataListeners = new Set<(chunk: Uint8Array) => void>()
+  readonly #closeListeners = new Set<(reason: string) => void>()
+  readonly #pendingWrites = new Set<(reason: Error) => void>()
+  #node: string | null = null
+  #watch: NodeJS.Timeout | null = null
+  #ended: string | null = null
+  #closing: Promise<void> | null = null
+
+  constructor(port: SerialPort, path: string, baudRate: number) {
+    this.#port = port
+    this.#path = path
+    this.bytesPerSecond = baudRate / BITS_PER_BYTE
+    port.on('error', (error: Error) => this.#end(`the port failed (${error.message})`))
+    port.on('close', () => this.#end('the port went away'))
+    port.on('data', (chunk: Uint8Array) => {
+      if (this.#ended === null) for (const listener of this.#dataListeners) listener(chunk)
+    })
+  }
+
+  async begin(): Promise<void> {
+    // What the system kept from before belongs to nobody.
+    await new Promise<void>((resolve) => this.#port.flush(() => resolve()))
+    if (process.platform === 'win32') return
+    this.#node = await this.#nodeId()
+    this.#watch = setInterval(() => void this.#checkNode(), WATCH_MS)
+    this.#watch.unref()
+  }
+
+  async write(bytes: Uint8Array): Promise<void> {
+    if (this.#ended !== null) throw goneError(this.#ended)
+    const timeoutMs = Math.max(LEAST_WRITE_TIMEOUT_MS, (4000 * bytes.length) / this.bytesPerSecond)
+    await new Promise<void>((resolve, reject) => {
+      const timer = setTimeout(() => this.#end('it takes no more bytes'), timeoutMs)
+      const settle = (error: Error | null | undefined): void => {
+        clearTimeout(timer)
+        this.#pendingWrites.delete(settle)
+        if (error) reject(error)
+        else resolve()
+      }
+      this.#pendingWrites.add(settle)
+      this.#port.write(bytes, (error) => {
+        if (error) this.#end(`writing failed (${error.message})`)
+        settle(error)
+      })
+    })
+  }
+
+  onData(listener: (chunk: Uint8Array) => void): () => void {
+    this.#dataListeners.add(listener)
+    return () => this.#dataListeners.delete(listener)
+  }
+
+  onClose(listener: (reason: string) => void): () => void {
+    const reason = this.#ended
+    if (reason === null) {
+      this.#closeListeners.add(listener)
+      return () => this.#closeListeners.delete(listener)
+    }
+    let wanted = true
+    queueMicrotask(() => {
+      if (wanted) listener(reason)
+    })
+    return () => {
+      wanted = false
+    }
+  }
+
+  async close(): Promise<void> {
+    this.#end('it was closed')
+    await this.#closing
+  }
+
+  #end(reason: string): void {
+    if (this.#ended !== null) return
+    this.#ended = reason
+    if (this.#watch !== null) clearInterval(this.#watch)
+    this.#closing = this.#closePort()
+    for (const settle of this.#pendingWrites) settle(goneError(reason))
+    const listeners = [...this.#closeListeners]
+    this.#closeListeners.clear()
+    this.#dataListeners.clear()
+    for (const listener of listeners) listener(reason)
+  }
+
+  async #closePort(): Promise<void> {
+    if (!this.#port.isOpen) return
+    // Closing a port waits for what is still to be sent, which a far end that is gone never takes.
+    await new Promise<void>((resolve) => this.#port.flush(() => resolve()))
+    if (!this.#port.isOpen) return
+    await new Promise<void>((resolve) => this.#port.close(() => resolve()))
+  }
+
+  /** The device node behind the path; null when there is none. A port that was pulled and put back has another. */
+  async #nodeId(): Promise<string | null> {
+    try {
+      const { dev, ino, rdev } = await stat(this.#path)
+      return `${dev}:${ino}:${rdev}`
+    } catch {
+      return null
+    }
+  }
+
+  /** A pulled port is not always reported: some drivers then read as empty for ever. */
+  async #checkNode(): Promise<void> {
+    const node = await this.#nodeId()
+    if (this.#ended === null && node !== this.#node) this.#end('the port went away')
+  }
+}
+
+function goneError(reason: string): AppError {
+  return new AppError('rig-lost', reason)
+}
