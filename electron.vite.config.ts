@@ -1,0 +1,53 @@
+import { resolve } from 'node:path'
+import react from '@vitejs/plugin-react'
+import { defineConfig } from 'electron-vite'
+
+const here = (path: string): string => resolve(import.meta.dirname, path)
+
+export default defineConfig({
+  main: {
+    // Older Electron runtimes (Node 18) load the same bundles; libraries that exist only as ES modules are bundled.
+    // The two native modules stay outside: they are the package's only dependencies.
+    build: {
+      target: 'node18',
+      outDir: 'out/main',
+      externalizeDeps: true,
+      rolldownOptions: {
+        input: {
+          electron: here('src-main/entry/electron.ts'),
+          server: here('src-main/entry/server.ts'),
+          cli: here('src-main/entry/cli.ts'),
+          start: here('src-main/entry/start.ts'),
+        },
+        // Optional accelerators of the WebSocket library; it works without them.
+        external: ['bufferutil', 'utf-8-validate'],
+        output: { format: 'cjs', entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },
+      },
+    },
+  },
+  preload: {
+    build: {
+      target: 'node18',
+      outDir: 'out/preload',
+      externalizeDeps: false,
+      rolldownOptions: {
+        input: { preload: here('src-main/electron/preload.ts') },
+        // A sandboxed preload script has to be CommonJS, whatever its package says.
+        output: { format: 'cjs', entryFileNames: '[name].cjs' },
+      },
+    },
+  },
+  renderer: {
+    root: here('src-renderer'),
+    plugins: [react()],
+    build: {
+      target: 'chrome114',
+      outDir: here('out/renderer'),
+      // The policy of the pages lets nothing in that is not a file of ours.
+      assetsInlineLimit: 0,
+      rolldownOptions: {
+        input: { index: here('src-renderer/index.html'), stimulus: here('src-renderer/stimulus.html') },
+      },
+    },
+  },
+})
