@@ -1,0 +1,231 @@
+/**
+ * The simulated rig in memory: display, detector and instrument on one clock, behind a byte link. Everything it does
+ * follows from the seed, the bytes and the times of the calls.
+ */
+import type { FrameLog } from '#shared/domain/capture.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { SimSetting, Simulation } from '#shared/domain/rig.ts'
+import type { ByteLink, SimulatedInstrument } from '../transport/link.ts'
+import { createByteOutlet, type ByteOutlet } from './byte-outlet.ts'
+import { frameLogOf } from './frame-log.ts'
+import { Instrument } from './instrument/instrument.ts'
+import { addRecordNoise, photodiodeOf, voltsOf } from './optics/photodiode.ts'
+import { random } from './optics/noise.ts'
+import { createDisplay, showLevel, withRefresh, withSetting, type Display } from './panel/display.ts'
+import { spoilerOf } from './faults.ts'
+import type { SimClock } from './sim-clock.ts'
+
+export interface BenchOptions {
+  readonly simulation: Simulation
+  readonly clock: SimClock
+  /** Rate of the link to the host, bytes/s; unlimited when left out. */
+  readonly bytesPerSecond?: number | null
+  /** How long after the fact a change of the display may become known, s (a watcher on another thread). */
+  readonly lagS?: number
+  /** Duty of a pulse-width modulated backlight. */
+  readonly brightness?: number
+  readonly refreshHz?: number
+}
+
+export interface SimulatedBench extends SimulatedInstrument {
+  readonly display: Display
+  readonly refreshHz: number
+  readonly level: number
+  /** Asks the display for a level; answers once the frame that shows it has begun. */
+  show(level: number, signal?: AbortSignal): Promise<FrameLog>
+  /** A change seen by a watcher at a time that has passed already. */
+  showAt(level: number, timeS: number): void
+  setRefresh(refreshHz: number): void
+  setSetting(setting: SimSetting): void
+  /** Covers or uncovers the detector. */
+  cover(covered: boolean): void
+  externalTrigger(): void
+}
+
+const SLOW_BYTES_PER_SECOND = 2_000
+
+export function createSimulatedBench(options: BenchOptions): SimulatedBench {
+  const { simulation, clock } = options
+  const photodiode = photodiodeOf(simulation)
+  const phases = random(simulation.seed, 11)
+  let refreshHz = options.refreshHz ?? 60
+  let display = createDisplay({
+    panel: simulation.panel,
+    backlight: simulation.backlight,
+    pwmHz: simulation.pwmHz,
+    brightness: options.brightness ?? 0.6,
+    refreshHz,
+    setting: 'Off',
+    row: 0.5,
+    level: 0,
+    startS: clock.now() - phases() / refreshHz,
+    pwmPhase: phases(),
+  })
+  let level = 0
+  let covered = false
+  let plugged = true
+  let stalled = false
+  let slow = false
+  let outlet: ByteOutlet | null = null
+  let disposed = false
+  let alarm: AbortController | null = null
+
+  const instrument = new Instrument({
+    input: {
+      volts: (startS, stepS, count, filterHz) =>
+        voltsOf(photodiode, covered ? null : display, startS, stepS, count, filterHz),
+      addNoise: (samples, record) => addRecordNoise(photodiode, samples, record),
+      knownUntil: (now) => now - (options.lagS ?? 0),
+    },
+    now: () => clock.now(),
+    bits: simulation.bits,
+    serialNumber: `SIM-${simulation.panel}-${simulation.seed}`,
+    send: (bytes) => outlet?.send(bytes),
+  })
+
+  /** Sleeps until the instrument wants to be called again; any new event replaces the sleep. */
+  function settle(): void {
+    alarm?.abort()
+    alarm = null
+    const wake = disposed ? null : instrument.nextWake()
+    if (wake === null) return
+    const mine = new AbortController()
+    alarm = mine
+    void wakeAfter(wake - clock.now(), mine)
+  }
+
+  async function wakeAfter(seconds: number, mine: AbortController): Promise<void> {
+    try {
+      await clock.sleep(Math.max(0, seconds), mine.signal)
+    } catch {
+      return // Replaced by a newer alarm.
+    }
+    if (alarm !== mine) return
+    alarm = null
+    poke()
+  }
+
+  function poke(): void {
+    if (!stalled) instrument.advance()
+    settle()
+  }
+
+  function receive(bytes: Uint8Array): void {
+    if (stalled) return
+    instrument.receive(bytes)
+    settle()
+  }
+
+  function rate(): number | null {
+    return slow ? SLOW_BYTES_PER_SECOND : (options.bytesPerSecond ?? null)
+  }
+
+  function unplug(reason: string): void {
+    instrument.disconnected()
+    outlet?.end(reason)
+    outlet = null
+  }
+
+  function endFaults(): void {
+    stalled = false
+    slow = false
+    plugged = true
+    instrument.acquisition.overdriven = false
+    instrument.spoilNextBlock(null)
+    outlet?.setRate(rate())
+  }
+
+  return {
+    get display() {
+      return display
+    },
+    get refreshHz() {
+      return refreshHz
+    },
+    get level() {
+      return level
+    },
+    async open(): Promise<ByteLink> {
+      if (disposed || !plugged)
+        throw new AppError('rig-absent', 'The simulated rig is unplugged.', 'Plug it in again with the fault "replug".')
+      if (outlet) throw new AppError('rig-busy', 'The simulated rig is in use.', 'Close its present link first.')
+      const mine = createByteOutlet({
+        clock,
+        bytesPerSecond: rate(),
+        onInput: (bytes) => receive(bytes),
+        onClosed: () => {
+          if (outlet === mine) unplug('it was closed')
+        },
+      })
+      outlet = mine
+      return mine.link
+    },
+    async inject(fault) {
+      switch (fault) {
+        case 'unplug':
+          plugged = false
+          unplug('the cable of the simulated rig was pulled')
+          break
+        case 'replug':
+          plugged = true
+          break
+        case 'stall':
+          stalled = true
+          outlet?.setStalled(true)
+          break
+        case 'slow-link':
+          slow = true
+          outlet?.setRate(rate())
+          break
+        case 'clipped':
+          instrument.acquisition.overdriven = true
+          break
+        case 'noise-burst':
+        case 'wrong-length':
+        case 'flipped-bytes':
+          instrument.spoilNextBlock(spoilerOf(fault, simulation.seed))
+          break
+        case 'none':
+          endFaults()
+          outlet?.setStalled(false)
+          break
+      }
+      poke()
+    },
+    async dispose() {
+      disposed = true
+      alarm?.abort()
+      unplug('the simulated rig was switched off')
+    },
+    async show(next, signal) {
+      const shown = showLevel(display, next, clock.now())
+      display = shown.display
+      level = next
+      const log = frameLogOf(display.clock, shown.frameS)
+      poke()
+      await clock.sleep(Math.max(0, shown.frameS - clock.now()), signal)
+      return log
+    },
+    showAt(next, timeS) {
+      display = showLevel(display, next, timeS).display
+      level = next
+      poke()
+    },
+    setRefresh(hz) {
+      refreshHz = hz
+      display = withRefresh(display, hz, clock.now())
+      poke()
+    },
+    setSetting(setting) {
+      display = withSetting(display, setting)
+    },
+    cover(next) {
+      covered = next
+      poke()
+    },
+    externalTrigger() {
+      instrument.externalTrigger()
+      settle()
+    },
+  }
+}
