@@ -1,0 +1,91 @@
+/** The whole way of a call without a browser: client endpoint, wire, transport, handlers, fake core. */
+import { createORPCClient } from '@orpc/client'
+import { WebSocket } from 'ws'
+import { createApi } from '#main/api/handler.ts'
+import type { ServedPort } from '#main/transport/serve.ts'
+import { startLoopback, type Loopback } from '#main/transport/loopback.ts'
+import { createPageStimulus } from '#main/stimulus/page.ts'
+import { createClock } from '#main/platform/clock.ts'
+import { decodeFrame, encodeFrame, RPC_PATH, SESSION_PATH, type CallContext } from '#shared/contract/wire.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { Client } from '../../src-renderer/client/connect.ts'
+import { Endpoint } from '../../src-renderer/client/endpoint.ts'
+import type { Link } from '../../src-renderer/client/link.ts'
+import { fakeCore, recordedLog, type FakeCore, type RecordedLog } from './fake-core.ts'
+
+export interface Host extends FakeCore {
+  readonly log: RecordedLog
+  readonly serve: (port: ServedPort, context: CallContext) => void
+  readonly page: ReturnType<typeof createPageStimulus>
+}
+
+export function fakeHost(): Host {
+  const fake = fakeCore()
+  const log = recordedLog()
+  const page = createPageStimulus({ clock: createClock(), log })
+  const windows = {
+    screens: () => [],
+    open: async () => {
+      throw new AppError('conflict', 'There is no window here.')
+    },
+    close: async () => undefined,
+  }
+  const api = createApi({ core: fake.core, page, windows, log })
+  return { ...fake, log, page, serve: api.serve }
+}
+
+/** Exchanges the token for the cookie as the page does. */
+export async function sessionCookie(loopback: Loopback): Promise<string> {
+  const answer = await fetch(loopback.origin + SESSION_PATH, {
+    method: 'POST',
+    headers: { origin: loopback.origin, 'content-type': 'application/json' },
+    body: JSON.stringify({ token: loopback.token }),
+  })
+  if (answer.status !== 204) throw new AppError('conflict', `no session: ${answer.status}`)
+  return (answer.headers.get('set-cookie') ?? '').split(';')[0] ?? ''
+}
+
+export function nodeSocketLink(origin: string, cookie: string): Promise<Link> {
+  const socket = new WebSocket(origin.replace('http:', 'ws:') + RPC_PATH, { origin, headers: { cookie } })
+  return new Promise((resolve, reject) => {
+    socket.on('error', reject)
+    socket.on('open', () =>
+      resolve({
+        post: (message) => socket.send(encodeFrame(message)),
+        onMessage: (listener) =>
+          socket.on('message', (data, binary) =>
+            listener(decodeFrame(binary ? (data as Buffer) : (data as Buffer).toString('utf8'))),
+          ),
+        onClose: (listener) => socket.on('close', listener),
+        close: () => socket.close(),
+      }),
+    )
+  })
+}
+
+export function clientOver(endpoint: Endpoint): Client {
+  return createORPCClient<Client>(endpoint)
+}
+
+export async function loopbackHost(root: string): Promise<{
+  host: Host
+  loopback: Loopback
+  endpoint: Endpoint
+  client: Client
+  close(): Promise<void>
+}> {
+  const host = fakeHost()
+  const loopback = await startLoopback({ serve: host.serve, root, log: host.log })
+  const cookie = await sessionCookie(loopback)
+  const endpoint = new Endpoint({ open: () => nodeSocketLink(loopback.origin, cookie), firstPauseMs: 10 })
+  return {
+    host,
+    loopback,
+    endpoint,
+    client: clientOver(endpoint),
+    close: async () => {
+      endpoint.close()
+      await loopback.close()
+    },
+  }
+}
