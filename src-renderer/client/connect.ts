@@ -3,15 +3,13 @@
  * server this page came from. Every rejection of a call is an AppError.
  */
 import { createORPCClient } from '@orpc/client'
-import type { ContractRouterClient } from '@orpc/contract'
-import type { Contract } from '#shared/contract/contract.ts'
 import type { HostEvent } from '#shared/domain/views.ts'
 import { desktopBridge } from './bridge.ts'
-import { Endpoint, type CallOptions, type ConnectionState } from './endpoint.ts'
+import type { Client } from './client.ts'
+import { Endpoint, type ConnectionState } from './endpoint.ts'
 import { openPortLink, openSession, openSocketLink } from './link.ts'
 
-/** Calls take `(input, { signal, context: { timeoutMs } })`. */
-export type Client = ContractRouterClient<Contract, CallOptions>
+export type { Client } from './client.ts'
 
 let endpoint: Endpoint | undefined
 

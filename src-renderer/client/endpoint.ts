@@ -5,7 +5,7 @@
 import { ORPCError, type ClientLink, type ClientOptions } from '@orpc/client'
 import { RPCLink } from '@orpc/client/message-port'
 import { AppError, ERROR_CODES, type ErrorDetail } from '#shared/domain/errors.ts'
-import { asPort, type Link } from './link.ts'
+import { asPort, type Link } from './port.ts'
 
 /** Per call: how long to wait for the answer, ms. */
 export interface CallOptions {

@@ -8,9 +8,9 @@ import { createPageStimulus } from '#main/stimulus/page.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { decodeFrame, encodeFrame, RPC_PATH, SESSION_PATH, type CallContext } from '#shared/contract/wire.ts'
 import { AppError } from '#shared/domain/errors.ts'
-import type { Client } from '../../src-renderer/client/connect.ts'
+import type { Client } from '../../src-renderer/client/client.ts'
 import { Endpoint } from '../../src-renderer/client/endpoint.ts'
-import type { Link } from '../../src-renderer/client/link.ts'
+import type { Link } from '../../src-renderer/client/port.ts'
 import { fakeCore, recordedLog, type FakeCore, type RecordedLog } from './fake-core.ts'
 
 export interface Host extends FakeCore {
