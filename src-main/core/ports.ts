@@ -15,6 +15,7 @@ import type {
   LogEntry,
   MatrixData,
   NewReview,
+  Override,
   ReviewEntry,
   StimulusState,
 } from '#shared/domain/views.ts'
@@ -25,6 +26,7 @@ import type { RigState, RigTarget, SerialPortInfo, SimFault } from '#shared/doma
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Flag } from '#shared/domain/result.ts'
+import type { Pyramid } from '#shared/signal/envelope.ts'
 
 export interface Clock {
   /** Monotonic time, s. */
@@ -118,6 +120,19 @@ export interface NewCapture {
   readonly frameLog: FrameLog | null
 }
 
+/** What measuring needs of a stored capture. */
+export interface StoredInput {
+  readonly captureId: number
+  readonly sweepId: number
+  readonly from: number
+  readonly to: number
+  readonly triggerIndex: number
+  readonly trace: RawTrace
+  /** Standing override and the review it comes from; results measured with it are stored under that review. */
+  readonly override: Override | null
+  readonly overrideId: number | null
+}
+
 /** The archive. Rejections carry `archive-*`, `not-found`, `conflict` or `worker-died`. */
 export interface Store {
   info(): Promise<{ path: string; captures: number; bytes: number }>
@@ -141,10 +156,15 @@ export interface Store {
   captures(filter: CaptureFilter): Promise<{ rows: CaptureRow[]; total: number }>
   capture(id: number): Promise<CaptureInfo>
   trace(id: number): Promise<RawTrace>
+  /** Min/max blocks of the samples, in sample units: a picture of the whole record without reading it. */
+  overview(id: number): Promise<Pyramid>
+  /** Traces with what measuring them needs, in the order asked, in one answer; unknown ids are left out. */
+  inputs(ids: readonly number[]): Promise<StoredInput[]>
   result(captureId: number, recipeHash: string): Promise<Result | null>
   /** Captures lacking a result of this recipe and algorithm, in id order. */
   unmeasured(recipeHash: string, scope: { campaignId?: number; sweepId?: number }): Promise<number[]>
-  addResults(results: readonly { captureId: number; result: Result }[]): Promise<void>
+  /** Results that are there already are kept. `overrideId` is the review whose marks were used; none for the machine's own. */
+  addResults(results: readonly { captureId: number; result: Result; overrideId?: number | null }[]): Promise<void>
   /** Replaces the flags that come from comparing captures of a sweep with one another (repeats, ripple). */
   setGroupFlags(sweepId: number, recipeHash: string, flags: readonly { captureId: number; flag: Flag }[]): Promise<void>
   matrix(sweepId: number, recipeHash: string, measures: readonly MeasureId[]): Promise<MatrixData>

@@ -1,0 +1,22 @@
+/** What travels between the store and its worker thread. */
+import type { ErrorDetail } from '#shared/domain/errors.ts'
+import type { ArchiveSettings, OpenReport } from './archive.ts'
+import type { OperationArguments, OperationName } from './operations.ts'
+import type { SalvageReport, SalvageSettings } from './salvage.ts'
+
+export type StoreRequest =
+  | { readonly id: number; readonly kind: 'open'; readonly settings: ArchiveSettings }
+  | { readonly id: number; readonly kind: 'close' }
+  | { readonly id: number; readonly kind: 'salvage'; readonly settings: SalvageSettings }
+  | {
+      readonly id: number
+      readonly kind: 'call'
+      readonly name: OperationName
+      readonly args: OperationArguments<OperationName>
+    }
+
+export type StoreReply =
+  | { readonly id: number; readonly ms: number; readonly value: unknown }
+  | { readonly id: number; readonly ms: number; readonly error: ErrorDetail }
+
+export type { OpenReport, SalvageReport }

@@ -1,0 +1,11 @@
+import { initial } from './0001-initial.ts'
+
+/** One step of the schema. `sql` is frozen once shipped. */
+export interface Migration {
+  readonly version: number
+  readonly name: string
+  readonly sql: string
+}
+
+/** In order; versions rise by any amount. */
+export const MIGRATIONS: readonly Migration[] = [initial]

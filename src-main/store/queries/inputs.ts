@@ -1,0 +1,36 @@
+import type { StoredInput } from '#main/core/ports.ts'
+import type { Override } from '#shared/domain/views.ts'
+import type { Archive } from '../archive.ts'
+import { type TraceRecord, traceOf } from './captures.ts'
+
+interface InputRecord extends TraceRecord {
+  id: number
+  sweep_id: number
+  level_from: number
+  level_to: number
+  trigger_index: number
+  override_id: number
+  marks: string | null
+}
+
+const INPUTS = `
+SELECT c.id, c.sweep_id, c.level_from, c.level_to, c.trigger_index, coalesce(s.override_id, 0) AS override_id, v.marks,
+  t.format, t.sample_rate_hz, t.scale_v, t.offset_v, t.range_v, t.crc32, t.samples
+FROM json_each(?) j CROSS JOIN capture c ON c.id = j.value CROSS JOIN trace t ON t.capture_id = c.id
+LEFT JOIN standing s ON s.capture_id = c.id LEFT JOIN review v ON v.id = s.override_id
+ORDER BY j.id`
+
+/** What measuring needs of some captures, in the order asked; unknown ids are left out. */
+export function inputs(archive: Archive, ids: readonly number[]): StoredInput[] {
+  const rows = archive.sql(INPUTS).all(JSON.stringify(ids)) as InputRecord[]
+  return rows.map((row) => ({
+    captureId: row.id,
+    sweepId: row.sweep_id,
+    from: row.level_from,
+    to: row.level_to,
+    triggerIndex: row.trigger_index,
+    overrideId: row.override_id === 0 ? null : row.override_id,
+    override: row.marks === null ? null : (JSON.parse(row.marks) as Override),
+    trace: traceOf(row, row.id),
+  }))
+}

@@ -1,0 +1,133 @@
+import type { Campaign, Ladder, Sweep, SweepState } from '#shared/domain/capture.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { Archive } from '../archive.ts'
+
+interface CampaignRow {
+  id: number
+  name: string
+  display: string
+  note: string
+  created_at: string
+  invented: number
+}
+
+const campaignOf = (row: CampaignRow): Campaign => ({
+  id: row.id,
+  name: row.name,
+  display: row.display,
+  note: row.note,
+  createdAt: row.created_at,
+  invented: row.invented === 1,
+})
+
+export function createCampaign(
+  archive: Archive,
+  campaign: { name: string; display: string; note: string; invented: boolean },
+  at: string,
+): Campaign {
+  const { lastInsertRowid } = archive
+    .sql('INSERT INTO campaign (name, display, note, created_at, invented) VALUES (?, ?, ?, ?, ?)')
+    .run(campaign.name, campaign.display, campaign.note, at, campaign.invented ? 1 : 0)
+  return { ...campaign, id: Number(lastInsertRowid), createdAt: at }
+}
+
+export function campaigns(archive: Archive): Campaign[] {
+  return (archive.sql('SELECT * FROM campaign ORDER BY id').all() as CampaignRow[]).map(campaignOf)
+}
+
+interface SweepRow {
+  id: number
+  campaign_id: number
+  plan: string
+  state: SweepState
+  reason: string
+  origin: 'rig' | 'import'
+  created_at: string
+  rig_identity: string
+  total: number
+  ladder: string | null
+  done: number
+  missing: number
+}
+
+// Rounds above 0 exist only where a good capture of the round before was sent back, so the good captures of round 0
+// count the positions that ever had one; those whose newest good capture is sent back are open again.
+const SWEEP_SQL = (scope: string): string => `
+SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder,
+  (SELECT count(*) FROM capture c WHERE c.sweep_id = w.id AND c.verdict = 'good' AND c.round = 0) -
+  (SELECT count(*) FROM standing s JOIN capture c ON c.id = s.capture_id
+    WHERE s.decision = 'retake' AND c.sweep_id = w.id AND c.verdict = 'good' AND NOT EXISTS (
+      SELECT 1 FROM capture n WHERE n.sweep_id = c.sweep_id AND n.position = c.position AND n.verdict = 'good'
+        AND n.round > c.round)) AS done,
+  (SELECT count(*) FROM (
+    SELECT b.position, b.round FROM capture b WHERE b.sweep_id = w.id AND b.verdict <> 'good'
+    GROUP BY b.position, b.round
+    HAVING count(*) >= w.max_attempts AND NOT EXISTS (
+      SELECT 1 FROM capture g WHERE g.sweep_id = w.id AND g.position = b.position AND g.verdict = 'good'
+        AND g.round >= b.round))) AS missing
+FROM sweep w ${scope} ORDER BY w.id`
+const ONE_SWEEP = SWEEP_SQL('WHERE w.id = ?')
+const ALL_SWEEPS = SWEEP_SQL('')
+const CAMPAIGN_SWEEPS = SWEEP_SQL('WHERE w.campaign_id = ?')
+
+const sweepOf = (row: SweepRow): Sweep => ({
+  id: row.id,
+  campaignId: row.campaign_id,
+  plan: JSON.parse(row.plan) as SweepPlan,
+  state: row.state,
+  reason: row.reason,
+  origin: row.origin,
+  createdAt: row.created_at,
+  rigIdentity: row.rig_identity,
+  ladder: row.ladder === null ? null : (JSON.parse(row.ladder) as Ladder),
+  total: row.total,
+  done: row.done,
+  missing: row.missing,
+})
+
+export function createSweep(
+  archive: Archive,
+  sweep: { campaignId: number; plan: SweepPlan; origin: 'rig' | 'import'; rigIdentity: string; total: number },
+  at: string,
+): Sweep {
+  if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(sweep.campaignId) === undefined)
+    throw new AppError('not-found', `Campaign ${sweep.campaignId} is not in the archive.`)
+  const { lastInsertRowid } = archive
+    .sql(
+      `INSERT INTO sweep (campaign_id, plan, state, reason, origin, created_at, rig_identity, total, max_attempts)
+       VALUES (?, ?, 'ready', '', ?, ?, ?, ?, ?)`,
+    )
+    .run(
+      sweep.campaignId,
+      JSON.stringify(sweep.plan),
+      sweep.origin,
+      at,
+      sweep.rigIdentity,
+      sweep.total,
+      sweep.plan.maxAttempts,
+    )
+  return getSweep(archive, Number(lastInsertRowid))
+}
+
+export function getSweep(archive: Archive, id: number): Sweep {
+  const row = archive.sql(ONE_SWEEP).get(id) as SweepRow | undefined
+  if (row === undefined) throw new AppError('not-found', `Sweep ${id} is not in the archive.`)
+  return sweepOf(row)
+}
+
+export function sweeps(archive: Archive, campaignId: number | null): Sweep[] {
+  const rows = campaignId === null ? archive.sql(ALL_SWEEPS).all() : archive.sql(CAMPAIGN_SWEEPS).all(campaignId)
+  return (rows as SweepRow[]).map(sweepOf)
+}
+
+export function setSweepState(archive: Archive, id: number, state: SweepState, reason: string): Sweep {
+  archive.sql('UPDATE sweep SET state = ?, reason = ? WHERE id = ?').run(state, reason, id)
+  return getSweep(archive, id)
+}
+
+export function setLadder(archive: Archive, id: number, ladder: Ladder): null {
+  const { changes } = archive.sql('UPDATE sweep SET ladder = ? WHERE id = ?').run(JSON.stringify(ladder), id)
+  if (changes === 0) throw new AppError('not-found', `Sweep ${id} is not in the archive.`)
+  return null
+}

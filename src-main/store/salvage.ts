@@ -1,0 +1,314 @@
+/** Copies everything readable of a damaged archive into a new one. Runs in the store's worker thread only. */
+import Database from 'better-sqlite3'
+import { existsSync, renameSync } from 'node:fs'
+import { AppError } from '#shared/domain/errors.ts'
+import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
+import { buildPyramid } from '#shared/signal/envelope.ts'
+import { closeArchive, createEmpty, openArchive } from './archive.ts'
+import { samplesOf, toBlob } from './codec.ts'
+import { crc32 } from './crc32.ts'
+import { newestVersion, versionOf } from './migrate.ts'
+import { MIGRATIONS } from './migrations/index.ts'
+import { storeError } from './sqlite-errors.ts'
+
+export interface SalvageSettings {
+  readonly path: string
+  /** Wall-clock time, ISO 8601 UTC; part of the name of the file set aside. */
+  readonly at: string
+}
+
+export interface SalvageReport {
+  /** Where the damaged file is now. */
+  readonly asidePath: string
+  readonly campaigns: number
+  readonly sweeps: number
+  readonly captures: number
+  /** Captures that were there but whose record or samples could not be read unharmed. */
+  readonly lostCaptures: readonly number[]
+  readonly results: number
+  readonly reviews: number
+}
+
+type Row = Record<string, string | number | Uint8Array | null>
+
+/** Ids tried when even the greatest id of a table cannot be read. */
+const BLIND_IDS = 200_000
+const BLIND_MISSES = 10_000
+const BATCH = 200
+
+function checkFree(path: string): number {
+  let probe: Database.Database | null = null
+  try {
+    probe = new Database(path, { readonly: true, fileMustExist: true, timeout: 500 })
+    return versionOf(probe)
+  } catch (error) {
+    const detail = storeError(error, path)
+    if (detail.code !== 'archive-damaged') throw new AppError(detail.code, detail.message, detail.remedy)
+    return 0
+  } finally {
+    probe?.close()
+  }
+}
+
+/**
+ * Rejects with `archive-locked` while another process has the file, `archive-newer` when a later version wrote it, and
+ * `not-found` when there is no such file.
+ */
+export function salvage(settings: SalvageSettings): SalvageReport {
+  const { path } = settings
+  if (!existsSync(path)) throw new AppError('not-found', `There is no archive at ${path}.`)
+  const version = checkFree(path)
+  if (version > newestVersion(MIGRATIONS))
+    throw new AppError('archive-newer', `${path} was written by a newer version of Slewlight.`, 'Use that version.')
+  const asidePath = `${path}.damaged-${settings.at.replace(/[:.]/g, '-')}`
+  for (const suffix of ['', '-wal', '-shm'])
+    if (existsSync(path + suffix)) renameSync(path + suffix, asidePath + suffix)
+
+  // The copy starts at the schema of the damaged file, column for column, and is raised when it is complete.
+  const migrations = MIGRATIONS.filter((migration) => version === 0 || migration.version <= version)
+  const target = createEmpty(path, migrations)
+  const source = openDamaged(asidePath)
+  let counts = { campaigns: 0, sweeps: 0, captures: 0, lostCaptures: [] as readonly number[], results: 0, reviews: 0 }
+  try {
+    if (source !== null) counts = copyAll(source, target, settings.at)
+  } finally {
+    source?.close()
+    target.close()
+  }
+  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
+  return { asidePath, ...counts }
+}
+
+/** Null when not even the list of tables can be read. */
+function openDamaged(path: string): Database.Database | null {
+  let db: Database.Database | null = null
+  try {
+    db = new Database(path, { readonly: true, fileMustExist: true })
+    db.prepare('SELECT count(*) FROM sqlite_schema').get()
+    return db
+  } catch {
+    db?.close()
+    return null
+  }
+}
+
+/** Calls `take` with every readable row of a table by its key, in order; `lost` with keys that exist but cannot be read. */
+function eachRow(
+  source: Database.Database,
+  table: string,
+  key: string,
+  take: (row: Row) => void,
+  lost: (id: number) => void = () => undefined,
+): void {
+  let find: Database.Statement
+  try {
+    find = source.prepare(`SELECT * FROM ${table} WHERE ${key} = ?`)
+  } catch {
+    return
+  }
+  let greatest: number | null = null
+  try {
+    greatest = Number(source.prepare(`SELECT max(${key}) FROM ${table}`).pluck().get() ?? 0)
+  } catch {
+    greatest = null
+  }
+  let misses = 0
+  for (let id = 1; id <= (greatest ?? BLIND_IDS) && misses < BLIND_MISSES; id++) {
+    let row: Row | undefined
+    try {
+      row = find.get(id) as Row | undefined
+    } catch {
+      if (greatest !== null) lost(id)
+      continue
+    }
+    if (row === undefined) {
+      if (greatest === null) misses++
+      continue
+    }
+    misses = 0
+    take(row)
+  }
+}
+
+function inserter(target: Database.Database): (table: string, row: Row) => boolean {
+  const statements = new Map<string, Database.Statement>()
+  return (table, row) => {
+    const columns = Object.keys(row)
+    const text = `INSERT INTO ${table} (${columns.join(', ')}) VALUES (${columns.map(() => '?').join(', ')})`
+    let statement = statements.get(text)
+    if (statement === undefined) {
+      statement = target.prepare(text)
+      statements.set(text, statement)
+    }
+    try {
+      statement.run(...columns.map((column) => row[column] ?? null))
+      return true
+    } catch (error) {
+      const detail = storeError(error, target.name)
+      // A row that breaks a rule of the schema is damaged too; a full disk is not its fault.
+      if (detail.code === 'archive-disk-full' || detail.code === 'archive-read-only') throw error
+      return false
+    }
+  }
+}
+
+function copyAll(source: Database.Database, target: Database.Database, at: string): Omit<SalvageReport, 'asidePath'> {
+  const insert = inserter(target)
+  const counts = { campaigns: 0, sweeps: 0, captures: 0, results: 0, reviews: 0 }
+  const lost = new Set<number>()
+  const ids = { campaign: new Set<number>(), sweep: new Set<number>(), capture: new Set<number>() }
+  const transaction = <T>(body: () => T): T => target.transaction(body).immediate()
+
+  const orphanCampaign = (id: number): void => {
+    if (ids.campaign.has(id)) return
+    ids.campaign.add(id)
+    insert('campaign', { id, name: `Recovered ${id}`, display: '', note: '', created_at: at, invented: 0 })
+  }
+  const orphanSweep = (capture: Row): void => {
+    const id = Number(capture['sweep_id'])
+    if (ids.sweep.has(id)) return
+    ids.sweep.add(id)
+    orphanCampaign(1)
+    const levels = [Number(capture['level_from']), Number(capture['level_to'])].sort((a, b) => a - b)
+    insert('sweep', {
+      id,
+      campaign_id: 1,
+      plan: JSON.stringify(
+        sweepPlanSchema.parse({ ...DEFAULT_PLAN, setting: 'unknown (recovered)', levels: levelsOf(levels) }),
+      ),
+      state: 'failed',
+      reason: 'The plan of this sweep was lost; its setting, refresh rate and windows are placeholders.',
+      origin: 'rig',
+      created_at: at,
+      rig_identity: '',
+      total: 0,
+      max_attempts: 1,
+      ladder: null,
+    })
+  }
+
+  transaction(() => {
+    eachRow(source, 'campaign', 'id', (row) => {
+      if (insert('campaign', row)) ids.campaign.add(Number(row['id']))
+    })
+    eachRow(source, 'recipe', 'id', (row) => insert('recipe', row))
+    eachRow(source, 'analysis', 'id', (row) => insert('analysis', row))
+    eachRow(source, 'sweep', 'id', (row) => {
+      orphanCampaign(Number(row['campaign_id']))
+      if (insert('sweep', row)) ids.sweep.add(Number(row['id']))
+    })
+    counts.campaigns = ids.campaign.size
+    counts.sweeps = ids.sweep.size
+  })
+
+  const readTrace = source.prepare('SELECT * FROM trace WHERE capture_id = ?')
+  const copyCapture = (row: Row): boolean => {
+    const trace = readTrace.get(row['id']) as Row | undefined
+    const samples = trace?.['samples']
+    if (trace === undefined || !(samples instanceof Uint8Array)) return false
+    if (crc32(samples) !== trace['crc32']) return false
+    orphanSweep(row)
+    if (!insert('capture', row) || !insert('trace', trace)) throw new Error('refused')
+    const finest = buildPyramid(samplesOf(trace['format'] === 'int16' ? 'int16' : 'real32', samples)).levels[0]
+    if (finest !== undefined)
+      insert('overview', {
+        capture_id: row['id'] ?? null,
+        block: finest.block,
+        extremes: Buffer.concat([toBlob(finest.min), toBlob(finest.max)]),
+      })
+    return true
+  }
+  let batch: Row[] = []
+  const flush = (): void => {
+    const rows = batch
+    batch = []
+    transaction(() => {
+      for (const row of rows) {
+        const id = Number(row['id'])
+        // Its own savepoint: a capture comes over whole or not at all.
+        try {
+          if (target.transaction(() => copyCapture(row))()) ids.capture.add(id)
+          else lost.add(id)
+        } catch (error) {
+          const { code } = storeError(error, target.name)
+          if (code === 'archive-disk-full' || code === 'archive-read-only') throw error
+          lost.add(id)
+        }
+      }
+    })
+  }
+  eachRow(
+    source,
+    'capture',
+    'id',
+    (row) => {
+      batch.push(row)
+      if (batch.length >= BATCH) flush()
+    },
+    (id) => lost.add(id),
+  )
+  flush()
+  counts.captures = ids.capture.size
+
+  transaction(() => {
+    eachRow(source, 'review', 'id', (row) => {
+      if (ids.capture.has(Number(row['capture_id'])) && insert('review', row)) counts.reviews++
+    })
+    target.exec(`
+      INSERT INTO standing (capture_id, review_id, decision, override_id)
+      SELECT capture_id, id, decision, CASE WHEN decision = 'override' AND marks IS NOT NULL THEN id ELSE 0 END
+      FROM review v WHERE undone = 0
+        AND id = (SELECT max(id) FROM review n WHERE n.capture_id = v.capture_id AND n.undone = 0)`)
+    eachRow(source, 'event', 'id', (row) => {
+      const known = row['sweep_id'] === null || ids.sweep.has(Number(row['sweep_id']))
+      insert('event', known ? row : { ...row, sweep_id: null })
+    })
+  })
+  counts.results = copyResults(source, target, insert, ids.capture)
+  return { ...counts, lostCaptures: [...lost].sort((a, b) => a - b) }
+}
+
+/** Results can be computed again, so one that is not whole is left out. */
+function copyResults(
+  source: Database.Database,
+  target: Database.Database,
+  insert: (table: string, row: Row) => boolean,
+  captures: ReadonlySet<number>,
+): number {
+  let copied = 0
+  try {
+    const detailOf = source.prepare('SELECT * FROM result_detail WHERE result_id = ?')
+    const flagsOf = source.prepare('SELECT * FROM result_flag WHERE result_id = ?')
+    const copy = target.transaction((row: Row) => {
+      const detail = detailOf.get(row['id']) as Row | undefined
+      const flags = flagsOf.all(row['id']) as Row[]
+      if (detail === undefined || flags.length !== row['flag_count']) return
+      if (!insert('result', row)) return
+      if (!insert('result_detail', detail) || !flags.every((flag) => insert('result_flag', flag)))
+        throw new Error('refused')
+      copied++
+    })
+    target
+      .transaction(() => {
+        eachRow(source, 'result', 'id', (row) => {
+          if (!captures.has(Number(row['capture_id']))) return
+          try {
+            copy(row)
+          } catch (error) {
+            const { code } = storeError(error, target.name)
+            if (code === 'archive-disk-full' || code === 'archive-read-only') throw error
+          }
+        })
+      })
+      .immediate()
+  } catch (error) {
+    const { code } = storeError(error, target.name)
+    if (code === 'archive-disk-full' || code === 'archive-read-only') throw error
+  }
+  return copied
+}
+
+function levelsOf(levels: readonly number[]): number[] {
+  const [low = 0, high = 255] = levels
+  return low === high ? [0, 255] : [low, high]
+}

@@ -1,0 +1,139 @@
+import type { Worker } from 'node:worker_threads'
+import { AppError } from '#shared/domain/errors.ts'
+import { type Recipe, RECIPE_PRESETS } from '#shared/domain/recipe.ts'
+import { ALGORITHM } from '#shared/domain/result.ts'
+import type { Clock, Log, Store } from '#main/core/ports.ts'
+import { Link, type Request } from './link.ts'
+import type { OpenReport, SalvageReport } from './messages.ts'
+import type { OperationArguments, OperationName, OperationValue } from './operations.ts'
+
+export interface StoreOptions {
+  /** File of the archive; it and its folder are created when absent. */
+  readonly path: string
+  /** Starts `store/worker.ts` as a worker thread. */
+  readonly createWorker: () => Worker
+  readonly clock: Pick<Clock, 'iso'>
+  readonly log: Log
+  /** Version of the measuring code whose results are read and written. */
+  readonly algorithm?: string
+  /** Recipes every archive holds from the start. */
+  readonly recipes?: readonly Recipe[]
+}
+
+/**
+ * Opens an archive, creating it when it is absent. Rejects with `archive-newer`, `archive-damaged` (see
+ * `salvageArchive`), `archive-locked`, `archive-read-only`, `archive-disk-full` or `invalid-input` (another program's
+ * file).
+ */
+export async function openStore(options: StoreOptions): Promise<Store> {
+  const { path, clock, log } = options
+  const open = (): Request => ({
+    kind: 'open',
+    settings: { path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso() },
+  })
+  const link = new Link({ createWorker: options.createWorker, log, reopen: open })
+  const store = new WorkerStore(link, clock)
+  try {
+    const report = (await link.send(open(), 'opening the archive')) as OpenReport
+    if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
+    if (report.backupPath !== null) log.info('A copy was kept before the schema was raised.', { ...report })
+    for (const recipe of options.recipes ?? RECIPE_PRESETS) await store.saveRecipe(recipe)
+  } catch (error) {
+    await link.end()
+    throw error
+  }
+  return store
+}
+
+/**
+ * The way on from a damaged archive: sets the file aside and copies everything readable into a new archive of the same
+ * name. Nothing may have the archive open.
+ */
+export async function salvageArchive(
+  options: Pick<StoreOptions, 'path' | 'createWorker' | 'clock' | 'log'>,
+): Promise<SalvageReport> {
+  const { path, clock, log, createWorker } = options
+  const refuse = (): Request => ({ kind: 'close' })
+  const link = new Link({ createWorker, log, reopen: refuse })
+  try {
+    const request: Request = { kind: 'salvage', settings: { path, at: clock.iso() } }
+    return (await link.send(request, 'salvaging the archive')) as SalvageReport
+  } finally {
+    await link.end()
+  }
+}
+
+class WorkerStore implements Store {
+  readonly #link: Link
+  readonly #clock: Pick<Clock, 'iso'>
+  #closing: Promise<void> | null = null
+
+  constructor(link: Link, clock: Pick<Clock, 'iso'>) {
+    this.#link = link
+    this.#clock = clock
+  }
+
+  async #call<K extends OperationName>(
+    name: K,
+    args: OperationArguments<K>,
+    transfer: readonly ArrayBuffer[] = [],
+  ): Promise<OperationValue<K>> {
+    if (this.#closing !== null) throw new AppError('conflict', `The archive is closed; ${name} was not done.`)
+    return (await this.#link.send({ kind: 'call', name, args }, name, transfer)) as OperationValue<K>
+  }
+
+  info: Store['info'] = () => this.#call('info', [])
+  createCampaign: Store['createCampaign'] = (campaign) => this.#call('createCampaign', [campaign, this.#clock.iso()])
+  campaigns: Store['campaigns'] = () => this.#call('campaigns', [])
+  createSweep: Store['createSweep'] = (sweep) => this.#call('createSweep', [sweep, this.#clock.iso()])
+  sweep: Store['sweep'] = (id) => this.#call('sweep', [id])
+  sweeps: Store['sweeps'] = (campaignId) => this.#call('sweeps', [campaignId ?? null])
+  setSweepState: Store['setSweepState'] = (id, state, reason) => this.#call('setSweepState', [id, state, reason])
+  setLadder: Store['setLadder'] = async (id, ladder) => {
+    await this.#call('setLadder', [id, ladder])
+  }
+  addCapture: Store['addCapture'] = (capture, result) => {
+    // A copy of just these samples: the caller keeps its array, and a view does not drag its whole buffer along.
+    const samples = capture.trace.samples.slice()
+    const own = { ...capture, trace: { ...capture.trace, samples } }
+    return this.#call('addCapture', [own, result], [samples.buffer])
+  }
+  progress: Store['progress'] = (sweepId) => this.#call('progress', [sweepId])
+  captures: Store['captures'] = (filter) => this.#call('captures', [filter])
+  capture: Store['capture'] = (id) => this.#call('capture', [id])
+  trace: Store['trace'] = (id) => this.#call('trace', [id])
+  overview: Store['overview'] = (id) => this.#call('overview', [id])
+  inputs: Store['inputs'] = (ids) => this.#call('inputs', [ids])
+  result: Store['result'] = (captureId, recipeHash) => this.#call('result', [captureId, recipeHash])
+  unmeasured: Store['unmeasured'] = (recipeHash, scope) => this.#call('unmeasured', [recipeHash, scope])
+  addResults: Store['addResults'] = async (results) => {
+    await this.#call('addResults', [results])
+  }
+  setGroupFlags: Store['setGroupFlags'] = async (sweepId, recipeHash, flags) => {
+    await this.#call('setGroupFlags', [sweepId, recipeHash, flags])
+  }
+  matrix: Store['matrix'] = (sweepId, recipeHash, measures) => this.#call('matrix', [sweepId, recipeHash, measures])
+  saveRecipe: Store['saveRecipe'] = (recipe) => this.#call('saveRecipe', [recipe, this.#clock.iso()])
+  recipes: Store['recipes'] = () => this.#call('recipes', [])
+  addReview: Store['addReview'] = (review) => this.#call('addReview', [review, this.#clock.iso()])
+  undoReview: Store['undoReview'] = () => this.#call('undoReview', [])
+  redoReview: Store['redoReview'] = () => this.#call('redoReview', [])
+  reviews: Store['reviews'] = (captureId) => this.#call('reviews', [captureId])
+  log: Store['log'] = (entry) => this.#call('log', [entry, this.#clock.iso()])
+  events: Store['events'] = (query) => this.#call('events', [query])
+
+  /** Refuses new work, waits for what is under way, closes the file and ends the thread. */
+  close(): Promise<void> {
+    this.#closing ??= this.#end()
+    return this.#closing
+  }
+
+  async #end(): Promise<void> {
+    await this.#link.drained()
+    try {
+      await this.#link.send({ kind: 'close' }, 'closing the archive')
+    } finally {
+      await this.#link.end()
+    }
+  }
+}
