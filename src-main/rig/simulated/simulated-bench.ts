@@ -4,6 +4,7 @@
  */
 import type { FrameLog } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SimSetting, Simulation } from '#shared/domain/rig.ts'
 import type { ByteLink, SimulatedInstrument } from '../transport/link.ts'
 import { createByteOutlet, type ByteOutlet } from './byte-outlet.ts'
@@ -37,6 +38,9 @@ export interface SimulatedBench extends SimulatedInstrument {
   showAt(level: number, timeS: number): void
   setRefresh(refreshHz: number): void
   setSetting(setting: SimSetting): void
+  /** Kept for the record only: the detector's spot is taken as smaller than any patch, in the middle of the screen. */
+  setPatch(patch: SweepPlan['patch']): void
+  readonly patch: SweepPlan['patch'] | null
   /** Covers or uncovers the detector. */
   cover(covered: boolean): void
   externalTrigger(): void
@@ -62,6 +66,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     pwmPhase: phases(),
   })
   let level = 0
+  let patch: SweepPlan['patch'] | null = null
   let covered = false
   let plugged = true
   let stalled = false
@@ -218,6 +223,12 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     },
     setSetting(setting) {
       display = withSetting(display, setting)
+    },
+    get patch() {
+      return patch
+    },
+    setPatch(next) {
+      patch = next
     },
     cover(next) {
       covered = next

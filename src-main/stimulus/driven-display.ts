@@ -1,0 +1,21 @@
+import type { FrameLog } from '#shared/domain/capture.ts'
+import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { SimSetting } from '#shared/domain/rig.ts'
+
+/**
+ * A display without a screen that is told directly what to show: the simulated one, in this process or in another.
+ * Rejections carry `stimulus-absent` when it is gone and `conflict` when it follows something else.
+ */
+export interface DrivenDisplay {
+  /** Answers once the frame that shows the level has begun. */
+  show(level: number, signal?: AbortSignal): Promise<FrameLog>
+  setRefresh(refreshHz: number): Promise<void> | void
+  setSetting(setting: SimSetting): Promise<void> | void
+  setPatch(patch: SweepPlan['patch']): Promise<void> | void
+}
+
+/** Which driven display there is at the moment, if any. */
+export interface DrivenDisplaySource {
+  current(): DrivenDisplay | null
+  onChange(listener: () => void): () => void
+}

@@ -1,0 +1,90 @@
+/** Levels on a simulated display, without a screen: the stimulus of the simulated rig. */
+import type { Stimulus } from '#main/core/ports.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import { SIM_SETTINGS, type SimSetting } from '#shared/domain/rig.ts'
+import type { StimulusState } from '#shared/domain/views.ts'
+import type { DrivenDisplay, DrivenDisplaySource } from './driven-display.ts'
+
+export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus {
+  const listeners = new Set<(state: StimulusState) => void>()
+  let measuredHz: number | null = null
+  let frames = 0
+  let level: number | null = null
+  let problem = ''
+
+  const state = (): StimulusState => {
+    const connected = source.current() !== null
+    return {
+      kind: 'simulated',
+      connected,
+      fullScreen: connected,
+      measuredHz: connected ? measuredHz : null,
+      frames: connected ? frames : 0,
+      level: connected ? level : null,
+      problem,
+    }
+  }
+  const announce = (): void => {
+    for (const listener of listeners) listener(state())
+  }
+  const display = (): DrivenDisplay => {
+    const current = source.current()
+    if (current === null)
+      throw new AppError(
+        'stimulus-absent',
+        'There is no simulated display.',
+        'Connect the simulated rig, or use the stimulus page on the display under test.',
+      )
+    return current
+  }
+
+  source.onChange(() => {
+    measuredHz = null
+    frames = 0
+    level = null
+    problem = ''
+    announce()
+  })
+
+  return {
+    state,
+    onState(listener) {
+      listeners.add(listener)
+      return () => listeners.delete(listener)
+    },
+    async prepare(plan, signal) {
+      if (signal?.aborted === true) throw new AppError('cancelled', 'The work was cancelled.')
+      const target = display()
+      const setting = settingNamed(plan.setting)
+      await target.setRefresh(plan.refreshHz)
+      await target.setSetting(setting ?? 'Off')
+      await target.setPatch(plan.patch)
+      measuredHz = null
+      frames = 0
+      problem =
+        setting === null
+          ? `The simulated display has no setting "${plan.setting}" (it has ${SIM_SETTINGS.join(', ')}); it behaves as with Off.`
+          : ''
+      announce()
+    },
+    async show(next, signal) {
+      const log = await display().show(next, signal)
+      level = next
+      // The display's own frame clock, as its log tells it.
+      measuredHz = log.frameMs === null ? null : 1000 / log.frameMs
+      frames += Math.max(0, log.frameTimesMs.length - 1)
+      announce()
+      return log
+    },
+    async release() {
+      level = null
+      announce()
+    },
+  }
+}
+
+/** The setting a plan's label names, whatever its case; null for a label the display does not have. */
+function settingNamed(label: string): SimSetting | null {
+  const wanted = label.trim().toLowerCase()
+  return SIM_SETTINGS.find((setting) => setting.toLowerCase() === wanted) ?? null
+}
