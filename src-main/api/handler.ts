@@ -13,7 +13,7 @@ export interface ApiPort {
 
 export interface Api {
   /** Answers the requests of one connection until the port emits `close`, which cancels what still runs. */
-  serve(port: ApiPort, context: CallContext): void
+  readonly serve: (port: ApiPort, context: CallContext) => void
 }
 
 export function createApi(deps: ApiDeps): Api {

@@ -30,9 +30,11 @@ const incomingSchema = z.union([
     t: z.undefined().optional(),
     p: z.object({
       u: z.string().regex(/^\/[A-Za-z]{1,40}\/[A-Za-z]{1,40}$/),
-      b: z.object({ json: z.unknown(), meta: z.array(z.array(z.unknown()).max(100)).max(10_000).optional() }).default({
-        json: undefined,
-      }),
+      b: z
+        .object({ json: z.unknown().optional(), meta: z.array(z.array(z.unknown()).max(100)).max(10_000).optional() })
+        .default({
+          json: undefined,
+        }),
     }),
   }),
 ])

@@ -66,9 +66,14 @@ export class Endpoint implements ClientLink<CallOptions> {
     return () => this.#listeners.delete(listener)
   }
 
+  /** Ends the present connection; the next one is set up as after any break. */
+  drop(): void {
+    this.#link?.close()
+  }
+
   close(): void {
     this.#closed = true
-    this.#link?.close()
+    this.drop()
   }
 
   /** Resolves once connected; rejects with AppError when refused or after the time limit. */
