@@ -9,10 +9,13 @@ import {
   BUS_TRIGGER,
   configureCommands,
   CONTINUOUS_HEADER,
+  DATA_QUESTIONABLE,
   ESR_OPERATION_COMPLETE,
   FETCH,
   NEXT_ERROR,
   OPER_MEASURING,
+  OPER_RANGING,
+  OPER_SETTLING,
   OPER_SWEEPING,
   OPER_WAITING_TRIGGER,
   QUES_VOLTAGE,
@@ -49,13 +52,15 @@ interface Configured {
   readonly settings: RecordSettings
   readonly actual: ActualSettings
   readonly byteOrder: ByteOrder
-  /** The session's resync count at that time: after another one the instrument is configured anew. */
+  /** The session's resync count at that time: after another one the next `configure` sends everything anew. */
   readonly resyncs: number
 }
 
 interface AcquisitionState {
   readonly complete: boolean
   readonly waiting: boolean
+  readonly recording: boolean
+  /** Anything but idle. */
   readonly active: boolean
 }
 
@@ -73,7 +78,8 @@ export interface DigitizerDeps {
   readonly onLoss: (reason: string) => void
 }
 
-const BUSY_BITS = OPER_SWEEPING | OPER_MEASURING | OPER_WAITING_TRIGGER
+const RECORDING_BITS = OPER_SWEEPING | OPER_MEASURING
+const BUSY_BITS = OPER_SETTLING | OPER_RANGING | RECORDING_BITS | OPER_WAITING_TRIGGER
 const SHORTEST_POLL_S = 0.002
 const LONGEST_POLL_S = 0.02
 
@@ -145,7 +151,7 @@ export class ScpiDigitizer implements Digitizer {
         // Idle twice: started and over already, on a rig that does not tie *OPC to its acquisitions.
         if (state.complete || state.waiting || idleAnswers > 1) return
         // Not every rig tells filling its pre-trigger memory from waiting; by then it has filled it.
-        if (state.active && (settings.trigger.source === 'immediate' || elapsedS > preTriggerS + 0.25)) return
+        if (state.recording && (settings.trigger.source === 'immediate' || elapsedS > preTriggerS + 0.25)) return
         if (elapsedS > preTriggerS + this.#timings.confirmS)
           throw timeoutError(`it did not confirm that it waits for its trigger within ${elapsedS.toFixed(1)} s`)
         await pause(this.#deps.clock, SHORTEST_POLL_S, stop)
@@ -191,8 +197,7 @@ export class ScpiDigitizer implements Digitizer {
 
   #needConfigured(): Configured {
     const configured = this.#configured
-    if (configured === null || configured.resyncs !== this.#session.resyncs)
-      throw unsuitableError('The rig is not configured.', 'Configure it before arming.')
+    if (configured === null) throw unsuitableError('The rig is not configured.', 'Configure it before arming.')
     return configured
   }
 
@@ -264,13 +269,15 @@ export class ScpiDigitizer implements Digitizer {
       this.#session.markOutOfStep()
       throw protocolError(`"${texts.join(';')}" is no acquisition state`)
     }
-    if (error.code !== 0) throw protocolError('the acquisition was refused', [error])
+    if (error.code !== 0 && error.code !== DATA_QUESTIONABLE)
+      throw protocolError('the acquisition was refused', [error])
     // The completion bit is cleared by reading it.
     if ((events & ESR_OPERATION_COMPLETE) !== 0) this.#complete = true
     const active = (condition & BUSY_BITS) !== 0
     return {
       complete: this.#complete && !active,
       waiting: (condition & OPER_WAITING_TRIGGER) !== 0,
+      recording: (condition & RECORDING_BITS) !== 0,
       active,
     }
   }
@@ -313,17 +320,18 @@ export class ScpiDigitizer implements Digitizer {
 
   async #fetch({ settings, actual, byteOrder }: Configured, stop: AbortSignal): Promise<Recording> {
     const bytes = actual.points * BYTES_PER_SAMPLE[settings.transfer]
-    const units = await this.#session.query([FETCH], ['text', 'block'], {
+    const units = await this.#session.query([FETCH], ['text', 'text', 'block'], {
       signal: stop,
       limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
       transferLimitS: settings.transferLimitS ?? this.#timings.transferLimitS,
     })
-    const [status, block] = units as readonly [string, Uint8Array]
-    const questionable = parseInteger(status)
-    if (questionable === null) throw protocolError(`"${status}" is no status`)
+    const [event, condition, block] = units as readonly [string, string, Uint8Array]
+    const registers = [event, condition].map(parseInteger)
+    if (registers.includes(null)) throw protocolError(`"${event};${condition}" is no status`)
+    const clippedByRig = registers.some((register) => ((register ?? 0) & QUES_VOLTAGE) !== 0)
     await this.#checkBlock(block, stop)
     const common = { sampleRateHz: actual.sampleRateHz, offsetV: 0, rangeV: actual.rangeV }
-    const result = { triggerIndex: actual.preTriggerPoints, clippedByRig: (questionable & QUES_VOLTAGE) !== 0 }
+    const result = { triggerIndex: actual.preTriggerPoints, clippedByRig }
     if (settings.transfer === 'int16') {
       const samples = decodeInt16(block, byteOrder)
       const scaleV = actual.rangeV / CODES_PER_FULL_SCALE

@@ -35,7 +35,7 @@ export const RIG_TIMINGS: RigTimings = {
   selfTestS: 30,
   confirmS: 3,
   overdueS: 3,
-  triggerWaitS: 20,
+  triggerWaitS: 3,
   transferLimitS: 30,
   reconnectS: 1,
   heartbeatS: 2,

@@ -11,18 +11,27 @@ export const ABORT = 'ABOR'
 export const BUS_TRIGGER = '*TRG'
 /** Event register, operation condition and next error in one message: one round trip. */
 export const ACQUISITION_STATE = '*ESR?;:STAT:OPER:COND?'
-export const FETCH = 'STAT:QUES?;:FETC?'
+/**
+ * Status and record in one message. Event and condition register both: an input that was clipped in the record before
+ * too stays questionable without a new event.
+ */
+export const FETCH = 'STAT:QUES?;:STAT:QUES:COND?;:FETC?'
 export const BLOCK_CRC = 'DIAG:DATA:CRC?'
 export const READ_BACK = 'SENS:VOLT:RANG:UPP?;:SENS:SWE:TINT?;:SENS:SWE:POIN?;:SENS:SWE:OFFS:POIN?'
 
 /** *ESR? bit 0 (IEEE 488.2 11.5.1): every pending operation is complete. */
 export const ESR_OPERATION_COMPLETE = 1
 /** STATus:OPERation condition bits (SCPI-1999 Volume 2, 20.1). */
+export const OPER_SETTLING = 1 << 1
+export const OPER_RANGING = 1 << 2
 export const OPER_SWEEPING = 1 << 3
 export const OPER_MEASURING = 1 << 4
 export const OPER_WAITING_TRIGGER = 1 << 5
 /** STATus:QUEStionable bit 0: a voltage reading is doubtful; the rig's word for a clipped input. */
 export const QUES_VOLTAGE = 1
+
+/** "Data questionable": a remark about the record (the input was clipped), not a failure. */
+export const DATA_QUESTIONABLE = -231
 
 /** Headers without which the recording sequence cannot run. */
 export const NEEDED_HEADERS = [
@@ -33,10 +42,11 @@ export const NEEDED_HEADERS = [
   'TRIGger[:SEQuence]:SOURce',
   'FORMat[:DATA]',
   'INITiate[:IMMediate][:ALL]',
-  'FETCh?',
+  'FETCh[:VOLTage][:DC]?',
   'ABORt',
   'STATus:OPERation:CONDition?',
   'STATus:QUEStionable[:EVENt]?',
+  'STATus:QUEStionable:CONDition?',
   'SYSTem:ERRor[:NEXT]?',
 ] as const
 export const LEVEL_HEADERS = ['TRIGger[:SEQuence]:LEVel', 'TRIGger[:SEQuence]:SLOPe'] as const
@@ -65,6 +75,7 @@ export function configureCommands(settings: AcquisitionCommands): string[] {
   const { trigger } = settings
   return [
     ABORT,
+    CLEAR,
     ...(settings.continuousOff ? ['INIT:CONT OFF'] : []),
     `SENS:VOLT:RANG:UPP ${formatNumber(settings.rangeV)}`,
     `SENS:SWE:TINT ${formatNumber(1 / settings.sampleRateHz)}`,

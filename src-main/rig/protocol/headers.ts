@@ -61,7 +61,8 @@ function matches(listed: readonly Node[], wanted: readonly Node[], i = 0, j = 0)
   return b?.optional === true && matches(listed, wanted, i, j + 1)
 }
 
-/** A list in capitals only does not tell short from long, so either form of one side may equal either of the other. */
+/** A name in capitals only may be a short or a long form; with both forms known on both sides the long ones decide. */
 function sameNode(a: Node, b: Node): boolean {
-  return a.long === b.long || a.short === b.short || a.long === b.short || a.short === b.long
+  if (a.long === b.long) return true
+  return (a.short === a.long && a.short === b.short) || (b.short === b.long && b.short === a.short)
 }
