@@ -1,0 +1,15 @@
+import { CODE_ROWS } from './code-rows.ts'
+import { CONDITIONING_ROWS } from './conditioning-rows.ts'
+import { PERIODIC_ROWS } from './periodic-rows.ts'
+import type { CheckRow } from './row.ts'
+import { STATISTICS_ROWS } from './statistics-rows.ts'
+import { STEP_ROWS } from './step-rows.ts'
+
+/** Every check value, in the order of the list. */
+export const ALL_ROWS: readonly CheckRow[] = [
+  ...STEP_ROWS,
+  ...PERIODIC_ROWS,
+  ...CONDITIONING_ROWS,
+  ...STATISTICS_ROWS,
+  ...CODE_ROWS,
+].sort((a, b) => Number.parseInt(a.id, 10) - Number.parseInt(b.id, 10))
