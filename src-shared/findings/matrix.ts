@@ -20,7 +20,7 @@ export interface CellStatistics {
   readonly excluded: number
   /** Captures that are not excluded but have no value (the measurement is undefined or not made yet). */
   readonly withoutValue: number
-  /** Planned captures that are not there; null when the number planned is not given. */
+  /** Planned captures without an entry: not there, or not measured yet; null when the number planned is not given. */
   readonly missing: number | null
   /** Captures that entered and carry at least one flag. */
   readonly flagged: number

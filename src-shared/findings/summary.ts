@@ -257,7 +257,8 @@ export function summarise(
       flagged: total((cell) => cell.flagged),
       overridden: total((cell) => cell.overridden),
       unmeasured: data.unmeasured,
-      missing: (options.repeats ?? null) === null ? null : total((cell) => cell.missing ?? 0),
+      missing:
+        (options.repeats ?? null) === null ? null : Math.max(0, total((cell) => cell.missing ?? 0) - data.unmeasured),
     },
   }
 }

@@ -69,11 +69,18 @@ describe('summary of a sweep', () => {
       },
       { unmeasured: 2 },
     )
-    const summary = summarise(data, recipe)
+    const summary = summarise(data, recipe, { repeats: 5 })
     expect(summary.inWindowShare).toMatchObject({ value: 75, count: 3, n: 4, cells: 2 })
     expect(summary.overshootOverLimitShare).toMatchObject({ value: 50, count: 2, n: 4 })
     expect(summary.overshootMean.value).toBeCloseTo(((5 + 5.01 + 12) / 3 + 0) / 2, 12)
-    expect(summary.counts).toMatchObject({ captures: 6, excluded: 1, withoutValue: 0, flagged: 1, unmeasured: 2 })
+    expect(summary.counts).toMatchObject({
+      captures: 6,
+      excluded: 1,
+      withoutValue: 0,
+      flagged: 1,
+      unmeasured: 2,
+      missing: 2,
+    })
   })
 
   it('has the Wilson interval of published worked values', () => {

@@ -1,0 +1,58 @@
+/** CSV by RFC 4180: CRLF, a title line, quotes where needed, UTF-8 without mark; an absent value is an empty cell. */
+import { stringify } from 'csv-stringify/sync'
+import { AppError } from '#shared/domain/errors.ts'
+
+export type Cell = string | number | null
+
+/** A table that is produced piece by piece, so that no export has to fit in memory. */
+export interface Table {
+  /** Proposed file name. */
+  readonly name: string
+  readonly columns: readonly string[]
+  /** Rows the table must have; an export with another number fails. */
+  readonly rows: number
+  /** Batches of rows. */
+  batches(signal?: AbortSignal): AsyncIterable<readonly (readonly Cell[])[]>
+}
+
+/** Text of some rows. Numbers are written as the shortest decimal that reads back to the same double. */
+export function csvText(rows: readonly (readonly Cell[])[]): string {
+  return stringify(rows as Cell[][], {
+    record_delimiter: 'windows',
+    cast: { number: (value) => String(value) },
+  })
+}
+
+export interface CsvChunk {
+  readonly text: string
+  /** Rows written so far, without the title line. */
+  readonly rows: number
+}
+
+/** The table as text, title line first. Rejects with `internal` when rows are missing at the end, `cancelled` on abort. */
+export async function* csvChunks(table: Table, signal?: AbortSignal): AsyncGenerator<CsvChunk> {
+  let rows = 0
+  yield { text: csvText([table.columns]), rows }
+  for await (const batch of table.batches(signal)) {
+    stopIfAborted(signal)
+    rows += batch.length
+    yield { text: csvText(batch), rows }
+  }
+  if (rows !== table.rows)
+    throw new AppError(
+      'internal',
+      `The export has ${rows} rows, but ${table.rows} were expected.`,
+      'Something changed while it was written; export again.',
+    )
+}
+
+export function stopIfAborted(signal: AbortSignal | undefined): void {
+  if (signal?.aborted) throw new AppError('cancelled', 'The export was cancelled; no file was written.')
+}
+
+/** The whole table as one text. */
+export async function csvWhole(table: Table, signal?: AbortSignal): Promise<string> {
+  const parts: string[] = []
+  for await (const chunk of csvChunks(table, signal)) parts.push(chunk.text)
+  return parts.join('')
+}
