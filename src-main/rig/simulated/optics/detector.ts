@@ -92,16 +92,16 @@ function push(sum: Sum, k: number, tau: number): void {
  * Replaces the sum by its answer through a one-pole low-pass whose output starts the piece at `states[p]` (NaN: at
  * rest), and leaves there where it ends after `lengthS`.
  */
-function throughPole(sum: Sum, pole: number, states: number[], p: number, lengthS: number): void {
+function throughPole(sum: Sum, wantedPole: number, states: number[], p: number, lengthS: number): void {
+  // Equal time constants have no sum of exponentials; a part in a million between them changes nothing visible.
+  let pole = wantedPole
+  for (const tau of sum.tau) if (Math.abs(pole / tau - 1) < 1e-6) pole = tau * (1 - 1e-6)
   let light = sum.constant
   let steady = sum.constant
   for (let i = 0; i < sum.k.length; i++) {
     const k = sum.k[i] as number
     light += k
-    // Equal time constants have no sum of exponentials; a part in a million between them changes nothing visible.
-    let ratio = pole / (sum.tau[i] as number)
-    if (Math.abs(1 - ratio) < 1e-6) ratio = 1 - 1e-6
-    const through = k / (1 - ratio)
+    const through = k / (1 - pole / (sum.tau[i] as number))
     sum.k[i] = through
     steady += through
   }
