@@ -1,31 +1,39 @@
-import { mkdirSync, renameSync, statSync } from 'node:fs'
+import { appendFileSync, mkdirSync, renameSync, statSync } from 'node:fs'
 import { join } from 'node:path'
-import { pino } from 'pino'
 import type { Log } from '#main/core/ports.ts'
 
 const ROTATE_BYTES = 5 * 1024 * 1024
 
 /**
- * A log of one JSON object a line in `folder`/slewlight.log; the file of before is kept once it has grown large.
- * A folder that cannot be written costs the log, not the program: lines then go to standard error.
+ * A log of one JSON object a line in `folder`/slewlight.log, written at once so that the last line before a crash is
+ * there; the file of before is kept once it has grown large. A folder that cannot be written costs the log, not the
+ * program: lines then go to standard error. (The usual logging library does not load in older Electron runtimes.)
  */
-export function openLog(folder: string): Log {
-  const logger = pino({ base: null, timestamp: pino.stdTimeFunctions.isoTime }, destinationIn(folder))
-  return {
-    info: (message, detail) => logger.info(detail ?? {}, message),
-    warn: (message, detail) => logger.warn(detail ?? {}, message),
-    error: (message, detail) => logger.error(detail ?? {}, message),
-  }
+export function openLog(folder: string, now: () => Date = () => new Date()): Log {
+  const path = logFile(folder)
+  const write =
+    (level: 'info' | 'warn' | 'error') =>
+    (message: string, detail: Record<string, unknown> = {}): void => {
+      const line = `${JSON.stringify({ time: now().toISOString(), level, message, ...detail })}\n`
+      try {
+        if (path === null) process.stderr.write(line)
+        else appendFileSync(path, line)
+      } catch {
+        // A full disk must not stop the work that is being logged.
+      }
+    }
+  return { info: write('info'), warn: write('warn'), error: write('error') }
 }
 
-function destinationIn(folder: string): ReturnType<typeof pino.destination> {
+function logFile(folder: string): string | null {
+  const path = join(folder, 'slewlight.log')
   try {
     mkdirSync(folder, { recursive: true })
-    const path = join(folder, 'slewlight.log')
     if ((statSync(path, { throwIfNoEntry: false })?.size ?? 0) > ROTATE_BYTES) renameSync(path, `${path}.old`)
-    return pino.destination({ dest: path, sync: true })
+    appendFileSync(path, '')
+    return path
   } catch (error) {
     process.stderr.write(`The log cannot be written to ${folder}: ${String(error)}\n`)
-    return pino.destination({ dest: 2, sync: true })
+    return null
   }
 }

@@ -36,6 +36,8 @@ export function securityHeaders(socket = ''): Record<string, string> {
     'referrer-policy': 'no-referrer',
     'cross-origin-resource-policy': 'same-origin',
     'cross-origin-opener-policy': 'same-origin',
+    // An isolated page gets frame times to a few microseconds instead of a tenth of a millisecond.
+    'cross-origin-embedder-policy': 'require-corp',
   }
 }
 

@@ -1,0 +1,121 @@
+/** The desktop application: one host, its windows, and the only way between them. */
+import './guard.ts'
+import { dirname } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import {
+  app,
+  dialog,
+  ipcMain,
+  MessageChannelMain,
+  powerSaveBlocker,
+  session,
+  shell,
+  type BrowserWindow,
+} from 'electron'
+import { setMenu } from '#main/electron/menu.ts'
+import { isSweeping, keepAwakeWhileSweeping } from '#main/electron/power.ts'
+import { APP_ORIGIN, declareScheme, serveScheme } from '#main/electron/protocol.ts'
+import { secureContents, secureSession } from '#main/electron/security.ts'
+import { createWindows, type Windows } from '#main/electron/windows.ts'
+import { openLog } from '#main/platform/log.ts'
+import { findFile, securityHeaders } from '#main/transport/files.ts'
+import { serveIpc } from '#main/transport/ipc.ts'
+import { toErrorDetail } from '#shared/domain/errors.ts'
+import { composeHost, type ComposedHost } from './compose.ts'
+import { parseOptions, type HostOptions } from './options.ts'
+
+const folder = (path: string): string => fileURLToPath(new URL(path, import.meta.url))
+
+// The stimulus page has to draw every frame wherever it is, and its grey levels must reach the panel unconverted.
+for (const name of [
+  'disable-renderer-backgrounding',
+  'disable-background-timer-throttling',
+  'disable-backgrounding-occluded-windows',
+])
+  app.commandLine.appendSwitch(name)
+app.commandLine.appendSwitch('force-color-profile', 'srgb')
+
+app.setName('Slewlight')
+declareScheme()
+
+const developmentUrl = app.isPackaged ? undefined : process.env['ELECTRON_RENDERER_URL']
+const origin = developmentUrl ?? APP_ORIGIN
+
+let host: ComposedHost | null = null
+let windows: Windows | null = null
+
+async function start(options: HostOptions): Promise<void> {
+  const log = openLog(options.logFolder)
+  process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
+  const security = { origin, log, development: developmentUrl !== undefined }
+  secureContents(app, security)
+  await app.whenReady()
+  secureSession(session.defaultSession, security)
+  const interfaceFolder = folder('../renderer')
+  serveScheme({ find: (path) => findFile(interfaceFolder, path), headers: securityHeaders() })
+  const shown = createWindows({
+    preload: folder('../preload/preload.cjs'),
+    pageUrl: (name) => `${origin}/${name}`,
+    log,
+    mayClose: askBeforeClosing,
+  })
+  windows = shown
+  const composed = await composeHost({ ...options, host: 'desktop', log, windows: shown.stimulus })
+  host = composed
+  serveIpc({
+    onRequest: (channel, listener) => ipcMain.on(channel, listener),
+    newChannel: () => new MessageChannelMain(),
+    isOwnWindow: shown.isOwn,
+    origin,
+    serve: composed.serve,
+    log,
+  })
+  keepAwakeWhileSweeping(powerSaveBlocker, composed.core.system.state, composed.core.system.watch)
+  setMenu({
+    development: !app.isPackaged,
+    showFolder: () => {
+      void shell.openPath(dirname(options.archive))
+      void shell.openPath(options.logFolder)
+    },
+  })
+  await shown.openMain()
+}
+
+/** A running sweep is not given up by a slip of the hand; what is captured is safe either way. */
+async function askBeforeClosing(window: BrowserWindow): Promise<boolean> {
+  if (host === null || !isSweeping(host.core.system.state())) return true
+  const { response } = await dialog.showMessageBox(window, {
+    type: 'question',
+    message: 'A sweep is running.',
+    detail: 'It pauses when the window closes and can be resumed at the next capture.',
+    buttons: ['Keep running', 'Pause and close'],
+    defaultId: 0,
+    cancelId: 0,
+  })
+  return response === 1
+}
+
+function fail(error: unknown): void {
+  const { message, remedy } = toErrorDetail(error)
+  process.stderr.write(`${message} ${remedy}\n`)
+  dialog.showErrorBox('Slewlight cannot start', `${message}\n\n${remedy}`)
+  app.exit(1)
+}
+
+let closing = false
+app.on('before-quit', (event) => {
+  if (host === null || closing) return
+  event.preventDefault()
+  closing = true
+  void host.close().finally(() => app.exit(0))
+})
+app.on('window-all-closed', () => app.quit())
+app.on('second-instance', () => windows?.focusMain())
+
+if (app.requestSingleInstanceLock()) {
+  try {
+    start(parseOptions(process.argv.slice(1))).catch(fail)
+  } catch (error) {
+    fail(error)
+  }
+} else app.quit()

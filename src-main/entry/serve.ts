@@ -1,0 +1,53 @@
+/** The application on the loopback address, in plain Node. */
+import { openLog } from '#main/platform/log.ts'
+import { startLoopback } from '#main/transport/loopback.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { composeHost } from './compose.ts'
+import { HELP, parseOptions } from './options.ts'
+
+const say = (line: string): void => void process.stdout.write(`${line}\n`)
+
+/** Serves until the process is told to end. `interfaceFolder` holds the built pages. */
+export async function serve(args: readonly string[], interfaceFolder: string): Promise<void> {
+  try {
+    await run(args, interfaceFolder)
+  } catch (error) {
+    const { message, remedy } = toErrorDetail(error)
+    process.stderr.write(`${message}${remedy === '' ? '' : ` ${remedy}`}\n`)
+    process.exitCode = 1
+  }
+}
+
+async function run(args: readonly string[], interfaceFolder: string): Promise<void> {
+  const options = parseOptions(args)
+  if (options.help) {
+    say(`Slewlight on the loopback address.\n\n${HELP}`)
+    return
+  }
+  const log = openLog(options.logFolder)
+  // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
+  process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
+  const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS })
+  const loopback = await startLoopback({ serve: host.serve, root: interfaceFolder, port: options.port, log })
+  say(`Slewlight is at ${loopback.url}`)
+  say(`Page for the display under test: ${loopback.stimulusUrl}`)
+  say(`Archive: ${options.archive}`)
+  const end = new Promise<void>((resolve) => {
+    for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(name, () => resolve())
+  })
+  await end
+  await loopback.close()
+  await host.close()
+}
+
+const NO_WINDOWS = {
+  screens: () => [],
+  open: async (): Promise<void> => {
+    throw new AppError(
+      'conflict',
+      'Only the desktop application opens a window on the display under test.',
+      'Open the stimulus page in a browser on that display.',
+    )
+  },
+  close: async (): Promise<void> => undefined,
+}
