@@ -1,0 +1,90 @@
+import { useCallback, useState, type ReactNode } from 'react'
+import { useHost } from '../client/host.tsx'
+import { Action, StatusDot } from '../ui/controls.tsx'
+import { NoticeList } from '../ui/notices.tsx'
+import { useShortcut } from '../ui/shortcuts.ts'
+import { setTheme, useTheme } from '../ui/theme.ts'
+import { Help } from './help.tsx'
+import { parseRoute, useHash } from './route.ts'
+import { SCREENS } from './screens.ts'
+
+const LINK_WORDS = { connecting: 'Connecting', open: 'Connected', lost: 'Host lost', refused: 'Refused' } as const
+const LINK_TONES = { connecting: 'warn', open: 'good', lost: 'bad', refused: 'bad' } as const
+
+export function Shell() {
+  const link = useHost((snapshot) => snapshot.link)
+  const attached = useHost((snapshot) => snapshot.state !== null)
+  const theme = useTheme()
+  const route = parseRoute(useHash())
+  const screen = SCREENS.find(({ id }) => id === route.screen) ?? SCREENS[0]
+  const [helping, setHelping] = useState(false)
+  const toggleHelp = useCallback(() => setHelping((open) => !open), [])
+  const toggleTheme = useCallback(() => setTheme(theme === 'dark' ? 'light' : 'dark'), [theme])
+  useShortcut('help', toggleHelp)
+  useShortcut('theme', toggleTheme)
+  if (screen === undefined) return null
+  const { Component } = screen
+  return (
+    <div className="shell">
+      <header className="top-bar">
+        <h1 className="product">Slewlight</h1>
+        <nav aria-label="Screens" className="screens">
+          {SCREENS.map(({ id, title }) => (
+            <a key={id} href={`#/${id}`} aria-current={id === screen.id ? 'page' : undefined}>
+              {title}
+            </a>
+          ))}
+        </nav>
+        <span className="pane-space" />
+        <StatusDot tone={LINK_TONES[link]}>{LINK_WORDS[link]}</StatusDot>
+        <Action tone="quiet" size="small" onPress={toggleTheme}>
+          {theme === 'dark' ? 'Light theme' : 'Dark theme'}
+        </Action>
+        <Action tone="quiet" size="small" aria-label="Keyboard help" onPress={() => setHelping(true)}>
+          Keys ?
+        </Action>
+      </header>
+      <LinkBanner />
+      <main className="screen" id="screen">
+        {attached ? <Component /> : <Waiting />}
+      </main>
+      <NoticeList />
+      <Help isOpen={helping} onClose={() => setHelping(false)} />
+    </div>
+  )
+}
+
+function Banner({ children }: { children: ReactNode }) {
+  return (
+    <div className="banner" role="alert">
+      {children}
+    </div>
+  )
+}
+
+/** Says that the picture is old, and what that means for the work. */
+function LinkBanner() {
+  const { link, problem } = useHost()
+  if (link === 'refused')
+    return (
+      <Banner>
+        <strong>{problem?.message}</strong> {problem?.remedy}
+      </Banner>
+    )
+  if (link !== 'lost') return null
+  return (
+    <Banner>
+      <strong>The host does not answer; it is being tried again.</strong> What is shown is from before the break. Stored
+      captures are safe; whether the sweep goes on is seen once the host is back.
+    </Banner>
+  )
+}
+
+function Waiting() {
+  const { link } = useHost()
+  return (
+    <div className="waiting" role="status">
+      {link === 'refused' ? 'No access to the host.' : 'Connecting to the host…'}
+    </div>
+  )
+}

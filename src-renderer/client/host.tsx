@@ -1,0 +1,38 @@
+import { createContext, use, useSyncExternalStore, type ReactNode } from 'react'
+import type { HostState } from '#shared/domain/views.ts'
+import type { Client } from './connect.ts'
+import type { HostSnapshot, HostStore } from './host-store.ts'
+
+const HostContext = createContext<HostStore<Client> | null>(null)
+
+export function HostProvider({ store, children }: { store: HostStore<Client>; children: ReactNode }) {
+  return <HostContext value={store}>{children}</HostContext>
+}
+
+export function useHostStore(): HostStore<Client> {
+  const store = use(HostContext)
+  if (store === null) throw new Error('No host store around this component.')
+  return store
+}
+
+/** The whole snapshot, or the part of it a component needs (the selector must return stable values). */
+export function useHost(): HostSnapshot<Client>
+export function useHost<T>(select: (snapshot: HostSnapshot<Client>) => T): T
+export function useHost<T>(select?: (snapshot: HostSnapshot<Client>) => T): T | HostSnapshot<Client> {
+  const store = useHostStore()
+  return useSyncExternalStore(store.subscribe, () =>
+    select === undefined ? store.snapshot() : select(store.snapshot()),
+  )
+}
+
+/** Newest host state; components under `WhenAttached` may rely on it. */
+export function useHostState(): HostState {
+  const state = useHost((snapshot) => snapshot.state)
+  if (state === null) throw new Error('No host state yet.')
+  return state
+}
+
+/** The client while the line is open, else null. */
+export function useClient(): Client | null {
+  return useHost((snapshot) => snapshot.client)
+}

@@ -1,0 +1,116 @@
+/** Lists and matrices asked from the host, kept until an event says that they changed. */
+import { QueryClient, keepPreviousData, useQuery } from '@tanstack/react-query'
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { CaptureFilter, HostEvent } from '#shared/domain/views.ts'
+import type { Client } from './connect.ts'
+import { useClient } from './host.tsx'
+import { throttle } from './throttle.ts'
+
+/** Query keys begin with one of these, so that an event can name what it makes old. */
+export type Topic =
+  | 'campaigns'
+  | 'sweeps'
+  | 'matrix'
+  | 'captures'
+  | 'capture'
+  | 'recipes'
+  | 'ports'
+  | 'screens'
+  | 'check'
+
+export function createQueryClient(): QueryClient {
+  return new QueryClient({
+    defaultOptions: {
+      queries: { staleTime: Infinity, gcTime: 60_000, retry: false, refetchOnWindowFocus: false },
+      mutations: { retry: false },
+    },
+  })
+}
+
+const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], readonly Topic[]>> = {
+  results: ['matrix', 'captures', 'capture'],
+  reviews: ['matrix', 'captures', 'capture'],
+  recipes: ['recipes'],
+  sweeps: ['sweeps'],
+  campaigns: ['campaigns', 'sweeps'],
+}
+
+/** What each event makes old. */
+export function topicsOf(event: HostEvent): readonly Topic[] {
+  if (event.kind === 'capture') return ['matrix', 'captures', 'sweeps']
+  if (event.kind !== 'changed') return []
+  return CHANGED[event.what]
+}
+
+/** Fastest rate at which one topic is asked again while captures pour in, ms. */
+const REFRESH_MS = 300
+
+/** Turns events into refreshes, each topic at most every `REFRESH_MS`. */
+export function createRefresher(queries: QueryClient): (event: HostEvent) => void {
+  const byTopic = new Map<Topic, () => void>()
+  const refresher = (topic: Topic) => {
+    const known = byTopic.get(topic)
+    if (known !== undefined) return known
+    const run = throttle(() => void queries.invalidateQueries({ queryKey: [topic] }), REFRESH_MS)
+    byTopic.set(topic, run)
+    return run
+  }
+  return (event) => {
+    for (const topic of topicsOf(event)) refresher(topic)()
+  }
+}
+
+type Key = readonly [Topic, ...unknown[]]
+
+/** A query that waits for the line to be open and for `enabled`; keeps the last answer while the next one loads. */
+export function useHostQuery<T>(
+  key: Key,
+  ask: (client: Client, signal: AbortSignal) => Promise<T>,
+  options: { enabled?: boolean; keep?: boolean; staleMs?: number } = {},
+) {
+  const client = useClient()
+  return useQuery<T>({
+    queryKey: key,
+    queryFn: ({ signal }) => {
+      if (client === null) throw new Error('No connection to the host.')
+      return ask(client, signal)
+    },
+    enabled: client !== null && (options.enabled ?? true),
+    ...(options.keep === true ? { placeholderData: keepPreviousData } : {}),
+    ...(options.staleMs === undefined ? {} : { staleTime: options.staleMs }),
+  })
+}
+
+export const useCampaigns = () =>
+  useHostQuery(['campaigns'], (client, signal) => client.campaigns.list(undefined, { signal }))
+
+export const useSweeps = (campaignId: number | null) =>
+  useHostQuery(
+    ['sweeps', campaignId],
+    (client, signal) => client.sweeps.list(campaignId === null ? {} : { campaignId }, { signal }),
+    { enabled: campaignId !== null },
+  )
+
+export const useRecipes = () =>
+  useHostQuery(['recipes'], (client, signal) => client.recipes.list(undefined, { signal }))
+
+export const useMatrix = (sweepId: number | null, recipeHash: string, measures: readonly MeasureId[]) =>
+  useHostQuery(
+    ['matrix', sweepId, recipeHash, ...measures],
+    (client, signal) =>
+      client.sweeps.matrix({ sweepId: sweepId ?? 0, recipeHash, measures: [...measures] }, { signal }),
+    { enabled: sweepId !== null },
+  )
+
+export const useCaptures = (filter: Partial<CaptureFilter> & { recipeHash: string }, enabled = true) =>
+  useHostQuery(['captures', filter], (client, signal) => client.captures.list(filter, { signal }), {
+    enabled,
+    keep: true,
+  })
+
+export const useCapture = (captureId: number | null, recipeHash: string) =>
+  useHostQuery(
+    ['capture', captureId, recipeHash],
+    (client, signal) => client.captures.get({ captureId: captureId ?? 0, recipeHash }, { signal }),
+    { enabled: captureId !== null },
+  )

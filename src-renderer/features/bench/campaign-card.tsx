@@ -1,0 +1,162 @@
+import { useState } from 'react'
+import { ListBox, ListBoxItem, Text } from 'react-aria-components'
+import type { Sweep } from '#shared/domain/capture.ts'
+import { useCampaigns } from '../../client/queries.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { Action, Card, EmptyState, ModalDialog } from '../../ui/controls.tsx'
+import { SelectInput, TextInput } from '../../ui/fields.tsx'
+import { clockTime, hertz } from '../../ui/format.ts'
+import { SWEEP_STATE_WORDS } from '../../ui/words.ts'
+
+export interface CampaignCardProps {
+  readonly campaignId: number | null
+  readonly onCampaign: (id: number) => void
+  readonly sweeps: readonly Sweep[]
+  readonly sweepId: number | null
+  readonly onSweep: (id: number) => void
+}
+
+export function CampaignCard({ campaignId, onCampaign, sweeps, sweepId, onSweep }: CampaignCardProps) {
+  const campaigns = useCampaigns()
+  const [creating, setCreating] = useState(false)
+  const list = campaigns.data ?? []
+  const chosen = list.find(({ id }) => id === campaignId)
+  return (
+    <Card
+      title="Campaign"
+      aside={
+        <Action tone="quiet" size="small" onPress={() => setCreating(true)}>
+          New campaign
+        </Action>
+      }
+    >
+      {campaigns.isSuccess && list.length === 0 ? (
+        <EmptyState title="No campaign yet">A campaign holds all work on one display. Create one to begin.</EmptyState>
+      ) : (
+        <SelectInput
+          label="Display under test"
+          value={campaignId === null ? null : String(campaignId)}
+          onChange={(id) => onCampaign(Number(id))}
+          choices={list.map((campaign) => ({
+            id: String(campaign.id),
+            label: campaign.name,
+            note: [campaign.display, campaign.invented ? 'invented data' : '']
+              .filter((part) => part !== '')
+              .join(' · '),
+          }))}
+        />
+      )}
+      {chosen?.invented === true ? <p className="hint">Simulated rig: every number here is invented.</p> : null}
+      {campaignId === null ? null : <SweepList sweeps={sweeps} sweepId={sweepId} onSweep={onSweep} />}
+      <NewCampaign
+        isOpen={creating}
+        onClose={() => setCreating(false)}
+        onCreated={(id) => {
+          setCreating(false)
+          onCampaign(id)
+        }}
+      />
+    </Card>
+  )
+}
+
+type SweepListProps = Pick<CampaignCardProps, 'sweeps' | 'sweepId' | 'onSweep'>
+
+function SweepList({ sweeps, sweepId, onSweep }: SweepListProps) {
+  if (sweeps.length === 0) return <p className="hint">No sweep in this campaign yet. Plan one below and start it.</p>
+  const newestFirst = [...sweeps].sort((a, b) => b.id - a.id)
+  return (
+    <ListBox
+      aria-label="Sweeps of this campaign"
+      className="sweep-list"
+      selectionMode="single"
+      disallowEmptySelection
+      selectedKeys={sweepId === null ? [] : [sweepId]}
+      onSelectionChange={(keys) => {
+        if (keys === 'all') return
+        const [id] = keys
+        if (typeof id === 'number') onSweep(id)
+      }}
+      items={newestFirst}
+    >
+      {(sweep) => (
+        <ListBoxItem
+          id={sweep.id}
+          className="sweep-item"
+          textValue={`${sweep.plan.setting}, ${hertz(sweep.plan.refreshHz)} Hz`}
+        >
+          <Text slot="label">
+            {sweep.plan.setting} <span className="minor">{hertz(sweep.plan.refreshHz)} Hz</span>
+          </Text>
+          <Text slot="description" className="sweep-note">
+            #{sweep.id}, {SWEEP_STATE_WORDS[sweep.state]}, {sweep.done} of {sweep.total}, {clockTime(sweep.createdAt)}
+          </Text>
+        </ListBoxItem>
+      )}
+    </ListBox>
+  )
+}
+
+function NewCampaign(props: { isOpen: boolean; onClose: () => void; onCreated: (id: number) => void }) {
+  const [name, setName] = useState('')
+  const [display, setDisplay] = useState('')
+  const [note, setNote] = useState('')
+  const create = useCommand('The campaign could not be created', (client) =>
+    client.campaigns.create({ name: name.trim(), display: display.trim(), note }),
+  )
+  const submit = async () => {
+    const campaign = await create.run()
+    if (campaign === null) return
+    setName('')
+    setDisplay('')
+    setNote('')
+    props.onCreated(campaign.id)
+  }
+  return (
+    <ModalDialog
+      title="New campaign"
+      isOpen={props.isOpen}
+      onClose={props.onClose}
+      actions={
+        <>
+          <Action onPress={props.onClose}>Cancel</Action>
+          <Action tone="main" type="submit" form="new-campaign" isPending={create.busy} isDisabled={name.trim() === ''}>
+            Create campaign
+          </Action>
+        </>
+      }
+    >
+      <form
+        id="new-campaign"
+        className="stack"
+        onSubmit={(event) => {
+          event.preventDefault()
+          if (name.trim() !== '') void submit()
+        }}
+      >
+        <TextInput
+          label="Name"
+          value={name}
+          onChange={setName}
+          maxLength={100}
+          isRequired
+          hint="What this work is called, for example the display’s inventory number."
+        />
+        <TextInput
+          label="Display"
+          value={display}
+          onChange={setDisplay}
+          maxLength={100}
+          hint="The display under test, in your own words."
+        />
+        <TextInput
+          label="Note"
+          value={note}
+          onChange={setNote}
+          maxLength={2000}
+          hint="Warm-up, room, firmware: whatever the numbers depend on."
+        />
+      </form>
+    </ModalDialog>
+  )
+}

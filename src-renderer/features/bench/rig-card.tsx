@@ -1,0 +1,90 @@
+import type { RigState, RigTarget } from '#shared/domain/rig.ts'
+import { useHostState } from '../../client/host.tsx'
+import { useCommand } from '../../client/use-command.ts'
+import { Action, Card, StatusDot } from '../../ui/controls.tsx'
+import { SwitchInput } from '../../ui/fields.tsx'
+import { plural } from '../../ui/format.ts'
+import { BACKLIGHT_WORDS, isActive, PANEL_WORDS, RIG_STATUS_WORDS } from '../../ui/words.ts'
+import { RigForm } from './rig-form.tsx'
+
+const TONES = { absent: 'idle', connecting: 'warn', ready: 'good', recording: 'good', lost: 'bad' } as const
+
+export function RigCard() {
+  const { rig, monitoring, sweep } = useHostState()
+  const connect = useCommand('The rig could not be connected', (client, target: RigTarget) =>
+    client.rig.connect(target),
+  )
+  const disconnect = useCommand('The rig could not be disconnected', (client) => client.rig.disconnect())
+  const monitor = useCommand('The monitor could not be switched', (client, on: boolean) => client.rig.monitor({ on }))
+  const sweeping = sweep !== null && isActive(sweep.state)
+  const attached = rig.status === 'ready' || rig.status === 'recording'
+  return (
+    <Card title="Rig" aside={<StatusDot tone={TONES[rig.status]}>{RIG_STATUS_WORDS[rig.status]}</StatusDot>}>
+      {rig.problem === null ? null : (
+        <div className="problem" role="alert">
+          <strong>{rig.problem.message}</strong>
+          <p>{rig.problem.remedy}</p>
+        </div>
+      )}
+      {attached || rig.status === 'lost' ? <RigFacts rig={rig} /> : null}
+      {attached ? (
+        <>
+          <SwitchInput
+            label="Monitor"
+            hint={
+              sweeping
+                ? 'The sweep uses the rig.'
+                : 'Records again and again without storing anything, for aiming the sensor.'
+            }
+            isSelected={monitoring}
+            isDisabled={sweeping || monitor.busy}
+            onChange={(on) => void monitor.run(on)}
+          />
+          <Action isDisabled={sweeping} isPending={disconnect.busy} onPress={() => void disconnect.run()}>
+            Disconnect
+          </Action>
+        </>
+      ) : (
+        <RigForm busy={connect.busy || rig.status === 'connecting'} onConnect={(target) => void connect.run(target)} />
+      )}
+    </Card>
+  )
+}
+
+function RigFacts({ rig }: { rig: RigState }) {
+  const { identity, target } = rig
+  return (
+    <dl className="facts">
+      {identity === null ? null : (
+        <>
+          <dt>Identity</dt>
+          <dd>
+            {identity.manufacturer} {identity.model}
+            <span className="minor">
+              {' '}
+              serial {identity.serial}, firmware {identity.firmware}
+            </span>
+          </dd>
+        </>
+      )}
+      {target === null ? null : (
+        <>
+          <dt>Line</dt>
+          <dd>{targetText(target)}</dd>
+        </>
+      )}
+      <dt>Losses</dt>
+      <dd className={rig.losses > 0 ? 'warn-text' : ''}>
+        {rig.losses === 0 ? 'none' : `${plural(rig.losses, 'block')} thrown away`}
+      </dd>
+    </dl>
+  )
+}
+
+function targetText(target: RigTarget): string {
+  if (target.kind === 'serial') return `${target.path}, ${target.baudRate} Bd`
+  const { panel, backlight, noiseV } = target.simulation
+  return `simulated, panel ${PANEL_WORDS[panel]}, ${BACKLIGHT_WORDS[backlight].toLowerCase()} backlight, noise ${Number(
+    (noiseV * 1000).toPrecision(6),
+  )} mV`
+}

@@ -1,0 +1,146 @@
+import { useState } from 'react'
+import {
+  BACKLIGHTS,
+  PANEL_IDS,
+  simulationSchema,
+  type Backlight,
+  type PanelId,
+  type RigTarget,
+} from '#shared/domain/rig.ts'
+import { useHostQuery } from '../../client/queries.ts'
+import { Action, Segmented } from '../../ui/controls.tsx'
+import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
+import { BACKLIGHT_WORDS, PANEL_WORDS } from '../../ui/words.ts'
+import { parseNumber } from './plan-draft.ts'
+
+const BAUD_RATES = ['9600', '57600', '115200', '230400', '460800', '921600', '2000000', '3000000'] as const
+
+interface RigFormProps {
+  readonly busy: boolean
+  readonly onConnect: (target: RigTarget) => void
+}
+
+export function RigForm(props: RigFormProps) {
+  const [kind, setKind] = useState<'simulated' | 'serial'>('simulated')
+  return (
+    <div className="stack">
+      <Segmented
+        label="Kind of rig"
+        value={kind}
+        onChange={setKind}
+        choices={[
+          { id: 'simulated', label: 'Simulated' },
+          { id: 'serial', label: 'Serial port' },
+        ]}
+      />
+      {kind === 'simulated' ? <SimulatedForm {...props} /> : <SerialForm {...props} />}
+    </div>
+  )
+}
+
+function SimulatedForm({ busy, onConnect }: RigFormProps) {
+  const [panel, setPanel] = useState<PanelId>('swift')
+  const [backlight, setBacklight] = useState<Backlight>('steady')
+  const [pwm, setPwm] = useState('240')
+  const [noise, setNoise] = useState('2')
+  const pwmHz = parseNumber(pwm)
+  const noiseMv = parseNumber(noise)
+  const pwmError = backlight === 'pwm' && (pwmHz === null || pwmHz < 50 || pwmHz > 20_000) ? '50 to 20000.' : undefined
+  const noiseError = noiseMv === null || noiseMv < 0 || noiseMv > 1000 ? '0 to 1000.' : undefined
+  const connect = () =>
+    onConnect({
+      kind: 'simulated',
+      simulation: simulationSchema.parse({
+        panel,
+        backlight,
+        noiseV: Number(((noiseMv ?? 0) / 1000).toPrecision(12)),
+        ...(backlight === 'pwm' && pwmHz !== null ? { pwmHz } : {}),
+      }),
+    })
+  return (
+    <>
+      <p className="hint">An invented display and a simulated digitizer, for trying things out.</p>
+      <FieldRow>
+        <SelectInput
+          label="Panel"
+          value={panel}
+          onChange={setPanel}
+          choices={PANEL_IDS.map((id) => ({ id, label: PANEL_WORDS[id] }))}
+        />
+        <TextInput
+          label="Noise"
+          unit="mV rms"
+          inputMode="decimal"
+          value={noise}
+          onChange={setNoise}
+          error={noiseError}
+        />
+      </FieldRow>
+      <FieldRow>
+        <SelectInput
+          label="Backlight"
+          value={backlight}
+          onChange={setBacklight}
+          choices={BACKLIGHTS.map((id) => ({ id, label: BACKLIGHT_WORDS[id] }))}
+        />
+        {backlight === 'pwm' ? (
+          <TextInput label="Frequency" unit="Hz" inputMode="decimal" value={pwm} onChange={setPwm} error={pwmError} />
+        ) : null}
+      </FieldRow>
+      <Action
+        tone="main"
+        isPending={busy}
+        isDisabled={pwmError !== undefined || noiseError !== undefined}
+        onPress={connect}
+      >
+        {busy ? 'Connecting…' : 'Connect simulated rig'}
+      </Action>
+    </>
+  )
+}
+
+function SerialForm({ busy, onConnect }: RigFormProps) {
+  const ports = useHostQuery(['ports'], (client, signal) => client.rig.ports(undefined, { signal }), { staleMs: 0 })
+  const [path, setPath] = useState<string | null>(null)
+  const [baud, setBaud] = useState<(typeof BAUD_RATES)[number]>('115200')
+  const list = ports.data ?? []
+  return (
+    <>
+      <FieldRow>
+        <SelectInput
+          label="Port"
+          value={path}
+          onChange={setPath}
+          placeholder={list.length === 0 ? 'No port found' : 'Choose…'}
+          isDisabled={list.length === 0}
+          choices={list.map((port) => ({ id: port.path, label: port.path, note: port.label }))}
+        />
+        <SelectInput
+          label="Baud rate"
+          unit="Bd"
+          value={baud}
+          onChange={setBaud}
+          choices={BAUD_RATES.map((id) => ({ id, label: id }))}
+        />
+      </FieldRow>
+      {list.length === 0 && !ports.isFetching ? (
+        <p className="hint">Plug the digitizer in, then look again. It has to speak SCPI.</p>
+      ) : null}
+      <div className="row">
+        <Action
+          tone="main"
+          isPending={busy}
+          isDisabled={path === null}
+          onPress={() => {
+            if (path !== null) onConnect({ kind: 'serial', path, baudRate: Number(baud) })
+          }}
+        >
+          {busy ? 'Connecting…' : 'Connect'}
+        </Action>
+        <Action isPending={ports.isFetching} onPress={() => void ports.refetch()}>
+          Look again
+        </Action>
+      </div>
+    </>
+  )
+}

@@ -1,0 +1,37 @@
+import { QueryClientProvider } from '@tanstack/react-query'
+import { StrictMode } from 'react'
+import { createRoot } from 'react-dom/client'
+import { Shell } from './app/shell.tsx'
+import { connect, type Client } from './client/connect.ts'
+import { HostProvider } from './client/host.tsx'
+import { HostStore } from './client/host-store.ts'
+import { createQueryClient, createRefresher } from './client/queries.ts'
+import { NoticeBoard, NoticeProvider } from './ui/notices.tsx'
+import { restoreTheme } from './ui/theme.ts'
+import './ui/tokens.css'
+import './ui/base.css'
+import './ui/controls.css'
+
+restoreTheme()
+const queries = createQueryClient()
+const store = new HostStore<Client>({
+  connect,
+  onEvent: createRefresher(queries),
+  // Events of the break are lost, so every list is asked anew.
+  onOpen: () => void queries.invalidateQueries(),
+})
+store.start()
+
+const root = document.getElementById('root')
+if (root === null) throw new Error('The page has no root element.')
+createRoot(root).render(
+  <StrictMode>
+    <QueryClientProvider client={queries}>
+      <HostProvider store={store}>
+        <NoticeProvider board={new NoticeBoard()}>
+          <Shell />
+        </NoticeProvider>
+      </HostProvider>
+    </QueryClientProvider>
+  </StrictMode>,
+)

@@ -1,0 +1,68 @@
+/** Places text boxes beside their anchors so that none covers another or leaves the plot. Units are free (pixels). */
+export interface Box {
+  readonly left: number
+  readonly top: number
+  readonly width: number
+  readonly height: number
+}
+
+export interface LabelRequest {
+  readonly x: number
+  readonly y: number
+  readonly width: number
+  readonly height: number
+  /** Sides to try, best first; `top-…` hugs the top edge of the bounds. */
+  readonly sides: readonly ('right' | 'left' | 'above' | 'below' | 'top-right' | 'top-left')[]
+}
+
+function overlaps(a: Box, b: Box): boolean {
+  return a.left < b.left + b.width && b.left < a.left + a.width && a.top < b.top + b.height && b.top < a.top + a.height
+}
+
+function inside(box: Box, bounds: Box): boolean {
+  return (
+    box.left >= bounds.left &&
+    box.top >= bounds.top &&
+    box.left + box.width <= bounds.left + bounds.width &&
+    box.top + box.height <= bounds.top + bounds.height
+  )
+}
+
+/**
+ * Boxes in the order of the requests; null where a label finds no free place (its number is printed elsewhere too).
+ * Earlier requests have the first choice. `rows` is how many label heights a label may move away along its side.
+ */
+export function placeLabels(
+  requests: readonly LabelRequest[],
+  bounds: Box,
+  gap: number,
+  rows = 3,
+): readonly (Box | null)[] {
+  const taken: Box[] = []
+  return requests.map((request) => {
+    for (let row = 0; row < rows; row += 1) {
+      for (const side of request.sides) {
+        const box = candidate(request, side, bounds, gap, row)
+        if (!inside(box, bounds) || taken.some((other) => overlaps(box, other))) continue
+        taken.push(box)
+        return box
+      }
+    }
+    return null
+  })
+}
+
+function candidate(
+  { x, y, width, height }: LabelRequest,
+  side: LabelRequest['sides'][number],
+  bounds: Box,
+  gap: number,
+  row: number,
+): Box {
+  const shift = row * (height + 1)
+  if (side === 'right') return { left: x + gap, top: y - height / 2 + shift, width, height }
+  if (side === 'left') return { left: x - gap - width, top: y - height / 2 - shift, width, height }
+  if (side === 'above') return { left: x - width / 2, top: y - gap - height - shift, width, height }
+  if (side === 'below') return { left: x - width / 2, top: y + gap + shift, width, height }
+  return { left: side === 'top-right' ? x + gap : x - gap - width, top: bounds.top + shift, width, height }
+}

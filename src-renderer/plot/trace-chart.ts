@@ -1,0 +1,172 @@
+/** The one chart of a trace: built once, then told what to show. React never owns its data. */
+import uPlot from 'uplot'
+import { milliseconds, significant } from '../ui/format.ts'
+import { paintMarks, paintUnder } from './trace-painter.ts'
+import type { PlotTheme } from './plot-theme.ts'
+import type { TraceScene } from './trace-scene.ts'
+
+/** Part of the record in view: the edge, everything, or a span in ms from the origin. */
+export type TraceView = 'edge' | 'record' | readonly [number, number]
+
+export interface CursorReading {
+  readonly ms: number
+  readonly minV: number
+  readonly maxV: number
+}
+
+export interface TraceChartEvents {
+  readonly onView: (view: TraceView) => void
+  readonly onCursor: (reading: CursorReading | null) => void
+}
+
+const EMPTY: uPlot.AlignedData = [new Float64Array(0), new Float32Array(0), new Float32Array(0)]
+/** Shortest span that dragging may select, ms. */
+const SHORTEST_VIEW_MS = 0.02
+
+export class TraceChart {
+  readonly #plot: uPlot
+  readonly #events: TraceChartEvents
+  #theme: PlotTheme
+  #scene: TraceScene | null = null
+  #view: TraceView = 'edge'
+
+  constructor(
+    target: HTMLElement,
+    size: { width: number; height: number },
+    theme: PlotTheme,
+    events: TraceChartEvents,
+  ) {
+    this.#theme = theme
+    this.#events = events
+    this.#plot = new uPlot(this.#options(size), EMPTY, target)
+  }
+
+  show(scene: TraceScene | null): void {
+    this.#scene = scene
+    this.#apply()
+  }
+
+  setView(view: TraceView): void {
+    this.#view = view
+    this.#apply()
+  }
+
+  setTheme(theme: PlotTheme): void {
+    this.#theme = theme
+    this.#plot.redraw(false, true)
+  }
+
+  resize(size: { width: number; height: number }): void {
+    if (size.width > 0 && size.height > 0) this.#plot.setSize(size)
+  }
+
+  /** Width of the plotting area in device pixels. */
+  columns(): number {
+    return Math.round(this.#plot.bbox.width)
+  }
+
+  destroy(): void {
+    this.#plot.destroy()
+  }
+
+  #span(scene: TraceScene): readonly [number, number] {
+    if (this.#view === 'edge') return scene.edgeMs
+    if (this.#view === 'record') return scene.recordMs
+    return this.#view
+  }
+
+  #apply(): void {
+    const scene = this.#scene
+    this.#plot.batch(() => {
+      this.#plot.setData(scene === null ? EMPTY : [scene.x, scene.min, scene.max], false)
+      const [min, max] = scene === null ? [0, 1] : this.#span(scene)
+      this.#plot.setScale('x', { min, max })
+      const [low, high] = scene === null ? [0, 1] : scene.voltsRange
+      this.#plot.setScale('y', { min: low, max: high })
+    })
+    // Equal scales leave the old drawing in place; marks may have moved all the same.
+    this.#plot.redraw(true, false)
+  }
+
+  #options(size: { width: number; height: number }): uPlot.Options {
+    const axis = (side: 'x' | 'y'): uPlot.Axis => ({
+      scale: side,
+      stroke: () => this.#theme.muted,
+      font: `12px ${this.#theme.font}`,
+      size: side === 'x' ? 30 : 58,
+      gap: 4,
+      space: side === 'x' ? 70 : 34,
+      grid: { stroke: () => this.#theme.grid, width: 1 },
+      ticks: { stroke: () => this.#theme.axis, width: 1, size: 5 },
+      values: (_plot, splits) => splits.map((value) => trimmed(value)),
+    })
+    const curve = (): uPlot.Series => ({
+      stroke: () => this.#theme.trace,
+      width: 1.25,
+      points: { show: false },
+      spanGaps: false,
+      pxAlign: 0,
+    })
+    return {
+      ...size,
+      padding: [6, 12, 0, 0],
+      legend: { show: false },
+      scales: { x: { time: false, auto: false }, y: { auto: false } },
+      axes: [axis('x'), axis('y')],
+      series: [{}, curve(), curve()],
+      bands: [{ series: [2, 1], fill: () => this.#theme.traceFill }],
+      cursor: {
+        points: { show: false },
+        y: false,
+        drag: { x: true, y: false, setScale: false, dist: 4 },
+        bind: {
+          dblclick: () => () => {
+            this.setView('edge')
+            this.#events.onView('edge')
+            return null
+          },
+        },
+      },
+      hooks: {
+        drawClear: [(plot) => paintUnder(plot, this.#scene, this.#theme)],
+        draw: [(plot) => paintMarks(plot, this.#scene, this.#theme)],
+        setSelect: [(plot) => this.#zoomTo(plot)],
+        setCursor: [(plot) => this.#readCursor(plot)],
+      },
+    }
+  }
+
+  #zoomTo(plot: uPlot): void {
+    const { left, width } = plot.select
+    if (width <= 0) return
+    const min = plot.posToVal(left, 'x')
+    const max = plot.posToVal(left + width, 'x')
+    plot.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false)
+    if (max - min < SHORTEST_VIEW_MS) return
+    this.setView([min, max])
+    this.#events.onView([min, max])
+  }
+
+  #readCursor(plot: uPlot): void {
+    const { idx, left } = plot.cursor
+    const scene = this.#scene
+    const at = idx ?? -1
+    const ms = scene?.x[at]
+    const minV = scene?.min[at]
+    const maxV = scene?.max[at]
+    const shown = left !== undefined && left >= 0 && ms !== undefined && minV !== undefined && maxV !== undefined
+    this.#events.onCursor(shown ? { ms, minV, maxV } : null)
+  }
+}
+
+/** Tick text without trailing zeros, with a true minus sign. */
+function trimmed(value: number): string {
+  return String(Number(value.toPrecision(6))).replace('-', '\u2212')
+}
+
+/** The cursor's place in words. */
+export function cursorText(reading: CursorReading): string {
+  const [low, high] = [significant(reading.minV, 4), significant(reading.maxV, 4)]
+  const spread = low === high ? low : `${low} … ${high}`
+  return `${milliseconds(reading.ms / 1000)} ms, ${spread} V`
+}

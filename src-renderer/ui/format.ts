@@ -1,0 +1,120 @@
+/** Numbers as the screens print them. SI values come in, the unit people read goes out beside the digits. */
+import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+
+export interface Printed {
+  readonly text: string
+  readonly unit: string
+}
+
+const MINUS = '\u2212'
+/** What stands where a number is undefined; its reason belongs beside it. */
+export const UNDEFINED_TEXT = '—'
+
+/** Fixed decimals with a true minus sign; a rounded zero never carries one. */
+export function fixed(value: number, decimals: number): string {
+  const digits = Math.abs(value).toFixed(decimals)
+  return value < 0 && Number(digits) !== 0 ? MINUS + digits : digits
+}
+
+/** Rounds to significant digits without exponents: 3 digits give 0.0123, 1.23, 12.3, 123, 1230. */
+export function significant(value: number, digits: number): string {
+  if (value === 0) return '0'
+  const rounded = Number(value.toPrecision(digits))
+  const magnitude = Math.floor(Math.log10(Math.abs(rounded)))
+  return fixed(rounded, Math.min(12, Math.max(0, digits - 1 - magnitude)))
+}
+
+/** Milliseconds of a time in s: three decimals below 1 ms, two below 100 ms, then fewer. */
+export function milliseconds(seconds: number): string {
+  const ms = seconds * 1000
+  const size = Math.abs(ms)
+  if (size < 0.9995) return fixed(ms, 3)
+  if (size < 99.995) return fixed(ms, 2)
+  return fixed(ms, size < 999.95 ? 1 : 0)
+}
+
+function percent(value: number): string {
+  return fixed(value, Math.abs(value) < 99.95 ? 1 : 0)
+}
+
+/** A measure's value with the unit it is read in; seconds are shown in ms. */
+export function printMeasure(id: MeasureId, value: number): Printed {
+  const { unit } = MEASURES[id]
+  if (unit === 's') return { text: milliseconds(value), unit: 'ms' }
+  if (unit === '%') return { text: percent(value), unit }
+  if (unit === 'code') return { text: fixed(value, 1), unit }
+  if (unit === 'Hz') return { text: Math.abs(value) < 1000 ? fixed(value, 2) : fixed(value, 0), unit }
+  if (unit === '1') return { text: significant(value, 3), unit: '' }
+  return Math.abs(value) < 0.1 ? { text: significant(value * 1000, 3), unit: 'mV' } : { text: fixed(value, 3), unit }
+}
+
+/** Unit in which `printMeasure` and `shortMeasure` show a measure, for headings. */
+export function displayUnit(id: MeasureId): string {
+  if (id === 'in_window') return '%'
+  const { unit } = MEASURES[id]
+  return unit === 's' ? 'ms' : unit === '1' ? '' : unit
+}
+
+/**
+ * Compact digits for a matrix cell, in `displayUnit`. A mean of `in_window` is a share and reads as percent.
+ * Three significant digits, and never more decimals than the measurement supports (0.01 ms, 0.1 %, 0.1 code).
+ */
+export function shortMeasure(id: MeasureId, value: number): string {
+  if (id === 'in_window') return fixed(value * 100, 0)
+  const { unit } = MEASURES[id]
+  if (unit === 's') {
+    const ms = value * 1000
+    const size = Math.abs(ms)
+    return fixed(ms, size < 9.995 ? 2 : size < 99.95 ? 1 : 0)
+  }
+  if (unit === '%' || unit === 'code') return fixed(value, Math.abs(value) < 99.95 ? 1 : 0)
+  return significant(value, 3)
+}
+
+const pad = (n: number) => String(n).padStart(2, '0')
+
+/** Spans for people: `8 s`, `3 min 05 s`, `1 h 02 min`. */
+export function duration(seconds: number): string {
+  const whole = Math.max(0, Math.round(seconds))
+  if (whole < 60) return `${whole} s`
+  if (whole < 3600) return `${Math.floor(whole / 60)} min ${pad(whole % 60)} s`
+  const minutes = Math.round(whole / 60)
+  return `${Math.floor(minutes / 60)} h ${pad(minutes % 60)} min`
+}
+
+export function bytes(count: number): string {
+  const units = ['B', 'kB', 'MB', 'GB', 'TB']
+  let value = count
+  let step = 0
+  while (value >= 999.5 && step < units.length - 1) {
+    value /= 1000
+    step += 1
+  }
+  return `${step === 0 ? String(Math.round(value)) : significant(value, 3)} ${units[step] as string}`
+}
+
+/** Groups of three with a narrow no-break space, as ISO 80000-1 writes large counts. */
+export function count(value: number): string {
+  return String(Math.round(value)).replace(/\B(?=(\d{3})+$)/g, '\u202f')
+}
+
+export function plural(n: number, one: string, many = `${one}s`): string {
+  return `${count(n)} ${n === 1 ? one : many}`
+}
+
+/** A refresh rate without needless zeros: 60, 59.94, 143.86. */
+export function hertz(value: number): string {
+  return String(Number(value.toFixed(2)))
+}
+
+/** Grey-level pair as everything names it. */
+export function pair(from: number, to: number): string {
+  return `${from} → ${to}`
+}
+
+/** Wall-clock time of an ISO instant, hours to seconds, in local time. */
+export function clockTime(iso: string): string {
+  const date = new Date(iso)
+  if (Number.isNaN(date.getTime())) return iso
+  return `${pad(date.getHours())}:${pad(date.getMinutes())}:${pad(date.getSeconds())}`
+}

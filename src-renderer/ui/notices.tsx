@@ -1,0 +1,90 @@
+/** Messages that ask for attention: what happened and what to do. Held outside React so that anything can raise one. */
+import { createContext, use, useSyncExternalStore, type ReactNode } from 'react'
+import { Button } from 'react-aria-components'
+
+export interface Notice {
+  readonly id: number
+  readonly kind: 'error' | 'info'
+  readonly title: string
+  readonly message: string
+  readonly remedy: string
+  /** How often the same notice was raised. */
+  readonly times: number
+}
+
+/** Older notices give way, so that a failing host cannot fill the screen or the memory. */
+export const NOTICE_LIMIT = 4
+
+export class NoticeBoard {
+  #notices: readonly Notice[] = []
+  #nextId = 1
+  readonly #listeners = new Set<() => void>()
+
+  readonly subscribe = (listener: () => void): (() => void) => {
+    this.#listeners.add(listener)
+    return () => this.#listeners.delete(listener)
+  }
+  readonly all = (): readonly Notice[] => this.#notices
+
+  readonly raise = (notice: Omit<Notice, 'id' | 'times'>): void => {
+    const same = this.#notices.find(
+      (n) => n.title === notice.title && n.message === notice.message && n.kind === notice.kind,
+    )
+    const rest = this.#notices.filter((n) => n !== same)
+    const id = same?.id ?? this.#nextId++
+    this.#set([...rest, { ...notice, id, times: (same?.times ?? 0) + 1 }].slice(-NOTICE_LIMIT))
+  }
+
+  readonly dismiss = (id: number): void => this.#set(this.#notices.filter((n) => n.id !== id))
+
+  readonly dismissAll = (): void => this.#set([])
+
+  #set(notices: readonly Notice[]): void {
+    this.#notices = notices
+    for (const listener of this.#listeners) listener()
+  }
+}
+
+const NoticeContext = createContext<NoticeBoard | null>(null)
+
+export function NoticeProvider({ board, children }: { board: NoticeBoard; children: ReactNode }) {
+  return <NoticeContext value={board}>{children}</NoticeContext>
+}
+
+export function useNotices(): NoticeBoard {
+  const board = use(NoticeContext)
+  if (board === null) throw new Error('No notice board around this component.')
+  return board
+}
+
+export function NoticeList() {
+  const board = useNotices()
+  const notices = useSyncExternalStore(board.subscribe, board.all)
+  return (
+    <section className="notices" aria-label="Messages">
+      {notices.map((notice) => (
+        <div
+          key={notice.id}
+          className={`notice notice-${notice.kind}`}
+          role={notice.kind === 'error' ? 'alert' : 'status'}
+        >
+          <div className="notice-text">
+            <strong>
+              {notice.title}
+              {notice.times > 1 ? ` (${notice.times} times)` : ''}
+            </strong>
+            <p>{notice.message}</p>
+            {notice.remedy === '' ? null : <p className="notice-remedy">{notice.remedy}</p>}
+          </div>
+          <Button
+            className="button button-quiet"
+            aria-label={`Dismiss: ${notice.title}`}
+            onPress={() => board.dismiss(notice.id)}
+          >
+            ✕
+          </Button>
+        </div>
+      ))}
+    </section>
+  )
+}
