@@ -1,0 +1,123 @@
+/** The whole host on the simulated rig and a temporary archive, as the program composes it, with a faster clock. */
+import { mkdtemp, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { createCore } from '#main/core/core.ts'
+import type { Analyzer, Clock, Exporter, Log, Rig, Store } from '#main/core/ports.ts'
+import { createClock } from '#main/platform/clock.ts'
+import { createRig } from '#main/rig/api/rig-manager.ts'
+import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
+import { createStimulusRouter } from '#main/stimulus/router.ts'
+import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
+import { openStore } from '#main/store/store.ts'
+import { DEFAULT_PLAN, sweepPlanSchema, type SweepPlan, type SweepPlanInput } from '#shared/domain/plan.ts'
+import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
+import type { HostEvent, HostState } from '#shared/domain/views.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { createStoreWorker } from './workers.ts'
+
+export const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined }
+
+export interface BenchCore {
+  readonly core: Awaited<ReturnType<typeof createCore>>
+  readonly store: Store
+  readonly rig: Rig
+  readonly clock: Clock
+  readonly folder: string
+  readonly archive: string
+  readonly events: HostEvent[]
+  state(): HostState
+  /** Creates a campaign and a sweep of the plan; answers with the sweep's id. */
+  plan(change?: Partial<SweepPlanInput>): Promise<number>
+  until(condition: (state: HostState) => boolean, what: string, timeoutS?: number): Promise<void>
+  close(): Promise<void>
+}
+
+export function planOf(change: Partial<SweepPlanInput> = {}): SweepPlan {
+  return sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 128, 255], repeats: 2, sampleRateHz: 20_000, ...change })
+}
+
+const noExport: Exporter = {
+  csv: () => Promise.reject(new Error('not part of this harness')),
+  trace: () => Promise.reject(new Error('not part of this harness')),
+}
+
+export async function openBenchCore(
+  options: {
+    speed?: number
+    simulation?: Partial<Simulation>
+    archive?: string
+    wrapStore?: (store: Store) => Store
+  } = {},
+): Promise<BenchCore> {
+  const folder = options.archive ? '' : await mkdtemp(join(tmpdir(), 'slewlight-'))
+  const archive = options.archive ?? join(folder, 'bench.slewlight')
+  const clock = createClock(options.speed ?? 10)
+  const log = SILENT
+  const rigs = createSimulatedRigs(clock)
+  const rig = createRig({
+    clock,
+    log,
+    openSimulated: rigs.open,
+    openSerial: () => Promise.reject(new Error('no serial port here')),
+    listSerialPorts: async () => [],
+  })
+  const opened = await openStore({ path: archive, createWorker: createStoreWorker, clock, log })
+  const store = options.wrapStore?.(opened) ?? opened
+  const simulated = createSimulatedStimulus(rigs)
+  const analyzer: Analyzer = {
+    measure: async (input) => measureCapture(input),
+    concurrency: 1,
+    close: async () => undefined,
+  }
+  const core = await createCore({
+    store,
+    rig,
+    stimulus: createStimulusRouter({ simulated, page: simulated }),
+    analyzer,
+    exporter: noExport,
+    clock,
+    log,
+    version: '0.0.0',
+    host: 'server',
+  })
+  const events: HostEvent[] = []
+  const release = core.system.watch((event) => events.push(event))
+  await core.rig.connect({ kind: 'simulated', simulation: simulationSchema.parse(options.simulation ?? {}) })
+  const state = (): HostState => core.system.state()
+  return {
+    core,
+    store,
+    rig,
+    clock,
+    folder,
+    archive,
+    events,
+    state,
+    async plan(change) {
+      const campaign = await core.campaigns.create({ name: 'Invented campaign', display: 'Invented display', note: '' })
+      return (await core.sweeps.create({ campaignId: campaign.id, plan: planOf(change) })).id
+    },
+    until: (condition, what, timeoutS = 20) =>
+      new Promise((resolve, reject) => {
+        if (condition(state())) return resolve()
+        const timer = setTimeout(() => {
+          stop()
+          reject(
+            new Error(`${what} did not happen within ${timeoutS} s; the sweep is ${JSON.stringify(state().sweep)}`),
+          )
+        }, timeoutS * 1000)
+        const stop = core.system.watch(() => {
+          if (!condition(state())) return
+          clearTimeout(timer)
+          stop()
+          resolve()
+        })
+      }),
+    async close() {
+      release()
+      await core.close()
+      if (folder) await rm(folder, { recursive: true, force: true })
+    },
+  }
+}
