@@ -65,12 +65,17 @@ async function start(options: HostOptions): Promise<void> {
   serveIpc({
     onRequest: (channel, listener) => ipcMain.on(channel, listener),
     newChannel: () => new MessageChannelMain(),
-    isOwnWindow: shown.isOwn,
+    isOwnWindow: (id) => shown.isOwn(id),
     origin,
     serve: composed.serve,
     log,
   })
-  keepAwakeWhileSweeping(powerSaveBlocker, composed.core.system.state, composed.core.system.watch)
+  const { system } = composed.core
+  keepAwakeWhileSweeping(
+    powerSaveBlocker,
+    () => system.state(),
+    (listener) => system.watch(listener),
+  )
   setMenu({
     development: !app.isPackaged,
     showFolder: () => {

@@ -1,0 +1,103 @@
+/** Puts the application together: everything that every way in shares. The only place that knows all adapters. */
+import { availableParallelism } from 'node:os'
+import { createApi, type Api } from '#main/api/handler.ts'
+import type { StimulusWindows } from '#main/api/router.ts'
+import { createPool } from '#main/analysis/pool.ts'
+import { createCore } from '#main/core/core.ts'
+import type { Clock, Log, Store } from '#main/core/ports.ts'
+import { createExporter } from '#main/export/exporter.ts'
+import { createClock } from '#main/platform/clock.ts'
+import { createRig } from '#main/rig/api/rig-manager.ts'
+import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
+import { listSerialPorts, openSerial } from '#main/rig/transport/serial.ts'
+import { injectAtSocket } from '#main/stimulus/control-socket.ts'
+import { createDisplaySource } from '#main/stimulus/display-source.ts'
+import { createPageStimulus, type PageStimulus } from '#main/stimulus/page.ts'
+import { createStimulusRouter } from '#main/stimulus/router.ts'
+import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
+import { openStore, salvageArchive } from '#main/store/store.ts'
+import type { RigTarget } from '#shared/domain/rig.ts'
+import { VERSION } from './version.ts'
+import { createAnalysisWorker, createStoreWorker } from './workers.ts'
+
+export interface ArchiveOptions {
+  readonly archive: string
+  readonly log: Log
+  readonly clock?: Clock
+  /** Copies what can be read out of a damaged archive into a new one first. */
+  readonly salvage?: boolean
+}
+
+export interface CoreOptions extends ArchiveOptions {
+  readonly host: 'desktop' | 'server'
+  /** Whether the stimulus page lives in the desktop's own window. */
+  readonly inWindow?: () => boolean
+}
+
+export interface ComposedCore {
+  readonly core: Awaited<ReturnType<typeof createCore>>
+  readonly store: Store
+  readonly page: PageStimulus
+}
+
+export interface HostOptions extends Omit<CoreOptions, 'inWindow'> {
+  readonly windows: StimulusWindows & { isOpen?(): boolean }
+  /** Connected at the start; null leaves it to the operator. */
+  readonly rig: RigTarget | null
+}
+
+export interface ComposedHost extends ComposedCore {
+  readonly serve: Api['serve']
+  close(): Promise<void>
+}
+
+/** The archive alone, for looking at it. Rejects as `openStore` does. */
+export async function openArchive({ archive, log, clock = createClock(), salvage }: ArchiveOptions): Promise<Store> {
+  const settings = { path: archive, log, clock, createWorker: createStoreWorker }
+  if (salvage === true) {
+    const report = await salvageArchive(settings)
+    log.warn('The archive was salvaged.', { ...report })
+  }
+  return openStore(settings)
+}
+
+/** Everything behind the contract; nothing is connected yet. `core.close()` closes all of it. */
+export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
+  const { log, host, inWindow = () => false, clock = createClock() } = options
+  const store = await openArchive({ ...options, clock })
+  try {
+    const simulated = createSimulatedRigs(clock)
+    const rig = createRig({ clock, log, openSerial, listSerialPorts, openSimulated: simulated.open, injectAtSocket })
+    const page = createPageStimulus({ clock, log, inWindow })
+    const display = createDisplaySource({ rig, embedded: simulated })
+    const stimulus = createStimulusRouter({ simulated: createSimulatedStimulus(display), page })
+    const analyzer = createPool({
+      // One processor stays with the host, which must not keep the rig waiting.
+      size: Math.max(1, availableParallelism() - 1),
+      createWorker: createAnalysisWorker,
+      log,
+    })
+    const deps = { store, rig, stimulus, analyzer, exporter: createExporter(store), clock, log }
+    const core = await createCore({ ...deps, version: VERSION, host })
+    const close = async (): Promise<void> => {
+      await core.close()
+      display.close()
+    }
+    return { core: { ...core, close }, store, page }
+  } catch (error) {
+    await store.close()
+    throw error
+  }
+}
+
+/** The core with its contract served, and the rig of the options connected. */
+export async function composeHost(options: HostOptions): Promise<ComposedHost> {
+  const { windows, rig, log } = options
+  const composed = await composeCore({ ...options, inWindow: () => windows.isOpen?.() === true })
+  const { core, page } = composed
+  const api = createApi({ core, page, windows, log })
+  // A rig that does not answer is shown on the screen; it is no reason not to start.
+  if (rig !== null)
+    await core.rig.connect(rig).catch((error: unknown) => log.warn('No rig at the start.', { error: String(error) }))
+  return { ...composed, serve: api.serve, close: () => core.close() }
+}
