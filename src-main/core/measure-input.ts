@@ -3,7 +3,12 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 
 /** What a stored capture is measured from: the same input the live capture had. */
-export function measureInputOf(info: CaptureInfo, sweep: Sweep, trace: RawTrace, recipe: Recipe): MeasureInput {
+export function measureInputOf(
+  info: Pick<CaptureInfo, 'from' | 'to' | 'triggerIndex'>,
+  sweep: Sweep,
+  trace: RawTrace,
+  recipe: Recipe,
+): MeasureInput {
   return {
     trace,
     triggerIndex: info.triggerIndex,

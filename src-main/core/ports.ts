@@ -19,6 +19,7 @@ import type {
   ReviewEntry,
   StimulusState,
 } from '#shared/domain/views.ts'
+import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -158,7 +159,10 @@ export interface Store {
   trace(id: number): Promise<RawTrace>
   /** Min/max blocks of the samples, in sample units: a picture of the whole record without reading it. */
   overview(id: number): Promise<Pyramid>
-  /** Traces with what measuring them needs, in the order asked, in one answer; unknown ids are left out. */
+  /**
+   * Traces with what measuring them needs, in the order asked, in one answer. Unknown ids are left out; an answer ends
+   * early (after one capture at the soonest) when the samples are many, so ask again for the ids after the last one.
+   */
   inputs(ids: readonly number[]): Promise<StoredInput[]>
   result(captureId: number, recipeHash: string): Promise<Result | null>
   /** Captures lacking a result of this recipe and algorithm, in id order. */
@@ -181,9 +185,21 @@ export interface Store {
   close(): Promise<void>
 }
 
-/** Measures stored captures on other threads. */
+/** What became of one input of a batch. */
+export type MeasureOutcome = { readonly result: Result } | { readonly error: ErrorDetail }
+
+/**
+ * Measures captures on other threads. Rejections carry `worker-died` (the thread that had the job ended), `timeout` or
+ * `cancelled`; an error thrown by the measurement itself comes through with its own code.
+ */
 export interface Analyzer {
   measure(input: MeasureInput, signal?: AbortSignal): Promise<Result>
+  /**
+   * A batch on one thread, answers in order. Takes over the samples: their memory moves to the other thread and the
+   * arrays given are empty afterwards. Rejects only as a whole (`worker-died`, `timeout`, `cancelled`).
+   */
+  measureMany(inputs: readonly MeasureInput[], signal?: AbortSignal): Promise<readonly MeasureOutcome[]>
+  /** Threads at work at the same time. */
   readonly concurrency: number
   close(): Promise<void>
 }

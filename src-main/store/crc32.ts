@@ -1,4 +1,6 @@
 /** CRC-32 of ISO 3309 / IEEE 802.3 (reflected polynomial 0xEDB88320), four bytes a step by four tables. */
+const at = (table: Uint32Array, i: number): number => table[i] ?? 0
+
 const TABLES = makeTables()
 
 function makeTables(): readonly [Uint32Array, Uint32Array, Uint32Array, Uint32Array] {
@@ -11,7 +13,6 @@ function makeTables(): readonly [Uint32Array, Uint32Array, Uint32Array, Uint32Ar
     for (let k = 0; k < 8; k++) c = c & 1 ? 0xedb88320 ^ (c >>> 1) : c >>> 1
     t0[n] = c
   }
-  const at = (table: Uint32Array, i: number): number => table[i] ?? 0
   for (let n = 0; n < 256; n++) {
     t1[n] = (at(t0, n) >>> 8) ^ at(t0, at(t0, n) & 0xff)
     t2[n] = (at(t1, n) >>> 8) ^ at(t0, at(t1, n) & 0xff)

@@ -4,7 +4,7 @@ import { addCapture, getCapture, overview, progress, trace } from './queries/cap
 import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
-import { addResults, getResult, recipes, saveRecipe, setGroupFlags, unmeasured } from './queries/results.ts'
+import { addResults, getResult, recipes, saveRecipes, setGroupFlags, unmeasured } from './queries/results.ts'
 import { addReview, events, log, redoReview, reviews, undoReview } from './queries/reviews.ts'
 import { campaigns, createCampaign, createSweep, getSweep, setLadder, setSweepState, sweeps } from './queries/sweeps.ts'
 
@@ -36,7 +36,7 @@ export const OPERATIONS = {
   addResults,
   setGroupFlags,
   matrix,
-  saveRecipe,
+  saveRecipes,
   recipes,
   addReview,
   undoReview,

@@ -1,6 +1,6 @@
 import type { Worker } from 'node:worker_threads'
 import { AppError } from '#shared/domain/errors.ts'
-import { type Recipe, RECIPE_PRESETS } from '#shared/domain/recipe.ts'
+import { canonicalJson, type Recipe, RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { Clock, Log, Store } from '#main/core/ports.ts'
 import { Link, type Request } from './link.ts'
@@ -20,6 +20,8 @@ export interface StoreOptions {
   readonly recipes?: readonly Recipe[]
 }
 
+const close = (): Request => ({ kind: 'close' })
+
 /**
  * Opens an archive, creating it when it is absent. Rejects with `archive-newer`, `archive-damaged` (see
  * `salvageArchive`), `archive-locked`, `archive-read-only`, `archive-disk-full` or `invalid-input` (another program's
@@ -37,7 +39,7 @@ export async function openStore(options: StoreOptions): Promise<Store> {
     const report = (await link.send(open(), 'opening the archive')) as OpenReport
     if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
     if (report.backupPath !== null) log.info('A copy was kept before the schema was raised.', { ...report })
-    for (const recipe of options.recipes ?? RECIPE_PRESETS) await store.saveRecipe(recipe)
+    await store.saveRecipes(options.recipes ?? RECIPE_PRESETS)
   } catch (error) {
     await link.end()
     throw error
@@ -53,8 +55,7 @@ export async function salvageArchive(
   options: Pick<StoreOptions, 'path' | 'createWorker' | 'clock' | 'log'>,
 ): Promise<SalvageReport> {
   const { path, clock, log, createWorker } = options
-  const refuse = (): Request => ({ kind: 'close' })
-  const link = new Link({ createWorker, log, reopen: refuse })
+  const link = new Link({ createWorker, log, reopen: close })
   try {
     const request: Request = { kind: 'salvage', settings: { path, at: clock.iso() } }
     return (await link.send(request, 'salvaging the archive')) as SalvageReport
@@ -113,7 +114,11 @@ class WorkerStore implements Store {
     await this.#call('setGroupFlags', [sweepId, recipeHash, flags])
   }
   matrix: Store['matrix'] = (sweepId, recipeHash, measures) => this.#call('matrix', [sweepId, recipeHash, measures])
-  saveRecipe: Store['saveRecipe'] = (recipe) => this.#call('saveRecipe', [recipe, this.#clock.iso()])
+  saveRecipe: Store['saveRecipe'] = async (recipe) => ({ hash: (await this.saveRecipes([recipe]))[0] ?? '' })
+  saveRecipes(recipes: readonly Recipe[]): Promise<string[]> {
+    const rows = recipes.map((recipe) => ({ hash: recipeHash(recipe), parameters: canonicalJson(recipe) }))
+    return this.#call('saveRecipes', [rows, this.#clock.iso()])
+  }
   recipes: Store['recipes'] = () => this.#call('recipes', [])
   addReview: Store['addReview'] = (review) => this.#call('addReview', [review, this.#clock.iso()])
   undoReview: Store['undoReview'] = () => this.#call('undoReview', [])
@@ -131,7 +136,7 @@ class WorkerStore implements Store {
   async #end(): Promise<void> {
     await this.#link.drained()
     try {
-      await this.#link.send({ kind: 'close' }, 'closing the archive')
+      await this.#link.send(close(), 'closing the archive')
     } finally {
       await this.#link.end()
     }

@@ -7,6 +7,8 @@ import { OPERATIONS } from './operations.ts'
 import { salvage } from './salvage.ts'
 import { storeError } from './sqlite-errors.ts'
 
+type Operation = (archive: Archive, ...args: readonly unknown[]) => unknown
+
 const IDLE_MS = 400
 
 const port = parentPort
@@ -34,10 +36,10 @@ function perform(request: StoreRequest): unknown {
       return null
     case 'salvage':
       return salvage(request.settings)
-    case 'call': {
-      const run = OPERATIONS[request.name] as (archive: Archive, ...args: readonly unknown[]) => unknown
-      return run(opened(), ...request.args)
-    }
+    case 'call':
+      return (OPERATIONS[request.name] as Operation)(opened(), ...request.args)
+    default:
+      throw new AppError('internal', 'The archive does not know this request.')
   }
 }
 

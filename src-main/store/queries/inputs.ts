@@ -20,17 +20,26 @@ FROM json_each(?) j CROSS JOIN capture c ON c.id = j.value CROSS JOIN trace t ON
 LEFT JOIN standing s ON s.capture_id = c.id LEFT JOIN review v ON v.id = s.override_id
 ORDER BY j.id`
 
-/** What measuring needs of some captures, in the order asked; unknown ids are left out. */
+/** Samples of one answer, so that long records do not fill the memory: 4 MB, and one capture at least. */
+const BUDGET = 4 * 1024 * 1024
+
+/** What measuring needs of some captures, in the order asked; unknown ids are left out, and the end when it is much. */
 export function inputs(archive: Archive, ids: readonly number[]): StoredInput[] {
-  const rows = archive.sql(INPUTS).all(JSON.stringify(ids)) as InputRecord[]
-  return rows.map((row) => ({
-    captureId: row.id,
-    sweepId: row.sweep_id,
-    from: row.level_from,
-    to: row.level_to,
-    triggerIndex: row.trigger_index,
-    overrideId: row.override_id === 0 ? null : row.override_id,
-    override: row.marks === null ? null : (JSON.parse(row.marks) as Override),
-    trace: traceOf(row, row.id),
-  }))
+  const found: StoredInput[] = []
+  let bytes = 0
+  for (const row of archive.sql(INPUTS).iterate(JSON.stringify(ids)) as Iterable<InputRecord>) {
+    found.push({
+      captureId: row.id,
+      sweepId: row.sweep_id,
+      from: row.level_from,
+      to: row.level_to,
+      triggerIndex: row.trigger_index,
+      overrideId: row.override_id === 0 ? null : row.override_id,
+      override: row.marks === null ? null : (JSON.parse(row.marks) as Override),
+      trace: traceOf(row, row.id),
+    })
+    bytes += row.samples.byteLength
+    if (bytes >= BUDGET) break
+  }
+  return found
 }

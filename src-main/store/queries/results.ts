@@ -1,6 +1,6 @@
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
-import { canonicalJson, type Recipe, recipeHash } from '#shared/domain/recipe.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Flag, FlagId, Landmarks, Result } from '#shared/domain/result.ts'
 import type { Archive } from '../archive.ts'
 
@@ -213,13 +213,19 @@ export function setGroupFlags(
   return null
 }
 
-/** The first recipe of a hash keeps its name: recipes never change. */
-export function saveRecipe(archive: Archive, recipe: Recipe, at: string): { hash: string } {
-  const hash = recipeHash(recipe)
-  archive
-    .sql('INSERT INTO recipe (hash, parameters, created_at) VALUES (?, ?, ?) ON CONFLICT (hash) DO NOTHING')
-    .run(hash, canonicalJson(recipe), at)
-  return { hash }
+/** The first recipe of a hash keeps its name: recipes never change. Answers with the hashes. */
+export function saveRecipes(
+  archive: Archive,
+  added: readonly { hash: string; parameters: string }[],
+  at: string,
+): string[] {
+  archive.write(() => {
+    for (const { hash, parameters } of added)
+      archive
+        .sql('INSERT INTO recipe (hash, parameters, created_at) VALUES (?, ?, ?) ON CONFLICT (hash) DO NOTHING')
+        .run(hash, parameters, at)
+  })
+  return added.map(({ hash }) => hash)
 }
 
 export function recipes(archive: Archive): { hash: string; recipe: Recipe }[] {
