@@ -7,6 +7,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SimSetting, Simulation } from '#shared/domain/rig.ts'
 import type { ByteLink, SimulatedInstrument } from '../transport/link.ts'
+import type { Watcher } from './eye/xvfb.ts'
 import { createByteOutlet, type ByteOutlet } from './byte-outlet.ts'
 import { frameLogOf } from './frame-log.ts'
 import { Instrument } from './instrument/instrument.ts'
@@ -21,8 +22,8 @@ export interface BenchOptions {
   readonly clock: SimClock
   /** Rate of the link to the host, bytes/s; unlimited when left out. */
   readonly bytesPerSecond?: number | null
-  /** How long after the fact a change of the display may become known, s (a watcher on another thread). */
-  readonly lagS?: number
+  /** What the display follows instead of `show`: levels seen elsewhere, told after they happened. */
+  readonly watcher?: Watcher
   /** Duty of a pulse-width modulated backlight. */
   readonly brightness?: number
   readonly refreshHz?: number
@@ -32,10 +33,8 @@ export interface SimulatedBench extends SimulatedInstrument {
   readonly display: Display
   readonly refreshHz: number
   readonly level: number
-  /** Asks the display for a level; answers once the frame that shows it has begun. */
+  /** Asks the display for a level; answers once the frame that shows it has begun. `conflict` with a watcher. */
   show(level: number, signal?: AbortSignal): Promise<FrameLog>
-  /** A change seen by a watcher at a time that has passed already. */
-  showAt(level: number, timeS: number): void
   setRefresh(refreshHz: number): void
   setSetting(setting: SimSetting): void
   /** Kept for the record only: the detector's spot is taken as smaller than any patch, in the middle of the screen. */
@@ -53,6 +52,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   const photodiode = photodiodeOf(simulation)
   const phases = random(simulation.seed, 11)
   let refreshHz = options.refreshHz ?? 60
+  let level = options.watcher?.look().changes.slice(-1)[0]?.level ?? 0
   let display = createDisplay({
     panel: simulation.panel,
     backlight: simulation.backlight,
@@ -61,11 +61,10 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     refreshHz,
     setting: 'Off',
     row: 0.5,
-    level: 0,
+    level,
     startS: clock.now() - phases() / refreshHz,
     pwmPhase: phases(),
   })
-  let level = 0
   let patch: SweepPlan['patch'] | null = null
   let covered = false
   let plugged = true
@@ -75,12 +74,23 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   let disposed = false
   let alarm: AbortController | null = null
 
+  /** Takes over what the watcher saw; answers up to when the light is certain. */
+  function follow(now: number): number {
+    if (!options.watcher) return now
+    const { untilS, changes } = options.watcher.look()
+    for (const change of changes) {
+      display = showLevel(display, change.level, change.timeS).display
+      level = change.level
+    }
+    return untilS
+  }
+
   const instrument = new Instrument({
     input: {
       volts: (startS, stepS, count, filterHz) =>
         voltsOf(photodiode, covered ? null : display, startS, stepS, count, filterHz),
       addNoise: (samples, record) => addRecordNoise(photodiode, samples, record),
-      knownUntil: (now) => now - (options.lagS ?? 0),
+      knownUntil: (now) => Math.min(now, follow(now)),
     },
     now: () => clock.now(),
     bits: simulation.bits,
@@ -203,6 +213,12 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
       unplug('the simulated rig was switched off')
     },
     async show(next, signal) {
+      if (options.watcher)
+        throw new AppError(
+          'conflict',
+          'The simulated display follows a screen and cannot be told what to show.',
+          'Use the stimulus page on that screen.',
+        )
       const shown = showLevel(display, next, clock.now())
       display = shown.display
       level = next
@@ -210,11 +226,6 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
       poke()
       await clock.sleep(Math.max(0, shown.frameS - clock.now()), signal)
       return log
-    },
-    showAt(next, timeS) {
-      display = showLevel(display, next, timeS).display
-      level = next
-      poke()
     },
     setRefresh(hz) {
       refreshHz = hz

@@ -117,9 +117,9 @@ export class Acquisition {
 
   /** When `advance` should be called next; null when nothing is due by itself. */
   nextWake(nowS: number): number | null {
-    const lag = Math.max(0, nowS - this.#input.knownUntil(nowS))
     if (this.state === 'filling') return this.#armedAtS
-    if (this.state === 'recording') return this.#endS + lag
+    // A record that should be over waits for the signal's source to say that nothing more comes.
+    if (this.state === 'recording') return this.#endS > nowS ? this.#endS : nowS + POLL_S / 4
     return this.state === 'waiting' && this.#settings?.source === 'INT' ? nowS + POLL_S : null
   }
 
