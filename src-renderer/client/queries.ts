@@ -5,18 +5,7 @@ import type { CaptureFilter, HostEvent } from '#shared/domain/views.ts'
 import type { Client } from './connect.ts'
 import { useClient } from './host.tsx'
 import { throttle } from './throttle.ts'
-
-/** Query keys begin with one of these, so that an event can name what it makes old. */
-export type Topic =
-  | 'campaigns'
-  | 'sweeps'
-  | 'matrix'
-  | 'captures'
-  | 'capture'
-  | 'recipes'
-  | 'ports'
-  | 'screens'
-  | 'check'
+import { topicsOf, type Topic } from './topics.ts'
 
 export function createQueryClient(): QueryClient {
   return new QueryClient({
@@ -25,21 +14,6 @@ export function createQueryClient(): QueryClient {
       mutations: { retry: false },
     },
   })
-}
-
-const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], readonly Topic[]>> = {
-  results: ['matrix', 'captures', 'capture'],
-  reviews: ['matrix', 'captures', 'capture'],
-  recipes: ['recipes'],
-  sweeps: ['sweeps'],
-  campaigns: ['campaigns', 'sweeps'],
-}
-
-/** What each event makes old. */
-export function topicsOf(event: HostEvent): readonly Topic[] {
-  if (event.kind === 'capture') return ['matrix', 'captures', 'sweeps']
-  if (event.kind !== 'changed') return []
-  return CHANGED[event.what]
 }
 
 /** Fastest rate at which one topic is asked again while captures pour in, ms. */

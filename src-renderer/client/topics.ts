@@ -1,0 +1,28 @@
+import type { HostEvent } from '#shared/domain/views.ts'
+
+/** Query keys begin with one of these, so that an event can name what it makes old. */
+export type Topic =
+  | 'campaigns'
+  | 'sweeps'
+  | 'matrix'
+  | 'captures'
+  | 'capture'
+  | 'recipes'
+  | 'ports'
+  | 'screens'
+  | 'check'
+
+const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], readonly Topic[]>> = {
+  results: ['matrix', 'captures', 'capture'],
+  reviews: ['matrix', 'captures', 'capture'],
+  recipes: ['recipes'],
+  sweeps: ['sweeps'],
+  campaigns: ['campaigns', 'sweeps'],
+}
+
+/** What each event makes old. */
+export function topicsOf(event: HostEvent): readonly Topic[] {
+  if (event.kind === 'capture') return ['matrix', 'captures', 'sweeps']
+  if (event.kind !== 'changed') return []
+  return CHANGED[event.what]
+}
