@@ -1,0 +1,188 @@
+/** One page, whichever way in: Chromium on the loopback server, or the window of the desktop application. */
+import { mkdtemp, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import {
+  _electron,
+  test as base,
+  chromium,
+  type Browser,
+  type BrowserContext,
+  type ElectronApplication,
+  type Page,
+} from 'playwright/test'
+import { chromiumPath, electronPath, openScreen, startServer } from './processes.ts'
+
+export { expect } from 'playwright/test'
+
+export interface HostOptions {
+  readonly hostKind: 'browser' | 'electron'
+}
+
+/** The running application as a test sees it. */
+export interface Host {
+  readonly kind: HostOptions['hostKind']
+  readonly archive: string
+  readonly page: Page
+  /** Texts of errors and warnings on the page's console, and of uncaught errors. */
+  readonly problems: string[]
+  /** Opens the page of the display under test: a second tab, or the desktop's stimulus window. */
+  openStimulus(): Promise<Page>
+  /** The desktop application; null in the browser. */
+  readonly electron: ElectronApplication | null
+  /** Kills the host without warning and starts it again on the same archive; the page is a new one. */
+  restart(): Promise<Host>
+}
+
+interface Fixtures {
+  /** More arguments for the host, such as `--rig none`. */
+  readonly hostArgs: readonly string[]
+  readonly host: Host
+  readonly page: Page
+}
+interface WorkerFixtures extends HostOptions {
+  readonly chromiumBrowser: () => Promise<Browser>
+  readonly screenDisplay: string
+}
+
+export const test = base.extend<Fixtures, WorkerFixtures>({
+  hostKind: ['browser', { option: true, scope: 'worker' }],
+  hostArgs: [[], { option: true }],
+
+  chromiumBrowser: [
+    // The runner reads the first argument's pattern.
+    // oxlint-disable-next-line no-empty-pattern
+    async ({}, use) => {
+      let browser: Browser | null = null
+      await use(async () => (browser ??= await launchChromium()))
+      await (browser as Browser | null)?.close()
+    },
+    { scope: 'worker' },
+  ],
+
+  screenDisplay: [
+    async ({ hostKind }, use) => {
+      if (hostKind === 'browser') {
+        await use('')
+        return
+      }
+      const screen = await openScreen()
+      await use(screen.display)
+      await screen.stop()
+    },
+    { scope: 'worker' },
+  ],
+
+  host: async ({ hostKind, hostArgs, chromiumBrowser, screenDisplay }, use, testInfo) => {
+    const found = electronPath()
+    if (hostKind === 'electron' && 'reason' in found) {
+      if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
+      process.stdout.write(`skipped: ${testInfo.title}: ${found.reason}\n`)
+      testInfo.skip(true, found.reason)
+    }
+    const folder = await mkdtemp(join(tmpdir(), 'slewlight-e2e-'))
+    const ends: (() => Promise<void>)[] = []
+    const archive = join(folder, 'archive.sqlite')
+    const open = async (): Promise<Host> =>
+      hostKind === 'browser'
+        ? inBrowser(await chromiumBrowser(), archive, hostArgs, ends, open)
+        : inElectron('path' in found ? found.path : '', folder, screenDisplay, hostArgs, ends, open)
+    await use(await open())
+    // oxlint-disable-next-line no-await-in-loop
+    for (const end of ends.toReversed()) await end()
+    await rm(folder, { recursive: true, force: true })
+  },
+
+  page: async ({ host }, use) => {
+    await use(host.page)
+  },
+})
+
+async function launchChromium(): Promise<Browser> {
+  const args = ['--no-sandbox', '--disable-gpu', '--force-color-profile=srgb']
+  return chromium.launch({ executablePath: await chromiumPath(), args })
+}
+
+function listen(page: Page, problems: string[]): void {
+  page.on('console', (message) => {
+    if (message.type() === 'error' || message.type() === 'warning') problems.push(message.text())
+  })
+  page.on('pageerror', (error) => problems.push(String(error)))
+}
+
+async function inBrowser(
+  browser: Browser,
+  archive: string,
+  args: readonly string[],
+  ends: (() => Promise<void>)[],
+  again: () => Promise<Host>,
+): Promise<Host> {
+  const server = await startServer(archive, args)
+  ends.push(() => server.stop())
+  const context: BrowserContext = await browser.newContext({ viewport: { width: 1280, height: 900 } })
+  ends.push(() => context.close())
+  const problems: string[] = []
+  const page = await context.newPage()
+  listen(page, problems)
+  await page.goto(server.url)
+  return {
+    kind: 'browser',
+    archive,
+    page,
+    problems,
+    electron: null,
+    async openStimulus() {
+      const stimulus = await context.newPage()
+      listen(stimulus, problems)
+      await stimulus.goto(server.stimulusUrl)
+      await stimulus.getByRole('button', { name: 'Start full screen' }).click()
+      return stimulus
+    },
+    async restart() {
+      server.process.kill('SIGKILL')
+      await context.close()
+      return again()
+    },
+  }
+}
+
+async function inElectron(
+  executablePath: string,
+  folder: string,
+  display: string,
+  args: readonly string[],
+  ends: (() => Promise<void>)[],
+  again: () => Promise<Host>,
+): Promise<Host> {
+  const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
+  const archive = join(folder, 'archive.sqlite')
+  const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
+  const electron = await _electron.launch({
+    executablePath,
+    args: [...flags, import.meta.dirname.replace(/[^/\\]+$/, ''), '--archive', archive, ...args],
+    env: { ...(env as Record<string, string>), DISPLAY: display },
+  })
+  ends.push(() => electron.close())
+  const problems: string[] = []
+  const page = await electron.firstWindow()
+  listen(page, problems)
+  await page.waitForLoadState('domcontentloaded')
+  return {
+    kind: 'electron',
+    archive,
+    page,
+    problems,
+    electron,
+    async openStimulus() {
+      const opened = electron.waitForEvent('window')
+      await page.getByRole('button', { name: 'Open stimulus window' }).click()
+      const stimulus = await opened
+      listen(stimulus, problems)
+      return stimulus
+    },
+    async restart() {
+      electron.process().kill('SIGKILL')
+      return again()
+    },
+  }
+}

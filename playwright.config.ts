@@ -1,0 +1,18 @@
+import { defineConfig } from 'playwright/test'
+import type { HostOptions } from './e2e/fixtures.ts'
+
+/** The same specs against the loopback server in Chromium, and in the desktop application. */
+export default defineConfig<HostOptions>({
+  testDir: 'e2e',
+  testMatch: '*.spec.ts',
+  outputDir: 'test-results/e2e',
+  reporter: [['list'], ['json', { outputFile: 'test-results/e2e.json' }]],
+  // Rigs run in real time: tests side by side on few processors would only make each other late.
+  workers: 1,
+  timeout: 60_000,
+  expect: { timeout: 10_000 },
+  projects: [
+    { name: 'browser', use: { hostKind: 'browser' } },
+    { name: 'electron', use: { hostKind: 'electron' } },
+  ],
+})
