@@ -7,8 +7,9 @@ export interface MeasureInput {
   readonly trace: RawTrace
   /** Samples recorded before the rig's trigger. */
   readonly triggerIndex: number
-  readonly from: number
-  readonly to: number
+  /** Grey levels of the step; null when they are not known (a plain recorded step): measures that need them are then undefined. */
+  readonly from: number | null
+  readonly to: number | null
   /** Refresh rate of the display, Hz; null when it is not known (window, frame and blur measures are then undefined). */
   readonly refreshHz: number | null
   readonly ladder: Ladder | null

@@ -1,0 +1,188 @@
+import type { MeasureInput } from '../domain/measure-input.ts'
+import { reachBefore } from '../signal/crossings.ts'
+import type { Series } from '../signal/series.ts'
+import { conditionSeries, type Conditioned } from './condition.ts'
+import { findStep, roughLevels } from './edge.ts'
+import { ladderCurve } from './ladder-curve.ts'
+import { findLevels, type Levels } from './levels.ts'
+import type { NoiseModel } from './noise-model.ts'
+import { studyPlateaus, type Plateaus } from './plateaus.ts'
+import { findStrobe, pulseSequence, type Pulses, type Strobe } from './pulses.ts'
+import { createWorkspace, readRecord, type RecordFacts, type Workspace } from './record.ts'
+import { findThresholds, type CodeScale, type Thresholds } from './thresholds.ts'
+import { startClock, type Clock } from './timing.ts'
+
+/** Everything the measures are read from, found once per capture. Positions are samples of the part looked at. */
+export interface Analysis {
+  readonly input: MeasureInput
+  /** Samples per second and seconds per sample. */
+  readonly rate: number
+  readonly dt: number
+  readonly record: RecordFacts
+  readonly raw: Series
+  readonly plateaus: Plateaus
+  /** Sample noise before conditioning, V; null when the plateaus are too short for it. */
+  readonly rawNoiseV: number | null
+  readonly conditioned: Conditioned
+  readonly noise: NoiseModel
+  readonly codes: CodeScale
+  readonly levels: Levels
+  readonly thresholds: Thresholds
+  readonly clock: Clock
+  /** Set for a strobed backlight whose trace is not averaged over whole periods: the light is then only seen in pulses. */
+  readonly strobe: Strobe | null
+  readonly pulses: Pulses | null
+  /** Samples per refresh period; null when the refresh rate is not known. */
+  readonly frame: number | null
+}
+
+/** Shortest record that is measured, samples. */
+const SHORTEST = 16
+
+export type AnalysisResult = Analysis | { readonly problem: string; readonly partial: Partial<Analysis> | null }
+
+/** First and last + 1 sample of the record that are looked at, by the reviewer's span. */
+function lookedAt(input: MeasureInput): [number, number] {
+  const n = input.trace.samples.length
+  const span = input.override?.span
+  if (!span) return [0, n]
+  const rate = input.trace.sampleRateHz
+  const first = Math.min(n, Math.max(0, Math.round(Math.min(...span) * rate)))
+  const end = Math.min(n, Math.max(first, Math.round(Math.max(...span) * rate) + 1))
+  return [first, end]
+}
+
+/** A reviewer's window (s) as samples of the part looked at, at least one sample wide. */
+function movedWindow(
+  window: readonly [number, number] | undefined,
+  rate: number,
+  offset: number,
+  n: number,
+): [number, number] | null {
+  if (!window) return null
+  const first = Math.min(n - 1, Math.max(0, Math.round(Math.min(...window) * rate) - offset))
+  return [first, Math.min(n, Math.max(first + 1, Math.round(Math.max(...window) * rate) - offset))]
+}
+
+/** Runs the steps every measure needs. The result refers to the workspace and is valid until its next use. */
+export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResult {
+  const { trace, ladder, recipe, override } = input
+  const rate = trace.sampleRateHz
+  if (!(rate > 0) || !Number.isFinite(rate)) return { problem: 'The sample rate is not known.', partial: null }
+  const [first, end] = lookedAt(input)
+  if (end - first < SHORTEST) {
+    return { problem: `The record holds ${end - first} samples; ${SHORTEST} are needed.`, partial: null }
+  }
+  const record = readRecord(trace, first, end, workspace)
+  const raw = record.series
+  const base = { input, rate, dt: 1 / rate, record, raw }
+  if (!(record.maxV - record.minV < Infinity)) return { problem: 'The samples are not finite voltages.', partial: null }
+  const split = findStep(raw)
+  if (split === null) return { problem: 'The record does not vary: there is no step in it.', partial: base }
+  const rough = roughLevels(raw, split)
+  const darkV = ladder?.darkV ?? null
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV)
+  // A digitizer without visible noise still rounds to its steps.
+  const rawNoiseV = plateaus.noiseV === null ? null : Math.max(plateaus.noiseV, record.lsbV / Math.sqrt(12))
+  const studied = { ...base, plateaus, rawNoiseV }
+  const conditioned = conditionSeries(raw, recipe.condition, rate, plateaus, darkV ?? 0, workspace)
+  if (conditioned.problem !== null) return { problem: conditioned.problem, partial: studied }
+  const { series, noiseGain } = conditioned
+  const correlation = Math.max(1, 1 / noiseGain ** 2)
+  const noise: NoiseModel = { sigmaV: (rawNoiseV ?? 0) * noiseGain, correlation }
+  const frame = input.refreshHz !== null && input.refreshHz > 0 ? rate / input.refreshHz : null
+  const strobe = findStrobe(raw, plateaus, frame === null ? null : 1 / frame, darkV)
+  const rippleLeft = recipe.condition.kind === 'none' || recipe.condition.kind === 'low-pass'
+  const ripplePeriod = plateaus.ripple && rippleLeft ? 1 / (strobe?.frequency ?? plateaus.ripple.fundamental) : 0
+  const edge = split
+  const levels = findLevels({
+    series,
+    levels: recipe.levels,
+    preEnd: preEndOf(series, edge, rough, strobe),
+    edge,
+    from: input.from,
+    to: input.to,
+    ladder,
+    sigmaV: noise.sigmaV,
+    correlation,
+    ripplePeriod,
+    beforeWindow: movedWindow(override?.beforeWindow, rate, first, raw.n),
+    afterWindow: movedWindow(override?.afterWindow, rate, first, raw.n),
+  })
+  if ('problem' in levels) return { problem: levels.problem, partial: { ...studied, conditioned } }
+  const clock = startClock(series, levels, noise, edge)
+  if (!clock) {
+    return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
+  }
+  const codes: CodeScale = ladder ? ladderCurve(ladder) : { problem: 'No ladder was measured.' }
+  const averaged = recipe.condition.kind === 'one-period-mean'
+  return {
+    ...studied,
+    conditioned,
+    noise,
+    codes,
+    levels,
+    thresholds: findThresholds(recipe, levels, codes),
+    clock,
+    strobe: averaged ? null : strobe,
+    pulses: strobe ? pulseSequence(raw, strobe, edge, rawNoiseV ?? 0) : null,
+    frame,
+  }
+}
+
+/** End of the record that the step has not touched: as far before the 10 % crossing as that lies before the middle. */
+function preEndOf(
+  series: Series,
+  edge: number,
+  rough: { before: number; after: number },
+  strobe: Strobe | null,
+): number {
+  if (strobe) return Math.max(0, edge - 1 / strobe.frequency)
+  const sign = rough.after >= rough.before ? 1 : -1
+  const low = reachBefore(series, 0, edge, rough.before + 0.1 * (rough.after - rough.before), sign) ?? edge
+  return Math.max(Math.floor(edge / 2), Math.min(edge, Math.floor(2 * low - edge)))
+}
+
+/**
+ * The trace as the recipe conditions it, V, one value per sample of the part looked at (a fresh array). Equals the
+ * volts of the raw record where the recipe leaves it alone or its conditioning is impossible.
+ */
+export function conditionedTrace(input: MeasureInput): Float64Array {
+  const workspace = createWorkspace()
+  const { trace, recipe, ladder } = input
+  const [first, end] = lookedAt(input)
+  const record = readRecord(trace, first, end, workspace)
+  const raw = record.series
+  const split = raw.n >= SHORTEST && record.maxV - record.minV < Infinity ? findStep(raw) : null
+  if (split === null || recipe.condition.kind === 'none') return raw.v.slice()
+  const rough = roughLevels(raw, split)
+  const darkV = ladder?.darkV ?? 0
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV)
+  return conditionSeries(raw, recipe.condition, trace.sampleRateHz, plateaus, darkV, workspace).series.v.slice()
+}
+
+/** Volts of a whole raw trace, a fresh array. */
+export function traceVolts(trace: MeasureInput['trace']): Float64Array {
+  return readRecord(trace, 0, trace.samples.length, createWorkspace()).series.v.slice()
+}
+
+/**
+ * Pulse energies of a strobed capture (detail view): one value per whole strobe period, V·s, with the start of each
+ * period in s. Null when the backlight does not strobe or the refresh rate is not known.
+ */
+export function pulseEnergies(input: MeasureInput): {
+  readonly energiesVs: Float64Array
+  readonly startsS: Float64Array
+  readonly widthS: number
+  readonly first: number
+} | null {
+  const analysis = analyse(input, createWorkspace())
+  if ('problem' in analysis || !analysis.pulses) return null
+  const { pulses, dt, record } = analysis
+  return {
+    energiesVs: pulses.energies.map((energy) => energy * dt),
+    startsS: pulses.starts.map((start) => (start + record.offset) * dt),
+    widthS: pulses.width * dt,
+    first: pulses.first,
+  }
+}

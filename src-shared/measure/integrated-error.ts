@@ -1,0 +1,73 @@
+import { integralTo, seriesOf, smoothAt, type Series } from '../signal/series.ts'
+
+/**
+ * ∫ |y − target| dx between two positions, in V × samples. Taken as the sum of the magnitudes of the signed integrals
+ * between changes of side, where a change of side counts only once the signal (read through a mean of 2·half + 1
+ * samples) is beyond the target by more than `guardV`: noise about the target then cancels instead of adding up.
+ * Without noise (guard 0) it is the plain integral of the magnitude, to the interpolation between samples.
+ */
+export function integrateError(
+  series: Series,
+  from: number,
+  to: number,
+  target: number,
+  half: number,
+  guardV: number,
+): number {
+  const first = series.v[0]!
+  const last = series.v[series.n - 1]!
+  const area = (a: number, b: number): number =>
+    Math.abs(integralTo(series, b, first, last) - integralTo(series, a, first, last) - target * (b - a))
+  let total = 0
+  let start = from
+  let side = 0
+  let zero = from
+  let previous = smoothAt(series, half, Math.floor(from)) - target
+  for (let k = Math.floor(from) + 1; k <= to; k++) {
+    const d = smoothAt(series, half, k) - target
+    if ((d > 0 && previous <= 0) || (d < 0 && previous >= 0)) {
+      zero = Math.min(to, Math.max(start, k - 1 + previous / (previous - d)))
+    }
+    if (d > guardV || d < -guardV) {
+      const now = d > 0 ? 1 : -1
+      if (side !== 0 && now !== side) {
+        total += area(start, zero)
+        start = zero
+      }
+      side = now
+    }
+    previous = d
+  }
+  return total + area(start, to)
+}
+
+/**
+ * The same stretch of a series mapped through a function of volts (the inverse ladder), by a table of 2,048 steps over
+ * its range with linear interpolation, or value by value where that is less work. Position 0 is sample `first`.
+ */
+export function mapStretch(series: Series, first: number, end: number, map: (volts: number) => number): Series {
+  const n = end - first
+  const out = new Float64Array(n)
+  let min = Infinity
+  let max = -Infinity
+  for (let k = first; k < end; k++) {
+    const y = series.v[k]!
+    if (y < min) min = y
+    if (y > max) max = y
+  }
+  const steps = 2048
+  if (n <= 2 * steps || !(max > min)) {
+    for (let k = 0; k < n; k++) out[k] = map(series.v[first + k]!)
+    return seriesOf(out)
+  }
+  const table = new Float64Array(steps + 2)
+  const width = (max - min) / steps
+  for (let i = 0; i <= steps; i++) table[i] = map(min + i * width)
+  table[steps + 1] = table[steps]!
+  for (let k = 0; k < n; k++) {
+    const x = (series.v[first + k]! - min) / width
+    const i = x | 0
+    out[k] = table[i]! + (x - i) * (table[i + 1]! - table[i]!)
+  }
+  return seriesOf(out)
+}

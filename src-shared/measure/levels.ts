@@ -1,0 +1,124 @@
+import type { Ladder } from '../domain/capture.ts'
+import type { Recipe } from '../domain/recipe.ts'
+import { histogramLevels } from '../signal/histogram-levels.ts'
+import { windowSlope } from '../signal/line-fit.ts'
+import { medianInPlace } from '../signal/robust.ts'
+import { meanBetween, windowMean, type Series } from '../signal/series.ts'
+
+/** State levels of a step with their standard uncertainties, V, and the windows (samples, end exclusive) they came from. */
+export interface Levels {
+  readonly beforeV: number
+  readonly afterV: number
+  /** Signed difference after − before. */
+  readonly stepV: number
+  readonly sign: 1 | -1
+  readonly uBeforeV: number
+  readonly uAfterV: number
+  readonly beforeWindow: readonly [number, number]
+  readonly afterWindow: readonly [number, number]
+}
+
+export interface LevelRequest {
+  readonly series: Series
+  readonly levels: Recipe['levels']
+  /** End of the undisturbed record before the step, and the 50 % crossing, samples. */
+  readonly preEnd: number
+  readonly edge: number
+  readonly from: number | null
+  readonly to: number | null
+  readonly ladder: Ladder | null
+  /** Noise of single samples and the number of samples over which it is correlated. */
+  readonly sigmaV: number
+  readonly correlation: number
+  /** Ripple period left in the series, samples; 0 when there is none. */
+  readonly ripplePeriod: number
+  readonly beforeWindow: readonly [number, number] | null
+  readonly afterWindow: readonly [number, number] | null
+}
+
+/** Levels of the step, or why there are none. */
+export function findLevels(request: LevelRequest): Levels | { readonly problem: string } {
+  const { series, levels, preEnd, edge } = request
+  const n = series.n
+  const shareBefore = levels.kind === 'windows' ? levels.beforeShare : 0.6
+  const shareAfter = levels.kind === 'windows' ? levels.afterShare : 0.2
+  const before = request.beforeWindow ?? [0, Math.max(1, Math.round(shareBefore * preEnd))]
+  const dwell = n - edge
+  const after = request.afterWindow ?? [Math.min(n - 1, Math.round(n - shareAfter * dwell)), n]
+  if (request.beforeWindow === null && preEnd < 2) return { problem: 'Nothing is recorded before the step.' }
+  const statistic = levels.kind === 'windows' ? levels.statistic : 'mean'
+  const a = windowLevel(request, before, statistic)
+  const b = windowLevel(request, after, statistic)
+  let beforeV = a.level
+  let afterV = b.level
+  let uBeforeV = a.u
+  let uAfterV = b.u
+  if (levels.kind === 'histogram') {
+    const found = histogramLevels(series.v, levels.bins, levels.statistic)
+    if (!found) return { problem: 'The record does not vary.' }
+    const rising = b.level > a.level
+    beforeV = rising ? found.low : found.high
+    afterV = rising ? found.high : found.low
+    // Half a bin is the method's own bias for the mode; the mean of a half is pulled by the transition itself.
+    const bin = (found.high - found.low) / levels.bins
+    uBeforeV = Math.hypot(a.u, levels.statistic === 'mode' ? bin / 2 : (beforeV - a.level) / Math.sqrt(3))
+    uAfterV = Math.hypot(b.u, levels.statistic === 'mode' ? bin / 2 : (afterV - b.level) / Math.sqrt(3))
+  }
+  if (levels.kind === 'ladder') {
+    const { ladder, from, to } = request
+    if (!ladder) return { problem: 'The recipe takes its levels from the ladder, and none was measured.' }
+    if (from === null || to === null) return { problem: 'The grey levels of this step are not known.' }
+    const low = ladder.steps.find((step) => step.level === from)
+    const high = ladder.steps.find((step) => step.level === to)
+    if (!low || !high) return { problem: `The ladder does not hold level ${low ? to : from}.` }
+    beforeV = low.meanV
+    afterV = high.meanV
+    // How far ladder and record disagree is what is known of the ladder's error.
+    uBeforeV = Math.hypot(a.u, (beforeV - a.level) / Math.sqrt(3))
+    uAfterV = Math.hypot(b.u, (afterV - b.level) / Math.sqrt(3))
+  }
+  const stepV = afterV - beforeV
+  const noiseOfStep = Math.hypot(a.u, b.u)
+  if (!(Math.abs(stepV) > 0) || Math.abs(stepV) < 3 * noiseOfStep) {
+    return { problem: 'The two levels do not differ by more than their uncertainty.' }
+  }
+  return {
+    beforeV,
+    afterV,
+    stepV,
+    sign: stepV > 0 ? 1 : -1,
+    uBeforeV,
+    uAfterV,
+    beforeWindow: before,
+    afterWindow: after,
+  }
+}
+
+/** Mean (over whole ripple periods where there is ripple) or median of a window, with its standard uncertainty. */
+function windowLevel(
+  request: LevelRequest,
+  window: readonly [number, number],
+  statistic: 'mean' | 'median',
+): { level: number; u: number } {
+  const { series, sigmaV, correlation, ripplePeriod } = request
+  const [first, end] = window
+  const n = end - first
+  const independent = Math.max(1, n / correlation)
+  // A level that drifts through its window is known to a uniform spread over the drift.
+  const drift = Math.abs(windowSlope(series, first, end)) * n
+  const noise = sigmaV / Math.sqrt(independent)
+  const u = Math.hypot(noise, Math.max(0, drift - 4 * noise) / Math.sqrt(12))
+  if (statistic === 'median') {
+    const copy = series.v.slice(first, end)
+    return { level: medianInPlace(copy), u: Math.hypot(1.2533 * noise, Math.max(0, drift - 4 * noise) / Math.sqrt(12)) }
+  }
+  const periods = ripplePeriod > 0 ? Math.floor((n - 1) / ripplePeriod) : 0
+  if (periods < 1) return { level: windowMean(series, first, end), u }
+  // The end nearest to the step gives way before it, the end of the record stays after it.
+  const length = periods * ripplePeriod
+  const atStart = first === 0
+  return {
+    level: atStart ? meanBetween(series, first, first + length) : meanBetween(series, end - 1 - length, end - 1),
+    u,
+  }
+}

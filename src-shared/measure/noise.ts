@@ -1,0 +1,62 @@
+import { MAD_TO_SIGMA, medianInPlace } from '../signal/robust.ts'
+import type { Series } from '../signal/series.ts'
+
+const MAD_POINTS = 1024
+const RMS_POINTS = 8192
+const scratch = new Float64Array(MAD_POINTS)
+
+/**
+ * Standard deviation of single samples in a plateau from differences over `lag` samples: whatever repeats after the
+ * lag (ripple, when the lag is whole ripple periods) and whatever drifts evenly cancels. Differences beyond four
+ * robust standard deviations (edges of a pulsed backlight, spikes) do not count.
+ * @returns null when the plateau holds fewer than 8 differences.
+ */
+export function lagNoise(series: Series, first: number, end: number, lag: number, lsbV: number): number | null {
+  const count = end - first - lag
+  if (count < 8) return null
+  const v = series.v
+  const used = Math.min(count, RMS_POINTS)
+  const mean = (sumOf(series, first + lag, used) - sumOf(series, first, used)) / used
+  const stride = Math.max(1, Math.floor(used / MAD_POINTS))
+  let points = 0
+  for (let k = 0; k < used && points < MAD_POINTS; k += stride) {
+    scratch[points++] = Math.abs(v[first + k + lag]! - v[first + k]! - mean)
+  }
+  const limit = Math.max(4 * MAD_TO_SIGMA * medianInPlace(scratch, points), 2.5 * lsbV)
+  let squares = 0
+  let kept = 0
+  for (let k = 0; k < used; k++) {
+    const d = v[first + k + lag]! - v[first + k]! - mean
+    if (d > limit || d < -limit) continue
+    squares += d * d
+    kept++
+  }
+  return kept > 0 ? Math.sqrt(squares / kept / 2) : 0
+}
+
+function sumOf(series: Series, first: number, count: number): number {
+  return series.prefix[first + count]! - series.prefix[first]!
+}
+
+/**
+ * Lag for `lagNoise`: up to 16 ripple periods, as close to a whole number of samples as there is; 2 samples without
+ * ripple. `frequency` in cycles per sample.
+ */
+export function rippleLag(frequency: number | null, room: number): number {
+  if (frequency === null || !(frequency > 0)) return 2
+  let best = 2
+  let bestError = Infinity
+  for (let periods = 1; periods <= 16; periods++) {
+    const exact = periods / frequency
+    const lag = Math.round(exact)
+    if (lag > room) break
+    if (lag < 1) continue
+    const error = Math.abs(exact - lag)
+    if (error < 0.8 * bestError) {
+      best = lag
+      bestError = error
+      if (error < 0.01) break
+    }
+  }
+  return best
+}

@@ -1,0 +1,158 @@
+import { amplitudeNear, strongestPeak, windowSpectrum, type Spectrum } from '../signal/spectrum.ts'
+import { demodulate, foldCycle, meanCycle, refineFrequency, type CycleWaveform } from '../signal/periodic-waveform.ts'
+import { windowMean, type Series } from '../signal/series.ts'
+import { lagNoise, rippleLag } from './noise.ts'
+
+/** Ripple smaller than this share of the step (or of the light) is not looked for. */
+const FLOOR = 1e-4
+/** Samples folded for the depth of the ripple. */
+const FOLD_SAMPLES = 16_384
+
+export interface Ripple {
+  /** Strongest component, cycles per sample. */
+  readonly frequency: number
+  /** Fundamental of the waveform (the strongest component or a fraction of it), cycles per sample. */
+  readonly fundamental: number
+  readonly peakToPeakV: number
+  /** Peak-to-peak over twice the mean light, %. */
+  readonly depthPct: number
+  readonly cycle: CycleWaveform
+  /** Plateau with more light, which it was read from. */
+  readonly window: readonly [number, number]
+}
+
+/** What the two plateaus of a raw record say about ripple and noise. Windows in samples, volts as recorded. */
+export interface Plateaus {
+  readonly before: readonly [number, number]
+  readonly after: readonly [number, number]
+  readonly noiseV: number | null
+  readonly ripple: Ripple | null
+  readonly spectra: { readonly before: Spectrum | null; readonly after: Spectrum | null }
+}
+
+/**
+ * Ripple and noise of the plateaus around a step at sample `split`: nine tenths of the record before it, the last
+ * half of the record after it. `stepV` is the rough signed step, `darkV` the voltage of no light.
+ */
+export function studyPlateaus(series: Series, split: number, stepV: number, darkV: number, lsbV: number): Plateaus {
+  const before: [number, number] = [0, Math.max(1, Math.floor(0.9 * split))]
+  const after: [number, number] = [split + Math.floor((series.n - split) / 2), series.n]
+  const spectra = { before: windowSpectrum(series, ...before), after: windowSpectrum(series, ...after) }
+  const ripple = findRipple(series, before, after, spectra, stepV, darkV)
+  const noiseV = plateauNoise(series, before, after, ripple?.fundamental ?? null, lsbV)
+  return { before, after, noiseV, ripple, spectra }
+}
+
+function plateauNoise(
+  series: Series,
+  before: readonly [number, number],
+  after: readonly [number, number],
+  frequency: number | null,
+  lsbV: number,
+): number | null {
+  let squares = 0
+  let count = 0
+  for (const [first, end] of [before, after]) {
+    const noise = lagNoise(series, first, end, rippleLag(frequency, (end - first) >> 1), lsbV)
+    if (noise === null) continue
+    squares += noise * noise
+    count++
+  }
+  return count === 0 ? null : Math.sqrt(squares / count)
+}
+
+function findRipple(
+  series: Series,
+  before: readonly [number, number],
+  after: readonly [number, number],
+  spectra: Plateaus['spectra'],
+  stepV: number,
+  darkV: number,
+): Ripple | null {
+  const lightBefore = Math.abs(windowMean(series, ...before) - darkV)
+  const lightAfter = Math.abs(windowMean(series, ...after) - darkV)
+  const floor = FLOOR * Math.max(Math.abs(stepV), Math.max(lightBefore, lightAfter))
+  const candidates = [
+    { window: before, spectrum: spectra.before },
+    { window: after, spectrum: spectra.after },
+  ].flatMap(({ window, spectrum }) => {
+    const peak = spectrum ? strongestPeak(spectrum, floor) : null
+    return spectrum && peak ? [{ window, spectrum, peak }] : []
+  })
+  if (candidates.length === 0) return null
+  const best = candidates.reduce((a, b) => (b.peak.amplitude > a.peak.amplitude ? b : a))
+  const { window, spectrum, peak } = best
+  const fundamental = fundamentalOf(spectrum, peak.frequency, peak.amplitude)
+  const folded: [number, number] = [Math.max(window[0], window[1] - FOLD_SAMPLES), window[1]]
+  const bins = Math.max(8, Math.min(64, Math.floor(1 / fundamental)))
+  const cycle = foldCycle(series, ...folded, fundamental, bins)
+  if (!cycle) return null
+  const light = Math.abs(windowMean(series, ...window) - darkV)
+  const peakToPeakV = Math.max(cycle.max - cycle.min, 0)
+  return {
+    frequency: peak.frequency,
+    fundamental,
+    peakToPeakV,
+    depthPct: light > 0 ? (100 * peakToPeakV) / (2 * light) : 0,
+    cycle,
+    window,
+  }
+}
+
+/** The strongest component is taken for a harmonic when half or a third of its frequency shows at a tenth of it. */
+function fundamentalOf(spectrum: Spectrum, frequency: number, amplitude: number): number {
+  for (const divisor of [2, 3]) {
+    const lower = frequency / divisor
+    if (lower < 3 * spectrum.cell * spectrum.binWidth) continue
+    const near = amplitudeNear(spectrum, lower)
+    const beside = Math.max(
+      amplitudeNear(spectrum, lower - 4 * spectrum.cell * spectrum.binWidth),
+      amplitudeNear(spectrum, lower + 4 * spectrum.cell * spectrum.binWidth),
+    )
+    if (near > 0.1 * amplitude && near > 3 * beside) return lower
+  }
+  return frequency
+}
+
+/** Frequency of a ripple sharpened over both plateaus, cycles per sample. */
+export function sharpenFrequency(series: Series, plateaus: Plateaus, frequency: number): number {
+  const a = refineFrequency(series, [plateaus.before, plateaus.after], frequency)
+  return bridge(series, plateaus, a)
+}
+
+/** Last digit from the phase gained from one plateau to the other, where the first estimate fixes the whole turns. */
+function bridge(series: Series, plateaus: Plateaus, frequency: number): number {
+  const { before, after } = plateaus
+  if ((before[1] - before[0]) * frequency < 4 || (after[1] - after[0]) * frequency < 4) return frequency
+  const a = demodulate(series, ...before, frequency)
+  const b = demodulate(series, ...after, frequency)
+  const weaker = Math.min(a.amplitude, b.amplitude)
+  if (!(weaker > 0.02 * Math.max(a.amplitude, b.amplitude))) return frequency
+  const turn = Math.atan2(b.im * a.re - b.re * a.im, b.re * a.re + b.im * a.im) / (2 * Math.PI)
+  // An eighth of a turn between the plateaus is as much as the estimate may be off before turns are ambiguous.
+  return Math.abs(turn) < 0.125 ? frequency + turn / (b.centre - a.centre) : frequency
+}
+
+/** Waveform of one ripple period with its mean set to 1, read from the plateau with more light above `darkV`. */
+export function rippleWaveform(
+  series: Series,
+  plateaus: Plateaus,
+  frequency: number,
+  darkV: number,
+): CycleWaveform | null {
+  const light = (window: readonly [number, number]): number => Math.abs(windowMean(series, ...window) - darkV)
+  const window = light(plateaus.before) > light(plateaus.after) ? plateaus.before : plateaus.after
+  const bins = Math.max(16, Math.min(1024, Math.ceil(2 / frequency)))
+  const cycle = meanCycle(series, window[0], window[1], frequency, bins)
+  if (!cycle) return null
+  const mean = cycle.mean - darkV
+  if (!(Math.abs(mean) > 0)) return null
+  const values = cycle.values.map((y) => (y - darkV) / mean)
+  let min = Infinity
+  let max = -Infinity
+  for (const y of values) {
+    if (y < min) min = y
+    if (y > max) max = y
+  }
+  return { values, mean: 1, min, max }
+}

@@ -1,0 +1,124 @@
+import { integralTo, type Series } from '../signal/series.ts'
+import { meanCycle } from '../signal/periodic-waveform.ts'
+import { sharpenFrequency, type Plateaus } from './plateaus.ts'
+
+/** Light of a strobed backlight, pulse by pulse. */
+export interface Pulses {
+  /** Pulses per sample (the strobe's frequency in cycles per sample). */
+  readonly frequency: number
+  /** Width of a pulse at half its height, samples. */
+  readonly width: number
+  /** Energy of each whole pulse above the dark, V × samples, and the sample its window starts at. */
+  readonly energies: Float64Array
+  readonly starts: Float64Array
+  /** Mean energies before and after the step, and the number of the first pulse that differs from those before. */
+  readonly before: number
+  readonly after: number
+  readonly first: number
+  /** Share of the old level left in the first pulse, %; null when no pulse differs. */
+  readonly crosstalkPct: number | null
+  readonly uCrosstalkPct: number
+}
+
+/** A recognised strobe: frequency in cycles per sample, phase of the middle of its dark gap, pulse width in samples. */
+export interface Strobe {
+  readonly frequency: number
+  readonly gap: number
+  readonly width: number
+  /** Voltage of the dark between pulses. */
+  readonly darkV: number
+}
+
+/** A strobe is dark for at least this share of its period, and dark means below this share of its crest. */
+const DARK_SHARE = 0.25
+const DARK_LEVEL = 0.1
+
+/**
+ * Recognises a backlight that strobes: its ripple is the refresh rate or a whole multiple of it (to 1 %; any rate when
+ * the refresh is not known is refused) and the light falls to nearly nothing for at least a quarter of each period.
+ * `darkV` is the covered-sensor voltage; null takes the darkest phase of the cycle for it.
+ * @returns null for steady or merely modulated backlights
+ */
+export function findStrobe(
+  series: Series,
+  plateaus: Plateaus,
+  refreshPerSample: number | null,
+  darkV: number | null,
+): Strobe | null {
+  const { ripple } = plateaus
+  if (!ripple || refreshPerSample === null) return null
+  const ratio = ripple.fundamental / refreshPerSample
+  const multiple = Math.round(ratio)
+  if (multiple < 1 || Math.abs(ratio / multiple - 1) > 0.01) return null
+  const { cycle } = ripple
+  const crest = cycle.max - cycle.min
+  // The dark between pulses must be dark: small against the crest's distance from no light.
+  if (!(ripple.depthPct > 60) || !(crest > 0)) return null
+  let dark = 0
+  for (const y of cycle.values) if (y - cycle.min < DARK_LEVEL * crest) dark++
+  if (dark < DARK_SHARE * cycle.values.length) return null
+  const frequency = sharpenFrequency(series, plateaus, ripple.fundamental)
+  const bins = Math.max(32, Math.min(2048, Math.ceil(2 / frequency)))
+  const fine = meanCycle(series, ...ripple.window, frequency, bins)
+  if (!fine) return null
+  const half = fine.min + 0.5 * (fine.max - fine.min)
+  let lit = 0
+  let re = 0
+  let im = 0
+  for (let b = 0; b < bins; b++) {
+    const y = fine.values[b]!
+    if (y > half) lit++
+    const light = y - fine.min
+    re += light * Math.cos((2 * Math.PI * (b + 0.5)) / bins)
+    im += light * Math.sin((2 * Math.PI * (b + 0.5)) / bins)
+  }
+  const crestPhase = Math.atan2(im, re) / (2 * Math.PI)
+  return { frequency, gap: (((crestPhase + 0.5) % 1) + 1) % 1, width: lit / bins / frequency, darkV: darkV ?? fine.min }
+}
+
+/**
+ * Energies of all whole pulses of a strobed record. Crosstalk X = (E₁ − E∞)/(E_old − E∞) with E₁ the first pulse
+ * after the step (stereo-crosstalk form; from memory). `edge` is the sample of the step; E_old is the mean over the
+ * pulses before it, E∞ over the last fifth of those after it.
+ */
+export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigmaV: number): Pulses | null {
+  const period = 1 / strobe.frequency
+  const count = Math.floor((series.n - 1) * strobe.frequency - strobe.gap)
+  if (count < 6) return null
+  const energies = new Float64Array(count)
+  const starts = new Float64Array(count)
+  for (let k = 0; k < count; k++) {
+    const start = (strobe.gap + k) * period
+    starts[k] = start
+    energies[k] = integralTo(series, start + period, 0, 0) - integralTo(series, start, 0, 0) - strobe.darkV * period
+  }
+  let last = 0
+  while (last < count && starts[last]! + period <= edge - 0.5 * period) last++
+  const beforeCount = Math.max(1, last - 1)
+  const before = mean(energies, 0, beforeCount)
+  const tail = Math.max(2, Math.floor((count - last) / 5))
+  const after = mean(energies, count - tail, count)
+  const step = after - before
+  const u = sigmaV * Math.sqrt(period)
+  if (!(Math.abs(step) > 0)) return null
+  const threshold = Math.max(0.02 * Math.abs(step), 5 * u)
+  let first = Math.max(0, beforeCount - 1)
+  while (first < count && Math.abs(energies[first]! - before) <= threshold) first++
+  return {
+    frequency: strobe.frequency,
+    width: strobe.width,
+    energies,
+    starts,
+    before,
+    after,
+    first,
+    crosstalkPct: first < count ? (100 * (energies[first]! - after)) / (before - after) : null,
+    uCrosstalkPct: (100 * u * Math.sqrt(1 + 1 / beforeCount + 1 / tail)) / Math.abs(step),
+  }
+}
+
+function mean(values: Float64Array, first: number, end: number): number {
+  let sum = 0
+  for (let k = first; k < end; k++) sum += values[k]!
+  return sum / (end - first)
+}

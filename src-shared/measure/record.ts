@@ -1,0 +1,239 @@
+import type { RawTrace } from '../domain/capture.ts'
+import type { Series } from '../signal/series.ts'
+
+/** What is known of a raw record after one pass over its samples. Positions are samples of the (cut) record. */
+export interface RecordFacts {
+  readonly series: Series
+  readonly sampleRateHz: number
+  /** First sample of the record that is looked at; times of results count from sample 0 of the whole record. */
+  readonly offset: number
+  readonly minV: number
+  readonly maxV: number
+  /** Smallest voltage step of the digitizer as seen or declared; 0 when it is not known. */
+  readonly lsbV: number
+  /** Samples at the input's rails, the longest run of them, and the span they cover. */
+  readonly clipped: number
+  readonly clippedRun: number
+  readonly clippedSpan: readonly [number, number]
+  /** Samples that are not numbers (or the instrument's not-a-number mark), and the span they cover. */
+  readonly invalid: number
+  readonly invalidSpan: readonly [number, number]
+  /** Longest run of one and the same value away from the rails. */
+  readonly heldRun: number
+  readonly heldAt: number
+}
+
+/** Buffers reused from one measurement to the next; nothing that is returned to a caller may refer to them. */
+export interface Workspace {
+  values: Float64Array
+  prefix: Float64Array
+  conditioned: Float64Array
+  conditionedPrefix: Float64Array
+}
+
+export function createWorkspace(): Workspace {
+  const empty = new Float64Array(0)
+  return { values: empty, prefix: empty, conditioned: empty, conditionedPrefix: empty }
+}
+
+/** Buffers for `n` samples; grown with room to spare, so that records of one sweep never reallocate. */
+export function reserve(workspace: Workspace, n: number): void {
+  if (workspace.values.length >= n + 1) return
+  const size = n + 1 + (n >> 3)
+  workspace.values = new Float64Array(size)
+  workspace.prefix = new Float64Array(size)
+}
+
+/** Raw values beyond this are an instrument's not-a-number or infinity marks (9.9e37, 9.91e37), not volts. */
+const MARK = 1e37
+
+/**
+ * Volts, running sum and facts of samples first … end−1 of a trace in one pass. Samples that are not numbers take the
+ * last good value and are counted.
+ */
+export function readRecord(trace: RawTrace, first: number, end: number, workspace: Workspace): RecordFacts {
+  const n = end - first
+  reserve(workspace, n)
+  const v = workspace.values.subarray(0, n)
+  const prefix = workspace.prefix.subarray(0, n + 1)
+  return trace.samples instanceof Int16Array
+    ? readInt16(trace, trace.samples, first, v, prefix)
+    : readReal(trace, trace.samples, first, v, prefix)
+}
+
+function readInt16(
+  trace: RawTrace,
+  samples: Int16Array,
+  first: number,
+  v: Float64Array,
+  prefix: Float64Array,
+): RecordFacts {
+  const n = v.length
+  const { scaleV, offsetV } = trace
+  const [railLow, railHigh] = codeRails(trace)
+  let sum = 0
+  let min = 32767
+  let max = -32768
+  let smallest = 65536
+  let changes = 0
+  let run = 1
+  let clipped = 0
+  let clippedRun = 0
+  let clippedFirst = 0
+  let clippedLast = 0
+  let heldRun = 0
+  let heldAt = 0
+  let previous = n > 0 ? samples[first]! : 0
+  prefix[0] = 0
+  for (let k = 0; k < n; k++) {
+    const code = samples[first + k]!
+    const y = code * scaleV + offsetV
+    v[k] = y
+    sum += y
+    prefix[k + 1] = sum
+    if (code < min) min = code
+    if (code > max) max = code
+    if (k === 0) continue
+    if (code !== previous) {
+      const step = code > previous ? code - previous : previous - code
+      if (step < smallest) smallest = step
+      changes++
+      run = 1
+      previous = code
+      continue
+    }
+    run++
+    if (code > railLow && code < railHigh) {
+      if (run > heldRun) {
+        heldRun = run
+        heldAt = k - run + 1
+      }
+    } else {
+      // Counted from the second sample on: a single sample at a rail is no clipping.
+      if (clipped === 0) clippedFirst = k - 1
+      clipped += run === 2 ? 2 : 1
+      clippedLast = k
+      if (run > clippedRun) clippedRun = run
+    }
+  }
+  const a = min * scaleV + offsetV
+  const b = max * scaleV + offsetV
+  return {
+    series: { v, prefix, n },
+    sampleRateHz: trace.sampleRateHz,
+    offset: first,
+    minV: Math.min(a, b),
+    maxV: Math.max(a, b),
+    lsbV: Math.abs(scaleV) * (changes >= MIN_CHANGES ? smallest : 1),
+    clipped,
+    clippedRun,
+    clippedSpan: [clippedFirst, clippedLast],
+    invalid: 0,
+    invalidSpan: [0, 0],
+    heldRun,
+    heldAt,
+  }
+}
+
+/** Changes between neighbouring samples needed before the smallest of them is taken for the digitizer's step. */
+const MIN_CHANGES = 64
+
+/** Codes at or beyond which the input is at its rail: the ends of the 16-bit range, or ± the input's full scale. */
+function codeRails(trace: RawTrace): [number, number] {
+  const { scaleV, offsetV, rangeV } = trace
+  if (!(rangeV > 0) || scaleV === 0) return [-32768, 32767]
+  const a = (-rangeV - offsetV) / scaleV
+  const b = (rangeV - offsetV) / scaleV
+  return [Math.max(-32768, Math.ceil(Math.min(a, b))), Math.min(32767, Math.floor(Math.max(a, b)) - 1)]
+}
+
+function readReal(
+  trace: RawTrace,
+  samples: Float32Array | Int16Array,
+  first: number,
+  v: Float64Array,
+  prefix: Float64Array,
+): RecordFacts {
+  const n = v.length
+  const { scaleV, offsetV } = trace
+  // Half a part in 2¹⁵ of the range: the last code of a 16-bit digitizer sending decimal volts.
+  const rail = trace.rangeV > 0 ? trace.rangeV * (1 - 1.5 / 32768) : Infinity
+  let sum = 0
+  let min = Infinity
+  let max = -Infinity
+  let run = 1
+  let clipped = 0
+  let clippedRun = 0
+  let clippedFirst = 0
+  let clippedLast = 0
+  let invalid = 0
+  let invalidFirst = 0
+  let invalidLast = 0
+  let heldRun = 0
+  let heldAt = 0
+  let previous = 0
+  let railRun = 0
+  let smallest = Infinity
+  let changes = 0
+  for (let k = 0; k < n; k++) {
+    const raw = samples[first + k]!
+    if (Number.isFinite(raw) && Math.abs(raw) < MARK) {
+      previous = raw * scaleV + offsetV
+      break
+    }
+  }
+  prefix[0] = 0
+  for (let k = 0; k < n; k++) {
+    const raw = samples[first + k]!
+    let y = raw * scaleV + offsetV
+    if (!(raw < MARK && raw > -MARK)) {
+      if (invalid === 0) invalidFirst = k
+      invalid++
+      invalidLast = k
+      y = previous
+    }
+    v[k] = y
+    sum += y
+    prefix[k + 1] = sum
+    if (y < min) min = y
+    if (y > max) max = y
+    if (y >= rail || y <= -rail) {
+      railRun++
+      if (railRun >= 2) {
+        if (clipped === 0) clippedFirst = k - 1
+        clipped += railRun === 2 ? 2 : 1
+        clippedLast = k
+        if (railRun > clippedRun) clippedRun = railRun
+      }
+      run = 1
+    } else {
+      railRun = 0
+      const step = Math.abs(y - previous)
+      if (step > 0) {
+        changes++
+        if (step < smallest) smallest = step
+        run = 1
+      } else run = k > 0 ? run + 1 : 1
+      if (run > heldRun) {
+        heldRun = run
+        heldAt = k - run + 1
+      }
+    }
+    previous = y
+  }
+  return {
+    series: { v, prefix, n },
+    sampleRateHz: trace.sampleRateHz,
+    offset: first,
+    minV: min,
+    maxV: max,
+    lsbV: changes >= MIN_CHANGES ? smallest : 0,
+    clipped,
+    clippedRun,
+    clippedSpan: [clippedFirst, clippedLast],
+    invalid,
+    invalidSpan: [invalidFirst, invalidLast],
+    heldRun,
+    heldAt,
+  }
+}

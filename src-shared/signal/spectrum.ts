@@ -1,0 +1,137 @@
+import FFT from 'fft.js'
+import { selectInPlace } from './robust.ts'
+import { windowMean, type Series } from './series.ts'
+import { windowSlope } from './line-fit.ts'
+
+/** Most points a spectrum is computed from; longer windows are averaged in blocks first. */
+export const SPECTRUM_POINTS = 4096
+
+/** Amplitude spectrum of a detrended, Hann-weighted window. */
+export interface Spectrum {
+  /** Amplitude of a sine at bin k, k = 0 … size/2, in the unit of the samples. */
+  readonly amplitude: Float64Array
+  /** Frequency of one bin in cycles per sample. */
+  readonly binWidth: number
+  /** Bins per cycle in the window (≥ 1 when zero-padded): the width of one resolution cell. */
+  readonly cell: number
+  readonly first: number
+  readonly end: number
+}
+
+interface Plan {
+  readonly fft: FFT
+  readonly out: Float64Array
+  readonly data: Float64Array
+}
+const plans = new Map<number, Plan>()
+const hanns = new Map<number, Float64Array>()
+
+function planFor(size: number): Plan {
+  let plan = plans.get(size)
+  if (!plan) {
+    plan = { fft: new FFT(size), out: new Float64Array(2 * size), data: new Float64Array(size) }
+    plans.set(size, plan)
+  }
+  return plan
+}
+
+function hannOf(points: number): Float64Array {
+  let window = hanns.get(points)
+  if (!window) {
+    window = new Float64Array(points)
+    for (let k = 0; k < points; k++) window[k] = 0.5 - 0.5 * Math.cos((2 * Math.PI * (k + 0.5)) / points)
+    if (hanns.size > 32) hanns.clear()
+    hanns.set(points, window)
+  }
+  return window
+}
+
+/**
+ * Spectrum of samples first … end−1 after removing their straight line. Windows longer than SPECTRUM_POINTS are
+ * averaged in equal blocks, which hides frequencies above half the block rate.
+ * @returns null for windows under 16 samples.
+ */
+export function windowSpectrum(series: Series, first: number, end: number): Spectrum | null {
+  const n = end - first
+  if (n < 16) return null
+  const block = Math.max(1, Math.ceil(n / SPECTRUM_POINTS))
+  const points = Math.floor(n / block)
+  let size = 16
+  while (size < points) size *= 2
+  const { fft, out, data } = planFor(size)
+  const hann = hannOf(points)
+  const mean = windowMean(series, first, first + points * block)
+  const slope = windowSlope(series, first, first + points * block)
+  const centre = (points - 1) / 2
+  for (let k = 0; k < points; k++) {
+    const at = first + k * block
+    const y = block === 1 ? series.v[at]! : windowMean(series, at, at + block)
+    data[k] = (y - mean - slope * block * (k - centre)) * hann[k]!
+  }
+  data.fill(0, points)
+  fft.realTransform(out, data)
+  const half = size / 2
+  const amplitude = new Float64Array(half + 1)
+  // A Hann window passes half of a sine's amplitude; one-sided spectrum doubles it.
+  const scale = 4 / points
+  for (let k = 0; k <= half; k++) {
+    const re = out[2 * k]!
+    const im = out[2 * k + 1]!
+    amplitude[k] = scale * Math.sqrt(re * re + im * im)
+  }
+  return { amplitude, binWidth: 1 / (size * block), cell: size / points, first, end }
+}
+
+export interface SpectrumPeak {
+  /** Cycles per sample. */
+  readonly frequency: number
+  readonly amplitude: number
+}
+
+const scratch = new Float64Array(SPECTRUM_POINTS)
+
+/**
+ * Strongest component that stands out of its surroundings: at least three cycles in the window, a local maximum of at
+ * least five times the median amplitude and twice what lies just outside its own main lobe on either side (so that
+ * the smooth spectrum of a drift or a settling tail does not count).
+ * @param floor smallest amplitude that counts
+ */
+export function strongestPeak(spectrum: Spectrum, floor: number): SpectrumPeak | null {
+  const { amplitude, cell } = spectrum
+  const half = amplitude.length - 1
+  for (let k = 1; k < half; k++) scratch[k - 1] = amplitude[k]!
+  const median = selectInPlace(scratch, (half - 1) >> 1, half - 1)
+  const limit = Math.max(floor, 5 * median)
+  const lobe = Math.ceil(2.2 * cell)
+  let best = 0
+  let bestAt = -1
+  for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
+    const a = amplitude[k]!
+    if (a <= best || a < limit || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
+    if (a < 2 * amplitude[Math.max(1, k - lobe)]! || a < 2 * amplitude[Math.min(half, k + lobe)]!) continue
+    best = a
+    bestAt = k
+  }
+  return bestAt < 0 ? null : peakAt(spectrum, bestAt)
+}
+
+/** Peak through bin k refined by a parabola through the logarithms of three bins. */
+export function peakAt(spectrum: Spectrum, k: number): SpectrumPeak {
+  const { amplitude, binWidth } = spectrum
+  const a = Math.log(amplitude[k - 1]! + 1e-300)
+  const b = Math.log(amplitude[k]! + 1e-300)
+  const c = Math.log(amplitude[k + 1]! + 1e-300)
+  const curve = a - 2 * b + c
+  const shift = curve < 0 ? Math.max(-0.5, Math.min(0.5, (a - c) / (2 * curve))) : 0
+  return { frequency: (k + shift) * binWidth, amplitude: Math.exp(b - (shift * (a - c)) / 4) }
+}
+
+/** Largest amplitude within one resolution cell of a frequency given in cycles per sample; 0 where it is out of reach. */
+export function amplitudeNear(spectrum: Spectrum, frequency: number): number {
+  const centre = frequency / spectrum.binWidth
+  const from = Math.max(1, Math.floor(centre - spectrum.cell / 2))
+  const to = Math.min(spectrum.amplitude.length - 1, Math.ceil(centre + spectrum.cell / 2))
+  let best = 0
+  for (let k = from; k <= to; k++) if (spectrum.amplitude[k]! > best) best = spectrum.amplitude[k]!
+  return best
+}
