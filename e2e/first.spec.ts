@@ -1,8 +1,7 @@
 import { readFileSync } from 'node:fs'
-import { createRequire } from 'node:module'
 import { expect, test } from './fixtures.ts'
 
-const axeSource = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const axeSource = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8')
 
 interface Violation {
   readonly id: string

@@ -11,7 +11,7 @@ import {
   type ElectronApplication,
   type Page,
 } from 'playwright/test'
-import { chromiumPath, electronPath, openScreen, startServer } from './processes.ts'
+import { chromiumPath, electronPath, openScreen, ROOT, startServer } from './processes.ts'
 
 export { expect } from 'playwright/test'
 
@@ -159,7 +159,7 @@ async function inElectron(
   const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
   const electron = await _electron.launch({
     executablePath,
-    args: [...flags, import.meta.dirname.replace(/[^/\\]+$/, ''), '--archive', archive, ...args],
+    args: [...flags, ROOT, '--archive', archive, ...args],
     env: { ...(env as Record<string, string>), DISPLAY: display },
   })
   ends.push(() => electron.close())

@@ -1,11 +1,10 @@
 /** Processes the end-to-end tests look at the application with. */
 import { spawn, type ChildProcess } from 'node:child_process'
 import { existsSync, readFileSync } from 'node:fs'
-import { createRequire } from 'node:module'
 import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 
-export const ROOT = dirname(import.meta.dirname)
+export const ROOT = dirname(__dirname)
 
 /** Debian's Chromium, or the one of the registry with the libraries a bare machine lacks. */
 export async function chromiumPath(): Promise<string> {
@@ -28,7 +27,7 @@ export function electronPath(): { readonly path: string } | { readonly reason: s
 }
 
 function installedFolder(): string | null {
-  const folder = dirname(createRequire(import.meta.url).resolve('electron/package.json'))
+  const folder = dirname(require.resolve('electron/package.json'))
   return existsSync(join(folder, 'path.txt')) && readFileSync(join(folder, 'path.txt'), 'utf8') !== ''
     ? join(folder, 'dist')
     : null
