@@ -38,7 +38,7 @@ const READINGS: [PeriodicId, string, number][] = [
   ['pst_lm', 'pst', 0.002],
 ]
 
-describe.runIf(hasScipy())('periodic light against numpy and scipy', () => {
+describe.runIf(hasScipy())('periodic light against numpy and scipy', { timeout: 120_000 }, () => {
   it('agrees on every reading of every record', () => {
     const jobs = CASES.map(({ trace, pst }) => ({
       job: { kind: 'periodic' as const, rate: trace.sampleRateHz, pst: pst === true },

