@@ -25,6 +25,9 @@ export interface Excursions {
   readonly width: number
 }
 
+/** Share of an excursion's size over which the parabola may reach down from its extreme. */
+const MOST_DROP = 0.4
+
 /** Detection aims at noise reaching no more than this share of the step. */
 const AIM = 0.0025
 
@@ -36,7 +39,7 @@ const AIM = 0.0025
  * centred mean (wide enough that noise reaches 0.25 % of the step, at most a quarter of the transition's duration),
  * those that noise alone would reach in one record of twenty are reported as 0 with that reach as their uncertainty,
  * and larger ones are measured by a parabola fitted to the plain samples around the extreme, over the stretch where
- * the detecting mean stays within four of its own σ (at most 15 % of the size) of it. Without noise the parabola runs
+ * the detecting mean stays within four of its own σ (at most 40 % of the size) of it. Without noise the parabola runs
  * through three samples.
  * @param from first sample looked at (arrival), `end` one past the last
  * @param band end band [low, high] in V for the lengths; null leaves lengths null
@@ -109,7 +112,7 @@ function extreme(search: Search, k: number, side: number): Excursion {
   const { series, noise, half, sigma, first, end, targetV, scale } = search
   const value = (i: number): number => side * (smoothAt(series, half, i) - targetV)
   const peak = value(k)
-  const drop = Math.min(0.15 * peak, 4 * sigma)
+  const drop = Math.min(MOST_DROP * peak, 4 * sigma)
   const reach = Math.max(1, Math.ceil(scale))
   let from = k
   while (from > first && k - from < reach && value(from - 1) >= peak - drop) from--

@@ -5,7 +5,7 @@ import { integrateError, mapStretch } from './integrated-error.ts'
 import { codeOfVolts } from './ladder-curve.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from './noise-model.ts'
 import type { ResultBuilder } from './result-builder.ts'
-import { findSettling, type Settling } from './settling.ts'
+import { findSettling, UNSETTLED, type Settling } from './settling.ts'
 import { shareOfVolts } from './thresholds.ts'
 import { crossingAt, crossingOf, uInterval, type Crossing } from './timing.ts'
 
@@ -289,7 +289,13 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
   const samples = to - onset.x
   const half = halfWidthFor(noise, samples, 0.0025 * Math.abs(levels.stepV), scale / 4)
   const guard = noise.sigmaV > 0 ? noiseReach(noise, samples, 2 * half + 1) * sigmaOfMean(noise, 2 * half + 1) : 0
-  const uVoltSamples = Math.hypot(noise.sigmaV * Math.sqrt(samples * noise.correlation), levels.uAfterV * samples)
+  // The onset's own uncertainty counts in full: the error is the whole step there.
+  const uOnset = Math.hypot(onset.sigmaV, levels.uBeforeV) / onset.slope
+  const uVoltSamples = Math.hypot(
+    noise.sigmaV * Math.sqrt(samples * noise.correlation),
+    levels.uAfterV * samples,
+    Math.hypot(uOnset, onset.spread / Math.sqrt(12)) * levels.stepV,
+  )
   if (codeOrdinate && 'curve' in codes) {
     const { curve } = codes
     const first = Math.max(0, Math.floor(onset.x))
@@ -326,7 +332,7 @@ function measureInWindow(
   }
   // Never settling within a record longer than the window answers the question.
   const recorded = onset === null ? 0 : (raw.n - 1 - onset.x) * dt
-  const unsettled = out.reason('settling_s')?.startsWith('The signal does not stay') === true
+  const unsettled = out.reason('settling_s') === UNSETTLED
   const never = of === 'settling' ? arrival !== null && unsettled : onset !== null && arrival === null
   if (never && recorded > limit) out.set('in_window', 0)
   else out.lack('in_window', out.reason(of === 'settling' ? 'settling_s' : 'arrival_s') ?? 'It is not defined.')

@@ -1,16 +1,19 @@
-import { reachAfter, reachBefore, reachNearest } from '../signal/crossings.ts'
+import { lastPassage, reachAfter, reachBefore, reachNearest } from '../signal/crossings.ts'
 import { valueAt, type Series } from '../signal/series.ts'
 import type { Levels } from './levels.ts'
 import { sigmaOfMean, type NoiseModel } from './noise-model.ts'
 
 /** Widest mean through which a crossing is read, as a share of the 10–90 % duration: broadens it by under 0.1 %. */
 const CROSSING_SHARE = 0.05
+/** The same where the signal is so flat that noise needs more: shifts a first-order crossing by under 0.02 τ. */
+export const FLAT_SHARE = 0.25
 
 /**
  * Reads crossings of one step. Where noise exceeds what the signal gains from sample to sample, the first sample
- * beyond a level comes too early; crossings are then read through a centred mean just wide enough, at most a
- * twentieth of the 10–90 % duration (over which a pure exponential's duration does not change). Without noise, or
- * with few samples in the transition, plain samples are read.
+ * beyond a level comes too early. Crossings are then read through a centred mean just wide enough for the slope there,
+ * at most a twentieth of the 10–90 % duration (over which a pure exponential's duration does not change) or a quarter
+ * where the signal is flat; and where noise still makes it pass the level several times, the middle of the first and
+ * the last passage counts. Without noise plain samples and the first passage outward from 50 % decide.
  */
 export interface Clock {
   readonly series: Series
@@ -22,14 +25,16 @@ export interface Clock {
   readonly mid: number
 }
 
-function crossingHalf(noise: NoiseModel, levels: Levels, scale: number, share: number): number {
+/** Half width of the mean that keeps noise below what a slope (V per sample) gains over half the mean. */
+export function slopeHalf(noise: NoiseModel, slope: number, cap: number): number {
   if (!(noise.sigmaV > 0)) return 0
-  const p = Math.max(0.005, Math.min(share, 1 - share))
-  // Slope of a first-order response where p of the step is left.
-  const slope = (2.197 * p * Math.abs(levels.stepV)) / scale
   const need = 4 * Math.cbrt((noise.sigmaV / slope) ** 2) * noise.correlation
-  const width = Math.min(need, scale * Math.min(CROSSING_SHARE, p))
-  return Math.max(0, Math.floor((width - 1) / 2))
+  return Math.max(0, Math.floor((Math.min(need, cap) - 1) / 2))
+}
+
+/** Slope of a first-order response of this time scale at a share of the step, V per sample. */
+function modelSlope(levels: Levels, scale: number, share: number): number {
+  return (2.197 * Math.max(0.01, Math.min(share, 1 - share)) * Math.abs(levels.stepV)) / scale
 }
 
 const shareOf = (levels: Levels, volts: number): number => (volts - levels.beforeV) / levels.stepV
@@ -41,7 +46,7 @@ export function startClock(series: Series, levels: Levels, noise: NoiseModel, ne
   let scale = 1
   let mid: number | null = null
   for (let round = 0; round < 5; round++) {
-    const half = round === 0 ? 0 : crossingHalf(noise, levels, scale, 0.1)
+    const half = round === 0 ? 0 : slopeHalf(noise, modelSlope(levels, scale, 0.1), CROSSING_SHARE * scale)
     const found = reachNearest(series, half, mid ?? near, midV, sign)
     if (found === null) break
     mid = found
@@ -61,35 +66,57 @@ export interface Crossing {
   readonly slope: number
   readonly sigmaV: number
   readonly volts: number
+  /** Samples between the first and the last passage that noise makes of it. */
+  readonly spread: number
 }
 
 /** Crossing of `volts` outward from the 50 % crossing; null when the record never gets there. */
 export function crossingOf(clock: Clock, volts: number): Crossing | null {
   const { series, levels, noise, scale } = clock
   const share = shareOf(levels, volts)
-  const half = crossingHalf(noise, levels, scale, share)
-  const x =
-    share <= 0.5
+  const outward = share <= 0.5 ? -1 : 1
+  const first = (half: number): number | null =>
+    outward < 0
       ? reachBefore(series, half, clock.mid, volts, levels.sign)
       : reachAfter(series, half, clock.mid, volts, levels.sign)
-  return x === null ? null : crossingAt(clock, x, volts, half)
+  let half = slopeHalf(noise, modelSlope(levels, scale, share), CROSSING_SHARE * scale)
+  let x = first(half)
+  if (x === null) return null
+  if (!(noise.sigmaV > 0)) return crossingAt(clock, x, volts, half)
+  // Once more with the slope found there; only a flat signal is read through more than a twentieth.
+  const slope = crossingAt(clock, x, volts, half).slope
+  const again = slopeHalf(noise, slope, FLAT_SHARE * scale)
+  if (again > half || slopeHalf(noise, slope, CROSSING_SHARE * scale) < half) {
+    half = again
+    x = first(half) ?? x
+  }
+  const sigma = sigmaOfMean(noise, 2 * half + 1)
+  const room = 0.8 * Math.abs(volts - (outward < 0 ? levels.beforeV : levels.afterV))
+  const guard = Math.min(PASSAGE_REACH * sigma, room)
+  const last = lastPassage(series, half, x, volts, levels.sign, guard, outward)
+  return crossingAt(clock, (x + last) / 2, volts, half, Math.abs(last - x))
 }
 
+/** Multiples of σ beyond a level after which the signal counts as having passed it for good. */
+export const PASSAGE_REACH = 3.5
+
 /** Slope and noise of a crossing at a known position. */
-export function crossingAt(clock: Clock, x: number, volts: number, half = 0): Crossing {
+export function crossingAt(clock: Clock, x: number, volts: number, half = 0, spread = 0): Crossing {
   const { series, levels, noise, scale } = clock
   const reach = Math.max(1, half, scale / 40)
   const measured = (levels.sign * (valueAt(series, half, x + reach) - valueAt(series, half, x - reach))) / (2 * reach)
-  const share = shareOf(levels, volts)
   // Noise can flatten the measured slope; a quarter of a first-order response's is the least that is believed.
-  const least = (0.25 * 2.197 * Math.max(0.01, Math.min(share, 1 - share)) * Math.abs(levels.stepV)) / scale
+  const least = 0.25 * modelSlope(levels, scale, shareOf(levels, volts))
   // A position between two plain samples averages them: (1−f)² + f² is 2/3 on average.
   const sigmaV = half === 0 ? noise.sigmaV * Math.sqrt(2 / 3) : sigmaOfMean(noise, 2 * half + 1)
-  return { x, slope: Math.max(measured, least), sigmaV, volts }
+  return { x, slope: Math.max(measured, least), sigmaV, volts, spread }
 }
 
 /** Interpolation error of a first-order response at its worst phase: 0.85/n of a sample for n samples per duration. */
 const INTERPOLATION = 0.85
+
+/** Uniform spread between two passages. */
+const SPREAD = Math.sqrt(12)
 
 /**
  * Standard uncertainty, samples, of the time from crossing a to crossing b: noise over slope at both, both state
@@ -99,7 +126,7 @@ const INTERPOLATION = 0.85
 export function uInterval(levels: Levels, a: Crossing, b: Crossing): number {
   const pa = shareOf(levels, a.volts)
   const pb = shareOf(levels, b.volts)
-  const noise = Math.hypot(a.sigmaV / a.slope, b.sigmaV / b.slope)
+  const noise = Math.hypot(a.sigmaV / a.slope, b.sigmaV / b.slope, a.spread / SPREAD, b.spread / SPREAD)
   const after = levels.uAfterV * (pb / b.slope - pa / a.slope)
   const before = levels.uBeforeV * ((1 - pb) / b.slope - (1 - pa) / a.slope)
   const samples = Math.abs(b.x - a.x)

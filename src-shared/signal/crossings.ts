@@ -84,3 +84,33 @@ export function countCrossings(
   }
   return { count, first, last }
 }
+
+/**
+ * Spread of a crossing by noise: from its first passage at `start`, the last position at which the series still passes
+ * `level` in the direction of `sign` before it is beyond it by `guard` for the first time (going forward for step +1,
+ * backward for −1, where "beyond" is back short of the level). Equals `start` when guard is 0.
+ */
+export function lastPassage(
+  series: Series,
+  half: number,
+  start: number,
+  level: number,
+  sign: number,
+  guard: number,
+  step: 1 | -1,
+): number {
+  if (!(guard > 0)) return start
+  let last = start
+  const toward = sign * step
+  let k = step > 0 ? Math.floor(start) : Math.ceil(start)
+  let previous = smoothAt(series, half, k)
+  for (k += step; k >= 0 && k < series.n; k += step) {
+    const y = smoothAt(series, half, k)
+    if (toward * (y - level) >= guard) break
+    if (toward * (previous - level) < 0 && toward * (y - level) >= 0) {
+      last = k - step + step * between(previous, y, level)
+    }
+    previous = y
+  }
+  return last
+}

@@ -9,16 +9,24 @@ export function windowSlope(series: Series, first: number, end: number): number 
   if (n < 2) return 0
   const blocks = Math.min(64, n)
   const centreX = (first + end - 1) / 2
+  const mean = windowMean(series, first, end)
+  let sx = 0
+  let sy = 0
   let sxy = 0
   let sxx = 0
   for (let b = 0; b < blocks; b++) {
     const from = first + Math.floor((b * n) / blocks)
     const to = first + Math.floor(((b + 1) * n) / blocks)
     const x = (from + to - 1) / 2 - centreX
-    sxy += x * windowMean(series, from, to)
+    const y = windowMean(series, from, to) - mean
+    sx += x
+    sy += y
+    sxy += x * y
     sxx += x * x
   }
-  return sxx > 0 ? sxy / sxx : 0
+  // Blocks differ by a sample where their number does not divide the window, so neither sum is exactly zero.
+  const spread = sxx - (sx * sx) / blocks
+  return spread > 0 ? (sxy - (sx * sy) / blocks) / spread : 0
 }
 
 /**
