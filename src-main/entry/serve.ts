@@ -10,7 +10,7 @@ const say = (line: string): void => void process.stdout.write(`${line}\n`)
 /** Serves until the process is told to end. `interfaceFolder` holds the built pages. */
 export async function serve(args: readonly string[], interfaceFolder: string): Promise<void> {
   try {
-    await run(args, interfaceFolder)
+    await runServer(args, interfaceFolder)
   } catch (error) {
     const { message, remedy } = toErrorDetail(error)
     process.stderr.write(`${message}${remedy === '' ? '' : ` ${remedy}`}\n`)
@@ -18,7 +18,8 @@ export async function serve(args: readonly string[], interfaceFolder: string): P
   }
 }
 
-async function run(args: readonly string[], interfaceFolder: string): Promise<void> {
+/** As `serve`, but leaves what goes wrong to the caller. */
+export async function runServer(args: readonly string[], interfaceFolder: string): Promise<void> {
   const options = parseOptions(args)
   if (options.help) {
     say(`Slewlight on the loopback address.\n\n${HELP}`)
@@ -40,7 +41,7 @@ async function run(args: readonly string[], interfaceFolder: string): Promise<vo
   await host.close()
 }
 
-const NO_WINDOWS = {
+export const NO_WINDOWS = {
   screens: () => [],
   open: async (): Promise<void> => {
     throw new AppError(

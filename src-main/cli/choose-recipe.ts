@@ -1,0 +1,60 @@
+import { readFile } from 'node:fs/promises'
+import { AppError } from '#shared/domain/errors.ts'
+import { RECIPE_PRESETS, recipeHash, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import { problemsOf } from './options.ts'
+
+export interface KnownRecipe {
+  readonly hash: string
+  readonly recipe: Recipe
+}
+
+export const PRESETS: readonly KnownRecipe[] = RECIPE_PRESETS.map((recipe) => ({ hash: recipeHash(recipe), recipe }))
+
+/** Names are compared by their letters and digits, so that dashes and spaces need not be typed as they are. */
+const plain = (text: string): string =>
+  text
+    .normalize('NFKD')
+    .toLowerCase()
+    .replace(/[^a-z0-9]/g, '')
+
+/**
+ * The recipe that `text` means: a name or an unambiguous part of one, a hash or its first digits, or a JSON file.
+ * Rejects with `not-found` listing the recipes, or `import-unreadable` for a file that holds none.
+ */
+export async function chooseRecipe(text: string, known: readonly KnownRecipe[] = PRESETS): Promise<KnownRecipe> {
+  if (/\.json$/i.test(text)) return recipeFromFile(text)
+  const byHash = /^[0-9a-f]{4,16}$/.test(text) ? known.filter(({ hash }) => hash.startsWith(text)) : []
+  const wanted = plain(text)
+  const exact = known.filter(({ recipe }) => recipe.name === text || plain(recipe.name) === wanted)
+  const partly = wanted === '' ? [] : known.filter(({ recipe }) => plain(recipe.name).includes(wanted))
+  for (const found of [byHash, exact, partly]) if (found.length === 1 && found[0]) return found[0]
+  const list = known.map(({ hash, recipe }) => `${hash}  ${recipe.name}`).join('\n')
+  throw new AppError(
+    'not-found',
+    partly.length > 1 || byHash.length > 1
+      ? `“${text}” fits ${Math.max(partly.length, byHash.length)} recipes.`
+      : `No recipe is called “${text}”.`,
+    `Give a name, a hash or a JSON file. The recipes are:\n${list}`,
+  )
+}
+
+/** A recipe out of a JSON file; anything that is left out has its default. */
+export async function recipeFromFile(path: string): Promise<KnownRecipe> {
+  const text = await readFile(path, 'utf8').catch((error: unknown) => {
+    throw new AppError('import-unreadable', `${path} cannot be read: ${(error as Error).message}.`, 'Check the path.')
+  })
+  let value: unknown
+  try {
+    value = JSON.parse(text)
+  } catch (error) {
+    throw new AppError('import-unreadable', `${path} is no JSON: ${(error as Error).message}.`, 'Correct the file.')
+  }
+  const parsed = recipeSchema.safeParse(value)
+  if (!parsed.success)
+    throw new AppError(
+      'import-unreadable',
+      `${path} is no recipe: ${problemsOf(parsed.error)}`,
+      '`slewlight recipes show <name>` prints one as an example.',
+    )
+  return { hash: recipeHash(parsed.data), recipe: parsed.data }
+}

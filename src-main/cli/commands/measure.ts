@@ -1,0 +1,218 @@
+import { readFile, stat } from 'node:fs/promises'
+import type { Command } from 'commander'
+import { AppError } from '#shared/domain/errors.ts'
+import type { ImportMapping } from '#shared/domain/import.ts'
+import { MEASURE_IDS, MEASURES } from '#shared/domain/measures.ts'
+import { RECIPE_PRESETS } from '#shared/domain/recipe.ts'
+import type { Result } from '#shared/domain/result.ts'
+import { decodeText, MAX_IMPORT_BYTES } from '#shared/import/decode.ts'
+import { pairFromName } from '#shared/import/file-name.ts'
+import { guessMapping } from '#shared/import/guess.ts'
+import { parseRecording, type ParsedRecording } from '#shared/import/recording.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
+import { EXIT, type ExitCode } from '../exit-codes.ts'
+import { integerOption, numberOption, oneOf } from '../options.ts'
+import { textTable, type Output } from '../output.ts'
+import { shownUnit, shownValue, snakeCase } from '../quantities.ts'
+import { recipeJson } from '../shapes.ts'
+
+export interface MeasureOptions {
+  readonly recipe: string
+  readonly refresh?: number
+  readonly from?: number
+  readonly to?: number
+  readonly timeColumn?: number
+  readonly voltageColumn?: number
+  readonly interval?: number
+  readonly decimal?: '.' | ','
+}
+
+export function describeMeasure(command: Command): Command {
+  return command
+    .description('measure one recorded transition in a CSV file; nothing is stored')
+    .argument('<file>', 'CSV with a time and a voltage column, as instruments save it')
+    .option('--recipe <recipe>', 'name, hash or JSON file', RECIPE_PRESETS[0]?.name)
+    .option(
+      '--refresh <hz>',
+      'refresh rate of the display; window, frame and blur measures need it',
+      numberOption(1, 2000),
+    )
+    .option(
+      '--from <code>',
+      'level before the change (default: from the file name, else from its direction)',
+      integerOption(0, 255),
+    )
+    .option('--to <code>', 'level after the change', integerOption(0, 255))
+    .option('--time-column <n>', 'column of the time, 1 for the first; 0 when there is none', integerOption(0, 201))
+    .option('--voltage-column <n>', 'column of the voltage', integerOption(1, 201))
+    .option('--interval <s>', 'sample interval of a file without time column', numberOption(1e-9, 1))
+    .option('--decimal <mark>', 'decimal mark, . or ,', oneOf(['.', ','] as const))
+    .addHelpText(
+      'after',
+      `
+Examples:
+  slewlight measure 0-255.csv
+  slewlight measure scope.csv --from 0 --to 255 --refresh 144 --recipe 3-97 --json
+
+With --json the answer is {recipe, input, result, reasons, uncertainties, flags, landmarks, warnings}. The keys of
+result are the identifiers of the measures with their unit (transition_duration_s, overshoot_pct, …); null stands
+beside a sentence in reasons. Exit code 1 when no transition could be measured.`,
+    )
+}
+
+export async function runMeasure(file: string, options: MeasureOptions, output: Output): Promise<ExitCode> {
+  const chosen = await chooseRecipe(options.recipe)
+  const { recording, warnings } = await readRecording(file, options)
+  const levels = levelsOf(file, options, recording)
+  const result = measureCapture({
+    trace: recording.trace,
+    triggerIndex: recording.triggerIndex,
+    from: levels.from,
+    to: levels.to,
+    refreshHz: options.refresh ?? null,
+    ladder: null,
+    edgeAtTrigger: false,
+    recipe: chosen.recipe,
+  })
+  const all = [...warnings, ...recording.warnings]
+  const input = {
+    file,
+    from_code: levels.from,
+    to_code: levels.to,
+    levels_from: levels.source,
+    refresh_hz: options.refresh ?? null,
+    samples: recording.trace.samples.length,
+    missing_samples: recording.missing,
+    sample_rate_hz: recording.trace.sampleRateHz,
+    start_s: recording.startS,
+    min_v: recording.minV,
+    max_v: recording.maxV,
+  }
+  output.result({ recipe: recipeJson(chosen, result.algorithm), input, ...resultJson(result), warnings: all }, () =>
+    measureText(chosen, input, result, all),
+  )
+  return result.values.transition_duration_s === null ? EXIT.incomplete : EXIT.done
+}
+
+/** A result as JSON: `result` has every measure by its identifier. */
+export function resultJson(result: Result): Record<string, unknown> {
+  return {
+    result: Object.fromEntries(MEASURE_IDS.map((id) => [id, result.values[id]])),
+    reasons: result.reasons,
+    uncertainties: result.uncertainties,
+    flags: result.flags.map(({ span, ...flag }) => ({
+      ...flag,
+      first_sample: span?.[0] ?? null,
+      last_sample: span?.[1] ?? null,
+    })),
+    landmarks: Object.fromEntries(
+      Object.entries(result.landmarks).map(([key, value]) => [
+        key === 'beforeWindow' || key === 'afterWindow' ? `${snakeCase(key)}_s` : snakeCase(key),
+        value,
+      ]),
+    ),
+  }
+}
+
+export function resultText(result: Result): string {
+  const rows = MEASURE_IDS.map((id) => [
+    MEASURES[id].label,
+    shownValue(id, result.values[id]),
+    result.uncertainties[id] === undefined ? '' : `± ${shownValue(id, result.uncertainties[id])}`,
+    shownUnit(id),
+    result.values[id] === null ? (result.reasons[id] ?? '') : '',
+  ])
+  const flags = result.flags.map(({ id, evidence }) => `  ${id}: ${evidence}`)
+  return [
+    textTable(['measure', 'value', 'u', 'unit', 'why there is no value'], rows),
+    '',
+    flags.length === 0 ? 'No doubts were found.' : `Doubts:\n${flags.join('\n')}`,
+  ].join('\n')
+}
+
+function measureText(
+  { hash, recipe }: KnownRecipe,
+  input: { from_code: number; to_code: number; levels_from: string; samples: number; sample_rate_hz: number },
+  result: Result,
+  warnings: readonly string[],
+): string {
+  return [
+    `${input.from_code} → ${input.to_code} (${input.levels_from}), ${input.samples} samples at ${input.sample_rate_hz} Hz`,
+    `Recipe: ${recipe.name} (${hash}, algorithm ${result.algorithm})`,
+    '',
+    resultText(result),
+    ...warnings.map((warning) => `Note: ${warning}`),
+  ].join('\n')
+}
+
+async function readRecording(
+  file: string,
+  options: MeasureOptions,
+): Promise<{ recording: ParsedRecording; warnings: readonly string[] }> {
+  const text = await readText(file)
+  try {
+    const guess = guessMapping(text)
+    const mapping: ImportMapping = {
+      ...guess.mapping,
+      ...(options.decimal === undefined ? {} : { decimal: options.decimal }),
+      ...(options.timeColumn === undefined
+        ? {}
+        : { timeColumn: options.timeColumn === 0 ? null : options.timeColumn - 1 }),
+      ...(options.voltageColumn === undefined ? {} : { voltageColumn: options.voltageColumn - 1 }),
+      ...(options.interval === undefined ? {} : { sampleIntervalS: options.interval, timeColumn: null }),
+    }
+    return { recording: parseRecording(text, mapping), warnings: guess.warnings }
+  } catch (error) {
+    if (error instanceof AppError) throw new AppError(error.code, `${file}: ${error.message}`, error.remedy)
+    throw error
+  }
+}
+
+/** Text of a recorded file; rejects with `import-unreadable`. */
+export async function readText(file: string): Promise<string> {
+  try {
+    const { size } = await stat(file)
+    if (size > MAX_IMPORT_BYTES)
+      throw new AppError(
+        'import-unreadable',
+        `${file} has ${(size / 2 ** 20).toFixed(0)} MiB; at most ${MAX_IMPORT_BYTES / 2 ** 20} MiB are read.`,
+        'Save a shorter span or fewer samples per second.',
+      )
+    return decodeText(await readFile(file))
+  } catch (error) {
+    if (error instanceof AppError)
+      throw error.message.startsWith(file) ? error : new AppError(error.code, `${file}: ${error.message}`, error.remedy)
+    const { code, message } = error as NodeJS.ErrnoException
+    const why = { ENOENT: 'there is no such file', EISDIR: 'it is a folder', EACCES: 'reading it is not permitted' }[
+      code ?? ''
+    ]
+    throw new AppError('import-unreadable', `${file} cannot be read: ${why ?? message}.`, 'Check the path.')
+  }
+}
+
+interface Levels {
+  readonly from: number
+  readonly to: number
+  readonly source: 'options' | 'file name' | 'direction'
+}
+
+/** The level pair: as given, as the file is named, or 0 and 255 in the direction the signal goes. */
+function levelsOf(file: string, { from, to }: MeasureOptions, { trace }: ParsedRecording): Levels {
+  if ((from === undefined) !== (to === undefined))
+    throw new AppError('invalid-input', 'Only one of --from and --to is given.', 'Give both levels or none.')
+  if (from !== undefined && to !== undefined) {
+    if (from === to) throw new AppError('invalid-input', `Both levels are ${from}.`, 'Give two different levels.')
+    return { from, to, source: 'options' }
+  }
+  const named = pairFromName(file)
+  if (named) return { ...named, source: 'file name' }
+  const tenth = Math.max(1, Math.floor(trace.samples.length / 10))
+  const sum = (start: number, end: number): number => {
+    let total = 0
+    for (let i = start; i < end; i++) total += trace.samples[i] as number
+    return total
+  }
+  const rises = sum(trace.samples.length - tenth, trace.samples.length) > sum(0, tenth)
+  return { from: rises ? 0 : 255, to: rises ? 255 : 0, source: 'direction' }
+}

@@ -1,0 +1,42 @@
+/** What the command line needs from its composition root. */
+import type { Core } from '#main/core/facade.ts'
+import type { Store } from '#main/core/ports.ts'
+
+export interface CliCore {
+  readonly core: Core & { sweepIdle(): Promise<void> }
+  readonly store: Store
+  /** Address of the page for the display under test; null where none is served. */
+  readonly stimulusUrl: string | null
+  /** Pauses what runs and closes everything. */
+  close(): Promise<void>
+}
+
+export interface CoreWish {
+  readonly archive: string
+  /** Serve the stimulus page on the loopback address. */
+  readonly stimulusPage: boolean
+  /** How many times faster than real time a simulated rig runs. */
+  readonly speed: number
+}
+
+export interface CliHost {
+  readonly version: string
+  /** Archive used when `--archive` is not given. */
+  readonly standardArchive: string
+  /** The archive alone, for looking at it. */
+  openStore(archive: string): Promise<Store>
+  /** Everything, for sweeps, imports and re-analysis; nothing is connected yet. */
+  openCore(wish: CoreWish): Promise<CliCore>
+  /** The application on the loopback address; resolves when it has been told to end. */
+  serve(args: readonly string[]): Promise<void>
+}
+
+/** The process around a command, so that tests can run commands without one. */
+export interface CliProcess {
+  out(text: string): void
+  err(text: string): void
+  /** Whether standard error is a terminal that can redraw its last line. */
+  readonly liveErr: boolean
+  /** Calls the listener at each Ctrl-C or request to end, until released. */
+  onInterrupt(listener: () => void): () => void
+}

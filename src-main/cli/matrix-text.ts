@@ -1,0 +1,116 @@
+/** Matrices and summaries as text. */
+import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import type { CellStatistics } from '#shared/findings/matrix.ts'
+import type { ShareValue, SummaryValue, SweepSummary } from '#shared/findings/summary.ts'
+import { textTable } from './output.ts'
+import { shownUnit, shownValue, withUnit } from './quantities.ts'
+
+/** Rows are the levels before the change, columns those after it. `!` marks cells with flagged captures. */
+export function matrixText(cells: readonly CellStatistics[], measure: MeasureId): string {
+  const levels = [...new Set(cells.flatMap((cell) => [cell.from, cell.to]))]
+  levels.sort((a, b) => a - b)
+  const at = (from: number, to: number): string => {
+    if (from === to) return ''
+    const cell = cells.find((candidate) => candidate.from === from && candidate.to === to)
+    if (cell === undefined || cell.mean === null) return '–'
+    return `${shownValue(measure, cell.mean)}${cell.flagged > 0 ? '!' : ''}`
+  }
+  const unit = shownUnit(measure)
+  return [
+    `${MEASURES[measure].label}${unit === '' ? '' : `, ${unit}`}; from level (rows) to level (columns)`,
+    textTable(
+      ['', ...levels.map(String)],
+      levels.map((from) => [from, ...levels.map((to) => at(from, to))]),
+    ),
+    cells.some((cell) => cell.flagged > 0) ? '! = some of its captures carry a flag' : '',
+  ]
+    .filter((line) => line !== '')
+    .join('\n')
+}
+
+/** Every cell with its repeats. */
+export function cellsText(cells: readonly CellStatistics[], measure: MeasureId): string {
+  const unit = shownUnit(measure)
+  const show = (value: number | null): string => shownValue(measure, value)
+  return textTable(
+    [
+      'from',
+      'to',
+      'n',
+      `mean${unit === '' ? '' : ` ${unit}`}`,
+      's',
+      'U95',
+      'min',
+      'median',
+      'max',
+      'excluded',
+      'missing',
+      'flagged',
+      '',
+    ],
+    cells.map((cell) => [
+      cell.from,
+      cell.to,
+      cell.n,
+      show(cell.mean),
+      show(cell.s),
+      show(cell.u95),
+      show(cell.min),
+      show(cell.median),
+      show(cell.max),
+      cell.excluded,
+      cell.missing,
+      cell.flagged,
+      cell.note,
+    ]),
+  )
+}
+
+const share = (name: string, { value: v, lowPct, highPct, count, n, note }: ShareValue): (string | number)[] => [
+  name,
+  v === null ? '–' : `${v.toFixed(1)} %`,
+  lowPct === null || highPct === null ? '' : `${lowPct.toFixed(1)} to ${highPct.toFixed(1)} %`,
+  `${count} of ${n}`,
+  note,
+]
+
+export function summaryText(summary: SweepSummary): string {
+  const { measure, counts } = summary
+  const value = (
+    name: string,
+    { value: v, u95, n, cells, note }: SummaryValue,
+    id: MeasureId = measure,
+  ): (string | number)[] => [
+    name,
+    withUnit(id, v),
+    u95 === null ? '' : `± ${withUnit(id, u95)}`,
+    `n ${n} in ${cells}`,
+    note,
+  ]
+  const { from, to } = summary.worst
+  const left = [
+    `${counts.captures} captures in ${counts.transitions} transitions`,
+    `${counts.excluded} excluded`,
+    `${counts.withoutValue} without a value`,
+    `${counts.flagged} flagged`,
+    `${counts.unmeasured} not measured yet`,
+    ...(counts.missing === null ? [] : [`${counts.missing} missing`]),
+  ]
+  return [
+    textTable(
+      [MEASURES[measure].label, 'value', '95 %', 'captures', ''],
+      [
+        value('mean', summary.mean),
+        value('median', summary.median),
+        value(from === null ? 'worst' : `worst (${from} → ${to})`, summary.worst),
+        value('rise mean', summary.riseMean),
+        value('fall mean', summary.fallMean),
+        value(`dark steps (both ≤ ${summary.darkCode})`, summary.darkMean),
+        share('in window', summary.inWindowShare),
+        value('overshoot mean', summary.overshootMean, 'overshoot_pct'),
+        share(`overshoot over ${summary.overshootLimitPct} %`, summary.overshootOverLimitShare),
+      ],
+    ),
+    `${left.join(', ')}.`,
+  ].join('\n')
+}

@@ -1,0 +1,59 @@
+/** Option values as numbers and ids, with messages that name the option. */
+import { InvalidArgumentError } from 'commander'
+import type { z } from 'zod'
+import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
+
+/** A number within bounds; accepts decimal points only. */
+export function numberOption(low: number, high: number): (text: string) => number {
+  return (text) => {
+    const value = Number(text)
+    if (text.trim() === '' || !Number.isFinite(value)) throw new InvalidArgumentError('It is not a number.')
+    if (value < low || value > high) throw new InvalidArgumentError(`It must be from ${low} to ${high}.`)
+    return value
+  }
+}
+
+export function integerOption(low: number, high: number): (text: string) => number {
+  const number = numberOption(low, high)
+  return (text) => {
+    const value = number(text)
+    if (!Number.isInteger(value)) throw new InvalidArgumentError('It must be a whole number.')
+    return value
+  }
+}
+
+export const idOption = integerOption(1, Number.MAX_SAFE_INTEGER)
+
+export function oneOf<T extends string>(choices: readonly T[]): (text: string) => T {
+  return (text) => {
+    const found = choices.find((choice) => choice.toLowerCase() === text.toLowerCase())
+    if (found === undefined) throw new InvalidArgumentError(`It must be one of ${choices.join(', ')}.`)
+    return found
+  }
+}
+
+/** A measure by its identifier, with or without its unit: `transition_duration` or `transition_duration_s`. */
+export function measureOption(text: string): MeasureId {
+  const found =
+    MEASURE_IDS.find((id) => id === text) ??
+    MEASURE_IDS.filter((id) => id.replace(/_(?:s|pct|code|v|hz)$/, '') === text).at(0)
+  if (found === undefined) throw new InvalidArgumentError(`Measures are ${MEASURE_IDS.join(', ')}.`)
+  return found
+}
+
+/** `0,51,102` as ascending levels. */
+export function levelsOption(text: string): number[] {
+  const level = integerOption(0, 255)
+  const levels = text
+    .split(/[,\s]+/)
+    .filter((part) => part !== '')
+    .map(level)
+  return levels.sort((a, b) => a - b)
+}
+
+/** Everything a schema found wrong, in one line. */
+export function problemsOf(error: z.ZodError): string {
+  return error.issues
+    .map(({ path, message }) => `${path.length === 0 ? '' : `${path.join('.')}: `}${message}`)
+    .join('; ')
+}

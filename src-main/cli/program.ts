@@ -1,0 +1,139 @@
+/** The command line: one file per command, everything they share here. */
+import { resolve } from 'node:path'
+import { Command, CommanderError } from 'commander'
+import type { Store } from '#main/core/ports.ts'
+import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
+import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
+import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
+import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
+import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
+import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
+import { describeRigSim, runRigSimCommand, type RigSimCommandOptions } from './commands/rig-sim.ts'
+import { describeServe, serveArguments, type ServeOptions } from './commands/serve.ts'
+import { describeShow, runShow, type SHOWN, type ShowOptions } from './commands/show.ts'
+import { describeSweep, runSweepCommand, type SweepOptions } from './commands/sweep.ts'
+import { EXIT, EXIT_HELP, type ExitCode } from './exit-codes.ts'
+import type { CliHost, CliProcess } from './host.ts'
+import { createOutput, reportError, type Output } from './output.ts'
+
+/** Runs one command line and answers its exit code; never throws, never ends the process. */
+export async function runCli(args: readonly string[], host: CliHost, process: CliProcess): Promise<ExitCode> {
+  // Known before parsing, so that wrong options are reported in the asked form too.
+  const json = args.includes('--json')
+  const output = createOutput(process, json)
+  const answer: { code: ExitCode } = { code: EXIT.done }
+  const program = buildProgram({ host, process, output, answer })
+  try {
+    await program.parseAsync([...args], { from: 'user' })
+    return answer.code
+  } catch (error) {
+    output.progressEnd()
+    if (!(error instanceof CommanderError)) return reportError(process, json, error)
+    if (error.exitCode === 0) return EXIT.done
+    if (json) process.err(usageJson(error))
+    return EXIT.usage
+  }
+}
+
+const usageJson = (error: CommanderError): string =>
+  `${JSON.stringify({
+    error: {
+      code: 'invalid-input',
+      message: error.message.replace(/^error: /, ''),
+      remedy: 'See --help.',
+      exit_code: EXIT.usage,
+    },
+  })}\n`
+
+interface Context {
+  readonly host: CliHost
+  readonly process: CliProcess
+  readonly output: Output
+  readonly answer: { code: ExitCode }
+}
+
+function buildProgram(context: Context): Command {
+  const { host, process, output, answer } = context
+  const program = new Command('slewlight')
+  program
+    .description('Measures how fast a display changes: sweeps, results, exports.')
+    .version(host.version, '--version', 'print the version')
+    .helpOption('-h, --help', 'print this help')
+    .showHelpAfterError('(--help tells more)')
+    .exitOverride()
+    .configureOutput({
+      writeOut: (text) => process.out(text),
+      // With --json the error is written as JSON instead.
+      writeErr: (text) => {
+        if (!output.json) process.err(text)
+      },
+    })
+    .addHelpText('after', EXIT_HELP)
+
+  /** A command with what all share; `archive` where it works on one. */
+  const add = (name: string, describe: (command: Command) => Command, archive: boolean): Command => {
+    const command = describe(program.command(name))
+    if (archive)
+      command.option(
+        '--archive <file>',
+        'archive to use; made when it does not exist',
+        (path) => resolve(path),
+        host.standardArchive,
+      )
+    return command.option('--json', 'machine-readable answer on standard output').addHelpText('after', EXIT_HELP)
+  }
+  const withStore = async <T>(archive: string, work: (store: Store) => Promise<T>): Promise<T> => {
+    const store = await host.openStore(archive)
+    try {
+      return await work(store)
+    } finally {
+      await store.close()
+    }
+  }
+  /** Aborts at an interrupt while the work lasts. */
+  const interruptible = async <T>(work: (signal: AbortSignal) => Promise<T>): Promise<T> => {
+    const abort = new AbortController()
+    const release = process.onInterrupt(() => abort.abort())
+    try {
+      return await work(abort.signal)
+    } finally {
+      release()
+    }
+  }
+  type Archived = { readonly archive: string }
+
+  add('sweep', describeSweep, true).action(async (options: SweepOptions) => {
+    answer.code = await runSweepCommand(options, host, process, output)
+  })
+  add('measure', describeMeasure, false).action(async (file: string, options: MeasureOptions) => {
+    answer.code = await runMeasure(file, options, output)
+  })
+  add('import', describeImport, true).action(async (files: string[], options: ImportOptions) => {
+    answer.code = await runImport(files, options, host, process, output)
+  })
+  add('show', describeShow, true).action(
+    (what: (typeof SHOWN)[number], id: number | undefined, options: ShowOptions & Archived) =>
+      withStore(options.archive, (store) => runShow(what, id, options, store, output)),
+  )
+  add('export', describeExport, true).action(
+    (what: (typeof EXPORTED)[number], id: number, options: ExportOptions & Archived) =>
+      withStore(options.archive, (store) =>
+        interruptible((signal) => runExport(what, id, options, store, process, output, signal)),
+      ),
+  )
+  add('recipes', describeRecipes, true).action(
+    (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) =>
+      withStore(options.archive, (store) => runRecipes(action, recipe, store, output)),
+  )
+  add('reanalyse', describeReanalyse, true).action(async (options: ReanalyseOptions) => {
+    answer.code = await runReanalyse(options, host, process, output)
+  })
+  add('compare-recipes', describeCompare, true).action(
+    async (a: string, b: string, options: CompareOptions & Archived) => {
+      answer.code = await withStore(options.archive, (store) => runCompare(a, b, options, store, output))
+    },
+  )
+  add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
+  add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
+  return program
+}

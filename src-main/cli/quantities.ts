@@ -1,0 +1,34 @@
+/** Measures as text and as JSON keys. */
+import { MEASURES, type MeasureId, type MeasureInfo } from '#shared/domain/measures.ts'
+import { shortNumber } from './output.ts'
+
+const SUFFIX: Readonly<Record<MeasureInfo['unit'], string>> = {
+  s: '_s',
+  '%': '_pct',
+  code: '_code',
+  V: '_v',
+  Hz: '_hz',
+  '1': '',
+}
+
+/** Key of a derived number in the unit of a measure: `mean_s`, `u95_pct`, `median`. */
+export const keyIn = (name: string, measure: MeasureId): string => `${name}${SUFFIX[MEASURES[measure].unit]}`
+
+/** Times are shown in ms, everything else in its unit. */
+export const shownUnit = (measure: MeasureId): string => {
+  const { unit } = MEASURES[measure]
+  return unit === 's' ? 'ms' : unit === '1' ? '' : unit
+}
+
+export function shownValue(measure: MeasureId, value: number | null): string {
+  if (value === null) return '–'
+  return shortNumber(MEASURES[measure].unit === 's' ? value * 1000 : value)
+}
+
+export function withUnit(measure: MeasureId, value: number | null): string {
+  const unit = shownUnit(measure)
+  return value === null || unit === '' ? shownValue(measure, value) : `${shownValue(measure, value)} ${unit}`
+}
+
+/** `crossMidS` → `cross_mid_s`. */
+export const snakeCase = (name: string): string => name.replace(/[A-Z]/g, (letter) => `_${letter.toLowerCase()}`)

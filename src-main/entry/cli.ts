@@ -1,0 +1,62 @@
+#!/usr/bin/env node
+import './guard.ts'
+import { fileURLToPath } from 'node:url'
+import { runCli } from '#main/cli/program.ts'
+import type { CliHost, CliProcess } from '#main/cli/host.ts'
+import { createClock } from '#main/platform/clock.ts'
+import { openLog } from '#main/platform/log.ts'
+import { standardPaths } from '#main/platform/paths.ts'
+import { startLoopback } from '#main/transport/loopback.ts'
+import { composeCore, composeHost, openArchive } from './compose.ts'
+import { NO_WINDOWS, runServer } from './serve.ts'
+import { VERSION } from './version.ts'
+
+const interfaceFolder = fileURLToPath(new URL('../renderer', import.meta.url))
+const paths = standardPaths()
+const log = openLog(paths.logFolder)
+
+const host: CliHost = {
+  version: VERSION,
+  standardArchive: paths.archive,
+  openStore: (archive) => openArchive({ archive, log }),
+  async openCore({ archive, stimulusPage, speed }) {
+    const clock = createClock(speed)
+    if (!stimulusPage) {
+      const { core, store } = await composeCore({ archive, log, clock, host: 'server' })
+      return { core, store, stimulusUrl: null, close: () => core.close() }
+    }
+    const composed = await composeHost({ archive, log, clock, host: 'server', windows: NO_WINDOWS, rig: null })
+    const loopback = await startLoopback({ serve: composed.serve, root: interfaceFolder, log })
+    const close = async (): Promise<void> => {
+      await loopback.close()
+      await composed.close()
+    }
+    return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
+  },
+  serve: (args) => runServer(args, interfaceFolder),
+}
+
+const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const
+
+const surroundings: CliProcess = {
+  out: (text) => void process.stdout.write(text),
+  err: (text) => void process.stderr.write(text),
+  liveErr: process.stderr.isTTY,
+  onInterrupt(listener) {
+    for (const name of SIGNALS) process.on(name, listener)
+    return () => {
+      for (const name of SIGNALS) process.off(name, listener)
+    }
+  },
+}
+
+// A reader that has seen enough (`| head`) closes the pipe; that is no fault.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code === 'EPIPE') process.exit(0)
+  throw error
+})
+
+void runCli(process.argv.slice(2), host, surroundings).then((code) => {
+  process.exitCode = code
+  return undefined
+})
