@@ -1,11 +1,22 @@
-import { resolve } from 'node:path'
+import { chmodSync } from 'node:fs'
+import { join, resolve } from 'node:path'
 import react from '@vitejs/plugin-react'
 import { defineConfig } from 'electron-vite'
+import type { Plugin } from 'vite'
 
 const here = (path: string): string => resolve(import.meta.dirname, path)
 
+/** The command line is run by name (`npx slewlight`), which needs the permission after every build. */
+const executable: Plugin = {
+  name: 'executable-command-line',
+  writeBundle({ dir }) {
+    if (dir !== undefined) chmodSync(join(dir, 'cli.js'), 0o755)
+  },
+}
+
 export default defineConfig({
   main: {
+    plugins: [executable],
     // Older Electron runtimes (Node 18) load the same bundles; libraries that exist only as ES modules are bundled.
     // The two native modules stay outside: they are the package's only dependencies.
     build: {
