@@ -6,6 +6,12 @@ import { crc32 } from '#main/rig/simulated/instrument/data-format.ts'
 import { MESSAGE_LIMIT } from '#main/rig/simulated/instrument/program-input.ts'
 import { blockBytes, instrumentRig } from './instrument-rig.ts'
 
+function codes(answer: string, swapped = false): number[] {
+  const bytes = blockBytes(answer)
+  const view = new DataView(bytes.buffer)
+  return Array.from({ length: bytes.length / 2 }, (_, i) => view.getInt16(2 * i, swapped))
+}
+
 describe('common commands and required SCPI commands', () => {
   it('has every one that IEEE 488.2 and SCPI-1999 mandate', () => {
     const rig = instrumentRig()
@@ -162,7 +168,7 @@ describe('headers and parameters', () => {
     for (const [message, bit] of [
       ['BOGUS', 5],
       ['SENS:SWE:POIN 0', 4],
-      [`${'x'.repeat(MESSAGE_LIMIT + 1)}`, 3],
+      ['x'.repeat(MESSAGE_LIMIT + 1), 3],
       ['*IDN?;*ESE?', 2],
     ] as const) {
       rig.line('*CLS')
@@ -191,12 +197,6 @@ describe('headers and parameters', () => {
 
 describe('acquisition', () => {
   const SETUP = 'SENS:VOLT:RANG:UPP 5;:SENS:SWE:TINT 1E-3;POIN 100;OFFS:POIN -20;:FORM:DATA INT,16;BORD NORM'
-
-  function codes(answer: string, swapped = false): number[] {
-    const bytes = blockBytes(answer)
-    const view = new DataView(bytes.buffer)
-    return Array.from({ length: bytes.length / 2 }, (_, i) => view.getInt16(2 * i, swapped))
-  }
 
   it('fills, waits, records and ends after its real duration', () => {
     const rig = instrumentRig()

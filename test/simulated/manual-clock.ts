@@ -1,4 +1,5 @@
-import type { SimClock } from '#main/rig/simulated/sim-clock.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { Clock } from '#main/core/ports.ts'
 
 interface Sleeper {
   readonly due: number
@@ -6,46 +7,75 @@ interface Sleeper {
 }
 
 /** A clock that stands still until it is moved; sleepers wake in the order they are due. */
-export interface ManualClock extends SimClock {
+export interface ManualClock extends Clock {
   advance(seconds: number): Promise<void>
+  /** From now on jumps from sleeper to sleeper as soon as everybody sleeps; ends with the function it answers. */
+  run(): () => void
 }
 
 export function manualClock(startS = 1000): ManualClock {
   let now = startS
   const sleepers = new Set<Sleeper>()
-  const settle = async (): Promise<void> => {
-    // Lets chains of promises between two sleeps run out.
-    await new Promise<void>((resolve) => {
-      setImmediate(resolve)
-    })
+  const next = (until: number): Sleeper | undefined => {
+    let first: Sleeper | undefined
+    for (const sleeper of sleepers) if (sleeper.due <= until && (!first || sleeper.due < first.due)) first = sleeper
+    return first
+  }
+  const wakeNext = (until: number): boolean => {
+    const sleeper = next(until)
+    if (!sleeper) return false
+    sleepers.delete(sleeper)
+    now = Math.max(now, sleeper.due)
+    sleeper.wake()
+    return true
   }
   return {
     now: () => now,
+    iso: () => '2000-01-01T00:00:00.000Z',
     sleep: (seconds, signal) =>
       new Promise((resolve, reject) => {
+        const refuse = (): void => reject(new AppError('cancelled', 'The work was cancelled.'))
         if (signal?.aborted === true) {
-          reject(new Error('aborted'))
+          refuse()
           return
         }
-        const sleeper: Sleeper = { due: now + Math.max(0, seconds), wake: resolve }
-        sleepers.add(sleeper)
-        signal?.addEventListener('abort', () => {
+        const onAbort = (): void => {
           sleepers.delete(sleeper)
-          reject(new Error('aborted'))
-        })
+          refuse()
+        }
+        const sleeper: Sleeper = {
+          due: now + Math.max(0, seconds),
+          wake() {
+            signal?.removeEventListener('abort', onAbort)
+            resolve()
+          },
+        }
+        sleepers.add(sleeper)
+        signal?.addEventListener('abort', onAbort, { once: true })
       }),
     async advance(seconds) {
       const end = now + seconds
-      await settle()
-      for (;;) {
-        const [next] = [...sleepers].filter((sleeper) => sleeper.due <= end).sort((a, b) => a.due - b.due)
-        if (!next) break
-        sleepers.delete(next)
-        now = Math.max(now, next.due)
-        next.wake()
-        await settle()
-      }
+      await turn()
+      while (wakeNext(end)) await turn()
       now = end
     },
+    run() {
+      const stopped = new AbortController()
+      const go = async (): Promise<void> => {
+        while (!stopped.signal.aborted) {
+          await turn()
+          wakeNext(Infinity)
+        }
+      }
+      void go()
+      return () => stopped.abort()
+    },
   }
+}
+
+/** Lets chains of promises between two sleeps run out. */
+function turn(): Promise<void> {
+  return new Promise((resolve) => {
+    setImmediate(resolve)
+  })
 }

@@ -45,6 +45,11 @@ export interface SimulatedBench extends SimulatedInstrument {
   externalTrigger(): void
 }
 
+interface Alarm {
+  readonly dueS: number
+  readonly controller: AbortController
+}
+
 const SLOW_BYTES_PER_SECOND = 2_000
 
 export function createSimulatedBench(options: BenchOptions): SimulatedBench {
@@ -72,7 +77,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   let slow = false
   let outlet: ByteOutlet | null = null
   let disposed = false
-  let alarm: AbortController | null = null
+  let alarm: Alarm | null = null
 
   /** Takes over what the watcher saw; answers up to when the light is certain. */
   function follow(now: number): number {
@@ -98,22 +103,20 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     send: (bytes) => outlet?.send(bytes),
   })
 
-  /** Sleeps until the instrument wants to be called again; any new event replaces the sleep. */
+  /** Sleeps until the instrument wants to be called again. An alarm that rings too early does no harm and is kept. */
   function settle(): void {
-    alarm?.abort()
-    alarm = null
     const wake = disposed ? null : instrument.nextWake()
-    if (wake === null) return
-    const mine = new AbortController()
-    alarm = mine
-    void wakeAfter(wake - clock.now(), mine)
+    if (wake === null || (alarm !== null && alarm.dueS <= wake)) return
+    alarm?.controller.abort()
+    alarm = { dueS: wake, controller: new AbortController() }
+    void ring(alarm)
   }
 
-  async function wakeAfter(seconds: number, mine: AbortController): Promise<void> {
+  async function ring(mine: Alarm): Promise<void> {
     try {
-      await clock.sleep(Math.max(0, seconds), mine.signal)
+      await clock.sleep(Math.max(0, mine.dueS - clock.now()), mine.controller.signal)
     } catch {
-      return // Replaced by a newer alarm.
+      return // Replaced by an earlier alarm.
     }
     if (alarm !== mine) return
     alarm = null
@@ -209,7 +212,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     },
     async dispose() {
       disposed = true
-      alarm?.abort()
+      alarm?.controller.abort()
       unplug('the simulated rig was switched off')
     },
     async show(next, signal) {

@@ -28,7 +28,7 @@ export interface Eye extends Watcher {
   close(): Promise<void>
 }
 
-const PAUSE_MS = 0.25
+const PAUSE_MS = 0.15
 
 /** `xvfb:FILE,x,y,size`, the last three in pixels. */
 export function parseEye(text: string): EyePlace {

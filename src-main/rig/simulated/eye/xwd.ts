@@ -60,7 +60,7 @@ export interface EyePatch {
 }
 
 /** Rows that are read of a patch; a taller one is looked at in this many evenly spread rows. */
-const ROWS = 16
+const ROWS = 8
 
 /** Places in the file of the rows to read, and the bytes of each. */
 export function rowsOf(

@@ -1,0 +1,144 @@
+import { existsSync, writeFileSync } from 'node:fs'
+import { createConnection } from 'node:net'
+import { join } from 'node:path'
+import { afterEach, describe, expect, it } from 'vitest'
+import { createClock } from '#main/platform/clock.ts'
+import { createRig, type ManagedRig } from '#main/rig/api/rig-manager.ts'
+import { openSerial } from '#main/rig/transport/serial.ts'
+import { createControlStimulus, injectAtSocket } from '#main/stimulus/control-socket.ts'
+import type { RigStatus } from '#shared/domain/rig.ts'
+import { hasProgram, startRigSim, temporaryFolder } from './processes.ts'
+import { compareWithTruth, planOf, SILENT, sweepOnce } from './sweep.ts'
+
+const SOCAT = hasProgram('socat')
+if (!SOCAT)
+  process.stdout.write('Tests of the pseudo-terminal are skipped: socat (Debian package socat) is not installed.\n')
+
+const ends: (() => unknown)[] = []
+afterEach(async () => {
+  for (let end = ends.pop(); end; end = ends.pop()) await end()
+})
+
+function paths(): { readonly pty: string; readonly control: string } {
+  const folder = temporaryFolder()
+  ends.push(() => folder.remove())
+  return { pty: join(folder.path, 'rig'), control: join(folder.path, 'control') }
+}
+
+async function connected(pty: string, control: string, baudRate = 921_600): Promise<ManagedRig> {
+  const rig = createRig({
+    clock: createClock(),
+    log: SILENT,
+    openSerial,
+    listSerialPorts: async () => [],
+    openSimulated: () => Promise.reject(new Error('There is none here.')),
+    injectAtSocket,
+  })
+  ends.push(() => rig.close())
+  await rig.connect({ kind: 'serial', path: pty, baudRate, controlPath: control })
+  return rig
+}
+
+function becomes(rig: ManagedRig, status: RigStatus): Promise<void> {
+  return new Promise((resolve) => {
+    const look = (): void => {
+      if (rig.state().status !== status) return
+      stop()
+      resolve()
+    }
+    const stop = rig.onState(look)
+    look()
+  })
+}
+
+describe.skipIf(!SOCAT)('on a pseudo-terminal', () => {
+  it('a six-level sweep over the serial port finds the truth', async () => {
+    const { pty, control } = paths()
+    const sim = startRigSim({ ptyPath: pty, controlPath: control, simulation: { panel: 'swift', seed: 3 } })
+    ends.push(() => sim.stop())
+    await sim.says(`on ${pty}`)
+    const rig = await connected(pty, control)
+    expect(rig.state().identity?.model).toBe('Simulated digitizer')
+    const stimulus = createControlStimulus(control)
+    ends.push(() => stimulus.close())
+    const plan = planOf({ setting: 'Strong', refreshHz: 144, postS: 0.09, spacingS: 0.1 })
+    const cells = await sweepOnce(rig, stimulus, createClock(), plan)
+    const found = compareWithTruth('swift', plan, cells)
+    process.stdout.write(
+      `Sweep over a pseudo-terminal: matrix mean ${(found.meanS * 1e3).toFixed(4)} ms, truth ${(found.trueMeanS * 1e3).toFixed(4)} ms (${(found.meanError * 100).toFixed(3)} %), worst cell ${(found.worstError * 100).toFixed(2)} %, mean overshoot within ${found.overshootError.toFixed(3)} points, worst ${found.worstOvershootError.toFixed(2)}\n`,
+    )
+    expect(found.cells).toBe(30)
+    expect(found.meanError).toBeLessThan(0.02)
+    expect(found.overshootError).toBeLessThan(0.5)
+    expect(rig.state().losses).toBe(0)
+  })
+
+  it('survives a host that closes and opens the port, and a cable that is pulled and put back', async () => {
+    const { pty, control } = paths()
+    const sim = startRigSim({ ptyPath: pty, controlPath: control })
+    ends.push(() => sim.stop())
+    await sim.says(`on ${pty}`)
+    const first = await connected(pty, control)
+    await first.close()
+    const rig = await connected(pty, control)
+    await rig.inject('unplug')
+    await becomes(rig, 'lost')
+    expect(existsSync(pty)).toBe(false)
+    await rig.inject('replug')
+    await becomes(rig, 'ready')
+    expect(sim.child.exitCode).toBeNull()
+  })
+
+  it('cleans up at SIGTERM and takes over what a killed one left behind', async () => {
+    const { pty, control } = paths()
+    const killed = startRigSim({ ptyPath: pty, controlPath: control })
+    await killed.says(`on ${pty}`)
+    killed.child.kill('SIGKILL')
+    await killed.ended
+    expect(existsSync(control)).toBe(true)
+    const sim = startRigSim({ ptyPath: pty, controlPath: control })
+    await sim.says(`on ${pty}`)
+    expect(await sim.stop()).toBe(0)
+    expect(sim.output()).toContain('ended')
+    expect(existsSync(pty)).toBe(false)
+    expect(existsSync(control)).toBe(false)
+  })
+
+  it('does not remove what is not its own', async () => {
+    const { pty, control } = paths()
+    writeFileSync(pty, 'precious')
+    const sim = startRigSim({ ptyPath: pty, controlPath: control })
+    expect(await sim.ended).toBe(1)
+    expect(sim.output()).toContain('There is something else at')
+  })
+
+  it('answers wrong control lines with errors and goes on', async () => {
+    const { pty, control } = paths()
+    const sim = startRigSim({ ptyPath: pty, controlPath: control })
+    ends.push(() => sim.stop())
+    await sim.says(`on ${pty}`)
+    const lines = await new Promise<string[]>((resolve, reject) => {
+      const socket = createConnection(control)
+      let text = ''
+      socket.on('error', reject)
+      socket.on('data', (chunk) => {
+        text += chunk.toString()
+        const complete = text.split('\n').slice(0, -1)
+        if (complete.length < 5) return
+        socket.destroy()
+        resolve(complete)
+      })
+      socket.write(
+        'nonsense\n{"id":4,"do":"dance"}\n{"id":5,"do":"show","level":256}\n[]\n{"id":7,"do":"show","level":9}\n',
+      )
+    })
+    const replies = lines.map((line) => JSON.parse(line) as { id: number; ok: boolean; error?: { code: string } })
+    expect(replies.filter((reply) => !reply.ok).map((reply) => [reply.id, reply.error?.code])).toEqual([
+      [-1, 'invalid-input'],
+      [4, 'invalid-input'],
+      [5, 'invalid-input'],
+      [-1, 'invalid-input'],
+    ])
+    expect(replies.find((reply) => reply.ok)?.id).toBe(7)
+  })
+})
