@@ -1,4 +1,4 @@
-import { GAUSSIAN_10_90, normalCdf, normalPdf } from '../signal/normal.ts'
+import { GAUSSIAN_10_90, quickCdf, quickPdf } from '../signal/normal.ts'
 import { integralTo, type Series } from '../signal/series.ts'
 import type { Levels } from './levels.ts'
 
@@ -79,11 +79,11 @@ export function findBlurEdge(
   }
 }
 
-const POINTS_PER_FRAME = 16
+const POINTS_PER_FRAME = 32
 
 /**
- * Least-squares fit of Φ((x − µ)/σ) to the moving edge on a uniform grid of 16 points per frame from 4 frames before
- * to 8 frames after the step (1 is taken beyond the record's end). Gauss–Newton with halving.
+ * Least-squares fit of Φ((x − µ)/σ) to the moving edge at the middles of 32 equal parts of each frame from 4
+ * frames before to 8 frames after the step (1 is taken beyond the record's end). Gauss–Newton with halving.
  * @returns 2·Φ⁻¹(0.9)·σ, or null when it does not converge
  */
 export function fitGaussianEdge(
@@ -94,62 +94,74 @@ export function fitGaussianEdge(
   sigma: number,
   limit: number,
 ): number | null {
-  const points = 12 * POINTS_PER_FRAME + 1
+  const points = 12 * POINTS_PER_FRAME
   const xs = new Float64Array(points)
   const ys = new Float64Array(points)
   for (let i = 0; i < points; i++) {
-    const x = origin + frame * (i / POINTS_PER_FRAME - 4)
+    const x = origin + frame * ((i + 0.5) / POINTS_PER_FRAME - 4)
     xs[i] = x
     ys[i] = x > limit ? 1 : edge(x)
   }
-  const residue = (m: number, s: number): number => {
-    let sum = 0
-    for (let i = 0; i < points; i++) sum += (ys[i]! - normalCdf((xs[i]! - m) / s)) ** 2
-    return sum
-  }
-  let m = mean
-  let s = sigma
-  let best = residue(m, s)
-  for (let round = 0; round < 40; round++) {
+  // Normal equations and residue at (m, s); beyond 6 σ the edge is flat and the residue does not depend on either.
+  const normal = new Float64Array(6)
+  const evaluate = (m: number, s: number): number => {
     let mm = 0
     let ms = 0
     let ss = 0
     let gm = 0
     let gs = 0
+    let sum = 0
     for (let i = 0; i < points; i++) {
       const z = (xs[i]! - m) / s
-      if (z > 6 || z < -6) continue
-      const r = ys[i]! - normalCdf(z)
-      const density = normalPdf(z) / s
-      const dm = -density
-      const ds = -density * z
+      if (z > 6 || z < -6) {
+        const r = z > 0 ? ys[i]! - 1 : ys[i]!
+        sum += r * r
+        continue
+      }
+      const r = ys[i]! - quickCdf(z)
+      const dm = -quickPdf(z) / s
+      const ds = dm * z
+      sum += r * r
       mm += dm * dm
       ms += dm * ds
       ss += ds * ds
       gm += dm * r
       gs += ds * r
     }
+    normal[0] = mm
+    normal[1] = ms
+    normal[2] = ss
+    normal[3] = gm
+    normal[4] = gs
+    return sum
+  }
+  let m = mean
+  let s = sigma
+  let best = evaluate(m, s)
+  for (let round = 0; round < 40; round++) {
+    const [mm = 0, ms = 0, ss = 0, gm = 0, gs = 0] = normal
     const det = mm * ss - ms * ms
     if (!(det > 0)) return null
     let stepM = (gm * ss - gs * ms) / det
     let stepS = (gs * mm - gm * ms) / det
+    if (Math.abs(stepM) + Math.abs(stepS) < 1e-6 * s) break
     let better = false
-    for (let halving = 0; halving < 8; halving++) {
+    for (let halving = 0; halving < 8 && !better; halving++) {
       const nextS = s + stepS
       if (nextS > 0.02 * s) {
-        const next = residue(m + stepM, nextS)
-        if (next <= best) {
+        const next = evaluate(m + stepM, nextS)
+        if (next < best) {
           m += stepM
           s = nextS
-          better = best - next > 1e-12 * best
           best = next
+          better = true
           break
         }
       }
       stepM /= 2
       stepS /= 2
     }
-    if (!better || Math.abs(stepM) + Math.abs(stepS) < 1e-6 * s) break
+    if (!better) break
   }
   return s > 0 ? GAUSSIAN_10_90 * s : null
 }

@@ -1,5 +1,5 @@
 import { parabolaVertex } from '../signal/line-fit.ts'
-import { smoothAt, type Series } from '../signal/series.ts'
+import { smoothAt, strideOf, type Series } from '../signal/series.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean, type NoiseModel } from './noise-model.ts'
 
 /** An excursion from the target: positive V past it (overshoot) or back short of it (undershoot). */
@@ -67,7 +67,8 @@ export function findExcursions(
   let reached = -Infinity
   let deepest = 0
   let deepAt = -1
-  for (let k = first; k < end; k++) {
+  const stride = strideOf(half)
+  for (let k = first; k < end; k += stride) {
     const e = sign * (smoothAt(series, half, k) - targetV)
     if (e > high) {
       high = e
@@ -118,7 +119,7 @@ function extreme(search: Search, k: number, side: number): Excursion {
   while (from > first && k - from < reach && value(from - 1) >= peak - drop) from--
   let to = k
   while (to < end - 1 && to - k < reach && value(to + 1) >= peak - drop) to++
-  if (to === from) {
+  if (to - from < 2) {
     from = Math.max(first, k - 1)
     to = Math.min(end - 1, k + 1)
   }

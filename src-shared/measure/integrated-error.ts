@@ -1,4 +1,4 @@
-import { integralTo, seriesOf, smoothAt, type Series } from '../signal/series.ts'
+import { integralTo, seriesOf, smoothAt, strideOf, type Series } from '../signal/series.ts'
 
 /**
  * ∫ |y − target| dx between two positions, in V × samples. Taken as the sum of the magnitudes of the signed integrals
@@ -23,10 +23,11 @@ export function integrateError(
   let side = 0
   let zero = from
   let previous = smoothAt(series, half, Math.floor(from)) - target
-  for (let k = Math.floor(from) + 1; k <= to; k++) {
+  const stride = strideOf(half)
+  for (let k = Math.floor(from) + stride; k <= to; k += stride) {
     const d = smoothAt(series, half, k) - target
     if ((d > 0 && previous <= 0) || (d < 0 && previous >= 0)) {
-      zero = Math.min(to, Math.max(start, k - 1 + previous / (previous - d)))
+      zero = Math.min(to, Math.max(start, k - stride + (stride * previous) / (previous - d)))
     }
     if (d > guardV || d < -guardV) {
       const now = d > 0 ? 1 : -1

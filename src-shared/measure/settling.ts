@@ -1,5 +1,5 @@
 import { lastPassage } from '../signal/crossings.ts'
-import { smoothAt, type Series } from '../signal/series.ts'
+import { smoothAt, strideOf, type Series } from '../signal/series.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean, type NoiseModel } from './noise-model.ts'
 import { FLAT_SHARE, PASSAGE_REACH, slopeHalf } from './timing.ts'
 
@@ -48,7 +48,7 @@ export function findSettling(
   }
   const first = Math.max(0, Math.floor(arrival))
   let last = -1
-  for (let k = n - 1; k >= first; k--) {
+  for (let k = n - 1; k >= first; k -= strideOf(half)) {
     const y = smoothAt(series, half, k)
     if (y < low - guardV || y > high + guardV) {
       last = k

@@ -1,4 +1,4 @@
-import { smoothAt, type Series } from './series.ts'
+import { smoothAt, strideOf, type Series } from './series.ts'
 
 /*
  * Threshold crossings by linear interpolation between the two samples that bracket the level. `sign` is +1 for a
@@ -71,7 +71,8 @@ export function countCrossings(
   let count = 0
   let first = -1
   let last = -1
-  for (let k = 0; k < series.n; k++) {
+  const stride = strideOf(half)
+  for (let k = 0; k < series.n; k += stride) {
     const y = smoothAt(series, half, k)
     const side = y > high ? 1 : y < low ? -1 : 0
     if (side === 0 || side === state) continue

@@ -63,3 +63,11 @@ export function meanBetween(series: Series, from: number, to: number): number {
   const last = series.v[series.n - 1]!
   return (integralTo(series, to, first, last) - integralTo(series, from, first, last)) / (to - from)
 }
+
+/**
+ * Distance at which values read through a mean of 2·half + 1 samples are worth reading: a quarter of its width.
+ * Between such positions a smoothed trace hardly changes, so searches may step by it.
+ */
+export function strideOf(half: number): number {
+  return Math.max(1, (2 * half + 1) >> 2)
+}
