@@ -1,0 +1,112 @@
+/** Bias of each measure against the noise-free truth of the simulated panels, per conditioning. */
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Backlight, PanelId, SimSetting } from '#shared/domain/rig.ts'
+import type { Result } from '#shared/domain/result.ts'
+import { truthNumbers, truthOf } from '#main/rig/simulated/truth.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { inputOf, type MadeTrace } from '../reference/waves.ts'
+
+export const PWM_HZ = 480
+const RATE_HZ = 50_000
+const PRE_S = 0.1
+const POST_S = 0.9
+/** Under pulse-width modulation the light is seen through a detector slow enough for the sample rate, Hz. */
+const PWM_DETECTOR_HZ = 5000
+const WHITE_V = 4
+const DARK_V = 0.02
+
+export interface Conditioning {
+  readonly name: string
+  readonly backlight: Backlight
+  readonly condition: Recipe['condition']
+}
+
+export const CONDITIONINGS: readonly Conditioning[] = [
+  { name: 'steady light, none', backlight: 'steady', condition: { kind: 'none' } },
+  {
+    name: 'steady light, mean of 1/240 s',
+    backlight: 'steady',
+    condition: { kind: 'one-period-mean', frequencyHz: 240, periods: 1 },
+  },
+  {
+    name: 'steady light, Bessel 4 at 500 Hz',
+    backlight: 'steady',
+    condition: { kind: 'low-pass', shape: 'bessel-4', cutoffHz: 500, phase: 'zero' },
+  },
+  {
+    name: 'steady light, Butterworth 4 at 500 Hz',
+    backlight: 'steady',
+    condition: { kind: 'low-pass', shape: 'butterworth-4', cutoffHz: 500, phase: 'causal' },
+  },
+  { name: `PWM ${PWM_HZ} Hz, none`, backlight: 'pwm', condition: { kind: 'none' } },
+  {
+    name: `PWM ${PWM_HZ} Hz, mean of one period`,
+    backlight: 'pwm',
+    condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
+  },
+]
+
+/** Measures compared, and whether their bias is a share of the truth or in points. */
+export const COMPARED = [
+  ['transition_duration_s', 'share'],
+  ['arrival_s', 'share'],
+  ['settling_s', 'share'],
+  ['overshoot_pct', 'points'],
+  ['first_frame_completion_pct', 'points'],
+] as const satisfies readonly (readonly [MeasureId, 'share' | 'points'])[]
+export type ComparedId = (typeof COMPARED)[number][0]
+
+export interface BiasCase {
+  readonly panel: PanelId
+  readonly setting: SimSetting
+  readonly refreshHz: number
+  readonly from: number
+  readonly to: number
+  readonly conditioning: Conditioning
+}
+
+export interface BiasOutcome {
+  readonly bias: Readonly<Partial<Record<ComparedId, number>>>
+  readonly missing: readonly ComparedId[]
+  readonly flags: readonly string[]
+  readonly result: Result
+}
+
+/** Measures one noise-free simulated transition and compares it with the truth, in percent of it or in points. */
+export function biasOf(one: BiasCase): BiasOutcome {
+  const { panel, setting, refreshHz, from, to, conditioning } = one
+  const truth = truthOf({ panel, setting, refreshHz, from, to, backlight: conditioning.backlight, pwmHz: PWM_HZ })
+  const numbers = truthNumbers(truth, 10, 3)
+  const detectorHz = conditioning.backlight === 'pwm' ? PWM_DETECTOR_HZ : null
+  const light = truth.waveform(-PRE_S, 1 / RATE_HZ, Math.round((PRE_S + POST_S) * RATE_HZ), detectorHz)
+  const samples = Float32Array.from(light, (value) => WHITE_V * value + DARK_V)
+  const made: MadeTrace = {
+    trace: { format: 'real32', samples, sampleRateHz: RATE_HZ, scaleV: 1, offsetV: 0, rangeV: 20 },
+    triggerIndex: Math.round(PRE_S * RATE_HZ),
+  }
+  const ladder = { steps: [], darkV: DARK_V, takenAt: '2030-01-01T00:00:00.000Z' }
+  const result = measureCapture(inputOf(made, { condition: conditioning.condition }, { from, to, refreshHz, ladder }))
+  const expected: Record<ComparedId, number> = {
+    transition_duration_s: numbers.durationS,
+    arrival_s: numbers.arrivalAtS - numbers.onsetS,
+    settling_s: numbers.settledAtS - numbers.onsetS,
+    overshoot_pct: numbers.overshootPct,
+    first_frame_completion_pct: numbers.firstFramePct,
+  }
+  const bias: Partial<Record<ComparedId, number>> = {}
+  const missing: ComparedId[] = []
+  for (const [id, kind] of COMPARED) {
+    const value = result.values[id]
+    if (value === null) missing.push(id)
+    else bias[id] = kind === 'share' ? 100 * (value / expected[id] - 1) : value - expected[id]
+  }
+  return { bias, missing, flags: result.flags.map((flag) => flag.id), result }
+}
+
+/** Flags by which a result says that conditioning or ripple has bent it. */
+export const BIAS_FLAGS = ['conditioning-bias', 'ringing-filter', 'several-crossings'] as const
+
+export function saysSo(outcome: BiasOutcome): boolean {
+  return outcome.flags.some((flag) => (BIAS_FLAGS as readonly string[]).includes(flag))
+}
