@@ -101,7 +101,7 @@ async function refuseBadLadder(ladder: Ladder, rangeV: number, listener: RunList
       `Level ${last.level} gives ${last.meanV.toFixed(3)} V, at the end of the ${rangeV} V range; overshoot would be cut off.`,
       'Choose a larger range or less gain.',
     )
-  if (last.meanV > 0.8 * rangeV)
+  if (last.meanV > 0.9 * rangeV)
     await listener.onNotice(
       `Level ${last.level} uses ${((100 * last.meanV) / rangeV).toFixed(0)} % of the range; a large overshoot may be cut off.`,
     )
