@@ -12,7 +12,7 @@ export default defineConfig<HostOptions>({
   timeout: 60_000,
   expect: { timeout: 10_000 },
   projects: [
-    { name: 'browser', use: { hostKind: 'browser' } },
-    { name: 'electron', use: { hostKind: 'electron' } },
+    { name: 'browser', use: { hostKind: 'browser' }, testIgnore: 'desktop.spec.ts' },
+    { name: 'electron', use: { hostKind: 'electron' }, testIgnore: 'loopback.spec.ts' },
   ],
 })

@@ -13,7 +13,7 @@ import {
 } from 'playwright/test'
 import { chromiumPath, electronPath, openScreen, ROOT, startServer } from './processes.ts'
 
-export { expect } from 'playwright/test'
+export { expect, type Page } from 'playwright/test'
 
 export interface HostOptions {
   readonly hostKind: 'browser' | 'electron'
@@ -175,7 +175,7 @@ async function inElectron(
     electron,
     async openStimulus() {
       const opened = electron.waitForEvent('window')
-      await page.getByRole('button', { name: 'Open stimulus window' }).click()
+      await page.getByRole('button', { name: /^Open (window|again)$/ }).click()
       const stimulus = await opened
       listen(stimulus, problems)
       return stimulus

@@ -1,0 +1,84 @@
+import { execFileSync, spawn } from 'node:child_process'
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, test } from './fixtures.ts'
+import { electronPath, ROOT, running } from './processes.ts'
+
+test('gives its pages no Node, no network, no other pages and no devices', async ({ host, page }) => {
+  expect(await page.evaluate('[typeof require, typeof process, typeof module]')).toEqual(Array(3).fill('undefined'))
+  expect(await page.evaluate('Object.keys(slewlight)')).toEqual(['host', 'requestPort'])
+  expect(await page.evaluate(`window.open('https://example.invalid/') === null`)).toBe(true)
+  await page.evaluate(`void (location.href = 'https://example.invalid/')`)
+  await expect.poll(() => page.url()).toMatch(/^app:\/\/slewlight\/index\.html/)
+  const outcome = (address: string) => page.evaluate(`fetch('${address}').then((a) => a.status, () => 'refused')`)
+  expect(await outcome('https://example.invalid/')).toBe('refused')
+  expect(await outcome('file:///etc/passwd')).toBe('refused')
+  expect(await outcome('app://other/index.html')).toBe('refused')
+  expect(await outcome('/../../package.json')).toBe(404)
+  const position = 'new Promise((done) => navigator.geolocation.getCurrentPosition(() => done(0), (e) => done(e.code)))'
+  expect(await page.evaluate(position)).toBe(1)
+  const preferences = await host.electron?.evaluate(({ BrowserWindow }) =>
+    BrowserWindow.getAllWindows().map(({ webContents }) => {
+      // Not in the typings.
+      const known = webContents as unknown as { getLastWebPreferences(): Record<string, unknown> }
+      const { contextIsolation, sandbox, nodeIntegration, webSecurity } = known.getLastWebPreferences()
+      return { contextIsolation, sandbox, nodeIntegration, webSecurity }
+    }),
+  )
+  expect(preferences).toEqual([{ contextIsolation: true, sandbox: true, nodeIntegration: false, webSecurity: true }])
+})
+
+/** Process ids of the page processes of one Electron. */
+function pageProcesses(electron: number): number[] {
+  const listed = execFileSync('ps', ['-eo', 'pid=,pgid=,args='], { encoding: 'utf8' }).split('\n')
+  return listed
+    .map((line) => /^\s*(\d+)\s+(\d+)\s+(.*)$/.exec(line) ?? [])
+    .filter(([, , group, args]) => Number(group) === electron && args?.includes('--type=renderer') === true)
+    .map(([, pid]) => Number(pid))
+}
+
+/** What the main window shows, through the debugging port named in a file of the profile. */
+async function mainPageText(portFile: string): Promise<string> {
+  const [port] = readFileSync(portFile, 'utf8').split('\n')
+  const pages = (await (await fetch(`http://127.0.0.1:${port}/json`)).json()) as { webSocketDebuggerUrl: string }[]
+  const socket = new WebSocket(pages[0]?.webSocketDebuggerUrl ?? '')
+  try {
+    const answer = await new Promise<string>((resolve, reject) => {
+      const params = { expression: 'document.body.innerText' }
+      socket.addEventListener('open', () => socket.send(JSON.stringify({ id: 1, method: 'Runtime.evaluate', params })))
+      socket.addEventListener('message', ({ data }) => resolve(String(data)))
+      socket.addEventListener('error', () => reject(new Error('The page cannot be reached.')))
+    })
+    return (JSON.parse(answer) as { result: { result: { value: string } } }).result.result.value
+  } finally {
+    socket.close()
+  }
+}
+
+// Without the runner's own connection: it keeps hold of a page that has died.
+test('opens a fresh page on the running host when the page process dies', async ({ screenDisplay }, testInfo) => {
+  const found = electronPath()
+  test.skip('reason' in found, 'reason' in found ? found.reason : '')
+  if ('reason' in found) return
+  const profile = testInfo.outputPath('profile')
+  const args = ['--no-sandbox', '--disable-gpu', '--remote-debugging-port=0', `--user-data-dir=${profile}`]
+  const child = spawn(found.path, [...args, ROOT, '--archive', testInfo.outputPath('archive.sqlite')], {
+    detached: true,
+    stdio: 'ignore',
+    env: { ...process.env, DISPLAY: screenDisplay },
+  })
+  const desktop = running(child)
+  try {
+    const text = () => mainPageText(join(profile, 'DevToolsActivePort'))
+    const shown = () => expect.poll(() => text().catch(String), { timeout: 25_000 }).toContain('Simulated digitizer')
+    await shown()
+    const before = pageProcesses(child.pid ?? 0)
+    expect(before.length).toBeGreaterThan(0)
+    for (const pid of before) process.kill(pid, 'SIGKILL')
+    await expect.poll(() => pageProcesses(child.pid ?? 0).some((pid) => !before.includes(pid))).toBe(true)
+    await shown()
+    expect(child.exitCode).toBeNull()
+  } finally {
+    await desktop.stop()
+  }
+})

@@ -1,0 +1,230 @@
+/**
+ * The nearest thing to a bench that a machine can have: the real stimulus window on a real (virtual) screen, the
+ * simulated photodiode looking at that screen's pixels, the panel model behind it, bytes over a pseudo-terminal. The
+ * matrix must equal the one taken without any screen, within the uncertainty of both.
+ */
+import { spawn, spawnSync } from 'node:child_process'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { _electron, chromium, expect, test } from 'playwright/test'
+import type { HostOptions } from './fixtures.ts'
+import { chromiumPath, electronPath, ROOT, running, type Running } from './processes.ts'
+
+const WIDTH = 320
+const HEIGHT = 240
+const PLAN = [
+  '--setting',
+  'Strong',
+  '--refresh',
+  '60',
+  '--levels',
+  '0,128,255',
+  '--repeats',
+  '5',
+  '--pre',
+  '0.1',
+  '--post',
+  '0.4',
+]
+
+interface Cell {
+  readonly from_code: number
+  readonly to_code: number
+  readonly n: number
+  readonly mean_s: number | null
+  readonly u95_s: number | null
+}
+
+function missing(hostKind: HostOptions['hostKind']): string | null {
+  for (const [command, name] of [
+    ['socat', 'socat'],
+    ['Xvfb', 'xvfb'],
+  ] as const)
+    if (spawnSync('which', [command]).status !== 0)
+      return `${command} is not installed (Debian: apt-get install ${name})`
+  const electron = electronPath()
+  return hostKind === 'electron' && 'reason' in electron ? electron.reason : null
+}
+
+function slewlight(
+  args: readonly string[],
+  env: NodeJS.ProcessEnv = process.env,
+): Running & { said(pattern: RegExp): Promise<string>; ended: Promise<number | null>; output(): string } {
+  const child = spawn(process.execPath, [join(ROOT, 'out/main/cli.js'), ...args], {
+    stdio: ['ignore', 'pipe', 'pipe'],
+    env,
+  })
+  let output = ''
+  let errors = ''
+  child.stdout.on('data', (chunk: Buffer) => (output += chunk.toString()))
+  child.stderr.on('data', (chunk: Buffer) => (errors += chunk.toString()))
+  return {
+    ...running(child),
+    output: () => output,
+    ended: new Promise((resolve) => child.once('close', resolve)),
+    async said(pattern) {
+      await expect
+        .poll(() => pattern.test(output + errors), { timeout: 20_000, message: `waiting for ${pattern}` })
+        .toBe(true)
+      return pattern.exec(output + errors)?.[0] ?? ''
+    },
+  }
+}
+
+async function virtualScreen(folder: string): Promise<{ display: string; screen: Running }> {
+  mkdirSync(folder)
+  const child = spawn(
+    'Xvfb',
+    ['-displayfd', '3', '-fbdir', folder, '-screen', '0', `${WIDTH}x${HEIGHT}x24`, '-nolisten', 'tcp'],
+    {
+      stdio: ['ignore', 'ignore', 'ignore', 'pipe'],
+    },
+  )
+  const number = await new Promise<string>((resolve) =>
+    child.stdio[3]?.once('data', (chunk: Buffer) => resolve(chunk.toString().trim())),
+  )
+  return { display: `:${number}`, screen: running(child) }
+}
+
+async function cellsOf(archive: string): Promise<Cell[]> {
+  const shown = slewlight(['show', 'sweep', '1', '--archive', archive, '--json'])
+  expect(await shown.ended).toBe(0)
+  const report: { cells: Cell[] } = JSON.parse(shown.output())
+  return report.cells
+}
+
+const at = test.extend<object, HostOptions>({ hostKind: ['browser', { option: true, scope: 'worker' }] })
+
+at('a sweep through the real stimulus window equals the headless one', async ({ hostKind }, testInfo) => {
+  at.setTimeout(240_000)
+  const lacking = missing(hostKind)
+  if (lacking !== null) {
+    if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(lacking)
+    process.stdout.write(`skipped: ${testInfo.title}: ${lacking}\n`)
+    testInfo.skip(true, lacking)
+  }
+  const folder = mkdtempSync(join(tmpdir(), 'slewlight-optical-'))
+  const file = (name: string): string => join(folder, name)
+  const ends: (() => Promise<void>)[] = [async () => rmSync(folder, { recursive: true, force: true })]
+  try {
+    const { display, screen } = await virtualScreen(file('fb'))
+    ends.unshift(() => screen.stop())
+    const eye = `xvfb:${file('fb')}/Xvfb_screen0,${WIDTH / 2 - 4},${HEIGHT / 2 - 4},8`
+    const rig = slewlight([
+      'rig-sim',
+      '--pty',
+      file('rig'),
+      '--eye',
+      eye,
+      '--refresh',
+      '60',
+      '--setting',
+      'Strong',
+      '--seed',
+      '3',
+    ])
+    ends.unshift(() => rig.stop())
+    await rig.said(/Simulated rig/)
+
+    const through = ['--rig', file('rig'), '--baud', '4000000']
+    if (hostKind === 'browser') {
+      const sweep = slewlight([
+        'sweep',
+        ...through,
+        '--stimulus',
+        'page',
+        '--i-understand-flashing',
+        ...PLAN,
+        '--archive',
+        file('optical.sqlite'),
+        '--json',
+      ])
+      ends.unshift(() => sweep.stop())
+      const address = await sweep.said(/http:\/\/127\.0\.0\.1:\d+\/stimulus[^\s"]*/)
+      const context = await chromium.launchPersistentContext(file('profile'), {
+        executablePath: await chromiumPath(),
+        headless: false,
+        viewport: null,
+        env: { ...(process.env as Record<string, string>), DISPLAY: display },
+        args: [
+          '--no-sandbox',
+          '--disable-gpu',
+          '--kiosk',
+          `--window-size=${WIDTH},${HEIGHT}`,
+          '--window-position=0,0',
+          '--force-color-profile=srgb',
+        ],
+      })
+      ends.unshift(() => context.close())
+      const page = context.pages()[0] ?? (await context.newPage())
+      await page.goto(address)
+      await page.getByRole('button', { name: 'Start full screen' }).click()
+      expect(await sweep.ended, sweep.output()).toBe(0)
+    } else {
+      const electronBinary = electronPath()
+      const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
+      const electron = await _electron.launch({
+        executablePath: 'path' in electronBinary ? electronBinary.path : '',
+        args: [
+          '--no-sandbox',
+          '--disable-gpu',
+          `--user-data-dir=${file('profile')}`,
+          ROOT,
+          '--archive',
+          file('optical.sqlite'),
+          '--rig',
+          file('rig'),
+          '--baud',
+          '4000000',
+        ],
+        env: { ...(env as Record<string, string>), DISPLAY: display },
+      })
+      ends.unshift(() => electron.close())
+      await sweepInWindow(await electron.firstWindow(), electron)
+      await electron.close()
+      ends.shift()
+    }
+
+    const headless = slewlight(['sweep', ...PLAN, '--archive', file('headless.sqlite'), '--seed', '4', '--json'])
+    expect(await headless.ended).toBe(0)
+
+    const optical = await cellsOf(file('optical.sqlite'))
+    const plain = await cellsOf(file('headless.sqlite'))
+    expect(optical.length).toBe(6)
+    for (const cell of optical) {
+      const other = plain.find((one) => one.from_code === cell.from_code && one.to_code === cell.to_code)
+      expect(cell.n).toBe(5)
+      const [mean, otherMean] = [cell.mean_s ?? NaN, other?.mean_s ?? NaN]
+      const allowed = Math.hypot(cell.u95_s ?? NaN, other?.u95_s ?? NaN)
+      process.stdout.write(
+        `  ${cell.from_code} → ${cell.to_code}: ${(mean * 1e3).toFixed(3)} ms through the screen, ${(otherMean * 1e3).toFixed(3)} ms headless, U95 of the difference ${(allowed * 1e3).toFixed(3)} ms\n`,
+      )
+      // Six cells at 95 % each: one of them may lie outside by chance, none by twice the interval.
+      expect(Math.abs(mean - otherMean)).toBeLessThan(2 * allowed)
+    }
+    const outside = optical.filter((cell) => {
+      const other = plain.find((one) => one.from_code === cell.from_code && one.to_code === cell.to_code)
+      return (
+        Math.abs((cell.mean_s ?? NaN) - (other?.mean_s ?? NaN)) > Math.hypot(cell.u95_s ?? NaN, other?.u95_s ?? NaN)
+      )
+    })
+    expect(outside.length).toBeLessThanOrEqual(1)
+  } finally {
+    for (const end of ends) await end()
+  }
+})
+
+/** The operator's way in the desktop window: stimulus window, campaign, plan, warning, start. */
+async function sweepInWindow(
+  page: import('playwright/test').Page,
+  electron: import('playwright/test').ElectronApplication,
+): Promise<void> {
+  await page.waitForLoadState('domcontentloaded')
+  // The control window and the display under test share one small screen here; the control window must not be seen.
+  const opened = electron.waitForEvent('window')
+  await page.evaluate(() => undefined)
+  await page.getByText('A real screen').click()
+  await page.getByRole('button', { name: /^Open (window|again)$/ }).click()
+  await opened
+}
