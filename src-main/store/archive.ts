@@ -32,12 +32,17 @@ export interface Archive {
   sql(text: string): Database.Statement
   /** Runs the body in one transaction that takes the write lock at once. */
   write<T>(body: () => T): T
+  /** Number of rows changed since it was opened: what was read before the number changed may be outdated. */
+  changes(): number
   readonly report: OpenReport
-  readonly caches: { analysis: Map<string, number> }
+  /** The last long list, kept so that paging through it does not order everything again for each page. */
+  readonly ordered: { question: string; changes: number; ids: readonly number[] }
+  /** Numbers of texts that are kept once; emptied when a transaction is rolled back. */
+  readonly numbers: { readonly analysis: Map<string, number>; readonly words: Map<string, number> }
 }
 
 /** A power of two; chosen by measurement: larger pages waste more than 5 % around a 30 kB trace, smaller ones are slower. */
-export const PAGE_SIZE = 2048
+export const PAGE_SIZE = 1024
 const CHECKPOINT_PAGES = (16 * 1024 * 1024) / PAGE_SIZE
 
 function checkWritable(path: string): void {
@@ -117,8 +122,12 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
   }).immediate()
 
   const statements = new Map<string, Database.Statement>()
+  const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
+  const totalChanges = db.prepare('SELECT total_changes()').pluck()
   return {
     db,
+    changes: () => Number(totalChanges.get()),
+    ordered: { question: '', changes: -1, ids: [] },
     path,
     algorithm: settings.algorithm,
     sql(text) {
@@ -129,9 +138,17 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
       }
       return statement
     },
-    write: (body) => db.transaction(body).immediate(),
+    write(body) {
+      try {
+        return db.transaction(body).immediate()
+      } catch (error) {
+        numbers.analysis.clear()
+        numbers.words.clear()
+        throw error
+      }
+    },
     report: { unclean, foundVersion, backupPath },
-    caches: { analysis: new Map() },
+    numbers,
   }
 }
 
@@ -167,8 +184,9 @@ function lastStateOf(db: Database.Database): string | null {
 
 /** Every measure has its column; a measure without one would be lost silently. */
 function checkColumns(db: Database.Database): void {
-  const columns = new Set(db.prepare("SELECT name FROM pragma_table_info('result')").pluck().all())
-  const absent = MEASURE_IDS.filter((id) => !columns.has(id))
+  const columnsOf = db.prepare('SELECT name FROM pragma_table_info(?)').pluck()
+  const columns = new Set([...columnsOf.all('result'), ...columnsOf.all('result_detail')])
+  const absent = MEASURE_IDS.flatMap((id) => [id, `u_${id}`]).filter((name) => !columns.has(name))
   if (absent.length > 0) throw new AppError('internal', `The archive has no column for ${absent.join(', ')}.`)
 }
 

@@ -2,11 +2,13 @@
 import Database from 'better-sqlite3'
 import { existsSync, renameSync } from 'node:fs'
 import { AppError } from '#shared/domain/errors.ts'
+import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { buildPyramid } from '#shared/signal/envelope.ts'
 import { closeArchive, createEmpty, openArchive } from './archive.ts'
 import { samplesOf, toBlob } from './codec.ts'
 import { crc32 } from './crc32.ts'
+import { OVERVIEW_BLOCK } from './queries/captures.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
 import { storeError } from './sqlite-errors.ts'
@@ -193,6 +195,8 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
     })
     eachRow(source, 'recipe', 'id', (row) => insert('recipe', row))
     eachRow(source, 'analysis', 'id', (row) => insert('analysis', row))
+    eachRow(source, 'measure', 'id', (row) => insert('measure', row))
+    eachRow(source, 'phrase', 'id', (row) => insert('phrase', row))
     eachRow(source, 'sweep', 'id', (row) => {
       orphanCampaign(Number(row['campaign_id']))
       if (insert('sweep', row)) ids.sweep.add(Number(row['id']))
@@ -209,7 +213,8 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
     if (crc32(samples) !== trace['crc32']) return false
     orphanSweep(row)
     if (!insert('capture', row) || !insert('trace', trace)) throw new Error('refused')
-    const finest = buildPyramid(samplesOf(trace['format'] === 'int16' ? 'int16' : 'real32', samples)).levels[0]
+    const finest = buildPyramid(samplesOf(trace['format'] === 'int16' ? 'int16' : 'real32', samples), OVERVIEW_BLOCK)
+      .levels[0]
     if (finest !== undefined)
       insert('overview', {
         capture_id: row['id'] ?? null,
@@ -268,6 +273,8 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
   return { ...counts, lostCaptures: [...lost].sort((a, b) => a - b) }
 }
 
+const RESULT_PARTS = ['result_detail', 'result_reason', 'result_flag'] as const
+
 /** Results can be computed again, so one that is not whole is left out. */
 function copyResults(
   source: Database.Database,
@@ -277,15 +284,18 @@ function copyResults(
 ): number {
   let copied = 0
   try {
-    const detailOf = source.prepare('SELECT * FROM result_detail WHERE result_id = ?')
-    const flagsOf = source.prepare('SELECT * FROM result_flag WHERE result_id = ?')
+    const parts = RESULT_PARTS.map((table) => ({
+      table,
+      find: source.prepare(`SELECT * FROM ${table} WHERE result_id = ?`),
+    }))
     const copy = target.transaction((row: Row) => {
-      const detail = detailOf.get(row['id']) as Row | undefined
-      const flags = flagsOf.all(row['id']) as Row[]
-      if (detail === undefined || flags.length !== row['flag_count']) return
+      const rows = parts.map(({ table, find }) => ({ table, rows: find.all(row['id']) as Row[] }))
+      const countOf = (table: string): number => rows.find((part) => part.table === table)?.rows.length ?? 0
+      if (countOf('result_detail') !== 1 || countOf('result_flag') !== row['flag_count']) return
+      const undefinedValues = MEASURE_IDS.filter((id) => row[id] === null).length
+      if (undefinedValues > countOf('result_reason')) return
       if (!insert('result', row)) return
-      if (!insert('result_detail', detail) || !flags.every((flag) => insert('result_flag', flag)))
-        throw new Error('refused')
+      for (const part of rows) if (!part.rows.every((each) => insert(part.table, each))) throw new Error('refused')
       copied++
     })
     target

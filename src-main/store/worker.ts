@@ -68,9 +68,9 @@ port.on('message', (request: StoreRequest) => {
   let reply: StoreReply
   let transfer: ArrayBuffer[] = []
   try {
-    const before = archive === null ? 0 : totalChanges(archive)
+    const before = archive?.changes() ?? 0
     const value = perform(request)
-    if (archive !== null && totalChanges(archive) !== before) dirty = true
+    if (archive !== null && archive.changes() !== before) dirty = true
     if (request.kind === 'call' && (request.name === 'trace' || request.name === 'inputs'))
       transfer = transferable(value)
     reply = { id: request.id, ms: performance.now() - started, value }
@@ -82,7 +82,3 @@ port.on('message', (request: StoreRequest) => {
   port.postMessage(reply, transfer)
   if (dirty) scheduleCheckpoint()
 })
-
-function totalChanges(open: Archive): number {
-  return Number(open.sql('SELECT total_changes()').pluck().get())
-}

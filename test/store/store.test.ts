@@ -89,7 +89,7 @@ describe('captures and traces', () => {
       expect(info).toEqual({ id: info.id, ...rest, sampleCount: 5000, sampleRateHz: 50_000 })
       expect(await store.capture(info.id)).toEqual(info)
       expect(await store.trace(info.id)).toEqual(trace)
-      expect(await store.overview(info.id)).toEqual(buildPyramid(trace.samples))
+      expect(await store.overview(info.id)).toEqual(buildPyramid(trace.samples, 512))
       expect(await store.inputs([99, info.id])).toEqual([
         {
           captureId: info.id,

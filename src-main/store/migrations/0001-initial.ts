@@ -97,13 +97,16 @@ CREATE TABLE analysis (
   UNIQUE (recipe_hash, algorithm)
 ) STRICT;
 
--- override_id is the review whose marks were used, 0 for the machine's own.
+-- override_id is the review whose marks were used, 0 for the machine's own. Sweep and levels repeat those of the capture
+-- so that lists are filtered and ordered in one pass over this table.
 CREATE TABLE result (
   id INTEGER PRIMARY KEY,
   analysis_id INTEGER NOT NULL REFERENCES analysis (id),
   sweep_id INTEGER NOT NULL,
   capture_id INTEGER NOT NULL REFERENCES capture (id),
   override_id INTEGER NOT NULL DEFAULT 0,
+  level_from INTEGER NOT NULL,
+  level_to INTEGER NOT NULL,
   flag_count INTEGER NOT NULL,
   transition_duration_s REAL,
   transition_duration_corrected_s REAL,
@@ -131,9 +134,10 @@ CREATE TABLE result (
   ripple_depth_pct REAL
 ) STRICT;
 CREATE UNIQUE INDEX result_once ON result (analysis_id, sweep_id, capture_id, override_id);
+CREATE INDEX result_flagged ON result (analysis_id, sweep_id) WHERE flag_count > 0;
 CREATE TRIGGER result_kept BEFORE DELETE ON result BEGIN SELECT RAISE(ABORT, 'results are never deleted'); END;
 CREATE TRIGGER result_fixed BEFORE UPDATE OF
-  id, analysis_id, sweep_id, capture_id, override_id,
+  id, analysis_id, sweep_id, capture_id, override_id, level_from, level_to,
   transition_duration_s, transition_duration_corrected_s, arrival_s, settling_s,
   overshoot_pct, overshoot_code, overshoot_instant_s, overshoot_length_s,
   undershoot_pct, undershoot_code, undershoot_instant_s, undershoot_length_s,
@@ -141,11 +145,74 @@ CREATE TRIGGER result_fixed BEFORE UPDATE OF
   first_pulse_crosstalk_pct, step_v, noise_v, snr, ripple_frequency_hz, ripple_depth_pct
   ON result BEGIN SELECT RAISE(ABORT, 'results are never changed'); END;
 
--- Reasons of undefined values, uncertainties and landmarks.
+-- Where the marks were put, and the standard uncertainty of each value in its unit (u_ and the name of the value).
 CREATE TABLE result_detail (
   result_id INTEGER PRIMARY KEY REFERENCES result (id),
-  detail TEXT NOT NULL CHECK (json_valid(detail))
+  before_window_start_s REAL,
+  before_window_end_s REAL,
+  after_window_start_s REAL,
+  after_window_end_s REAL,
+  before_v REAL,
+  after_v REAL,
+  onset_s REAL,
+  cross_low_s REAL,
+  cross_mid_s REAL,
+  cross_high_s REAL,
+  arrival_at_s REAL,
+  settled_at_s REAL,
+  overshoot_at_s REAL,
+  overshoot_v REAL,
+  undershoot_at_s REAL,
+  undershoot_v REAL,
+  start_band_low_v REAL,
+  start_band_high_v REAL,
+  end_band_low_v REAL,
+  end_band_high_v REAL,
+  reference_low_v REAL,
+  reference_high_v REAL,
+  u_transition_duration_s REAL,
+  u_transition_duration_corrected_s REAL,
+  u_arrival_s REAL,
+  u_settling_s REAL,
+  u_overshoot_pct REAL,
+  u_overshoot_code REAL,
+  u_overshoot_instant_s REAL,
+  u_overshoot_length_s REAL,
+  u_undershoot_pct REAL,
+  u_undershoot_code REAL,
+  u_undershoot_instant_s REAL,
+  u_undershoot_length_s REAL,
+  u_integrated_error_s REAL,
+  u_first_frame_completion_pct REAL,
+  u_in_window REAL,
+  u_blur_edge_s REAL,
+  u_extended_blur_edge_s REAL,
+  u_gaussian_edge_s REAL,
+  u_first_pulse_crosstalk_pct REAL,
+  u_step_v REAL,
+  u_noise_v REAL,
+  u_snr REAL,
+  u_ripple_frequency_hz REAL,
+  u_ripple_depth_pct REAL
 ) STRICT;
+CREATE TRIGGER result_detail_kept BEFORE DELETE ON result_detail
+  BEGIN SELECT RAISE(ABORT, 'results are never deleted'); END;
+CREATE TRIGGER result_detail_fixed BEFORE UPDATE ON result_detail
+  BEGIN SELECT RAISE(ABORT, 'results are never changed'); END;
+
+-- Why a value is undefined. The same sentences come again and again, so each is kept once.
+CREATE TABLE measure (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT;
+CREATE TABLE phrase (id INTEGER PRIMARY KEY, words TEXT NOT NULL UNIQUE) STRICT;
+CREATE TABLE result_reason (
+  result_id INTEGER NOT NULL REFERENCES result (id),
+  measure_id INTEGER NOT NULL REFERENCES measure (id),
+  phrase_id INTEGER NOT NULL REFERENCES phrase (id),
+  PRIMARY KEY (result_id, measure_id)
+) STRICT, WITHOUT ROWID;
+CREATE TRIGGER result_reason_kept BEFORE DELETE ON result_reason
+  BEGIN SELECT RAISE(ABORT, 'results are never deleted'); END;
+CREATE TRIGGER result_reason_fixed BEFORE UPDATE ON result_reason
+  BEGIN SELECT RAISE(ABORT, 'results are never changed'); END;
 
 -- origin 0: found in the capture itself; 1: found by comparing it with others of its sweep (these are replaced).
 CREATE TABLE result_flag (

@@ -5,96 +5,150 @@ import type { Archive } from '../archive.ts'
 import { type CaptureRecord, captureOf } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
-type Parameters = Record<string, number | string>
+type Values = Record<string, number | string>
 
 const STANDING = 'LEFT JOIN standing s ON s.capture_id = c.id'
-// Results first: one pass over the results of one recipe, each looked up in the captures.
-const MEASURED = `FROM result r CROSS JOIN capture c ON c.id = r.capture_id ${STANDING}`
-const IS_EFFECTIVE = 'r.analysis_id = @analysis AND r.override_id = coalesce(s.override_id, 0)'
+/** Pages that begin later than this come out of a list ordered once. */
+const DEEP = 2000
 
-/** Conditions on captures and their standing decision. Only fixed SQL text; values travel as parameters. */
-function captureConditions(filter: CaptureFilter, parameters: Parameters): string[] {
-  const conditions: string[] = []
-  const add = (sql: string, name: string, value: number | string): void => {
-    conditions.push(sql)
-    parameters[name] = value
-  }
-  if (filter.sweepId !== undefined) add('c.sweep_id = @sweep', 'sweep', filter.sweepId)
-  if (filter.campaignId !== undefined)
-    add('c.sweep_id IN (SELECT id FROM sweep WHERE campaign_id = @campaign)', 'campaign', filter.campaignId)
-  if (filter.from !== undefined) add('c.level_from = @from', 'from', filter.from)
-  if (filter.to !== undefined) add('c.level_to = @to', 'to', filter.to)
-  if (filter.verdict !== undefined) add('c.verdict = @verdict', 'verdict', filter.verdict)
-  if (filter.review === 'none') conditions.push('s.decision IS NULL')
-  else if (filter.review !== undefined) add('s.decision = @review', 'review', filter.review)
-  if (filter.doubtful === false) conditions.push('s.decision IS NOT NULL')
-  return conditions
+interface Question {
+  /** FROM and WHERE over results, aliased r, and over captures, aliased c. */
+  readonly results: string
+  readonly captures: string
+  /** Only captures with a result can match. */
+  readonly onlyMeasured: boolean
+  readonly values: Values
 }
 
-const where = (conditions: readonly string[]): string =>
-  conditions.length === 0 ? '' : `WHERE ${conditions.join(' AND ')}`
+const bad = (verdict: string): string => `SELECT id FROM capture WHERE verdict <> 'good'${verdict}`
 
-/**
- * Captures that match every given filter, one page of them in the asked order, and how many match in all. Captures
- * without a value in the sorted column come last, ties in id order.
- */
-export function captures(archive: Archive, filter: CaptureFilter): { rows: CaptureRow[]; total: number } {
-  const parameters: Parameters = { analysis: analysisId(archive, filter.recipeHash) }
-  const onCapture = captureConditions(filter, parameters)
-  const onResult: string[] = []
+/** SQL of the filter in two forms. Only fixed text; what the caller gave travels as parameters. */
+function questionOf(archive: Archive, filter: CaptureFilter): Question {
+  const values: Values = { analysis: analysisId(archive, filter.recipeHash) }
+  const onResults = ['r.analysis_id = @analysis', effectiveCondition(archive)]
+  const onCaptures: string[] = []
+  const both = (name: string, value: number | string, results: string, captures: string): void => {
+    onResults.push(results)
+    onCaptures.push(captures)
+    values[name] = value
+  }
+  if (filter.sweepId !== undefined) both('sweep', filter.sweepId, 'r.sweep_id = @sweep', 'c.sweep_id = @sweep')
+  if (filter.campaignId !== undefined) {
+    const sweeps = 'IN (SELECT id FROM sweep WHERE campaign_id = @campaign)'
+    both('campaign', filter.campaignId, `r.sweep_id ${sweeps}`, `c.sweep_id ${sweeps}`)
+  }
+  if (filter.from !== undefined) both('from', filter.from, 'r.level_from = @from', 'c.level_from = @from')
+  if (filter.to !== undefined) both('to', filter.to, 'r.level_to = @to', 'c.level_to = @to')
+  // Written so that the small index of captures that are not good serves both.
+  if (filter.verdict === 'good') both('verdict', 'good', `r.capture_id NOT IN (${bad('')})`, "c.verdict = 'good'")
+  else if (filter.verdict !== undefined)
+    both(
+      'verdict',
+      filter.verdict,
+      `r.capture_id IN (${bad(' AND verdict = @verdict')})`,
+      "c.verdict <> 'good' AND c.verdict = @verdict",
+    )
+  if (filter.review !== undefined) {
+    const decided =
+      filter.review === 'none'
+        ? 'NOT IN (SELECT capture_id FROM standing)'
+        : 'IN (SELECT capture_id FROM standing WHERE decision = @review)'
+    both('review', filter.review, `r.capture_id ${decided}`, `c.id ${decided}`)
+  }
+  let from = 'result r'
   if (filter.flag !== undefined) {
-    onResult.push('r.id IN (SELECT result_id FROM result_flag WHERE flag = @flag)')
-    parameters['flag'] = filter.flag
+    from = '(SELECT DISTINCT result_id FROM result_flag WHERE flag = @flag) f CROSS JOIN result r ON r.id = f.result_id'
+    values['flag'] = filter.flag
   }
-  if (filter.doubtful === true) onResult.push('r.flag_count > 0', 's.decision IS NULL')
-
-  const count = (sql: string): number => Number(archive.sql(sql).pluck().get(parameters))
-  const page = (sql: string, limit: number, offset: number): number[] =>
-    archive
-      .sql(`${sql} LIMIT @limit OFFSET @offset`)
-      .pluck()
-      .all({ ...parameters, limit, offset }) as number[]
-
-  const { by, descending } = filter.sort
-  const measured = `${MEASURED} ${where([IS_EFFECTIVE, ...(filter.sweepId === undefined ? [] : ['r.sweep_id = @sweep']), ...onResult, ...onCapture])}`
-  const direction = descending ? 'DESC' : 'ASC'
-
-  let ids: number[]
-  let total: number
-  if (onResult.length > 0) {
-    total = count(`SELECT count(*) ${measured}`)
-    ids = page(`SELECT c.id ${measured} ${orderOf(by, direction)}`, filter.limit, filter.offset)
-  } else {
-    const all = `FROM capture c ${filter.review === undefined && filter.doubtful === undefined ? '' : STANDING} ${where(onCapture)}`
-    total = count(`SELECT count(*) ${all}`)
-    if (by === 'id') ids = page(`SELECT c.id ${all} ORDER BY c.id ${direction}`, filter.limit, filter.offset)
-    else {
-      ids = page(`SELECT c.id ${measured} ${orderOf(by, direction)}`, filter.limit, filter.offset)
-      if (ids.length < filter.limit && filter.offset + ids.length < total) {
-        const ahead = ids.length > 0 ? filter.offset + ids.length : count(`SELECT count(*) ${measured}`)
-        const rest = `FROM capture c ${STANDING} ${where([
-          ...onCapture,
-          `NOT EXISTS (SELECT 1 FROM result r WHERE ${EFFECTIVE_RESULT})`,
-        ])}`
-        ids.push(
-          ...page(
-            `SELECT c.id ${rest} ORDER BY c.id`,
-            filter.limit - ids.length,
-            Math.max(0, filter.offset + ids.length - ahead),
-          ),
-        )
-      }
-    }
+  if (filter.doubtful === true)
+    onResults.push('r.flag_count > 0', 'r.capture_id NOT IN (SELECT capture_id FROM standing)')
+  return {
+    results: `FROM ${from} WHERE ${onResults.join(' AND ')}`,
+    captures: `FROM capture c ${onCaptures.length === 0 ? '' : `WHERE ${onCaptures.join(' AND ')}`}`,
+    onlyMeasured: filter.flag !== undefined || filter.doubtful === true,
+    values,
   }
-  return { rows: rowsOf(archive, ids, parameters['analysis'] as number), total }
+}
+
+/** Picks from results alone those that count: of the standing override, else the machine's own. */
+function effectiveCondition(archive: Archive): string {
+  const overridden = archive.sql('SELECT EXISTS (SELECT 1 FROM standing WHERE override_id <> 0)').pluck().get()
+  if (overridden === 0) return 'r.override_id = 0'
+  return `(r.override_id = 0 AND r.capture_id NOT IN (SELECT capture_id FROM standing WHERE override_id <> 0)
+    OR r.override_id IN (SELECT override_id FROM standing WHERE override_id <> 0))`
 }
 
 function orderOf(by: CaptureFilter['sort']['by'], direction: 'ASC' | 'DESC'): string {
-  if (by === 'id') return `ORDER BY c.id ${direction}`
-  if (by === 'flags') return `ORDER BY r.flag_count ${direction}, c.id`
+  if (by === 'id') return `ORDER BY r.capture_id ${direction}`
+  if (by === 'flags') return `ORDER BY r.flag_count ${direction}, r.capture_id`
   // The name comes from the catalogue, never from the caller's text.
   const column = MEASURE_IDS.find((id) => id === by) ?? 'snr'
-  return `ORDER BY r.${column} IS NULL, r.${column} ${direction}, c.id`
+  return `ORDER BY r.${column} ${direction} NULLS LAST, r.capture_id`
+}
+
+/**
+ * Captures that match every given filter (`doubtful: false` asks nothing), one page of them in the asked order, and how
+ * many match in all. Captures without a value in the ordered column come last, those without any result after them;
+ * ties in id order.
+ */
+export function captures(archive: Archive, filter: CaptureFilter): { rows: CaptureRow[]; total: number } {
+  const question = questionOf(archive, filter)
+  const count = Number(
+    archive
+      .sql(`SELECT count(*) ${question.onlyMeasured ? question.results : question.captures}`)
+      .pluck()
+      .get(question.values),
+  )
+  const { offset, limit } = filter
+  let ids: readonly number[] = []
+  if (offset < count)
+    ids =
+      offset > DEEP && filter.sort.by !== 'id'
+        ? orderedOnce(archive, filter, question).slice(offset, offset + limit)
+        : idsOf(archive, filter, question, limit, offset)
+  return { rows: rowsOf(archive, ids, Number(question.values['analysis'])), total: count }
+}
+
+function idsOf(
+  archive: Archive,
+  filter: CaptureFilter,
+  question: Question,
+  limit: number,
+  offset: number,
+): readonly number[] {
+  const { by, descending } = filter.sort
+  const direction = descending ? 'DESC' : 'ASC'
+  const page = (sql: string, length: number, start: number): number[] =>
+    archive
+      .sql(`${sql} LIMIT @limit OFFSET @offset`)
+      .pluck()
+      .all({ ...question.values, limit: length, offset: start }) as number[]
+
+  if (by === 'id' && !question.onlyMeasured)
+    return page(`SELECT c.id ${question.captures} ORDER BY c.id ${direction}`, limit, offset)
+  const ids = page(`SELECT r.capture_id ${question.results} ${orderOf(by, direction)}`, limit, offset)
+  if (question.onlyMeasured || ids.length === limit) return ids
+  // The page runs past the captures that have a result.
+  const measured =
+    ids.length > 0
+      ? offset + ids.length
+      : Number(archive.sql(`SELECT count(*) ${question.results}`).pluck().get(question.values))
+  const rest = `SELECT c.id ${question.captures}${question.captures.includes('WHERE') ? ' AND' : ' WHERE'}
+    c.id NOT IN (SELECT r.capture_id ${question.results}) ORDER BY c.id`
+  return [...ids, ...page(rest, limit - ids.length, Math.max(0, offset - measured))]
+}
+
+/** All ids of a question in order, from the last time while nothing has changed. */
+function orderedOnce(archive: Archive, filter: CaptureFilter, question: Question): readonly number[] {
+  const text = JSON.stringify({ ...filter, offset: 0, limit: 0 })
+  const { ordered } = archive
+  const changes = archive.changes()
+  if (ordered.question !== text || ordered.changes !== changes) {
+    ordered.ids = idsOf(archive, filter, question, Number.MAX_SAFE_INTEGER, 0)
+    ordered.question = text
+    ordered.changes = changes
+  }
+  return ordered.ids
 }
 
 const ROWS = `

@@ -1,17 +1,18 @@
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { Flag, FlagId, Landmarks, Result } from '#shared/domain/result.ts'
+import type { Flag, FlagId, Result } from '#shared/domain/result.ts'
 import type { Archive } from '../archive.ts'
+import { detailOf, insertDetail } from './detail.ts'
 
 /** Number of the pair of recipe and measuring code; 0 when nothing was computed under it yet. */
 export function analysisId(archive: Archive, hash: string, algorithm = archive.algorithm): number {
   const key = `${hash} ${algorithm}`
-  const known = archive.caches.analysis.get(key)
+  const known = archive.numbers.analysis.get(key)
   if (known !== undefined) return known
   const id = archive.sql('SELECT id FROM analysis WHERE recipe_hash = ? AND algorithm = ?').pluck().get(hash, algorithm)
   if (typeof id !== 'number') return 0
-  archive.caches.analysis.set(key, id)
+  archive.numbers.analysis.set(key, id)
   return id
 }
 
@@ -24,7 +25,6 @@ function ensureAnalysis(archive: Archive, hash: string, algorithm: string): numb
       `The recipe ${hash} of this result is not in the archive.`,
       'Save the recipe before its results.',
     )
-  // Not cached: the transaction around it may still be rolled back.
   return Number(
     archive.sql('INSERT INTO analysis (recipe_hash, algorithm) VALUES (?, ?)').run(hash, algorithm).lastInsertRowid,
   )
@@ -32,8 +32,8 @@ function ensureAnalysis(archive: Archive, hash: string, algorithm: string): numb
 
 const COLUMNS = MEASURE_IDS.join(', ')
 const INSERT_RESULT = `
-INSERT INTO result (analysis_id, sweep_id, capture_id, override_id, flag_count, ${COLUMNS})
-VALUES (?, ?, ?, ?, ?, ${MEASURE_IDS.map(() => '?').join(', ')})
+INSERT INTO result (analysis_id, sweep_id, capture_id, override_id, level_from, level_to, flag_count, ${COLUMNS})
+VALUES (?, ?, ?, ?, ?, ?, ?, ${MEASURE_IDS.map(() => '?').join(', ')})
 ON CONFLICT (analysis_id, sweep_id, capture_id, override_id) DO NOTHING`
 
 const INSERT_FLAG = `
@@ -60,19 +60,17 @@ function insertFlag(archive: Archive, resultId: number, origin: 0 | 1, number: n
 
 /** Keeps the result that is there already. `overrideId` is the review whose marks were used, 0 for none. */
 export function insertResult(archive: Archive, captureId: number, result: Result, overrideId: number): void {
-  const sweepId = archive.sql('SELECT sweep_id FROM capture WHERE id = ?').pluck().get(captureId)
-  if (typeof sweepId !== 'number') throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
+  const capture = archive.sql('SELECT sweep_id, level_from, level_to FROM capture WHERE id = ?').raw().get(captureId)
+  if (capture === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
+  const [sweepId, from, to] = capture as [number, number, number]
   const analysis = ensureAnalysis(archive, result.recipeHash, result.algorithm)
   const values = MEASURE_IDS.map((id) => finite(result.values[id] ?? null, id))
   const { changes, lastInsertRowid } = archive
     .sql(INSERT_RESULT)
-    .run(analysis, sweepId, captureId, overrideId, result.flags.length, ...values)
+    .run(analysis, sweepId, captureId, overrideId, from, to, result.flags.length, ...values)
   if (changes === 0) return
   const resultId = Number(lastInsertRowid)
-  const { reasons, uncertainties, landmarks } = result
-  archive
-    .sql('INSERT INTO result_detail (result_id, detail) VALUES (?, ?)')
-    .run(resultId, JSON.stringify({ reasons, uncertainties, landmarks }))
+  insertDetail(archive, resultId, result)
   result.flags.forEach((flag, number) => insertFlag(archive, resultId, 0, number, flag))
 }
 
@@ -117,20 +115,15 @@ export function getResult(archive: Archive, captureId: number, hash: string): Re
   const analysis = analysisId(archive, hash)
   const row = archive
     .sql(
-      `SELECT r.id, d.detail, ${MEASURE_IDS.map((id) => `r.${id}`).join(', ')}
+      `SELECT r.id, ${MEASURE_IDS.map((id) => `r.${id}`).join(', ')}
        FROM capture c LEFT JOIN standing s ON s.capture_id = c.id
-       JOIN result r ON ${EFFECTIVE_RESULT} JOIN result_detail d ON d.result_id = r.id WHERE c.id = @capture`,
+       JOIN result r ON ${EFFECTIVE_RESULT} WHERE c.id = @capture`,
     )
-    .get({ analysis, capture: captureId }) as ({ id: number; detail: string } & Result['values']) | undefined
+    .get({ analysis, capture: captureId }) as ({ id: number } & Result['values']) | undefined
   if (row === undefined) {
     if (archive.sql('SELECT 1 FROM capture WHERE id = ?').get(captureId) === undefined)
       throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
     return null
-  }
-  const detail = JSON.parse(row.detail) as {
-    reasons: Result['reasons']
-    uncertainties: Result['uncertainties']
-    landmarks: Landmarks
   }
   const flags = archive
     .sql('SELECT * FROM result_flag WHERE result_id = ? ORDER BY origin, number')
@@ -140,7 +133,7 @@ export function getResult(archive: Archive, captureId: number, hash: string): Re
     recipeHash: hash,
     algorithm: archive.algorithm,
     values,
-    ...detail,
+    ...detailOf(archive, row.id),
     flags: flags.map((flag) => ({
       id: flag.flag,
       evidence: flag.evidence,
