@@ -1,6 +1,6 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
 import { reachBefore } from '../signal/crossings.ts'
-import type { Series } from '../signal/series.ts'
+import { windowMean, type Series } from '../signal/series.ts'
 import { conditionSeries, type Conditioned } from './condition.ts'
 import { findStep, roughLevels } from './edge.ts'
 import { ladderCurve } from './ladder-curve.ts'
@@ -110,7 +110,11 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     afterWindow: movedWindow(override?.afterWindow, rate, first, raw.n),
   })
   if ('problem' in levels) return { problem: levels.problem, partial: { ...studied, conditioned } }
-  const clock = startClock(series, levels, noise, edge)
+  const { ripple } = plateaus
+  const light = ripple ? Math.abs(windowMean(raw, ...ripple.window) - (darkV ?? 0)) : 0
+  // Rms of a sine of this peak-to-peak value.
+  const rippleShare = ripple && rippleLeft && light > 0 ? ripple.peakToPeakV / (2 * Math.SQRT2) / light : 0
+  const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0 })
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
   }

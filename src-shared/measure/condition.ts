@@ -47,8 +47,8 @@ export function conditionSeries(
       return divide(series, condition.frequencyHz, sampleRateHz, plateaus, darkV, workspace, plain)
     case 'one-period-mean': {
       const frequency = rippleFrequency(series, condition.frequencyHz, sampleRateHz, plateaus)
-      if (frequency === null)
-        return plain('No ripple stands out of the plateaus, so there is no period to average over.')
+      // Without ripple there is nothing to average away: the trace stays as it was recorded.
+      if (frequency === null) return plain(null)
       const width = condition.periods / frequency
       if (width >= series.n / 2) {
         return plain(`The mean over ${condition.periods} ripple period(s) is longer than half the record.`)
@@ -119,7 +119,8 @@ function divide(
   plain: (problem: string | null) => Conditioned,
 ): Conditioned {
   const rough = declaredHz !== null ? declaredHz / sampleRateHz : (plateaus.ripple?.fundamental ?? null)
-  if (rough === null) return plain('No ripple stands out of the plateaus, so there is no waveform to divide by.')
+  // Without ripple there is nothing to divide by: the trace stays as it was recorded.
+  if (rough === null) return plain(null)
   const frequency = sharpenFrequency(series, plateaus, rough)
   const waveform = rippleWaveform(series, plateaus, frequency, darkV)
   if (!waveform) return plain('The plateaus are shorter than one ripple period.')
@@ -129,26 +130,67 @@ function divide(
         `dividing by it needs at least ${100 * DIVIDE_FLOOR} %.`,
     )
   }
+  const steep = steepPhases(waveform.values, frequency)
+  if (steep === null) {
+    return plain('The backlight changes by more than a fifth of its mean from sample to sample for most of its period.')
+  }
   const out = buffer(workspace, series.n)
-  const { values } = waveform
+  const noiseGain = divideBy(series, waveform.values, steep, frequency, darkV, out)
+  return { series: seriesOf(out, workspace.conditionedPrefix), noiseGain, meanWidth: 0, frequency, problem: null }
+}
+
+/** Change of the waveform over one sample, as a share of its mean, above which a sample's place on it is too uncertain. */
+const STEEP = 0.2
+
+/**
+ * Phases at which the waveform is so steep that a sample cannot be divided by it (edges of a pulsed backlight move by
+ * a part of a sample from cycle to cycle): 1 where steep. Null when most of the period is.
+ */
+function steepPhases(values: Float64Array, frequency: number): Uint8Array | null {
   const bins = values.length
+  const steep = new Uint8Array(bins)
+  const reach = Math.max(1, Math.round(frequency * bins))
+  let count = 0
+  for (let b = 0; b < bins; b++) {
+    const change = Math.abs(values[(b + reach) % bins]! - values[(b - reach + bins) % bins]!)
+    if (change > STEEP) {
+      steep[b] = 1
+      count++
+    }
+  }
+  return count > bins / 2 ? null : steep
+}
+
+/** Divides by the waveform; samples on its steep phases are bridged by a line. Returns the gain of white noise. */
+function divideBy(
+  series: Series,
+  values: Float64Array,
+  steep: Uint8Array,
+  frequency: number,
+  darkV: number,
+  out: Float64Array,
+): number {
+  const bins = values.length
+  const n = series.n
   let inverse = 0
-  for (let k = 0; k < series.n; k++) {
+  let last = -1
+  for (let k = 0; k < n; k++) {
     // Position between bin centres; the phase runs from sample 0, as the waveform's does.
-    const x = ((k * frequency) % 1) * bins - 0.5 + bins
+    const phase = (k * frequency) % 1
+    if (steep[Math.min(bins - 1, (phase * bins) | 0)] === 1) continue
+    const x = phase * bins - 0.5 + bins
     const b = Math.floor(x)
     const f = x - b
     const w = values[b % bins]! * (1 - f) + values[(b + 1) % bins]! * f
-    out[k] = (series.v[k]! - darkV) / w + darkV
-    inverse += 1 / (w * w)
+    const y = (series.v[k]! - darkV) / w + darkV
+    out[k] = y
+    inverse += (k - last) / (w * w)
+    if (last < 0) for (let i = 0; i < k; i++) out[i] = y
+    else for (let i = last + 1; i < k; i++) out[i] = out[last]! + ((y - out[last]!) * (i - last)) / (k - last)
+    last = k
   }
-  return {
-    series: seriesOf(out, workspace.conditionedPrefix),
-    noiseGain: Math.sqrt(inverse / series.n),
-    meanWidth: 0,
-    frequency,
-    problem: null,
-  }
+  if (last >= 0) for (let i = last + 1; i < n; i++) out[i] = out[last]!
+  return Math.sqrt(inverse / n)
 }
 
 /** Equivalent noise bandwidth over cut-off of each shape (∫|H|² df / f_c; computed from the prototypes). */

@@ -1,14 +1,15 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
 import { countCrossings } from '../signal/crossings.ts'
-import { windowSlope } from '../signal/line-fit.ts'
 import { windowMean } from '../signal/series.ts'
 import { amplitudeNear } from '../signal/spectrum.ts'
 import type { Analysis } from './analysis.ts'
 import { broadening, durationBiasPct, RINGING_LIMIT_PCT } from './broadening.ts'
 import { ladderVolts } from './ladder-curve.ts'
+import { windowDrift } from './levels.ts'
 import type { Shape } from './measure-shape.ts'
 import type { Times } from './measure-times.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from './noise-model.ts'
+import { HELD_RUN } from './record.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
 /** Limits the flags use. */
@@ -73,7 +74,14 @@ function flagRecord(out: ResultBuilder, input: MeasureInput, analysis: Partial<A
       unit: 'samples',
       span: at(record.invalidSpan),
     })
-  } else if (rawNoiseV && record.lsbV > 0 && rawNoiseV > 2 * record.lsbV && record.heldRun >= HELD_RUN) {
+  } else if (
+    rawNoiseV &&
+    record.lsbV > 0 &&
+    rawNoiseV > 2 * record.lsbV &&
+    record.heldRun >= HELD_RUN &&
+    // Much of it in equal samples is a piecewise constant signal, not a loss.
+    record.heldSamples < 0.05 * record.series.n
+  ) {
     out.flag({
       id: 'missing-samples',
       evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${(rawNoiseV / record.lsbV).toFixed(1)} digitizer steps: samples were probably lost.`,
@@ -85,9 +93,6 @@ function flagRecord(out: ResultBuilder, input: MeasureInput, analysis: Partial<A
   }
   if (plateaus && raw && rate) flagHum(out, input, analysis as Analysis)
 }
-
-/** Equal samples in a row that noise of two digitizer steps produces less than once in 10⁹ records of a million. */
-const HELD_RUN = 20
 
 const LINES = [50, 60, 100, 120] as const
 
@@ -235,13 +240,9 @@ function flagPlateaus(out: ResultBuilder, analysis: Analysis, times: Times): voi
     ['before', levels.beforeWindow],
     ['after', levels.afterWindow],
   ] as const) {
-    // Over whole ripple periods, so that a part of one does not look like a slope.
-    const width = window[1] - window[0]
-    const whole = period > 0 && width > 2 * period ? Math.round(Math.floor(width / period) * period) : width
-    const first = window[1] - whole
-    const drift = windowSlope(series, first, window[1]) * whole
-    // Standard uncertainty of (slope × width) is √12 σ/√n; ripple that is not a whole fraction of the blocks adds.
-    const u = noise.sigmaV * Math.sqrt((12 * noise.correlation) / whole) + (rippleLeft(analysis) * period) / whole
+    const drift = windowDrift(series, window, period)
+    // Standard uncertainty of a slope times its width is √12 σ/√n.
+    const u = noise.sigmaV * Math.sqrt((12 * noise.correlation) / (window[1] - window[0]))
     const value = (100 * Math.abs(drift)) / step
     if (value <= LIMITS.driftPct || Math.abs(drift) <= 4 * u) continue
     out.flag({
@@ -250,7 +251,7 @@ function flagPlateaus(out: ResultBuilder, analysis: Analysis, times: Times): voi
       value,
       limit: LIMITS.driftPct,
       unit: '%',
-      span: [first + record.offset, window[1] - 1 + record.offset],
+      span: [window[0] + record.offset, window[1] - 1 + record.offset],
     })
   }
   flagTail(out, analysis, times, period)

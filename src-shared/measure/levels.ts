@@ -94,6 +94,19 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
   }
 }
 
+/**
+ * Drift through a window, V: slope times width by least squares; with ripple (`period` in samples, 0 without) twice the
+ * difference between the means of its two halves in whole ripple periods, and 0 where they hold less than one each.
+ */
+export function windowDrift(series: Series, window: readonly [number, number], period: number): number {
+  const [first, end] = window
+  if (period <= 0) return windowSlope(series, first, end) * (end - first)
+  const periods = Math.floor((end - 1 - first) / period / 2)
+  if (periods < 1) return 0
+  const half = periods * period
+  return 2 * (meanBetween(series, end - 1 - half, end - 1) - meanBetween(series, end - 1 - 2 * half, end - 1 - half))
+}
+
 /** Mean (over whole ripple periods where there is ripple) or median of a window, with its standard uncertainty. */
 function windowLevel(
   request: LevelRequest,
@@ -105,7 +118,7 @@ function windowLevel(
   const n = end - first
   const independent = Math.max(1, n / correlation)
   // A level that drifts through its window is known to a uniform spread over the drift.
-  const drift = Math.abs(windowSlope(series, first, end)) * n
+  const drift = Math.abs(windowDrift(series, window, ripplePeriod))
   const noise = sigmaV / Math.sqrt(independent)
   const u = Math.hypot(noise, Math.max(0, drift - 4 * noise) / Math.sqrt(12))
   if (statistic === 'median') {

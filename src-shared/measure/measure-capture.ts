@@ -68,7 +68,7 @@ function reportSignal(out: ResultBuilder, analysis: Partial<Analysis> | null, pr
   const ripple = analysis?.plateaus?.ripple ?? null
   if (ripple) {
     const cell = 1 / Math.max(1, ripple.window[1] - ripple.window[0])
-    out.set('ripple_frequency_hz', ripple.frequency * rate, 0.1 * cell * rate)
+    out.set('ripple_frequency_hz', ripple.frequency * rate, 0.02 * cell * rate)
     out.set('ripple_depth_pct', ripple.depthPct)
   } else {
     const reason = analysis?.plateaus ? 'No periodic component stands out of the plateaus.' : (problem ?? 'No plateau.')

@@ -34,8 +34,8 @@ const DARK_SHARE = 0.25
 const DARK_LEVEL = 0.1
 
 /**
- * Recognises a backlight that strobes: its ripple is the refresh rate or a whole multiple of it (to 1 %; any rate when
- * the refresh is not known is refused) and the light falls to nearly nothing for at least a quarter of each period.
+ * Recognises a backlight that strobes: its ripple is once or twice the refresh rate (to 1 %; without a
+ * known refresh rate nothing is recognised) and the light falls to nearly nothing for at least a quarter of each period.
  * `darkV` is the covered-sensor voltage; null takes the darkest phase of the cycle for it.
  * @returns null for steady or merely modulated backlights
  */
@@ -49,7 +49,7 @@ export function findStrobe(
   if (!ripple || refreshPerSample === null) return null
   const ratio = ripple.fundamental / refreshPerSample
   const multiple = Math.round(ratio)
-  if (multiple < 1 || Math.abs(ratio / multiple - 1) > 0.01) return null
+  if (multiple < 1 || multiple > 2 || Math.abs(ratio / multiple - 1) > 0.01) return null
   const { cycle } = ripple
   const crest = cycle.max - cycle.min
   // The dark between pulses must be dark: small against the crest's distance from no light.

@@ -23,6 +23,13 @@ export interface Clock {
   readonly scale: number
   /** 50 % crossing of the luminance step, samples. */
   readonly mid: number
+  readonly ripple: RippleLeft
+}
+
+/** Ripple still in the series: its rms as a share of the light above `darkV`; 0 when there is none. */
+export interface RippleLeft {
+  readonly share: number
+  readonly darkV: number
 }
 
 /** Half width of the mean that keeps noise below what a slope (V per sample) gains over half the mean. */
@@ -40,7 +47,13 @@ function modelSlope(levels: Levels, scale: number, share: number): number {
 const shareOf = (levels: Levels, volts: number): number => (volts - levels.beforeV) / levels.stepV
 
 /** Finds the step's own 50 % crossing and time scale near a rough position; null when it never crosses its middle. */
-export function startClock(series: Series, levels: Levels, noise: NoiseModel, near: number): Clock | null {
+export function startClock(
+  series: Series,
+  levels: Levels,
+  noise: NoiseModel,
+  near: number,
+  ripple: RippleLeft,
+): Clock | null {
   const { sign, beforeV, stepV } = levels
   const midV = beforeV + 0.5 * stepV
   let scale = 1
@@ -57,7 +70,7 @@ export function startClock(series: Series, levels: Levels, noise: NoiseModel, ne
     scale = next
     if (!(noise.sigmaV > 0) || (round > 0 && settled)) break
   }
-  return mid === null ? null : { series, levels, noise, scale, mid }
+  return mid === null ? null : { series, levels, noise, scale, mid, ripple }
 }
 
 /** A crossing: its position in samples, the slope there in V per sample, the noise it is read with, its level. */
@@ -68,6 +81,8 @@ export interface Crossing {
   readonly volts: number
   /** Samples between the first and the last passage that noise makes of it. */
   readonly spread: number
+  /** Rms of the ripple left at this level, V. */
+  readonly rippleV: number
 }
 
 /** Crossing of `volts` outward from the 50 % crossing; null when the record never gets there. */
@@ -109,7 +124,14 @@ export function crossingAt(clock: Clock, x: number, volts: number, half = 0, spr
   const least = 0.25 * modelSlope(levels, scale, shareOf(levels, volts))
   // A position between two plain samples averages them: (1−f)² + f² is 2/3 on average.
   const sigmaV = half === 0 ? noise.sigmaV * Math.sqrt(2 / 3) : sigmaOfMean(noise, 2 * half + 1)
-  return { x, slope: Math.max(measured, least), sigmaV, volts, spread }
+  return {
+    x,
+    slope: Math.max(measured, least),
+    sigmaV,
+    volts,
+    spread,
+    rippleV: clock.ripple.share * Math.abs(volts - clock.ripple.darkV),
+  }
 }
 
 /** Interpolation error of a first-order response at its worst phase: 0.85/n of a sample for n samples per duration. */
@@ -119,14 +141,19 @@ const INTERPOLATION = 0.85
 const SPREAD = Math.sqrt(12)
 
 /**
- * Standard uncertainty, samples, of the time from crossing a to crossing b: noise over slope at both, both state
- * levels (they move both crossings together), and linear interpolation between samples.
+ * Standard uncertainty, samples, of the time from crossing a to crossing b: noise over slope at both, ripple that
+ * is left, both state levels (they move both crossings together), and linear interpolation between samples.
  * Source: first-order propagation; interpolation from the worst case computed for 4 to 22 samples per transition.
  */
 export function uInterval(levels: Levels, a: Crossing, b: Crossing): number {
   const pa = shareOf(levels, a.volts)
   const pb = shareOf(levels, b.volts)
-  const noise = Math.hypot(a.sigmaV / a.slope, b.sigmaV / b.slope, a.spread / SPREAD, b.spread / SPREAD)
+  const noise = Math.hypot(
+    Math.hypot(a.sigmaV, a.rippleV) / a.slope,
+    Math.hypot(b.sigmaV, b.rippleV) / b.slope,
+    a.spread / SPREAD,
+    b.spread / SPREAD,
+  )
   const after = levels.uAfterV * (pb / b.slope - pa / a.slope)
   const before = levels.uBeforeV * ((1 - pb) / b.slope - (1 - pa) / a.slope)
   const samples = Math.abs(b.x - a.x)
