@@ -40,8 +40,8 @@ export function Shell() {
         <Action tone="quiet" size="small" onPress={toggleTheme}>
           {theme === 'dark' ? 'Light theme' : 'Dark theme'}
         </Action>
-        <Action tone="quiet" size="small" aria-label="Keyboard help" onPress={() => setHelping(true)}>
-          Keys ?
+        <Action tone="quiet" size="small" onPress={() => setHelping(true)}>
+          Keyboard help
         </Action>
       </header>
       <LinkBanner />

@@ -76,6 +76,7 @@ export function paintMarks(plot: uPlot, scene: TraceScene | null, theme: PlotThe
     for (const point of points) drawPoint(context, x(point.ms), y(point.volts), point.kind, theme, ratio)
 
     context.font = `${LABEL_PX * ratio}px ${theme.font}`
+    context.textAlign = 'left'
     context.textBaseline = 'middle'
     const labels = [
       ...points.map((point) => ({

@@ -10,13 +10,21 @@ import {
   type ButtonProps,
 } from 'react-aria-components'
 
-export interface ActionProps extends Omit<ButtonProps, 'className'> {
+export interface ActionProps extends Omit<ButtonProps, 'className' | 'isPending'> {
   readonly tone?: 'main' | 'plain' | 'quiet' | 'danger'
   readonly size?: 'normal' | 'large' | 'small'
+  /** Under way: keeps the focus, takes no further press. */
+  readonly isPending?: boolean
 }
 
-export function Action({ tone = 'plain', size = 'normal', ...props }: ActionProps) {
-  return <Button {...props} className={`button button-${tone} button-${size}`} />
+export function Action({ tone = 'plain', size = 'normal', isPending = false, onPress, ...props }: ActionProps) {
+  return (
+    <Button
+      {...props}
+      {...(onPress === undefined || isPending ? {} : { onPress })}
+      className={`button button-${tone} button-${size} ${isPending ? 'button-pending' : ''}`}
+    />
+  )
 }
 
 export function Card(props: {

@@ -109,12 +109,8 @@ export function SelectInput<K extends string>(props: SelectInputProps<K>) {
         <ListBox className="list-box" items={choices}>
           {(choice) => (
             <ListBoxItem className="list-item" textValue={choice.label}>
-              <Text slot="label">{choice.label}</Text>
-              {choice.note === undefined ? null : (
-                <Text slot="description" className="list-note">
-                  {choice.note}
-                </Text>
-              )}
+              <span>{choice.label}</span>
+              {choice.note === undefined ? null : <span className="list-note">{choice.note}</span>}
             </ListBoxItem>
           )}
         </ListBox>

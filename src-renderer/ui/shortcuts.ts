@@ -42,12 +42,21 @@ export function useSingleKeys(): boolean {
   }, singleKeysOn)
 }
 
+/** Inputs that take no text. */
+const TOGGLES: readonly string[] = ['checkbox', 'radio', 'range', 'button']
+
 function takesText(target: EventTarget | null): boolean {
   if (!(target instanceof HTMLElement)) return false
-  return target.isContentEditable || ['INPUT', 'TEXTAREA', 'SELECT'].includes(target.tagName)
+  return (
+    target.isContentEditable ||
+    ['TEXTAREA', 'SELECT'].includes(target.tagName) ||
+    (target instanceof HTMLInputElement && !TOGGLES.includes(target.type)) ||
+    // Typing in a list looks for its items.
+    target.closest('[role=listbox]') !== null
+  )
 }
 
-/** Runs an action on its key. A list box, a menu or an open dialog keeps its keys to itself. */
+/** Runs an action on its key. A list or an open dialog keeps its keys to itself. */
 export function useShortcut(id: ShortcutId, run: () => void, active = true): void {
   const on = useSingleKeys()
   useEffect(() => {
@@ -56,7 +65,7 @@ export function useShortcut(id: ShortcutId, run: () => void, active = true): voi
       const key = event.key.length === 1 ? event.key.toLowerCase() : event.key
       if (key !== SHORTCUTS[id].key || event.ctrlKey || event.altKey || event.metaKey || event.repeat) return
       if (event.defaultPrevented || takesText(event.target)) return
-      if (id !== 'help' && document.querySelector('[role=dialog],[role=alertdialog],[role=listbox]') !== null) return
+      if (id !== 'help' && document.querySelector('[role=dialog],[role=alertdialog]') !== null) return
       event.preventDefault()
       run()
     }

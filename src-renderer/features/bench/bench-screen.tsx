@@ -27,6 +27,8 @@ import './bench.css'
 const DRAFT_KEY = 'plan-draft'
 const CAMPAIGN_KEY = 'campaign'
 const CHECK_DELAY_MS = 250
+/** From this width on the matrix stands beside captures and events instead of sharing their tabs. */
+const WIDE = '(min-width: 1200px)'
 
 interface Selection {
   readonly sweepId: number | null
@@ -51,7 +53,7 @@ export function BenchScreen() {
   const [measure, setMeasure] = useState<MatrixMeasure>('transition_duration_s')
   const [selection, setSelection] = useState<Selection>(NOTHING)
   const [setUpOpen, setSetUpOpen] = useState(true)
-  const [tab, setTab] = useState('matrix')
+  const [tab, setTab] = useState(() => (matchMedia(WIDE).matches ? 'log' : 'matrix'))
   const [warning, setWarning] = useState<{ run: () => void; plan: SweepPlan | null } | null>(null)
 
   const setDraft = useCallback((next: PlanDraft) => {
@@ -163,7 +165,7 @@ export function BenchScreen() {
 
   const recipe = recipes.data?.find(({ hash }) => hash === state.recipeHash)?.recipe ?? null
   const backToLive = useCallback(() => setCaptureId(null), [setCaptureId])
-  const wide = useMedia('(min-width: 1200px)')
+  const wide = useMedia(WIDE)
 
   const matrix = (
     <MatrixPane
@@ -213,6 +215,8 @@ export function BenchScreen() {
       ) : null}
       <div className="bench-main">
         <ProgressStrip
+          setUpOpen={setUpOpen}
+          onSetUp={setSetUpOpen}
           sweep={sweep}
           progress={progress}
           busy={busy}
@@ -227,7 +231,7 @@ export function BenchScreen() {
           {wide ? matrix : null}
           <Tabs
             className="tabs"
-            selectedKey={wide && tab === 'matrix' ? 'cell' : tab}
+            selectedKey={wide && tab === 'matrix' ? 'log' : tab}
             onSelectionChange={(key) => setTab(String(key))}
           >
             <TabList className="tab-list" aria-label="Matrix, captures and events">

@@ -1,5 +1,5 @@
 import { useState } from 'react'
-import { ListBox, ListBoxItem, Text } from 'react-aria-components'
+import { ListBox, ListBoxItem } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { useCampaigns } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
@@ -85,12 +85,12 @@ function SweepList({ sweeps, sweepId, onSweep }: SweepListProps) {
           className="sweep-item"
           textValue={`${sweep.plan.setting}, ${hertz(sweep.plan.refreshHz)} Hz`}
         >
-          <Text slot="label">
+          <span>
             {sweep.plan.setting} <span className="minor">{hertz(sweep.plan.refreshHz)} Hz</span>
-          </Text>
-          <Text slot="description" className="sweep-note">
+          </span>
+          <span className="sweep-note">
             #{sweep.id}, {SWEEP_STATE_WORDS[sweep.state]}, {sweep.done} of {sweep.total}, {clockTime(sweep.createdAt)}
-          </Text>
+          </span>
         </ListBoxItem>
       )}
     </ListBox>
@@ -131,7 +131,7 @@ function NewCampaign(props: { isOpen: boolean; onClose: () => void; onCreated: (
         className="stack"
         onSubmit={(event) => {
           event.preventDefault()
-          if (name.trim() !== '') void submit()
+          if (name.trim() !== '' && !create.busy) void submit()
         }}
       >
         <TextInput

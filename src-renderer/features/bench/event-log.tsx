@@ -9,17 +9,17 @@ const NEAR_END_PX = 40
 
 export function EventLog() {
   const log = useHost((snapshot) => snapshot.log)
-  const list = useRef<HTMLOListElement>(null)
+  const box = useRef<HTMLDivElement>(null)
   const follows = useRef(true)
   useEffect(() => {
-    const element = list.current
+    const element = box.current
     if (element !== null && log.length > 0 && follows.current) element.scrollTop = element.scrollHeight
   }, [log])
   if (log.length === 0)
     return <EmptyState title="Nothing happened yet">What rig and sweep do is written here.</EmptyState>
   return (
-    <ol
-      ref={list}
+    <div
+      ref={box}
       className="event-log"
       role="log"
       aria-label="Event log"
@@ -28,15 +28,17 @@ export function EventLog() {
         follows.current = scrollHeight - scrollTop - clientHeight < NEAR_END_PX
       }}
     >
-      {log.map((entry) => (
-        <li key={entry.id} className={`log-${entry.level}`}>
-          <time dateTime={entry.at}>{clockTime(entry.at)}</time>
-          <span>
-            {MARKS[entry.level]}
-            {entry.text}
-          </span>
-        </li>
-      ))}
-    </ol>
+      <ol>
+        {log.map((entry) => (
+          <li key={entry.id} className={`log-${entry.level}`}>
+            <time dateTime={entry.at}>{clockTime(entry.at)}</time>
+            <span>
+              {MARKS[entry.level]}
+              {entry.text}
+            </span>
+          </li>
+        ))}
+      </ol>
+    </div>
   )
 }

@@ -138,7 +138,6 @@ const MatrixCell = memo(
         {...common}
         className={`matrix-cell ${props.isCurrent ? 'matrix-current' : ''}`}
         aria-selected={props.isSelected}
-        aria-label={cellWords(props)}
         style={style}
         onClick={open}
         onKeyDown={(event) => {
@@ -147,8 +146,11 @@ const MatrixCell = memo(
           open()
         }}
       >
-        <span className="matrix-number">{mean === null ? emptyMark(props) : shortMeasure(props.measure, mean)}</span>
-        <span className="matrix-n">
+        <span className="visually-hidden">{cellWords(props)}</span>
+        <span className="matrix-number" aria-hidden="true">
+          {mean === null ? emptyMark(props) : shortMeasure(props.measure, mean)}
+        </span>
+        <span className="matrix-n" aria-hidden="true">
           {n > 0 ? `n ${n}` : ''}
           {props.flagged > 0 ? ` ⚑${props.flagged}` : ''}
           {props.excluded > 0 ? ` −${props.excluded}` : ''}

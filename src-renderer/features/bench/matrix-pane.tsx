@@ -7,7 +7,7 @@ import { useMatrix } from '../../client/queries.ts'
 import { css, cividis, extentOf, type RampScale } from '../../ui/colour-ramp.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
-import { displayUnit, hertz, plural, shortMeasure } from '../../ui/format.ts'
+import { displayUnit, hertz, shortMeasure } from '../../ui/format.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useTheme } from '../../ui/theme.ts'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
@@ -92,8 +92,8 @@ export function MatrixPane(props: MatrixPaneProps) {
             />
           </div>
           <p className="matrix-foot">
-            <span>Mean over repeats, recipe “{props.recipeName}”.</span>
-            <span>{plural(missing, 'capture')} to come or missing</span>
+            <span className="matrix-recipe">Mean over repeats, recipe “{props.recipeName}”.</span>
+            <span>{missing} to come or missing</span>
             <span className={flagged > 0 ? 'warn-text' : ''}>⚑ {flagged} flagged</span>
             <span className={excluded > 0 ? 'warn-text' : ''}>− {excluded} excluded</span>
             {without > 0 ? <span className="warn-text">{without} undefined</span> : null}

@@ -1,7 +1,7 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
-import { printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { displayUnit, milliseconds, printMeasure, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 
 const SHOWN: readonly { readonly id: MeasureId; readonly label: string }[] = [
@@ -11,37 +11,34 @@ const SHOWN: readonly { readonly id: MeasureId; readonly label: string }[] = [
   { id: 'overshoot_pct', label: 'Overshoot' },
   { id: 'undershoot_pct', label: 'Undershoot' },
   { id: 'in_window', label: 'In window' },
-  { id: 'snr', label: 'Step to noise' },
+  { id: 'snr', label: 'Step/noise' },
 ]
 
 /** The capture's main numbers, large. An undefined one shows a dash and its reason. */
-export function NumbersRow({ result, absent }: { result: Result | null; absent: string }) {
+export interface NumbersRowProps {
+  readonly result: Result | null
+  /** Hz; 0 when unknown. */
+  readonly refreshHz: number
+  /** Why there is no result at all. */
+  readonly absent: string
+}
+
+export function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
   return (
     <dl className="numbers" aria-label="Numbers of the trace shown">
       {SHOWN.map(({ id, label }) => (
-        <Number key={id} id={id} label={label} result={result} absent={absent} />
+        <Number key={id} id={id} label={label} result={result} refreshHz={refreshHz} absent={absent} />
       ))}
       <Flags result={result} />
     </dl>
   )
 }
 
-function Number({
-  id,
-  label,
-  result,
-  absent,
-}: {
-  id: MeasureId
-  label: string
-  result: Result | null
-  absent: string
-}) {
+function Number({ id, label, result, refreshHz, absent }: NumbersRowProps & { id: MeasureId; label: string }) {
   const value = result?.values[id] ?? null
   const reason = result === null ? absent : (result.reasons[id] ?? 'Not defined for this trace.')
-  const uncertainty = result?.uncertainties[id]
   return (
-    <div className="number" title={value === null ? reason : MEASURES[id].meaning}>
+    <div className="number" title={value === null ? reason : `${MEASURES[id].meaning} u: standard uncertainty.`}>
       <dt>{label}</dt>
       {value === null ? (
         <dd>
@@ -51,15 +48,20 @@ function Number({
       ) : (
         <dd>
           <Value id={id} value={value} />
-          <span className="number-note">
-            {uncertainty === undefined
-              ? ''
-              : `u = ${printMeasure(id, uncertainty).text} ${printMeasure(id, uncertainty).unit}`}
-          </span>
+          <span className="number-note">{noteOf(id, result, refreshHz)}</span>
         </dd>
       )}
     </div>
   )
+}
+
+/** The standard uncertainty, or what the value is judged against. */
+function noteOf(id: MeasureId, result: Result | null, refreshHz: number): string {
+  if (id === 'in_window') return refreshHz > 0 ? `of ${milliseconds(1 / refreshHz)} ms` : ''
+  const uncertainty = result?.uncertainties[id]
+  if (uncertainty === undefined) return ''
+  const unit = displayUnit(id)
+  return `u ${significant(unit === 'ms' ? uncertainty * 1000 : uncertainty, 2)} ${unit}`.trim()
 }
 
 function Value({ id, value }: { id: MeasureId; value: number }) {

@@ -66,9 +66,10 @@ export function PlanCard(props: PlanCardProps) {
     <Card title="Plan of the next sweep">
       <Reminders />
       <FieldRow>
-        {text('setting', undefined, simulated ? `Simulated: ${SIM_SETTINGS.join(', ')}` : 'As the display’s menu says')}
+        {text('setting', undefined, simulated ? undefined : 'As in the display’s menu')}
         {text('refreshHz', 'Hz')}
       </FieldRow>
+      {simulated ? <p className="hint">The simulated display knows the settings {SIM_SETTINGS.join(', ')}.</p> : null}
       <FieldRow>
         <SelectInput<LevelPreset | 'own'>
           label="Level list"
@@ -81,7 +82,7 @@ export function PlanCard(props: PlanCardProps) {
             ...(preset === null ? [{ id: 'own' as const, label: 'own list' }] : []),
           ]}
         />
-        {text('repeats', 'captures each')}
+        {text('repeats', 'per pair')}
       </FieldRow>
       {text('levels', 'codes 0–255')}
       <Section title="Windows and spacing" errors={reading.errors} fields={['preMs', 'postMs', 'spacingMs']}>

@@ -8,6 +8,8 @@ import { duration, hertz, pair, plural } from '../../ui/format.ts'
 import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
 
 export interface ProgressStripProps {
+  readonly setUpOpen: boolean
+  readonly onSetUp: (open: boolean) => void
   readonly sweep: Sweep | null
   /** Of the sweep in view, when the host is or was busy with it. */
   readonly progress: SweepProgress | null
@@ -32,11 +34,19 @@ const TONES = {
 
 export function ProgressStrip(props: ProgressStripProps) {
   const { sweep, progress } = props
+  const toggle = (
+    <Action tone="quiet" size="small" onPress={() => props.onSetUp(!props.setUpOpen)}>
+      {props.setUpOpen ? '◂ Hide set-up' : '▸ Show set-up'}
+    </Action>
+  )
   if (sweep === null) {
     return (
       <section className="progress-strip" aria-label="Progress">
         <div className="progress-idle">
-          <strong>No sweep in view</strong>
+          <div className="progress-head">
+            {toggle}
+            <strong>No sweep in view</strong>
+          </div>
           <span>
             {props.blockers[0] ?? 'The plan is ready. Start the sweep, or choose an earlier one on the left.'}
           </span>
@@ -61,6 +71,7 @@ export function ProgressStrip(props: ProgressStripProps) {
   return (
     <section className="progress-strip" aria-label="Progress">
       <div className="progress-head">
+        {toggle}
         <StatusDot tone={TONES[state]}>{SWEEP_STATE_WORDS[state]}</StatusDot>
         <span className="progress-plan">
           Sweep {sweep.id}: {sweep.plan.setting}, {hertz(sweep.plan.refreshHz)} Hz

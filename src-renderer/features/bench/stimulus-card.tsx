@@ -56,8 +56,14 @@ export function StimulusCard() {
 
 function Readiness({ stimulus }: { stimulus: StimulusState }) {
   if (stimulus.kind === 'none') return <StatusDot tone="idle">None</StatusDot>
+  if (stimulus.kind === 'simulated')
+    return (
+      <StatusDot tone={stimulus.connected ? 'good' : 'idle'}>
+        {stimulus.connected ? 'Ready' : 'Waits for the rig'}
+      </StatusDot>
+    )
   if (!stimulus.connected) return <StatusDot tone="warn">Not open</StatusDot>
-  if (stimulus.kind !== 'simulated' && !stimulus.fullScreen) return <StatusDot tone="warn">Not full screen</StatusDot>
+  if (!stimulus.fullScreen) return <StatusDot tone="warn">Not full screen</StatusDot>
   return <StatusDot tone="good">Ready</StatusDot>
 }
 

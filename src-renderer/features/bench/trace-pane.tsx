@@ -60,12 +60,13 @@ export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
   useShortcut('view', switchView)
   useShortcut('live', onLive, captureId !== null)
 
-  const title = from !== null && to !== null ? pair(from, to) : captureId === null ? 'no transition' : '…'
+  const { monitoring } = useHostState()
+  const title = from !== null && to !== null ? pair(from, to) : ''
   const problem = captureId === null ? live.problem : stored.problem
   return (
     <section className="trace-pane" aria-label="Trace">
       <header className="pane-head">
-        <h2>{captureId === null ? 'Live trace' : `Capture ${captureId}`}</h2>
+        <h2>{captureId !== null ? `Capture ${captureId}` : monitoring ? 'Monitor' : 'Live trace'}</h2>
         <span className="pane-pair">{shown === null ? '' : title}</span>
         {captureId !== null && stored.trace !== null ? (
           <span className="minor">
@@ -96,18 +97,21 @@ export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
       <TraceLegend scene={scene} refreshHz={shown?.refreshHz ?? 0} />
       <NumbersRow
         result={result}
-        absent={shown === null ? 'Nothing recorded yet.' : 'Not measured: this recording is for aiming only.'}
+        refreshHz={shown?.refreshHz ?? 0}
+        absent={shown === null ? 'Nothing recorded yet.' : 'Not measured while aiming.'}
       />
     </section>
   )
 }
 
 function TraceEmpty({ captureId, problem }: { captureId: number | null; problem: string }) {
-  const { rig } = useHostState()
+  const { rig, sweep } = useHostState()
   if (problem !== '') return <p className="trace-empty">{problem}</p>
   if (captureId !== null) return <p className="trace-empty">Reading the trace…</p>
   if (rig.status === 'absent' || rig.status === 'lost')
     return <p className="trace-empty">No trace. Connect a rig in the set-up.</p>
+  if (sweep?.state === 'ladder')
+    return <p className="trace-empty">The ladder is measured first; the transitions follow.</p>
   return <p className="trace-empty">No trace yet. Switch the monitor on to aim the sensor, or start a sweep.</p>
 }
 
@@ -129,7 +133,7 @@ function describeTrace(scene: TraceScene | null, result: Result | null, title: s
   const value = result?.values.transition_duration_s ?? null
   const duration =
     value === null ? 'duration undefined' : `duration ${printMeasure('transition_duration_s', value).text} ms`
-  return `Trace of ${title}: volts over ms from ${scene.origin}, ${result === null ? 'not measured' : duration}`
+  return `Trace${title === '' ? '' : ` of ${title}`}: volts over ms from ${scene.origin}, ${result === null ? 'not measured' : duration}`
 }
 
 /** Newest recording, pulled once a frame while the rig is busy and twice a second while it rests. */
