@@ -1,6 +1,6 @@
 /** The open database of one archive: pragmas, lock, schema, damage check. Runs in the store's worker thread only. */
 import Database from 'better-sqlite3'
-import { accessSync, constants, existsSync, mkdirSync } from 'node:fs'
+import { accessSync, constants, existsSync, mkdirSync, statfsSync, statSync } from 'node:fs'
 import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
@@ -43,6 +43,8 @@ export interface Archive {
 
 /** A power of two; chosen by measurement: larger pages waste more than 5 % around a 30 kB trace, smaller ones are slower. */
 export const PAGE_SIZE = 1024
+/** How long opening waits for another process that is just closing the archive, ms. */
+const BUSY_MS = 1000
 const CHECKPOINT_PAGES = (16 * 1024 * 1024) / PAGE_SIZE
 
 function checkWritable(path: string): void {
@@ -84,7 +86,7 @@ export function openArchive(settings: ArchiveSettings, migrations: readonly Migr
   checkWritable(path)
   let db: Database.Database | null = null
   try {
-    db = new Database(path, { timeout: 3000 })
+    db = new Database(path, { timeout: BUSY_MS })
     return prepare(db, settings, migrations)
   } catch (error) {
     db?.close()
@@ -114,12 +116,10 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     db.prepare('VACUUM INTO ?').run(backupPath)
   })
   checkColumns(db)
-  const mark = db.prepare('INSERT OR REPLACE INTO archive (key, value) VALUES (?, ?)')
-  db.transaction(() => {
-    mark.run('state', 'open')
-    mark.run('opened_at', settings.at)
-    if (foundVersion === 0) mark.run('created_at', settings.at)
-  }).immediate()
+  // On a full disk the archive can still be looked at and exported.
+  unlessFull(path, () => {
+    markOpen(db, settings.at, foundVersion === 0)
+  })
 
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
@@ -150,6 +150,15 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     report: { unclean, foundVersion, backupPath },
     numbers,
   }
+}
+
+function markOpen(db: Database.Database, at: string, created: boolean): void {
+  const mark = db.prepare('INSERT OR REPLACE INTO archive (key, value) VALUES (?, ?)')
+  db.transaction(() => {
+    mark.run('state', 'open')
+    mark.run('opened_at', at)
+    if (created) mark.run('created_at', at)
+  }).immediate()
 }
 
 function configure(db: Database.Database): void {
@@ -190,22 +199,43 @@ function checkColumns(db: Database.Database): void {
   if (absent.length > 0) throw new AppError('internal', `The archive has no column for ${absent.join(', ')}.`)
 }
 
-/** Marks a clean end, folds the write-ahead log into the file and closes. */
+/**
+ * Marks a clean end, folds the write-ahead log into the file and closes. On a full disk the mark is left out, so that the
+ * next opening checks the archive; everything acknowledged is safe in the log.
+ */
 export function closeArchive(archive: Archive): void {
   try {
-    archive.sql("INSERT OR REPLACE INTO archive (key, value) VALUES ('state', 'closed')").run()
+    unlessFull(archive.path, () => {
+      archive.sql("INSERT OR REPLACE INTO archive (key, value) VALUES ('state', 'closed')").run()
+    })
     checkpoint(archive)
   } finally {
     archive.db.close()
   }
 }
 
-/** Folds the write-ahead log into the file. A full disk leaves it for later. */
+/** Folds the write-ahead log into the file. Left for later while the disk has no room for both. */
 export function checkpoint(archive: Archive): void {
-  try {
+  if (!hasRoom(archive.path)) return
+  unlessFull(archive.path, () => {
     archive.db.pragma('wal_checkpoint(TRUNCATE)')
+  })
+}
+
+function unlessFull(path: string, body: () => void): void {
+  try {
+    body()
   } catch (error) {
-    const { code } = storeError(error, archive.path)
-    if (code !== 'archive-disk-full' && code !== 'archive-locked') throw error
+    if (storeError(error, path).code !== 'archive-disk-full') throw error
+  }
+}
+
+/** An attempt that fails halfway would take the last free bytes from the captures still to come. */
+function hasRoom(path: string): boolean {
+  try {
+    const { bavail, bsize } = statfsSync(dirname(path))
+    return bavail * bsize > statSync(`${path}-wal`).size
+  } catch {
+    return true
   }
 }

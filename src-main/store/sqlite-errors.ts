@@ -21,11 +21,13 @@ export function storeError(error: unknown, path: string): ErrorDetail {
       message: `The disk that holds ${path} is full; the last change was not stored.`,
       remedy: 'Free space on that disk and go on: everything stored before is safe.',
     }
-  if (code.startsWith('SQLITE_READONLY'))
+  // A file opened without the right to write cannot be locked for writing either; nor can files of some network disks.
+  if (code.startsWith('SQLITE_READONLY') || code === 'SQLITE_IOERR_LOCK')
     return {
       code: 'archive-read-only',
-      message: `${path} cannot be written (${code}).`,
-      remedy: 'Give yourself write permission for the file and its folder, or choose another archive.',
+      message: `${path} cannot be written or locked (${code}).`,
+      remedy:
+        'Give yourself write permission for the file and its folder, or choose an archive on a disk of this machine.',
     }
   if (code.startsWith('SQLITE_BUSY') || code.startsWith('SQLITE_LOCKED'))
     return {
