@@ -84,7 +84,7 @@ export function textTable(titles: readonly string[], rows: readonly (readonly (s
 
 /** A number with four significant digits, without exponent where that stays readable. */
 export function shortNumber(value: number): string {
-  if (value === 0) return '0'
+  if (Number.isInteger(value) && Math.abs(value) < 1e6) return String(value)
   const size = Math.abs(value)
   if (size >= 1e6 || size < 1e-4) return value.toExponential(3)
   const digits = Math.max(0, 3 - Math.floor(Math.log10(size)))

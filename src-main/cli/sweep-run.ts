@@ -15,9 +15,15 @@ export async function followSweep(
   onProgress: (progress: SweepProgress) => void,
 ): Promise<'finished' | 'paused'> {
   let interrupts = 0
+  let errors = 0
   let wake: (() => void) | null = null
   const stopWatching = core.system.watch((event: HostEvent) => {
     if (event.kind === 'log' && event.entry.level !== 'info') output.note(event.entry.text)
+    // While the rig is waited for, an error says that the sweep could not be taken up.
+    if (event.kind === 'log' && event.entry.level === 'error') {
+      errors += 1
+      wake?.()
+    }
     if (event.kind !== 'state') return
     const { sweep } = event.state
     if (sweep?.sweepId === sweepId && isUnderWay(sweep)) onProgress(sweep)
@@ -39,10 +45,11 @@ export async function followSweep(
       if (progress()?.state === 'finished') return 'finished'
       if (interrupts > 0 || core.system.state().rig.status !== 'lost') return 'paused'
       output.note('The rig is lost. The sweep goes on when it is back; Ctrl-C ends the wait.')
+      const errorsBefore = errors
       await new Promise<void>((resolve) => {
         wake = () => {
           const now = progress()
-          if (interrupts > 0 || (now !== null && isUnderWay(now))) resolve()
+          if (interrupts > 0 || errors > errorsBefore || (now !== null && isUnderWay(now))) resolve()
         }
         wake()
       })

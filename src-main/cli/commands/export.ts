@@ -1,6 +1,7 @@
 import { stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import type { Command } from 'commander'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Store } from '#main/core/ports.ts'
 import { csvChunks, type Table } from '#main/export/csv.ts'
@@ -26,7 +27,7 @@ export function describeExport(command: Command): Command {
     .description('write the matrix or captures of a sweep, or the raw trace of a capture, as CSV')
     .argument('<what>', 'matrix, captures or trace', oneOf(EXPORTED))
     .argument('<id>', 'sweep number, or capture number for a trace', idOption)
-    .option('--recipe <recipe>', 'recipe of the results: name, hash or JSON file', '10–90 % of luminance')
+    .option('--recipe <recipe>', 'recipe of the results: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option('--measure <measure>', 'matrix: this measure only (default: all)', measureOption)
     .option('--out <file>', 'file or folder to write to, - for standard output (default: a telling name here)')
     .addHelpText(

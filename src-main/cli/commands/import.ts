@@ -1,4 +1,5 @@
 import type { Command } from 'commander'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { pairFromName, repeatFromName } from '#shared/import/file-name.ts'
 import { guessMapping } from '#shared/import/guess.ts'
@@ -33,7 +34,7 @@ export function describeImport(command: Command): Command {
     .requiredOption('--refresh <hz>', 'refresh rate of the display', numberOption(10, 1000))
     .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Imported')
     .option('--display <text>', 'display under test, for a new campaign', '')
-    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', '10–90 % of luminance')
+    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option('--from <code>', 'level before the change, for all files (default: from each name)', integerOption(0, 255))
     .option('--to <code>', 'level after the change, for all files', integerOption(0, 255))
     .option('--interval <s>', 'sample interval of files without time column', numberOption(1e-9, 1))

@@ -3,7 +3,7 @@ import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import type { ImportMapping } from '#shared/domain/import.ts'
 import { MEASURE_IDS, MEASURES } from '#shared/domain/measures.ts'
-import { RECIPE_PRESETS } from '#shared/domain/recipe.ts'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { decodeText, MAX_IMPORT_BYTES } from '#shared/import/decode.ts'
 import { pairFromName } from '#shared/import/file-name.ts'
@@ -32,7 +32,7 @@ export function describeMeasure(command: Command): Command {
   return command
     .description('measure one recorded transition in a CSV file; nothing is stored')
     .argument('<file>', 'CSV with a time and a voltage column, as instruments save it')
-    .option('--recipe <recipe>', 'name, hash or JSON file', RECIPE_PRESETS[0]?.name)
+    .option('--recipe <recipe>', 'name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
       '--refresh <hz>',
       'refresh rate of the display; window, frame and blur measures need it',

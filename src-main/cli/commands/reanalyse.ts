@@ -117,8 +117,8 @@ function jobEnd(
   const look = (): void => {
     const job = current()
     if (job === undefined) return
-    if (job.state === 'running') onProgress(job)
-    else done.resolve(job)
+    if (job.state !== 'running') done.resolve(job)
+    else if (job.total > 0) onProgress(job)
   }
   const stop = core.system.watch(look)
   look()

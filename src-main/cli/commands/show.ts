@@ -1,4 +1,5 @@
 import type { Command } from 'commander'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import { ALGORITHM, FLAG_IDS, type FlagId } from '#shared/domain/result.ts'
@@ -35,7 +36,7 @@ export function describeShow(command: Command): Command {
     .description('show what the archive holds')
     .argument('<what>', SHOWN.join(', '), oneOf(SHOWN))
     .argument('[id]', 'sweep or capture number', idOption)
-    .option('--recipe <recipe>', 'recipe of the results: name, hash or JSON file', '10–90 % of luminance')
+    .option('--recipe <recipe>', 'recipe of the results: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
       '--measure <measure>',
       'measure of the matrix, or the column of captures',

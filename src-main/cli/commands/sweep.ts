@@ -1,4 +1,5 @@
 import type { Command } from 'commander'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
@@ -45,7 +46,7 @@ export function describeSweep(command: Command): Command {
   return command
     .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Bench')
     .option('--display <text>', 'display under test, for a new campaign', '')
-    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', '10–90 % of luminance')
+    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
       '--stimulus <kind>',
       'sim or socket: the simulated display; page: a browser page on the display under test',
