@@ -32,6 +32,8 @@ export default defineConfig({
         },
         // Optional accelerators of the WebSocket library; it works without them.
         external: ['bufferutil', 'utf-8-validate'],
+        // Remarks in the output that name files of the machine it was built on.
+        experimental: { attachDebugInfo: 'none' },
         output: { format: 'cjs', entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },
       },
     },

@@ -1,6 +1,16 @@
 import type { StimulusCommand, StimulusReport } from '#shared/domain/stimulus.ts'
 import { frameStatistics, hasDrop, type FrameClock } from './frame-clock.ts'
-import type { Layers } from './layers.ts'
+
+/** Two full-viewport layers, a patch on a surround each: one is seen, the other is painted ahead. */
+export interface Layers {
+  /** Size of the square patch as a share of the viewport's height, and the grey level around it. */
+  arrange(sizePct: number, surround: number, level: number): void
+  /** Paints the unseen layer. */
+  paint(level: number): void
+  /** Makes the painted layer the seen one. */
+  swap(): void
+  hide(): void
+}
 
 /** Frames left alone after the layers are laid out, before the refresh rate is measured. */
 const SETTLE_FRAMES = 30

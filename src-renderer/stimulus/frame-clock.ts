@@ -41,9 +41,7 @@ export interface FrameClock {
  * A loop that never rests: browsers may run a first callback after idle time at once instead of at a frame, so the
  * loop has to be running already when a switch is asked for.
  */
-export function startFrameClock(
-  requestFrame: (callback: (time: number) => void) => unknown = requestAnimationFrame,
-): FrameClock {
+export function startFrameClock(requestFrame: (callback: (time: number) => void) => unknown): FrameClock {
   const times: number[] = []
   let waiting: ((time: number) => void)[] = []
   const tick = (time: number): void => {

@@ -1,13 +1,5 @@
-/** Two full-viewport layers, a patch on a surround each: one is seen, the other is painted ahead. */
-export interface Layers {
-  /** Size of the square patch as a share of the viewport's height, and the grey level around it. */
-  arrange(sizePct: number, surround: number, level: number): void
-  /** Paints the unseen layer. */
-  paint(level: number): void
-  /** Makes the painted layer the seen one. */
-  swap(): void
-  hide(): void
-}
+/** Layers made of the page's own elements. */
+import type { Layers } from './commands.ts'
 
 const grey = (level: number): string => `rgb(${level} ${level} ${level})`
 

@@ -84,7 +84,7 @@ async function start(): Promise<void> {
   void keepAwake()
   try {
     const client = await connect()
-    await attach(client, startFrameClock())
+    await attach(client, startFrameClock(requestAnimationFrame))
   } catch (error) {
     const { message, remedy } = toErrorDetail(error)
     document.body.classList.remove('attached')

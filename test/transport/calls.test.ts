@@ -16,7 +16,7 @@ import { liveView, STATE } from './fake-core.ts'
 import { clientOver, fakeHost, loopbackHost, nodeSocketLink, sessionCookie, type Host } from './harness.ts'
 
 /** The desktop's way: both ends of a message channel in one process; structured clone is the same. */
-function channelHost(): { host: Host; client: Client; endpoint: Endpoint; close(): Promise<void> } {
+function channelHost(): { host: Host; client: Client; endpoint: Endpoint; close: () => Promise<void> } {
   const host = fakeHost()
   const links = new Set<Link>()
   const endpoint = new Endpoint({

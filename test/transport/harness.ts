@@ -72,7 +72,7 @@ export async function loopbackHost(root: string): Promise<{
   loopback: Loopback
   endpoint: Endpoint
   client: Client
-  close(): Promise<void>
+  close: () => Promise<void>
 }> {
   const host = fakeHost()
   const loopback = await startLoopback({ serve: host.serve, root, log: host.log })

@@ -1,0 +1,100 @@
+import { describe, expect, it } from 'vitest'
+import { carryOut, type Layers } from '../../src-renderer/stimulus/commands.ts'
+import { frameStatistics, hasDrop, startFrameClock } from '../../src-renderer/stimulus/frame-clock.ts'
+
+/** Animation frames under the test's hand: each `frame(ms)` is one more frame, that much after the last. */
+function frames(): { request: (callback: (time: number) => void) => void; frame: (ms: number) => Promise<void> } {
+  let waiting: ((time: number) => void)[] = []
+  let now = 1000
+  return {
+    request: (callback) => void waiting.push(callback),
+    frame: async (ms) => {
+      now += ms
+      const due = waiting
+      waiting = []
+      for (const callback of due) callback(now)
+      // Whatever waited for the frame runs before the next one.
+      await new Promise((resolve) => setImmediate(resolve))
+    },
+  }
+}
+
+function recordedLayers(): { layers: Layers; done: string[] } {
+  const done: string[] = []
+  return {
+    done,
+    layers: {
+      arrange: (...args) => void done.push(`arrange ${args.join(' ')}`),
+      paint: (level) => void done.push(`paint ${level}`),
+      swap: () => void done.push('swap'),
+      hide: () => void done.push('hide'),
+    },
+  }
+}
+
+describe('frame statistics', () => {
+  it('are the median interval and a spread that single long frames do not move', () => {
+    const times = Array.from({ length: 321 }, (_, i) => i * 10)
+    expect(frameStatistics(times)).toEqual({ medianFrameMs: 10, spreadMs: 0, frames: 320 })
+    const late = times.map((time) => time + (time > 1500 ? 500 : 0))
+    expect(frameStatistics(late)).toEqual({ medianFrameMs: 10, spreadMs: 0, frames: 320 })
+  })
+
+  it('call a frame dropped above one and a half medians', () => {
+    expect(hasDrop([0, 10, 20, 35], 10)).toBe(false)
+    expect(hasDrop([0, 10, 20, 35.1], 10)).toBe(true)
+  })
+})
+
+describe('commands of the host', () => {
+  it('paint in one frame, swap in the next, and log the frames around', async () => {
+    const { request, frame } = frames()
+    const clock = startFrameClock(request)
+    const { layers, done } = recordedLayers()
+    for (let i = 0; i < 20; i++) await frame(10)
+    const report = carryOut({ kind: 'show', token: 5, level: 200 }, layers, clock)
+    expect(done).toEqual([])
+    await frame(10)
+    expect(done).toEqual(['paint 200'])
+    await frame(10)
+    expect(done).toEqual(['paint 200', 'swap'])
+    await frame(10)
+    await frame(10)
+    const shown = await report
+    expect(shown).toMatchObject({ kind: 'shown', token: 5, switchMs: 1220, dropped: false })
+    expect(shown).toMatchObject({ frameTimesMs: [1140, 1150, 1160, 1170, 1180, 1190, 1200, 1210, 1220, 1230, 1240] })
+  })
+
+  it('find a frame that was dropped anywhere around the switch, but not long before', async () => {
+    for (const [late, dropped] of [
+      [-3, false],
+      [1, true],
+      [2, true],
+      [3, true],
+    ] as const) {
+      const { request, frame } = frames()
+      const clock = startFrameClock(request)
+      for (let i = -20; i < 0; i++) await frame(i === late ? 20 : 10)
+      const report = carryOut({ kind: 'show', token: 1, level: 0 }, recordedLayers().layers, clock)
+      for (let i = 0; i < 4; i++) await frame(i === late ? 20 : 10)
+      expect([late, await report]).toEqual([late, expect.objectContaining({ dropped })])
+    }
+  })
+
+  it('measure as many frames as asked after the layers are laid out', async () => {
+    const { request, frame } = frames()
+    const { layers, done } = recordedLayers()
+    const clock = startFrameClock(request)
+    const command = { kind: 'prepare', sizePct: 10, surround: 0, level: 32, measureFrames: 300 } as const
+    const report = carryOut(command, layers, clock)
+    expect(done).toEqual(['arrange 10 0 32'])
+    for (let i = 0; i < 331; i++) await frame(4)
+    expect(await report).toEqual({ kind: 'prepared', medianFrameMs: 4, spreadMs: 0, frames: 300 })
+  })
+
+  it('hide everything at the end', async () => {
+    const { layers, done } = recordedLayers()
+    expect(await carryOut({ kind: 'release' }, layers, startFrameClock(frames().request))).toBeNull()
+    expect(done).toEqual(['hide'])
+  })
+})
