@@ -20,8 +20,8 @@ import { createWindows, type Windows } from '#main/electron/windows.ts'
 import { openLog } from '#main/platform/log.ts'
 import { findFile, securityHeaders } from '#main/transport/files.ts'
 import { serveIpc } from '#main/transport/ipc.ts'
-import { toErrorDetail } from '#shared/domain/errors.ts'
-import { composeHost, type ComposedHost } from './compose.ts'
+import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
+import { composeHost, type ComposedHost, type HostOptions as ComposeOptions } from './compose.ts'
 import { parseOptions, type HostOptions } from './options.ts'
 
 const folder = (path: string): string => fileURLToPath(new URL(path, import.meta.url))
@@ -60,7 +60,11 @@ async function start(options: HostOptions): Promise<void> {
     mayClose: askBeforeClosing,
   })
   windows = shown
-  const composed = await composeHost({ ...options, host: 'desktop', log, windows: shown.stimulus })
+  const composed = await composeOrAsk({ ...options, host: 'desktop', log, windows: shown.stimulus })
+  if (composed === null) {
+    app.exit(1)
+    return
+  }
   host = composed
   serveIpc({
     onRequest: (channel, listener) => ipcMain.on(channel, listener),
@@ -84,6 +88,34 @@ async function start(options: HostOptions): Promise<void> {
     },
   })
   await shown.openMain()
+}
+
+/** Opens the archive; where that fails, the operator chooses a way on. Null when there is none. */
+async function composeOrAsk(options: ComposeOptions): Promise<ComposedHost | null> {
+  try {
+    return await composeHost(options)
+  } catch (error) {
+    const detail = toErrorDetail(error)
+    options.log.error('The archive cannot be used.', { ...detail })
+    const next = await askForWayOn(detail)
+    if (next === 'quit') return null
+    return composeOrAsk({ ...options, salvage: next === 'salvage' })
+  }
+}
+
+async function askForWayOn({ code, message, remedy }: ErrorDetail): Promise<'retry' | 'salvage' | 'quit'> {
+  const ways = code === 'archive-damaged' ? (['salvage', 'quit'] as const) : (['retry', 'quit'] as const)
+  const words = { retry: 'Try again', salvage: 'Set it aside and copy what can be read', quit: 'Quit' }
+  const { response } = await dialog.showMessageBox({
+    type: 'error',
+    title: 'Slewlight',
+    message,
+    detail: remedy,
+    buttons: ways.map((way) => words[way]),
+    defaultId: 0,
+    cancelId: 1,
+  })
+  return ways[response] ?? 'quit'
 }
 
 /** A running sweep is not given up by a slip of the hand; what is captured is safe either way. */
