@@ -10,6 +10,8 @@ export interface LiveSource {
   readonly from: number | null
   readonly to: number | null
   readonly refreshHz: number
+  /** Samples recorded before the rig's trigger; absent when it had none. */
+  readonly triggerIndex?: number
 }
 
 /** Holds only the newest recording; a slow reader misses recordings instead of queueing them. */
@@ -29,7 +31,7 @@ export function createLive(): Live {
     },
     view(since, columns) {
       if (newest === null || revision <= since) return null
-      const { trace, result, captureId, from, to, refreshHz } = newest
+      const { trace, result, captureId, from, to, refreshHz, triggerIndex } = newest
       const endS = trace.samples.length / trace.sampleRateHz
       return {
         revision,
@@ -39,6 +41,7 @@ export function createLive(): Live {
         refreshHz,
         result,
         rangeV: trace.rangeV,
+        triggerS: triggerIndex === undefined ? null : triggerIndex / trace.sampleRateHz,
         envelope: envelopeOf(trace, 0, endS, columns),
       }
     },

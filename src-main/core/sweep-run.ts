@@ -194,6 +194,7 @@ async function attemptStep(
   )
   deps.live.put({
     trace: recording.trace,
+    triggerIndex: recording.triggerIndex,
     result,
     captureId: info.id,
     from: step.from,

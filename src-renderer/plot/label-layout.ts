@@ -15,6 +15,10 @@ export interface LabelRequest {
   readonly sides: readonly ('right' | 'left' | 'above' | 'below' | 'top-right' | 'top-left')[]
 }
 
+/** Label heights a label may move along its side, and down from the top edge. */
+const SIDE_ROWS = 3
+const TOP_ROWS = 6
+
 function overlaps(a: Box, b: Box): boolean {
   return a.left < b.left + b.width && b.left < a.left + a.width && a.top < b.top + b.height && b.top < a.top + a.height
 }
@@ -30,18 +34,14 @@ function inside(box: Box, bounds: Box): boolean {
 
 /**
  * Boxes in the order of the requests; null where a label finds no free place (its number is printed elsewhere too).
- * Earlier requests have the first choice. `rows` is how many label heights a label may move away along its side.
+ * Earlier requests have the first choice; a label moves at most a few label heights away from its side.
  */
-export function placeLabels(
-  requests: readonly LabelRequest[],
-  bounds: Box,
-  gap: number,
-  rows = 3,
-): readonly (Box | null)[] {
+export function placeLabels(requests: readonly LabelRequest[], bounds: Box, gap: number): readonly (Box | null)[] {
   const taken: Box[] = []
   return requests.map((request) => {
-    for (let row = 0; row < rows; row += 1) {
+    for (let row = 0; row < TOP_ROWS; row += 1) {
       for (const side of request.sides) {
+        if (row >= SIDE_ROWS && !side.startsWith('top')) continue
         const box = candidate(request, side, bounds, gap, row)
         if (!inside(box, bounds) || taken.some((other) => overlaps(box, other))) continue
         taken.push(box)

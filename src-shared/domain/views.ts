@@ -170,6 +170,8 @@ export interface LiveView {
   readonly envelope: Envelope
   readonly result: Result | null
   readonly rangeV: number
+  /** Instant of the rig's trigger, s from the first sample; null or absent when the recording had none. */
+  readonly triggerS?: number | null
 }
 
 export interface TraceView {

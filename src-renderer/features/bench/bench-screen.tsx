@@ -1,4 +1,4 @@
-import { useCallback, useMemo, useState } from 'react'
+import { useCallback, useEffect, useMemo, useState } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -7,7 +7,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { readStored, writeStored } from '../../ui/storage.ts'
 import { useMedia } from '../../ui/use-media.ts'
-import { canStart, isActive } from '../../ui/words.ts'
+import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
 import { CampaignCard } from './campaign-card.tsx'
 import { CellCaptures } from './cell-captures.tsx'
 import { EventLog } from './event-log.tsx'
@@ -162,6 +162,15 @@ export function BenchScreen() {
     'setup',
     useCallback(() => setSetUpOpen((open) => !open), []),
   )
+
+  // Seen in the task bar while another window is in front.
+  const summary = progress === null ? '' : `${progress.done}/${progress.total} ${SWEEP_STATE_WORDS[progress.state]} – `
+  useEffect(() => {
+    document.title = `${summary}Slewlight`
+    return () => {
+      document.title = 'Slewlight'
+    }
+  }, [summary])
 
   const recipe = recipes.data?.find(({ hash }) => hash === state.recipeHash)?.recipe ?? null
   const backToLive = useCallback(() => setCaptureId(null), [setCaptureId])

@@ -38,13 +38,12 @@ export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
 
   const scene = useMemo((): TraceScene | null => {
     if (shown === null) return null
-    const info = 'info' in shown ? shown.info : null
     const source: TraceSource = {
       envelope: 'info' in shown ? (shown.conditioned ?? shown.raw) : shown.envelope,
       landmarks: result?.landmarks ?? null,
       refreshHz: shown.refreshHz,
       rangeV: shown.rangeV,
-      triggerS: info === null ? null : info.triggerIndex / info.sampleRateHz,
+      triggerS: 'info' in shown ? shown.info.triggerIndex / shown.info.sampleRateHz : (shown.triggerS ?? null),
       from,
       to,
       referencePercent: recipe?.duration.kind === 'percent' ? recipe.duration.percent : null,
