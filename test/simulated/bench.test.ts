@@ -8,7 +8,7 @@ import type { Stimulus } from '#main/core/ports.ts'
 import { simulationSchema, type PanelId, type SimSetting, type Simulation } from '#shared/domain/rig.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { luminanceOf, PANELS } from '#main/rig/simulated/panel/panels.ts'
-import { truthOf } from '#main/rig/simulated/truth.ts'
+import { truthFirstPulsePct, truthOf } from '#main/rig/simulated/truth.ts'
 import { blockBytes } from './instrument-rig.ts'
 import { manualClock, type ManualClock } from './manual-clock.ts'
 import { compareWithTruth, planOf, SILENT, sweepOnce } from './sweep.ts'
@@ -284,6 +284,25 @@ describe('through rig manager and stimulus', () => {
       expect(rig.state().losses).toBe(0)
     },
   )
+
+  it('a strobed display leaves as much of the old level in its first pulse as the truth says', async () => {
+    const { clock, rig, stimulus } = await host({ panel: 'plain', backlight: 'strobe', noiseV: 0.0003 })
+    const plan = planOf({
+      setting: 'Off',
+      refreshHz: 100,
+      levels: [51, 153, 255],
+      preS: 0.15,
+      postS: 0.3,
+      spacingS: 0.5,
+    })
+    for (const { from, to, result } of await sweepOnce(rig, stimulus, clock, plan)) {
+      const truth = truthFirstPulsePct(
+        truthOf({ panel: 'plain', setting: 'Off', refreshHz: 100, from, to, backlight: 'strobe' }),
+      )
+      expect(truth).toBeGreaterThan(5)
+      expect(Math.abs((result.values.first_pulse_crosstalk_pct ?? Number.NaN) - truth)).toBeLessThan(0.5)
+    }
+  })
 
   it('takes an unknown setting for Off and says so', async () => {
     const { rigs, stimulus } = await host({})

@@ -59,7 +59,7 @@ export function start(command: string, args: readonly string[], env: NodeJS.Proc
   }
 }
 
-export function startRigSim(options: Record<string, unknown>): StartedProcess {
+export function startRigSim(options: Record<string, unknown>, env = process.env): StartedProcess {
   const script = fileURLToPath(new URL('./rig-sim-process.ts', import.meta.url))
-  return start(process.execPath, ['--no-warnings', script, JSON.stringify(options)])
+  return start(process.execPath, ['--no-warnings', script, JSON.stringify(options)], env)
 }

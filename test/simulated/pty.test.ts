@@ -51,6 +51,14 @@ function becomes(rig: ManagedRig, status: RigStatus): Promise<void> {
   })
 }
 
+it('names the Debian package when socat is missing', async () => {
+  const { pty } = paths()
+  const sim = startRigSim({ ptyPath: pty }, { ...process.env, PATH: '/nonexistent' })
+  expect(await sim.ended).toBe(1)
+  expect(sim.output()).toContain('"code":"not-found"')
+  expect(sim.output()).toContain('Debian package socat')
+})
+
 describe.skipIf(!SOCAT)('on a pseudo-terminal', () => {
   it('a six-level sweep over the serial port finds the truth', async () => {
     const { pty, control } = paths()

@@ -97,11 +97,19 @@ export function truthNumbers(truth: Truth, percent = 10, bandPct = 3): TruthNumb
   }
 }
 
-/** Share of the old level left in the first strobe pulse after the change, percent; pulses by their energy. */
-export function truthFirstPulsePct(truth: Truth, pulseStartS: number, pulseWidthS: number): number {
+/**
+ * Share of the old level left in the first strobe pulse that begins after the change, percent, pulses by their energy.
+ * Midpoint sums over the closed form; NaN when the backlight does not pulse.
+ */
+export function truthFirstPulsePct(truth: Truth): number {
+  const { display } = truth
+  const zero = display.segments[1]?.startS ?? 0
+  const gate = display.gates[0]?.gate
+  if (!gate || display.backlight !== 'strobe') return Number.NaN
+  const opensS = gate.startS + Math.ceil((zero - gate.startS) / gate.periodS) * gate.periodS - zero
   const parts = 20_000
   let energy = 0
-  for (let i = 0; i < parts; i++) energy += truth.light(pulseStartS + ((i + 0.5) / parts) * pulseWidthS) / parts
+  for (let i = 0; i < parts; i++) energy += truth.light(opensS + ((i + 0.5) / parts) * gate.widthS) / parts
   return (100 * (energy - truth.end)) / (truth.start - truth.end)
 }
 
@@ -112,8 +120,8 @@ function knotsOf(truth: Truth): number[] {
   const knots: number[] = [0]
   segments.slice(1).forEach((segment, i) => {
     const from = segment.startS - zero
-    const end = (segments[i + 2]?.startS ?? segment.startS + 60 * segment.tau1) - zero
-    const step = segment.tau2 / 50
+    const end = (segments[i + 2]?.startS ?? segment.startS + 40 * segment.tau1) - zero
+    const step = segment.tau2 / 20
     const count = Math.max(8, Math.ceil((end - from) / step))
     for (let k = 1; k <= count; k++) knots.push(from + ((end - from) * k) / count)
   })
