@@ -216,7 +216,7 @@ describe('losses', () => {
   const cases: readonly [string, 'rig-protocol' | 'rig-timeout', (message: Uint8Array) => readonly Uint8Array[]][] = [
     ['a length too short', 'rig-protocol', (message) => [replaced(message, '#42000', '#41998')]],
     ['a length too long', 'rig-protocol', (message) => [replaced(message, '#42000', '#42002')]],
-    ['fewer bytes than announced', 'rig-timeout', (message) => [message.subarray(0, -41)]],
+    ['fewer bytes than announced', 'rig-protocol', (message) => [message.subarray(0, -41)]],
     [
       'more bytes than announced',
       'rig-protocol',

@@ -261,19 +261,25 @@ export class ScpiSession {
   /** Ends the waiter's wait when nothing comes, nothing more comes, or it takes longer than the limit. */
   async #watch(waiter: Waiter, firstByteS: number, transferLimitS: number, stop: AbortSignal): Promise<void> {
     const startedAt = this.#clock.now()
+    let warned = false
     try {
       for (;;) {
         const now = this.#clock.now()
         const first = waiter.firstByteAt
-        const dueAt =
-          first === null
-            ? startedAt + firstByteS
-            : Math.min(waiter.lastByteAt + this.#timings.silenceS, first + transferLimitS)
-        if (now >= dueAt) {
-          waiter.settle(timeoutError(overdue(waiter, now - (first ?? startedAt))))
+        const limitAt = first === null ? Infinity : first + transferLimitS
+        const silentAt = first === null ? startedAt + firstByteS : waiter.lastByteAt + this.#timings.silenceS
+        const dueAt = Math.min(limitAt, silentAt)
+        if (now < dueAt) {
+          warned = false
+          await pause(this.#clock, dueAt - now, stop)
+        } else if (!warned && now < limitAt) {
+          // After this process was held up, timers run before the bytes that wait in the system: let those in first.
+          warned = true
+          await pause(this.#clock, this.#timings.silenceS / 20, stop)
+        } else {
+          waiter.settle(overdue(waiter, now - (first ?? startedAt), now >= limitAt))
           return
         }
-        await pause(this.#clock, dueAt - now, stop)
       }
     } catch (error) {
       if (!isCode(error, 'cancelled')) waiter.settle(timeoutError(`the clock failed (${String(error)})`))
@@ -345,9 +351,12 @@ export class ScpiSession {
   }
 }
 
-function overdue(waiter: Waiter, seconds: number): string {
+/** Missing bytes are a loss; bytes that still come, only too slowly, are a matter of time. */
+function overdue(waiter: Waiter, seconds: number, atLimit: boolean): AppError {
   const { received, announced } = waiter.parser.progress
-  if (waiter.firstByteAt === null) return `no answer within ${seconds.toFixed(1)} s`
-  if (announced > 0) return `${received} of ${announced} bytes came within ${seconds.toFixed(1)} s`
-  return `the answer broke off after ${seconds.toFixed(1)} s`
+  const span = `${seconds.toFixed(1)} s`
+  if (waiter.firstByteAt === null) return timeoutError(`no answer within ${span}`)
+  if (announced === 0) return timeoutError(`the answer broke off after ${span}`)
+  const reason = `${received} of ${announced} bytes came within ${span}`
+  return atLimit ? timeoutError(reason) : protocolError(reason)
 }

@@ -36,7 +36,14 @@ export const RIG_TIMINGS: RigTimings = {
   confirmS: 3,
   overdueS: 3,
   triggerWaitS: 3,
-  transferLimitS: 30,
+  transferLimitS: 10,
   reconnectS: 1,
   heartbeatS: 2,
+}
+
+/** The same real waiting on a clock that runs `rate` times as fast. */
+export function timingsAtRate(rate: number): RigTimings {
+  const scaled: Record<keyof RigTimings, number> = { ...RIG_TIMINGS }
+  for (const name of Object.keys(scaled) as (keyof RigTimings)[]) scaled[name] *= rate
+  return scaled
 }

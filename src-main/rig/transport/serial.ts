@@ -8,6 +8,9 @@ import { serialOpenError } from './serial-errors.ts'
 const BITS_PER_BYTE = 10
 const LEAST_WRITE_TIMEOUT_MS = 2000
 const WATCH_MS = 500
+const NUDGE_MS = 20
+/** UV_READABLE | UV_WRITABLE of the binding's poller. */
+const BOTH_DIRECTIONS = 3
 
 /** Serial ports of this machine; empty where none can be listed. */
 export async function listSerialPorts(): Promise<SerialPortInfo[]> {
@@ -94,8 +97,10 @@ class SerialLink implements ByteLink {
     const timeoutMs = Math.max(LEAST_WRITE_TIMEOUT_MS, (4000 * bytes.length) / this.bytesPerSecond)
     await new Promise<void>((resolve, reject) => {
       const timer = setTimeout(() => this.#end('it takes no more bytes'), timeoutMs)
+      const nudge = setInterval(() => this.#waitBothWays(), NUDGE_MS)
       const settle = (error: Error | null | undefined): void => {
         clearTimeout(timer)
+        clearInterval(nudge)
         this.#pendingWrites.delete(settle)
         if (error) reject(error)
         else resolve()
@@ -131,6 +136,16 @@ class SerialLink implements ByteLink {
   async close(): Promise<void> {
     this.#end('it was closed')
     await this.#closing
+  }
+
+  /**
+   * On Unix the binding's poller watches for one direction at a time: a read that has to wait makes it forget a write
+   * that waits, and the other way round, until that one direction moves. Asking for both brings the forgotten one back.
+   */
+  #waitBothWays(): void {
+    const binding = this.#port.port
+    if (this.#ended === null && binding !== undefined && 'poller' in binding && this.#port.isOpen)
+      binding.poller.poll(BOTH_DIRECTIONS)
   }
 
   #end(reason: string): void {
