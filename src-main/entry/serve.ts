@@ -12,8 +12,9 @@ export async function serve(args: readonly string[], interfaceFolder: string): P
   try {
     await runServer(args, interfaceFolder)
   } catch (error) {
-    const { message, remedy } = toErrorDetail(error)
-    process.stderr.write(`${message}${remedy === '' ? '' : ` ${remedy}`}\n`)
+    const { code, message, remedy } = toErrorDetail(error)
+    const hint = code === 'archive-damaged' ? 'Start again with --salvage to do so.' : ''
+    process.stderr.write(`${[message, remedy, hint].filter((part) => part !== '').join(' ')}\n`)
     process.exitCode = 1
   }
 }
