@@ -1,9 +1,11 @@
 /** The built program as its users start it, in processes of its own. */
 import { spawn, type ChildProcess } from 'node:child_process'
 import { existsSync } from 'node:fs'
+import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
-const CLI = fileURLToPath(new URL('../../out/main/cli.js', import.meta.url))
+const BUILD = process.env['SLEWLIGHT_BUILD'] ?? fileURLToPath(new URL('../../out', import.meta.url))
+const CLI = join(BUILD, 'main/cli.js')
 if (!existsSync(CLI)) throw new Error('The program is not built: run `npm run build` first.')
 
 export interface Finished {
