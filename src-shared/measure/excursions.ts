@@ -27,6 +27,8 @@ export interface Excursions {
 
 /** Share of an excursion's size over which the parabola may reach down from its extreme. */
 const MOST_DROP = 0.4
+/** Without noise the parabola still reaches this far down, so that the rounding of single samples does not place it. */
+const LEAST_DROP = 3e-4
 
 /** Detection aims at noise reaching no more than this share of the step. */
 const AIM = 0.0025
@@ -39,8 +41,8 @@ const AIM = 0.0025
  * centred mean (wide enough that noise reaches 0.25 % of the step, at most a quarter of the transition's duration),
  * those that noise alone would reach in one record of twenty are reported as 0 with that reach as their uncertainty,
  * and larger ones are measured by a parabola fitted to the plain samples around the extreme, over the stretch where
- * the detecting mean stays within four of its own σ (at most 40 % of the size) of it. Without noise the parabola runs
- * through three samples.
+ * the detecting mean stays within four of its own σ (at most 40 % of the size) of it. Without noise it reaches down by
+ * 0.03 % of the size, through three samples at least.
  * @param from first sample looked at (arrival), `end` one past the last
  * @param band end band [low, high] in V for the lengths; null leaves lengths null
  */
@@ -113,7 +115,7 @@ function extreme(search: Search, k: number, side: number): Excursion {
   const { series, noise, half, sigma, first, end, targetV, scale } = search
   const value = (i: number): number => side * (smoothAt(series, half, i) - targetV)
   const peak = value(k)
-  const drop = Math.min(MOST_DROP * peak, 4 * sigma)
+  const drop = Math.min(MOST_DROP * peak, Math.max(LEAST_DROP * peak, 4 * sigma))
   const reach = Math.max(1, Math.ceil(scale))
   let from = k
   while (from > first && k - from < reach && value(from - 1) >= peak - drop) from--

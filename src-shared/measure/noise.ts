@@ -7,35 +7,46 @@ const scratch = new Float64Array(MAD_POINTS)
 
 /**
  * Standard deviation of single samples in a plateau from differences over `lag` samples: whatever repeats after the
- * lag (ripple, when the lag is whole ripple periods) and whatever drifts evenly cancels. Differences beyond four
- * robust standard deviations (edges of a pulsed backlight, spikes) do not count.
+ * lag (ripple, when the lag is whole ripple periods) and whatever drifts evenly cancels. A second lag (0: none) takes
+ * the differences of the differences, for a second ripple unrelated to the first. Values beyond four robust standard
+ * deviations (edges of a pulsed backlight, spikes) do not count. Noise must not be correlated over the lags.
  * @returns null when the plateau holds fewer than 8 differences.
  */
-export function lagNoise(series: Series, first: number, end: number, lag: number, lsbV: number): number | null {
-  const count = end - first - lag
+export function lagNoise(
+  series: Series,
+  first: number,
+  end: number,
+  lag: number,
+  lsbV: number,
+  second = 0,
+): number | null {
+  const other = second === lag || end - first - lag - second < 64 ? 0 : second
+  const count = end - first - lag - other
   if (count < 8) return null
   const v = series.v
   const used = Math.min(count, RMS_POINTS)
-  const mean = (sumOf(series, first + lag, used) - sumOf(series, first, used)) / used
+  const difference = (k: number): number => {
+    const d = v[k + lag]! - v[k]!
+    return other === 0 ? d : v[k + lag + other]! - v[k + other]! - d
+  }
+  const sum = (k: number): number => series.prefix[k + used]! - series.prefix[k]!
+  const single = (k: number): number => sum(k + lag) - sum(k)
+  const mean = (other === 0 ? single(first) : single(first + other) - single(first)) / used
   const stride = Math.max(1, Math.floor(used / MAD_POINTS))
   let points = 0
   for (let k = 0; k < used && points < MAD_POINTS; k += stride) {
-    scratch[points++] = Math.abs(v[first + k + lag]! - v[first + k]! - mean)
+    scratch[points++] = Math.abs(difference(first + k) - mean)
   }
   const limit = Math.max(4 * MAD_TO_SIGMA * medianInPlace(scratch, points), 2.5 * lsbV)
   let squares = 0
   let kept = 0
   for (let k = 0; k < used; k++) {
-    const d = v[first + k + lag]! - v[first + k]! - mean
+    const d = difference(first + k) - mean
     if (d > limit || d < -limit) continue
     squares += d * d
     kept++
   }
-  return kept > 0 ? Math.sqrt(squares / kept / 2) : 0
-}
-
-function sumOf(series: Series, first: number, count: number): number {
-  return series.prefix[first + count]! - series.prefix[first]!
+  return kept > 0 ? Math.sqrt(squares / kept / (other === 0 ? 2 : 4)) : 0
 }
 
 /**

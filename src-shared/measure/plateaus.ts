@@ -39,7 +39,7 @@ export function studyPlateaus(series: Series, split: number, stepV: number, dark
   const after: [number, number] = [split + Math.floor((series.n - split) / 2), series.n]
   const spectra = { before: windowSpectrum(series, ...before), after: windowSpectrum(series, ...after) }
   const ripple = findRipple(series, before, after, spectra, stepV, darkV)
-  const noiseV = plateauNoise(series, before, after, ripple?.fundamental ?? null, lsbV)
+  const noiseV = plateauNoise(series, before, after, spectra, ripple, lsbV)
   return { before, after, noiseV, ripple, spectra }
 }
 
@@ -47,13 +47,21 @@ function plateauNoise(
   series: Series,
   before: readonly [number, number],
   after: readonly [number, number],
-  frequency: number | null,
+  spectra: Plateaus['spectra'],
+  ripple: Ripple | null,
   lsbV: number,
 ): number | null {
   let squares = 0
   let count = 0
-  for (const [first, end] of [before, after]) {
-    const noise = lagNoise(series, first, end, rippleLag(frequency, (end - first) >> 1), lsbV)
+  for (const [[first, end], spectrum] of [
+    [before, spectra.before],
+    [after, spectra.after],
+  ] as const) {
+    const room = (end - first) >> 1
+    const lag = rippleLag(ripple?.fundamental ?? null, room)
+    // Hum beside the backlight, say: a second line that is no harmonic of the first.
+    const second = ripple && spectrum ? strongestPeak(spectrum, 0, ripple.fundamental) : null
+    const noise = lagNoise(series, first, end, lag, lsbV, second ? rippleLag(second.frequency, room) : 0)
     if (noise === null) continue
     squares += noise * noise
     count++

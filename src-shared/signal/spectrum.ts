@@ -95,8 +95,9 @@ const scratch = new Float64Array(SPECTRUM_POINTS)
  * least five times the median amplitude and twice what lies just outside its own main lobe on either side (so that
  * the smooth spectrum of a drift or a settling tail does not count).
  * @param floor smallest amplitude that counts
+ * @param without fundamental (cycles per sample) whose harmonics do not count; null leaves none out
  */
-export function strongestPeak(spectrum: Spectrum, floor: number): SpectrumPeak | null {
+export function strongestPeak(spectrum: Spectrum, floor: number, without: number | null = null): SpectrumPeak | null {
   const { amplitude, cell } = spectrum
   const half = amplitude.length - 1
   for (let k = 1; k < half; k++) scratch[k - 1] = amplitude[k]!
@@ -109,10 +110,17 @@ export function strongestPeak(spectrum: Spectrum, floor: number): SpectrumPeak |
     const a = amplitude[k]!
     if (a <= best || a < limit || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
     if (a < 2 * amplitude[Math.max(1, k - lobe)]! || a < 2 * amplitude[Math.min(half, k + lobe)]!) continue
+    if (without !== null && isHarmonic(k, without / spectrum.binWidth, lobe)) continue
     best = a
     bestAt = k
   }
   return bestAt < 0 ? null : peakAt(spectrum, bestAt)
+}
+
+/** Whether bin k lies within `lobe` bins of a multiple of the fundamental (in bins). */
+function isHarmonic(k: number, fundamental: number, lobe: number): boolean {
+  const order = Math.max(1, Math.round(k / fundamental))
+  return Math.abs(k - order * fundamental) <= lobe
 }
 
 /** Peak through bin k refined by a parabola through the logarithms of three bins. */

@@ -1,0 +1,178 @@
+import { describe, expect, it } from 'vitest'
+import { codeOfVolts, ladderCurve, voltsOfCode, type LadderCurve } from '#shared/measure/ladder-curve.ts'
+import type { Ladder } from '#shared/domain/capture.ts'
+import { ALL_LEVELS, firstOrder, ladderOf, measure, overdriven, record, srgb, valueOf } from './waves.ts'
+
+const ms = 1e-3
+const curveOf = (ladder: Ladder): LadderCurve => {
+  const result = ladderCurve(ladder)
+  if ('problem' in result) throw new Error(result.problem)
+  return result.curve
+}
+/** First-order luminance step between two levels of an sRGB display, 4 V at white. */
+const between = (from: number, to: number) =>
+  record((t) => 4 * (srgb(from) + (srgb(to) - srgb(from)) * firstOrder(ms)(t)), { rate: 200_000 })
+const full = ladderOf(ALL_LEVELS)
+
+describe('code ordinate of a first-order luminance step (computed, in τ)', () => {
+  it.each([
+    [0, 255, 1.5383],
+    [255, 0, 4.36389],
+    [0, 51, 1.678],
+    [51, 0, 2.8667],
+    [51, 102, 1.9254],
+    [102, 51, 2.5728],
+    [128, 192, 2.0108],
+    [192, 128, 2.4271],
+  ])('%i to %i: 10–90 of the code step %f', (from, to, expected) => {
+    const result = measure(between(from, to), { ordinate: 'code' }, { from, to, ladder: full })
+    expect(Math.abs(valueOf(result, 'transition_duration_s') / (expected * ms) - 1)).toBeLessThan(1e-3)
+  })
+
+  it.each([
+    [0, 255, 3.1214, 2.4399],
+    [255, 0, 6.4456, 5.7065],
+    [0, 51, 1.6977, 1.0119],
+    [51, 0, 2.8905, 1.9886],
+    [51, 102, 1.9461, 1.2046],
+    [102, 51, 2.5966, 1.6958],
+    [128, 192, 2.2714, 1.5262],
+    [192, 128, 2.7106, 1.8839],
+  ])('%i to %i: bands of ±5 codes %f, of ±10 codes %f', (from, to, five, ten) => {
+    for (const [codes, expected] of [
+      [5, five],
+      [10, ten],
+    ] as const) {
+      const recipe = { duration: { kind: 'codes' as const, codes } }
+      const result = measure(between(from, to), recipe, { from, to, ladder: full })
+      expect(Math.abs(valueOf(result, 'transition_duration_s') / (expected * ms) - 1)).toBeLessThan(1.2e-3)
+    }
+  })
+
+  it('is undefined, not zero, where the step is no larger than its bands', () => {
+    const recipe = {
+      duration: { kind: 'codes' as const, codes: 10 },
+      startBand: { kind: 'codes' as const, codes: 10 },
+      endBand: { kind: 'codes' as const, codes: 10 },
+    }
+    const result = measure(between(100, 118), recipe, { from: 100, to: 118, ladder: full, refreshHz: 60 })
+    for (const id of ['transition_duration_s', 'arrival_s', 'settling_s', 'in_window'] as const) {
+      expect(result.values[id]).toBeNull()
+      expect(result.reasons[id]).toMatch(/not larger than/)
+    }
+    expect(valueOf(result, 'overshoot_pct')).toBe(0)
+  })
+
+  it('is undefined without a ladder, with the reason, while luminance measures stay', () => {
+    const result = measure(between(0, 255), { ordinate: 'code' }, { from: 0, to: 255 })
+    expect(result.values.transition_duration_s).toBeNull()
+    expect(result.reasons.transition_duration_s).toMatch(/ladder/)
+    expect(result.reasons.overshoot_code).toMatch(/ladder/)
+    expect(valueOf(result, 'step_v')).toBeCloseTo(4, 4)
+    expect(valueOf(result, 'overshoot_pct')).toBe(0)
+  })
+
+  it('integrates the error in codes', () => {
+    // ∫ (255 − code) dt from the onset, by quadrature in scipy for 0→255: 0.6145… τ; here against a fine sum.
+    const result = measure(between(0, 255), { ordinate: 'code' }, { from: 0, to: 255, ladder: full })
+    const code = (light: number): number =>
+      255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055)
+    // Onset at 3 % of the code step.
+    const start = -Math.log(1 - srgb(0.03 * 255))
+    let sum = 0
+    for (let x = start; x < 20; x += 1e-4) sum += (1 - code(1 - Math.exp(-(x + 5e-5))) / 255) * 1e-4
+    expect(Math.abs(valueOf(result, 'integrated_error_s') / (sum * ms) - 1)).toBeLessThan(2e-3)
+  })
+})
+
+describe('overshoot in codes', () => {
+  const past = (from: number, to: number, share: number): number => srgb(to) + share * (srgb(to) - srgb(from))
+
+  it('10 % past 102→51 lies at code 41.97483 (computed)', () => {
+    expect(Math.abs(codeOfVolts(curveOf(full), 4 * past(102, 51, 0.1)) - 41.97483)).toBeLessThan(1e-3)
+  })
+
+  it.each([
+    [51, 102, 3.55],
+    [102, 51, 9.03],
+    [0, 51, 2.63],
+    [204, 255, 4.39],
+  ])('10 %% of %i→%i is %f codes, above 255 too (computed)', (from, to, codes) => {
+    const curve = curveOf(full)
+    const size = Math.abs(codeOfVolts(curve, 4 * past(from, to, 0.1)) - to)
+    expect(Math.abs(size - codes)).toBeLessThan(0.02)
+  })
+
+  it('is reported unclamped for an overdriven step to white', () => {
+    const trace = record((t) => 4 * (srgb(204) + (srgb(255) - srgb(204)) * overdriven(0.4, ms, 4 * ms)(t)), {
+      rate: 100_000,
+      post: 0.16,
+    })
+    const result = measure(trace, {}, { from: 204, to: 255, ladder: ladderOf([0, 51, 102, 153, 204, 255]) })
+    expect(result.landmarks.overshootV ?? 0).toBeGreaterThan(4)
+    expect(valueOf(result, 'overshoot_code')).toBeGreaterThan(4)
+    expect(valueOf(result, 'overshoot_pct')).toBeGreaterThan(10)
+  })
+})
+
+describe('ladder curve', () => {
+  it('is its own inverse over and beyond the ladder', () => {
+    for (const levels of [[0, 255], [0, 51, 102, 153, 204, 255], [32, 64, 200], ALL_LEVELS]) {
+      const curve = curveOf(ladderOf(levels, { dark: 0.02 }))
+      for (let code = -40; code <= 320; code += 1.7) {
+        expect(Math.abs(codeOfVolts(curve, voltsOfCode(curve, code)) - code)).toBeLessThan(1e-6)
+      }
+    }
+  })
+
+  it('rises throughout', () => {
+    for (const levels of [
+      [0, 51, 102, 153, 204, 255],
+      [16, 32, 240],
+    ]) {
+      const curve = curveOf(ladderOf(levels))
+      let last = -Infinity
+      for (let code = -60; code <= 330; code += 0.5) {
+        const volts = voltsOfCode(curve, code)
+        expect(volts).toBeGreaterThan(last)
+        last = volts
+      }
+    }
+  })
+
+  it('hits a power law between six levels and far beyond both ends', () => {
+    const light = (code: number): number => (code / 255) ** 2.2
+    const curve = curveOf(ladderOf([32, 64, 96, 160, 224], { light }))
+    for (const code of [5, 20, 48, 120, 200, 255, 300]) {
+      expect(Math.abs(codeOfVolts(curve, 4 * light(code)) - code)).toBeLessThan(1e-6)
+    }
+  })
+
+  it('reads an sRGB display from nine levels to a quarter of a code above 32', () => {
+    const curve = curveOf(ladderOf([0, 32, 64, 96, 128, 160, 192, 224, 255]))
+    for (let code = 32; code < 256; code++) {
+      expect(Math.abs(codeOfVolts(curve, 4 * srgb(code)) - code)).toBeLessThan(0.25)
+    }
+  })
+
+  it('takes a detector whose volts fall with light', () => {
+    const curve = curveOf(ladderOf([0, 51, 102, 153, 204, 255], { white: -3, dark: 4 }))
+    expect(codeOfVolts(curve, 4 - 3 * srgb(153))).toBeCloseTo(153, 6)
+  })
+
+  it('pools a fallback within 0.2 % of its span and refuses a larger one', () => {
+    const noisy = ladderOf([0, 8, 16, 128, 255])
+    const swapped = (v: number): Ladder => ({
+      ...noisy,
+      steps: noisy.steps.map((step) => (step.level === 16 ? { ...step, meanV: v } : step)),
+    })
+    expect('curve' in ladderCurve(swapped(4 * srgb(8) - 0.004))).toBe(true)
+    const refused = ladderCurve(swapped(-0.1))
+    expect('problem' in refused && refused.problem).toMatch(/not monotone/)
+  })
+
+  it('refuses ladders without two levels or without light', () => {
+    expect('problem' in ladderCurve(ladderOf([255]))).toBe(true)
+    expect('problem' in ladderCurve(ladderOf([0, 255], { white: 0 }))).toBe(true)
+  })
+})
