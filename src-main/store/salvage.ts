@@ -1,6 +1,6 @@
 /** Copies everything readable of a damaged archive into a new one. Runs in the store's worker thread only. */
 import Database from 'better-sqlite3'
-import { existsSync, renameSync } from 'node:fs'
+import { existsSync, renameSync, rmSync } from 'node:fs'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
@@ -33,9 +33,8 @@ export interface SalvageReport {
 
 type Row = Record<string, string | number | Uint8Array | null>
 
-/** Ids tried when even the greatest id of a table cannot be read. */
-const BLIND_IDS = 200_000
-const BLIND_MISSES = 10_000
+/** Ids tried in vain, one after the other, where not even the greatest id of a table can be read. */
+const BLIND_FAILURES = 20_000
 const BATCH = 200
 
 function checkFree(path: string): number {
@@ -53,6 +52,7 @@ function checkFree(path: string): number {
 }
 
 /**
+ * Copies into a file beside the archive first and exchanges the two when the copy is complete.
  * Rejects with `archive-locked` while another process has the file, `archive-newer` when a later version wrote it, and
  * `not-found` when there is no such file.
  */
@@ -63,22 +63,52 @@ export function salvage(settings: SalvageSettings): SalvageReport {
   if (version > newestVersion(MIGRATIONS))
     throw new AppError('archive-newer', `${path} was written by a newer version of Slewlight.`, 'Use that version.')
   const asidePath = `${path}.damaged-${settings.at.replace(/[:.]/g, '-')}`
-  for (const suffix of ['', '-wal', '-shm'])
-    if (existsSync(path + suffix)) renameSync(path + suffix, asidePath + suffix)
+  const copyPath = `${path}.salvage`
+  for (const suffix of FILES) rmSync(copyPath + suffix, { force: true })
 
+  let counts: Omit<SalvageReport, 'asidePath'>
+  try {
+    counts = copy(path, copyPath, version, settings.at)
+  } catch (error) {
+    // The damaged archive stays where it is; half a copy is of no use.
+    for (const suffix of FILES) rmSync(copyPath + suffix, { force: true })
+    throw error
+  }
+  for (const suffix of FILES) {
+    if (existsSync(path + suffix)) renameSync(path + suffix, asidePath + suffix)
+    if (existsSync(copyPath + suffix)) renameSync(copyPath + suffix, path + suffix)
+  }
+  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
+  return { asidePath, ...counts }
+}
+
+const FILES = ['', '-wal', '-shm'] as const
+
+function copy(path: string, copyPath: string, version: number, at: string): Omit<SalvageReport, 'asidePath'> {
   // The copy starts at the schema of the damaged file, column for column, and is raised when it is complete.
   const migrations = MIGRATIONS.filter((migration) => version === 0 || migration.version <= version)
-  const target = createEmpty(path, migrations)
-  const source = openDamaged(asidePath)
-  let counts = { campaigns: 0, sweeps: 0, captures: 0, lostCaptures: [] as readonly number[], results: 0, reviews: 0 }
+  const target = createEmpty(copyPath, migrations)
+  const source = openDamaged(path)
   try {
-    if (source !== null) counts = copyAll(source, target, settings.at)
+    // Written to disk once, at the end; until then the damaged file is the archive.
+    target.pragma('synchronous = OFF')
+    const counts = source === null ? NOTHING : copyAll(source, target, at)
+    target.pragma('synchronous = FULL')
+    target.pragma('wal_checkpoint(TRUNCATE)')
+    return counts
   } finally {
     source?.close()
     target.close()
   }
-  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
-  return { asidePath, ...counts }
+}
+
+const NOTHING: Omit<SalvageReport, 'asidePath'> = {
+  campaigns: 0,
+  sweeps: 0,
+  captures: 0,
+  lostCaptures: [],
+  results: 0,
+  reviews: 0,
 }
 
 /** Null when not even the list of tables can be read. */
@@ -94,42 +124,58 @@ function openDamaged(path: string): Database.Database | null {
   }
 }
 
-/** Calls `take` with every readable row of a table by its key, in order; `lost` with keys that exist but cannot be read. */
+/** Where else the greatest key of a table can be read when its own last page cannot. */
+const OTHER_MAXIMA: Readonly<Record<string, readonly string[]>> = {
+  capture: ['SELECT max(capture_id) FROM trace', 'SELECT max(capture_id) FROM overview'],
+  result: ['SELECT max(result_id) FROM result_detail', 'SELECT max(result_id) FROM result_reason'],
+}
+
+function greatestKey(source: Database.Database, table: string): number | null {
+  for (const query of [`SELECT max(id) FROM ${table}`, ...(OTHER_MAXIMA[table] ?? [])])
+    try {
+      return Number(source.prepare(query).pluck().get() ?? 0)
+    } catch {
+      continue
+    }
+  return null
+}
+
+/**
+ * Calls `take` with every readable row of a table, in order of its id, and `lost` with ids that cannot be read. Where no
+ * greatest id is known, it tries on until nothing was readable for long.
+ */
 function eachRow(
   source: Database.Database,
   table: string,
-  key: string,
   take: (row: Row) => void,
   lost: (id: number) => void = () => undefined,
 ): void {
   let find: Database.Statement
   try {
-    find = source.prepare(`SELECT * FROM ${table} WHERE ${key} = ?`)
+    find = source.prepare(`SELECT * FROM ${table} WHERE id = ?`)
   } catch {
     return
   }
-  let greatest: number | null = null
-  try {
-    greatest = Number(source.prepare(`SELECT max(${key}) FROM ${table}`).pluck().get() ?? 0)
-  } catch {
-    greatest = null
-  }
-  let misses = 0
-  for (let id = 1; id <= (greatest ?? BLIND_IDS) && misses < BLIND_MISSES; id++) {
-    let row: Row | undefined
+  const greatest = greatestKey(source, table)
+  let failures = 0
+  for (let id = 1; greatest === null ? failures < BLIND_FAILURES : id <= greatest; id++) {
+    failures++
     try {
-      row = find.get(id) as Row | undefined
-    } catch {
+      const row = find.get(id) as Row | undefined
+      if (row === undefined) continue
+      failures = 0
+      take(row)
+    } catch (error) {
+      if (stops(error)) throw error
       if (greatest !== null) lost(id)
-      continue
     }
-    if (row === undefined) {
-      if (greatest === null) misses++
-      continue
-    }
-    misses = 0
-    take(row)
   }
+}
+
+/** Damage is what is expected here; a disk that takes nothing more has to stop the work. */
+function stops(error: unknown): boolean {
+  const { code } = storeError(error, '')
+  return code === 'archive-disk-full' || code === 'archive-read-only'
 }
 
 function inserter(target: Database.Database): (table: string, row: Row) => boolean {
@@ -146,9 +192,8 @@ function inserter(target: Database.Database): (table: string, row: Row) => boole
       statement.run(...columns.map((column) => row[column] ?? null))
       return true
     } catch (error) {
-      const detail = storeError(error, target.name)
-      // A row that breaks a rule of the schema is damaged too; a full disk is not its fault.
-      if (detail.code === 'archive-disk-full' || detail.code === 'archive-read-only') throw error
+      if (stops(error)) throw error
+      // A row that breaks a rule of the schema is damaged too.
       return false
     }
   }
@@ -190,14 +235,14 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
   }
 
   transaction(() => {
-    eachRow(source, 'campaign', 'id', (row) => {
+    eachRow(source, 'campaign', (row) => {
       if (insert('campaign', row)) ids.campaign.add(Number(row['id']))
     })
-    eachRow(source, 'recipe', 'id', (row) => insert('recipe', row))
-    eachRow(source, 'analysis', 'id', (row) => insert('analysis', row))
-    eachRow(source, 'measure', 'id', (row) => insert('measure', row))
-    eachRow(source, 'phrase', 'id', (row) => insert('phrase', row))
-    eachRow(source, 'sweep', 'id', (row) => {
+    eachRow(source, 'recipe', (row) => insert('recipe', row))
+    eachRow(source, 'analysis', (row) => insert('analysis', row))
+    eachRow(source, 'measure', (row) => insert('measure', row))
+    eachRow(source, 'phrase', (row) => insert('phrase', row))
+    eachRow(source, 'sweep', (row) => {
       orphanCampaign(Number(row['campaign_id']))
       if (insert('sweep', row)) ids.sweep.add(Number(row['id']))
     })
@@ -235,8 +280,7 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
           if (target.transaction(() => copyCapture(row))()) ids.capture.add(id)
           else lost.add(id)
         } catch (error) {
-          const { code } = storeError(error, target.name)
-          if (code === 'archive-disk-full' || code === 'archive-read-only') throw error
+          if (stops(error)) throw error
           lost.add(id)
         }
       }
@@ -245,7 +289,6 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
   eachRow(
     source,
     'capture',
-    'id',
     (row) => {
       batch.push(row)
       if (batch.length >= BATCH) flush()
@@ -256,7 +299,7 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
   counts.captures = ids.capture.size
 
   transaction(() => {
-    eachRow(source, 'review', 'id', (row) => {
+    eachRow(source, 'review', (row) => {
       if (ids.capture.has(Number(row['capture_id'])) && insert('review', row)) counts.reviews++
     })
     target.exec(`
@@ -264,7 +307,7 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
       SELECT capture_id, id, decision, CASE WHEN decision = 'override' AND marks IS NOT NULL THEN id ELSE 0 END
       FROM review v WHERE undone = 0
         AND id = (SELECT max(id) FROM review n WHERE n.capture_id = v.capture_id AND n.undone = 0)`)
-    eachRow(source, 'event', 'id', (row) => {
+    eachRow(source, 'event', (row) => {
       const known = row['sweep_id'] === null || ids.sweep.has(Number(row['sweep_id']))
       insert('event', known ? row : { ...row, sweep_id: null })
     })
@@ -300,20 +343,18 @@ function copyResults(
     })
     target
       .transaction(() => {
-        eachRow(source, 'result', 'id', (row) => {
+        eachRow(source, 'result', (row) => {
           if (!captures.has(Number(row['capture_id']))) return
           try {
             copy(row)
           } catch (error) {
-            const { code } = storeError(error, target.name)
-            if (code === 'archive-disk-full' || code === 'archive-read-only') throw error
+            if (stops(error)) throw error
           }
         })
       })
       .immediate()
   } catch (error) {
-    const { code } = storeError(error, target.name)
-    if (code === 'archive-disk-full' || code === 'archive-read-only') throw error
+    if (stops(error)) throw error
   }
   return copied
 }

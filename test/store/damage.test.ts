@@ -1,0 +1,263 @@
+/** Damaged files: noticed, refused with a way on, and everything readable brought over unchanged. */
+import {
+  mkdirSync,
+  closeSync,
+  copyFileSync,
+  existsSync,
+  openSync,
+  readdirSync,
+  readSync,
+  rmSync,
+  statSync,
+  writeSync,
+} from 'node:fs'
+import Database from 'better-sqlite3'
+import { afterAll, beforeAll, beforeEach, afterEach, describe, expect, it } from 'vitest'
+import type { Store } from '../../src-main/core/ports.ts'
+import { AppError } from '../../src-shared/domain/errors.ts'
+import { closeArchive, openArchive, PAGE_SIZE } from '../../src-main/store/archive.ts'
+import { OPERATIONS } from '../../src-main/store/operations.ts'
+import { salvage as salvageHere } from '../../src-main/store/salvage.ts'
+import { salvageArchive } from '../../src-main/store/store.ts'
+import { canonicalJson, DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
+import { createStoreWorker } from '../support/workers.ts'
+import {
+  clock,
+  collectingLog,
+  filter,
+  HASH,
+  openTestStore,
+  PLAN,
+  random,
+  temporaryFolder,
+  testCapture,
+  testFlag,
+  testResult,
+  testTrace,
+} from './fixtures.ts'
+
+const CAPTURES = 60
+const SAMPLES = 3000
+const original = temporaryFolder()
+let folder: ReturnType<typeof temporaryFolder>
+let path: string
+
+beforeAll(() => {
+  const archive = openArchive({ path: `${original.path}/whole`, algorithm: '1', at: clock.iso() })
+  archive.db.pragma('synchronous = OFF')
+  OPERATIONS.saveRecipes(archive, [{ hash: HASH, parameters: canonicalJson(DEFAULT_RECIPE) }], clock.iso())
+  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true }, clock.iso())
+  const sweep = OPERATIONS.createSweep(
+    archive,
+    { campaignId: campaign.id, plan: PLAN, origin: 'rig', rigIdentity: '', total: CAPTURES },
+    clock.iso(),
+  )
+  for (let position = 0; position < CAPTURES; position++) {
+    const trace = testTrace(position, SAMPLES)
+    const { id } = OPERATIONS.addCapture(
+      archive,
+      testCapture(sweep.id, position, { trace }),
+      testResult({ snr: position }, [testFlag('hum')]),
+    )
+    if (position % 5 === 0)
+      OPERATIONS.addReview(
+        archive,
+        { captureId: id, decision: 'exclude', reason: 'Invented.', reviewer: 'A', override: null },
+        clock.iso(),
+      )
+    OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` }, clock.iso())
+  }
+  closeArchive(archive)
+})
+afterAll(() => {
+  original.remove()
+})
+
+beforeEach(() => {
+  folder = temporaryFolder()
+  path = `${folder.path}/archive.slewlight`
+  copyFileSync(`${original.path}/whole`, path)
+})
+afterEach(() => {
+  folder.remove()
+})
+
+function overwrite(offset: number, bytes: Uint8Array): void {
+  const file = openSync(path, 'r+')
+  writeSync(file, bytes, 0, bytes.length, offset)
+  closeSync(file)
+}
+
+function junk(length: number, seed: number): Uint8Array {
+  const next = random(seed)
+  return Uint8Array.from({ length }, () => Math.floor(256 * next()))
+}
+
+/** As after a crash: opening checks the file. */
+function markUnclean(): void {
+  const db = new Database(path)
+  db.exec("UPDATE archive SET value = 'open' WHERE key = 'state'")
+  db.close()
+}
+
+const salvage = (): ReturnType<typeof salvageArchive> =>
+  salvageArchive({ path, createWorker: createStoreWorker, clock, log: collectingLog() })
+
+type Reader = {
+  [K in 'captures' | 'trace' | 'result']: (
+    ...args: Parameters<Store[K]>
+  ) => Awaited<ReturnType<Store[K]>> | ReturnType<Store[K]>
+}
+
+/** Every capture that is there is the one that was stored; answers with their positions. */
+async function checkAll(store: Reader): Promise<number[]> {
+  const { rows } = await store.captures(filter({ limit: 5000 }))
+  for (const { info, values, review } of rows) {
+    expect(await store.trace(info.id)).toEqual(testTrace(info.position, SAMPLES))
+    if (values !== null) {
+      expect(values.snr).toBe(info.position)
+      expect(await store.result(info.id, HASH)).toEqual(testResult({ snr: info.position }, [testFlag('hum')]))
+    }
+    expect(review === null || info.position % 5 === 0).toBe(true)
+  }
+  return rows.map((row) => row.info.position)
+}
+
+describe('a damaged archive', () => {
+  it('of which the beginning is gone is refused, set aside and replaced by an empty one', async () => {
+    overwrite(0, junk(3 * PAGE_SIZE, 1))
+    await expect(openTestStore(path)).rejects.toMatchObject({
+      code: 'archive-damaged',
+      remedy: expect.stringContaining('Salvage') as string,
+    })
+    const report = await salvage()
+    expect(report).toMatchObject({ campaigns: 0, captures: 0, lostCaptures: [] })
+    expect(statSync(report.asidePath).size).toBe(statSync(`${original.path}/whole`).size)
+    const store = await openTestStore(path)
+    expect((await store.info()).captures).toBe(0)
+    await store.close()
+  })
+
+  it('is found by the check after an unclean end, and what is readable is brought over', async () => {
+    markUnclean()
+    const size = statSync(path).size
+    for (const share of [0.3, 0.55, 0.8])
+      overwrite(Math.floor((share * size) / PAGE_SIZE) * PAGE_SIZE, junk(2 * PAGE_SIZE, 1 + 10 * share))
+    await expect(openTestStore(path)).rejects.toMatchObject({ code: 'archive-damaged' })
+    const report = await salvage()
+    expect(existsSync(report.asidePath)).toBe(true)
+    const store = await openTestStore(path)
+    const positions = await checkAll(store)
+    expect(positions).toHaveLength(report.captures)
+    expect(report.captures).toBeGreaterThan(CAPTURES / 2)
+    expect(report.captures).toBeLessThan(CAPTURES)
+    // Ids are those of the damaged archive, one per position from 1.
+    expect([...positions.map((position) => position + 1), ...report.lostCaptures].sort((a, b) => a - b)).toEqual(
+      Array.from({ length: CAPTURES }, (_, i) => i + 1),
+    )
+    // The new archive is whole and goes on.
+    const [sweep] = await store.sweeps()
+    await store.addCapture(testCapture(sweep?.id ?? 0, CAPTURES), testResult())
+    await store.close()
+    const db = new Database(path, { readonly: true })
+    expect(db.pragma('integrity_check', { simple: true })).toBe('ok')
+    expect(db.pragma('foreign_key_check')).toEqual([])
+    db.close()
+  })
+
+  it('never gives a wrong number back, wherever the damage is', async () => {
+    const seed = Date.now() % 100_000
+    for (let run = 0; run < 12; run++) {
+      copyFileSync(`${original.path}/whole`, path)
+      const next = random(seed + run)
+      const pages = statSync(path).size / PAGE_SIZE
+      for (let n = 0; n < 6; n++)
+        overwrite((1 + Math.floor(next() * (pages - 1))) * PAGE_SIZE, junk(PAGE_SIZE, seed + 7 * run + n))
+      const report = salvageHere({ path, at: `run ${run}` })
+      const archive = openArchive({ path, algorithm: '1', at: clock.iso() })
+      const positions = await checkAll({
+        captures: (asked) => OPERATIONS.captures(archive, asked),
+        trace: (id) => OPERATIONS.trace(archive, id),
+        result: (id, hash) => OPERATIONS.result(archive, id, hash),
+      })
+      expect({ seed, run, captures: positions.length }).toEqual({ seed, run, captures: report.captures })
+      closeArchive(archive)
+      rmSync(path)
+    }
+  })
+
+  it('with one changed byte in a trace is noticed when that trace is read, and only then', async () => {
+    const trace = testTrace(20, SAMPLES).samples
+    const needle = Buffer.from(trace.buffer, 1000, 16)
+    const whole = Buffer.alloc(statSync(path).size)
+    const file = openSync(path, 'r')
+    readSync(file, whole)
+    closeSync(file)
+    const at = whole.indexOf(needle)
+    expect(at).toBeGreaterThan(0)
+    overwrite(at, Uint8Array.of((needle[0] ?? 0) ^ 1))
+    const store = await openTestStore(path)
+    await expect(store.trace(21)).rejects.toMatchObject({
+      code: 'archive-damaged',
+      message: expect.stringContaining('capture 21') as string,
+    })
+    expect(await store.trace(20)).toEqual(testTrace(19, SAMPLES))
+    await store.close()
+    expect((await salvage()).lostCaptures).toEqual([21])
+  })
+})
+
+describe('salvage', () => {
+  it('that cannot be finished leaves the damaged archive in its place', async () => {
+    mkdirSync(`${path}.salvage`)
+    await expect(salvage()).rejects.toThrow(AppError)
+    expect(statSync(path).size).toBe(statSync(`${original.path}/whole`).size)
+    expect(readdirSync(folder.path).filter((name) => name.includes('damaged'))).toEqual([])
+  })
+
+  it('brings a whole archive over whole', async () => {
+    const report = await salvage()
+    expect(report).toMatchObject({
+      campaigns: 1,
+      sweeps: 1,
+      captures: CAPTURES,
+      lostCaptures: [],
+      results: CAPTURES,
+      reviews: CAPTURES / 5,
+    })
+    const store = await openTestStore(path)
+    expect(await checkAll(store)).toHaveLength(CAPTURES)
+    expect(await store.unmeasured(HASH, {})).toEqual([])
+    expect((await store.captures(filter({ review: 'exclude' }))).total).toBe(CAPTURES / 5)
+    expect((await store.events({ limit: 1000 })).map(({ text }) => text)).toEqual(
+      Array.from({ length: CAPTURES }, (_, i) => `Captured ${i}.`),
+    )
+    await store.close()
+  })
+
+  it('keeps captures whose sweep is lost, under a sweep that says so', async () => {
+    const db = new Database(path)
+    db.pragma('foreign_keys = OFF')
+    db.exec('DELETE FROM sweep; DELETE FROM campaign')
+    db.close()
+    const report = await salvage()
+    expect(report.captures).toBe(CAPTURES)
+    const store = await openTestStore(path)
+    expect(await store.sweeps()).toMatchObject([{ state: 'failed', reason: expect.stringContaining('lost') as string }])
+    expect(await checkAll(store)).toHaveLength(CAPTURES)
+    await store.close()
+  })
+
+  it('touches nothing that is in use, newer or not there', async () => {
+    const store = await openTestStore(path)
+    await expect(salvage()).rejects.toMatchObject({ code: 'archive-locked' })
+    await store.close()
+    const db = new Database(path)
+    db.pragma('user_version = 9999')
+    db.close()
+    await expect(salvage()).rejects.toMatchObject({ code: 'archive-newer' })
+    expect(readdirSync(folder.path).filter((name) => name.includes('damaged'))).toEqual([])
+    path += '-elsewhere'
+    await expect(salvage()).rejects.toMatchObject({ code: 'not-found' })
+  })
+})
