@@ -15,8 +15,9 @@ export interface Output {
   progressEnd(): void
 }
 
-/** Seconds between progress lines where they cannot be redrawn. */
-const PROGRESS_EVERY_MS = 5000
+/** Between progress lines where they cannot be redrawn, ms: a person reads a log, a program follows. */
+const TEXT_EVERY_MS = 5000
+const JSON_EVERY_MS = 1000
 
 export function createOutput(process: CliProcess, json: boolean): Output {
   let lineLength = 0
@@ -42,7 +43,7 @@ export function createOutput(process: CliProcess, json: boolean): Output {
         lineLength = text.length
         return
       }
-      if (now - shownAt < PROGRESS_EVERY_MS) return
+      if (now - shownAt < (json ? JSON_EVERY_MS : TEXT_EVERY_MS)) return
       shownAt = now
       process.err(json ? `${JSON.stringify({ progress: details })}\n` : `${text}\n`)
     },
