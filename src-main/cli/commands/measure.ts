@@ -10,6 +10,7 @@ import { pairFromName } from '#shared/import/file-name.ts'
 import { guessMapping } from '#shared/import/guess.ts'
 import { parseRecording, type ParsedRecording } from '#shared/import/recording.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { measurePeriodicFile } from './measure-periodic.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import { integerOption, numberOption, oneOf } from '../options.ts'
@@ -26,6 +27,8 @@ export interface MeasureOptions {
   readonly voltageColumn?: number
   readonly interval?: number
   readonly decimal?: '.' | ','
+  readonly periodic?: boolean
+  readonly dark?: number
 }
 
 export function describeMeasure(command: Command): Command {
@@ -48,20 +51,31 @@ export function describeMeasure(command: Command): Command {
     .option('--voltage-column <n>', 'column of the voltage', integerOption(1, 201))
     .option('--interval <s>', 'sample interval of a file without time column', numberOption(1e-9, 1))
     .option('--decimal <mark>', 'decimal mark, . or ,', oneOf(['.', ','] as const))
+    .option('--periodic', 'read a recording of a steady picture as flicker instead of a transition')
+    .option('--dark <v>', 'with --periodic: voltage with the sensor covered', numberOption(-100, 100))
     .addHelpText(
       'after',
       `
 Examples:
   slewlight measure 0-255.csv
   slewlight measure scope.csv --from 0 --to 255 --refresh 144 --recipe 3-97 --json
+  slewlight measure white.csv --periodic --dark 0.021 --json
 
 With --json the answer is {recipe, input, result, reasons, uncertainties, flags, landmarks, warnings}. The keys of
 result are the identifiers of the measures with their unit (transition_duration_s, overshoot_pct, …); null stands
-beside a sentence in reasons. Exit code 1 when no transition could be measured.`,
+beside a sentence in reasons. Exit code 1 when no transition could be measured. With --periodic it is {input, result,
+reasons, cycles, components, regions, notes, warnings} and exit code 1 when nothing periodic stands out.`,
     )
 }
 
 export async function runMeasure(file: string, options: MeasureOptions, output: Output): Promise<ExitCode> {
+  if (options.periodic === true) {
+    const { recording, warnings } = await readRecording(file, options)
+    const all = [...warnings, ...recording.warnings]
+    return measurePeriodicFile(file, recording, all, options.dark ?? null, output)
+  }
+  if (options.dark !== undefined)
+    throw new AppError('invalid-input', '--dark is given without --periodic.', 'Add --periodic, or leave it out.')
   const chosen = await chooseRecipe(options.recipe)
   const { recording, warnings } = await readRecording(file, options)
   const levels = levelsOf(file, options, recording)
