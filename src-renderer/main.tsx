@@ -1,4 +1,4 @@
-import { QueryClientProvider } from '@tanstack/react-query'
+import { QueryClientProvider, replaceEqualDeep } from '@tanstack/react-query'
 import { StrictMode } from 'react'
 import { createRoot } from 'react-dom/client'
 import { Shell } from './app/shell.tsx'
@@ -16,6 +16,7 @@ restoreTheme()
 const queries = createQueryClient()
 const store = new HostStore<Client>({
   connect,
+  share: (previous, next) => replaceEqualDeep(previous, next),
   onEvent: createRefresher(queries),
   // Events of the break are lost, so every list is asked anew.
   onOpen: () => void queries.invalidateQueries(),

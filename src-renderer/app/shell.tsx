@@ -4,6 +4,7 @@ import { Action, StatusDot } from '../ui/controls.tsx'
 import { NoticeList } from '../ui/notices.tsx'
 import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
+import { ErrorBoundary } from './error-boundary.tsx'
 import { Help } from './help.tsx'
 import { parseRoute, useHash } from './route.ts'
 import { SCREENS } from './screens.ts'
@@ -46,7 +47,7 @@ export function Shell() {
       </header>
       <LinkBanner />
       <main className="screen" id="screen">
-        {attached ? <Component /> : <Waiting />}
+        <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
       </main>
       <NoticeList />
       <Help isOpen={helping} onClose={() => setHelping(false)} />

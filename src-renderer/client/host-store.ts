@@ -39,6 +39,8 @@ export interface HostStoreOptions<C> {
   readonly onEvent?: (event: HostEvent) => void
   /** Called each time a stream is open, before its first event is handled. */
   readonly onOpen?: () => void
+  /** Reuses the unchanged parts of the last state, so that only what changed is drawn again. */
+  readonly share?: (previous: HostState | null, next: HostState) => HostState
   readonly now?: () => number
   readonly sleep?: (ms: number, signal: AbortSignal) => Promise<void>
 }
@@ -104,7 +106,8 @@ export class HostStore<C extends WatchableClient> {
 
   /** Takes a state that a call returned, ahead of the event that announces it. */
   readonly accept = (state: HostState): void => {
-    this.#set({ state, stateAt: this.#now() })
+    const shared = this.#options.share?.(this.#snapshot.state, state) ?? state
+    this.#set({ state: shared, stateAt: this.#now() })
   }
 
   #now(): number {

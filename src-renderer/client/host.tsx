@@ -25,11 +25,12 @@ export function useHost<T>(select?: (snapshot: HostSnapshot<Client>) => T): T | 
   )
 }
 
-/** Newest host state; components under `WhenAttached` may rely on it. */
-export function useHostState(): HostState {
-  const state = useHost((snapshot) => snapshot.state)
-  if (state === null) throw new Error('No host state yet.')
-  return state
+/** Part of the newest host state; the shell shows no screen before there is one. */
+export function useHostState<T>(select: (state: HostState) => T): T {
+  return useHost(({ state }) => {
+    if (state === null) throw new Error('No host state yet.')
+    return select(state)
+  })
 }
 
 /** The client while the line is open, else null. */

@@ -1,5 +1,5 @@
 import 'uplot/dist/uPlot.min.css'
-import { useEffect, useImperativeHandle, useRef, useState, type Ref } from 'react'
+import { memo, useEffect, useImperativeHandle, useRef, useState, type Ref } from 'react'
 import { currentTheme, useTheme } from '../ui/theme.ts'
 import { readPlotTheme } from './plot-theme.ts'
 import { cursorText, TraceChart, type CursorReading, type TraceView } from './trace-chart.ts'
@@ -22,7 +22,7 @@ export interface TracePlotProps {
 }
 
 /** Mounts the chart once; scenes reach it through the handle, past React. */
-export function TracePlot({ ref, description, view, onView }: TracePlotProps) {
+export const TracePlot = memo(function TracePlot({ ref, description, view, onView }: TracePlotProps) {
   const holder = useRef<HTMLDivElement>(null)
   const chart = useRef<TraceChart | null>(null)
   const report = useRef(onView)
@@ -74,4 +74,4 @@ export function TracePlot({ ref, description, view, onView }: TracePlotProps) {
       </output>
     </div>
   )
-}
+})

@@ -1,10 +1,11 @@
 import { useCallback, useEffect, useMemo, useState } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { SweepPlan } from '#shared/domain/plan.ts'
-import { useHostState } from '../../client/host.tsx'
+import { useHost, useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useRecipes, useSweeps } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
+import { useStable } from '../../ui/use-stable.ts'
 import { readStored, writeStored } from '../../ui/storage.ts'
 import { useMedia } from '../../ui/use-media.ts'
 import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
@@ -39,7 +40,11 @@ interface Selection {
 const NOTHING: Selection = { sweepId: null, cell: null, captureId: null }
 
 export function BenchScreen() {
-  const state = useHostState()
+  const rigReady = useHostState(({ rig }) => rig.status === 'ready' || rig.status === 'recording')
+  const hostSweep = useHostState((state) => state.sweep)
+  const recipeHash = useHostState((state) => state.recipeHash)
+  const acknowledged = useHostState((state) => state.warningAcknowledged)
+  const heard = useHost((snapshot) => snapshot.link === 'open')
   const campaigns = useCampaigns()
   const recipes = useRecipes()
   const [chosenCampaign, setChosenCampaign] = useState<number | null>(() => {
@@ -67,7 +72,6 @@ export function BenchScreen() {
   }, [])
 
   // A sweep that is running is always the one in view; else the chosen one, else the host's last.
-  const hostSweep = state.sweep
   const running = hostSweep !== null && isActive(hostSweep.state)
   const sweepId = running ? hostSweep.sweepId : (chosenSweep ?? hostSweep?.sweepId ?? null)
   const listed = sweeps.data?.find(({ id }) => id === sweepId) ?? null
@@ -118,20 +122,21 @@ export function BenchScreen() {
 
   const blockers = useMemo(() => {
     const list: string[] = []
-    if (state.rig.status !== 'ready' && state.rig.status !== 'recording') list.push('Connect a rig.')
+    if (!rigReady) list.push('Connect a rig.')
     if (campaignId === null) list.push('Create or choose a campaign.')
     if (reading.plan === null) list.push('Correct the plan.')
     else if ((planCheck?.problems.length ?? 0) > 0) list.push('Solve what the plan check found.')
     if (running) list.push('A sweep is running.')
+    if (!heard) list.unshift('Wait for the host.')
     return list
-  }, [state.rig.status, campaignId, reading.plan, planCheck, running])
+  }, [rigReady, campaignId, reading.plan, planCheck, running, heard])
 
   /** Runs at once when the warning was acknowledged on this machine, else after it is. */
   const afterWarning = (plan: SweepPlan | null, run: () => void) => {
-    if (state.warningAcknowledged) run()
+    if (acknowledged) run()
     else setWarning({ plan, run })
   }
-  const startNew = () => {
+  const startNew = useStable(() => {
     const { plan } = reading
     if (plan === null || blockers.length > 0) return
     afterWarning(plan, () => {
@@ -143,7 +148,7 @@ export function BenchScreen() {
         await start.run(created.id)
       })()
     })
-  }
+  })
   const goOn = (id: number) => {
     setCaptureId(null)
     afterWarning(sweep?.plan ?? null, () => void resume.run(id))
@@ -172,15 +177,15 @@ export function BenchScreen() {
     }
   }, [summary])
 
-  const recipe = recipes.data?.find(({ hash }) => hash === state.recipeHash)?.recipe ?? null
+  const recipe = recipes.data?.find(({ hash }) => hash === recipeHash)?.recipe ?? null
   const backToLive = useCallback(() => setCaptureId(null), [setCaptureId])
   const wide = useMedia(WIDE)
 
   const matrix = (
     <MatrixPane
       sweep={sweep}
-      recipeHash={state.recipeHash}
-      recipeName={recipe?.name ?? state.recipeHash}
+      recipeHash={recipeHash}
+      recipeName={recipe?.name ?? recipeHash}
       measure={measure}
       onMeasure={setMeasure}
       selected={cell}
@@ -192,7 +197,7 @@ export function BenchScreen() {
     <CellCaptures
       sweep={sweep}
       cell={cell}
-      recipeHash={state.recipeHash}
+      recipeHash={recipeHash}
       measure={measure}
       captureId={captureId}
       onCapture={setCaptureId}

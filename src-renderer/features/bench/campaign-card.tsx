@@ -1,4 +1,4 @@
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import { ListBox, ListBoxItem } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { useCampaigns } from '../../client/queries.ts'
@@ -16,7 +16,8 @@ export interface CampaignCardProps {
   readonly onSweep: (id: number) => void
 }
 
-export function CampaignCard({ campaignId, onCampaign, sweeps, sweepId, onSweep }: CampaignCardProps) {
+export const CampaignCard = memo(function CampaignCard(props: CampaignCardProps) {
+  const { campaignId, onCampaign, sweeps, sweepId, onSweep } = props
   const campaigns = useCampaigns()
   const [creating, setCreating] = useState(false)
   const list = campaigns.data ?? []
@@ -58,7 +59,7 @@ export function CampaignCard({ campaignId, onCampaign, sweeps, sweepId, onSweep 
       />
     </Card>
   )
-}
+})
 
 type SweepListProps = Pick<CampaignCardProps, 'sweeps' | 'sweepId' | 'onSweep'>
 

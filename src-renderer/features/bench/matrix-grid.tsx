@@ -47,6 +47,7 @@ export function MatrixGrid(props: MatrixGridProps) {
       aria-rowcount={levels.length + 1}
       aria-colcount={levels.length + 1}
       className="matrix"
+      style={{ minWidth: `calc(var(--matrix-heads) + ${levels.length} * var(--matrix-cell))` }}
       onKeyDown={onKeyDown}
     >
       <thead>

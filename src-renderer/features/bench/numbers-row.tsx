@@ -1,3 +1,4 @@
+import { memo } from 'react'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
@@ -23,7 +24,7 @@ export interface NumbersRowProps {
   readonly absent: string
 }
 
-export function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
+export const NumbersRow = memo(function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
   return (
     <dl className="numbers" aria-label="Numbers of the trace shown">
       {SHOWN.map(({ id, label }) => (
@@ -32,7 +33,7 @@ export function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
       <Flags result={result} />
     </dl>
   )
-}
+})
 
 function Number({ id, label, result, refreshHz, absent }: NumbersRowProps & { id: MeasureId; label: string }) {
   const value = result?.values[id] ?? null

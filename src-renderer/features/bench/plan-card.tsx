@@ -1,4 +1,4 @@
-import { useState, type ReactNode } from 'react'
+import { memo, useState, type ReactNode } from 'react'
 import { Button, Disclosure, DisclosurePanel, Heading } from 'react-aria-components'
 import { LEVEL_PRESETS } from '#shared/domain/plan.ts'
 import { SIM_SETTINGS } from '#shared/domain/rig.ts'
@@ -45,11 +45,10 @@ const FIELD_NAMES: Readonly<Record<PlanField, string>> = {
 
 type TextField = Exclude<PlanField, 'trigger' | 'transfer' | 'flashLimitLifted'>
 
-export function PlanCard(props: PlanCardProps) {
+export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
   const { draft, onDraft, reading, check } = props
-  const { rig } = useHostState()
+  const simulated = useHostState(({ rig }) => rig.target?.kind === 'simulated')
   const [lifting, setLifting] = useState(false)
-  const simulated = rig.target?.kind === 'simulated'
   const text = (field: TextField, unit?: string, hint?: string) => (
     <TextInput
       label={FIELD_NAMES[field]}
@@ -175,7 +174,7 @@ export function PlanCard(props: PlanCardProps) {
       />
     </Card>
   )
-}
+})
 
 function Section(props: {
   title: string

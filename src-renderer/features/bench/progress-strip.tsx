@@ -34,6 +34,7 @@ const TONES = {
 
 export function ProgressStrip(props: ProgressStripProps) {
   const { sweep, progress } = props
+  const heard = useHost((snapshot) => snapshot.link === 'open')
   const toggle = (
     <Action tone="quiet" size="small" onPress={() => props.onSetUp(!props.setUpOpen)}>
       {props.setUpOpen ? '◂ Hide set-up' : '▸ Show set-up'}
@@ -72,7 +73,10 @@ export function ProgressStrip(props: ProgressStripProps) {
     <section className="progress-strip" aria-label="Progress">
       <div className="progress-head">
         {toggle}
-        <StatusDot tone={TONES[state]}>{SWEEP_STATE_WORDS[state]}</StatusDot>
+        <StatusDot tone={heard ? TONES[state] : 'warn'}>
+          {SWEEP_STATE_WORDS[state]}
+          {heard ? '' : ' when last heard'}
+        </StatusDot>
         <span className="progress-plan">
           Sweep {sweep.id}: {sweep.plan.setting}, {hertz(sweep.plan.refreshHz)} Hz
         </span>
@@ -110,17 +114,23 @@ export function ProgressStrip(props: ProgressStripProps) {
       </div>
       <div className="progress-actions">
         {isActive(state) ? (
-          <Action size="large" isPending={props.busy} onPress={() => props.onPause(sweep.id)}>
+          <Action size="large" isDisabled={!heard} isPending={props.busy} onPress={() => props.onPause(sweep.id)}>
             Pause
           </Action>
         ) : null}
         {canStart(state) && sweep.origin === 'rig' ? (
-          <Action tone="main" size="large" isPending={props.busy} onPress={() => props.onResume(sweep.id)}>
+          <Action
+            tone="main"
+            size="large"
+            isDisabled={!heard}
+            isPending={props.busy}
+            onPress={() => props.onResume(sweep.id)}
+          >
             {state === 'ready' ? 'Start' : 'Resume'}
           </Action>
         ) : null}
         {isActive(state) || state === 'paused' ? (
-          <Action tone="danger" size="large" onPress={() => props.onStop(sweep.id)}>
+          <Action tone="danger" size="large" isDisabled={!heard} onPress={() => props.onStop(sweep.id)}>
             Stop
           </Action>
         ) : null}

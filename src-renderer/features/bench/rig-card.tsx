@@ -1,4 +1,6 @@
-import type { RigState, RigTarget } from '#shared/domain/rig.ts'
+import { memo } from 'react'
+import type { RigState, RigStatus, RigTarget } from '#shared/domain/rig.ts'
+import type { HostState } from '#shared/domain/views.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, Card, StatusDot } from '../../ui/controls.tsx'
@@ -9,24 +11,32 @@ import { RigForm } from './rig-form.tsx'
 
 const TONES = { absent: 'idle', connecting: 'warn', ready: 'good', recording: 'good', lost: 'bad' } as const
 
-export function RigCard() {
-  const { rig, monitoring, sweep } = useHostState()
+/** While monitor or sweep record again and again, the rests between two recordings are not worth a flicker. */
+function steadyStatus({ rig, monitoring, sweep }: HostState): RigStatus {
+  const repeats = monitoring || (sweep !== null && isActive(sweep.state))
+  return rig.status === 'ready' && repeats ? 'recording' : rig.status
+}
+
+export const RigCard = memo(function RigCard() {
+  const status = useHostState(steadyStatus)
+  const problem = useHostState(({ rig }) => rig.problem)
+  const monitoring = useHostState((state) => state.monitoring)
+  const sweeping = useHostState(({ sweep }) => sweep !== null && isActive(sweep.state))
   const connect = useCommand('The rig could not be connected', (client, target: RigTarget) =>
     client.rig.connect(target),
   )
   const disconnect = useCommand('The rig could not be disconnected', (client) => client.rig.disconnect())
   const monitor = useCommand('The monitor could not be switched', (client, on: boolean) => client.rig.monitor({ on }))
-  const sweeping = sweep !== null && isActive(sweep.state)
-  const attached = rig.status === 'ready' || rig.status === 'recording'
+  const attached = status === 'ready' || status === 'recording'
   return (
-    <Card title="Rig" aside={<StatusDot tone={TONES[rig.status]}>{RIG_STATUS_WORDS[rig.status]}</StatusDot>}>
-      {rig.problem === null ? null : (
+    <Card title="Rig" aside={<StatusDot tone={TONES[status]}>{RIG_STATUS_WORDS[status]}</StatusDot>}>
+      {problem === null ? null : (
         <div className="problem" role="alert">
-          <strong>{rig.problem.message}</strong>
-          <p>{rig.problem.remedy}</p>
+          <strong>{problem.message}</strong>
+          <p>{problem.remedy}</p>
         </div>
       )}
-      {attached || rig.status === 'lost' ? <RigFacts rig={rig} /> : null}
+      {attached || status === 'lost' ? <RigFacts /> : null}
       {attached ? (
         <>
           <SwitchInput
@@ -45,14 +55,16 @@ export function RigCard() {
           </Action>
         </>
       ) : (
-        <RigForm busy={connect.busy || rig.status === 'connecting'} onConnect={(target) => void connect.run(target)} />
+        <RigForm busy={connect.busy || status === 'connecting'} onConnect={(target) => void connect.run(target)} />
       )}
     </Card>
   )
-}
+})
 
-function RigFacts({ rig }: { rig: RigState }) {
-  const { identity, target } = rig
+function RigFacts() {
+  const identity = useHostState(({ rig }): RigState['identity'] => rig.identity)
+  const target = useHostState(({ rig }) => rig.target)
+  const losses = useHostState(({ rig }) => rig.losses)
   return (
     <dl className="facts">
       {identity === null ? null : (
@@ -74,8 +86,8 @@ function RigFacts({ rig }: { rig: RigState }) {
         </>
       )}
       <dt>Losses</dt>
-      <dd className={rig.losses > 0 ? 'warn-text' : ''}>
-        {rig.losses === 0 ? 'none' : `${plural(rig.losses, 'block')} thrown away`}
+      <dd className={losses > 0 ? 'warn-text' : ''}>
+        {losses === 0 ? 'none' : `${plural(losses, 'block')} thrown away`}
       </dd>
     </dl>
   )

@@ -1,4 +1,4 @@
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import type { StimulusState } from '#shared/domain/views.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
@@ -8,12 +8,12 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { hertz } from '../../ui/format.ts'
 import { isActive } from '../../ui/words.ts'
 
-export function StimulusCard() {
-  const { stimulus, sweep } = useHostState()
+export const StimulusCard = memo(function StimulusCard() {
+  const stimulus = useHostState((state) => state.stimulus)
+  const sweeping = useHostState(({ sweep }) => sweep !== null && isActive(sweep.state))
   const use = useCommand('The stimulus could not be changed', (client, kind: 'simulated' | 'page') =>
     client.stimulus.use({ kind }),
   )
-  const sweeping = sweep !== null && isActive(sweep.state)
   const onScreen = stimulus.kind === 'page' || stimulus.kind === 'window'
   return (
     <Card title="Stimulus" aside={<Readiness stimulus={stimulus} />}>
@@ -52,7 +52,7 @@ export function StimulusCard() {
       )}
     </Card>
   )
-}
+})
 
 function Readiness({ stimulus }: { stimulus: StimulusState }) {
   if (stimulus.kind === 'none') return <StatusDot tone="idle">None</StatusDot>

@@ -1,4 +1,4 @@
-import { useCallback, useEffect, useMemo, useRef, useState } from 'react'
+import { memo, useCallback, useEffect, useMemo, useRef, useState } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { LiveView } from '#shared/domain/views.ts'
@@ -26,7 +26,7 @@ export interface TracePaneProps {
   readonly onLive: () => void
 }
 
-export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
+export const TracePane = memo(function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
   const plot = useRef<TracePlotHandle>(null)
   const [view, setView] = useState<TraceView>('edge')
   const live = useLive(captureId === null)
@@ -59,7 +59,7 @@ export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
   useShortcut('view', switchView)
   useShortcut('live', onLive, captureId !== null)
 
-  const { monitoring } = useHostState()
+  const monitoring = useHostState((state) => state.monitoring)
   const title = from !== null && to !== null ? pair(from, to) : ''
   const problem = captureId === null ? live.problem : stored.problem
   return (
@@ -79,21 +79,13 @@ export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
             Back to live
           </Action>
         )}
-        <Segmented
-          label="Part of the record in view"
-          value={typeof view === 'string' ? view : null}
-          onChange={setView}
-          choices={[
-            { id: 'edge', label: 'Edge' },
-            { id: 'record', label: 'Whole record' },
-          ]}
-        />
+        <ViewChoice view={view} onView={setView} />
       </header>
       <div className="trace-area">
         <TracePlot ref={plot} view={view} onView={setView} description={describeTrace(scene, result, title)} />
         {shown === null ? <TraceEmpty captureId={captureId} problem={problem} /> : null}
       </div>
-      <TraceLegend scene={scene} refreshHz={shown?.refreshHz ?? 0} />
+      <TraceLegend origin={scene?.origin ?? null} refreshHz={shown?.refreshHz ?? 0} />
       <NumbersRow
         result={result}
         refreshHz={shown?.refreshHz ?? 0}
@@ -101,21 +93,37 @@ export function TracePane({ recipe, captureId, onLive }: TracePaneProps) {
       />
     </section>
   )
-}
+})
+
+const VIEWS = [
+  { id: 'edge', label: 'Edge' },
+  { id: 'record', label: 'Whole record' },
+] as const
+
+const ViewChoice = memo(function ViewChoice(props: { view: TraceView; onView: (view: TraceView) => void }) {
+  return (
+    <Segmented
+      label="Part of the record in view"
+      value={typeof props.view === 'string' ? props.view : null}
+      onChange={props.onView}
+      choices={VIEWS}
+    />
+  )
+})
 
 function TraceEmpty({ captureId, problem }: { captureId: number | null; problem: string }) {
-  const { rig, sweep } = useHostState()
+  const absent = useHostState(({ rig }) => rig.status === 'absent' || rig.status === 'lost')
+  const ladder = useHostState(({ sweep }) => sweep?.state === 'ladder')
   if (problem !== '') return <p className="trace-empty">{problem}</p>
   if (captureId !== null) return <p className="trace-empty">Reading the trace…</p>
-  if (rig.status === 'absent' || rig.status === 'lost')
-    return <p className="trace-empty">No trace. Connect a rig in the set-up.</p>
-  if (sweep?.state === 'ladder')
-    return <p className="trace-empty">The ladder is measured first; the transitions follow.</p>
+  if (absent) return <p className="trace-empty">No trace. Connect a rig in the set-up.</p>
+  if (ladder) return <p className="trace-empty">The ladder is measured first; the transitions follow.</p>
   return <p className="trace-empty">No trace yet. Switch the monitor on to aim the sensor, or start a sweep.</p>
 }
 
-function TraceLegend({ scene, refreshHz }: { scene: TraceScene | null; refreshHz: number }) {
-  const axis = scene === null ? 'Time, ms' : `Time from ${scene.origin}, ms`
+const TraceLegend = memo(function TraceLegend(props: { origin: TraceScene['origin'] | null; refreshHz: number }) {
+  const { origin, refreshHz } = props
+  const axis = origin === null ? 'Time, ms' : `Time from ${origin}, ms`
   return (
     <p className="trace-legend">
       <span>Signal, V</span>
@@ -125,7 +133,7 @@ function TraceLegend({ scene, refreshHz }: { scene: TraceScene | null; refreshHz
       <span className="trace-axis">{axis}</span>
     </p>
   )
-}
+})
 
 function describeTrace(scene: TraceScene | null, result: Result | null, title: string): string {
   if (scene === null) return 'Trace: nothing to show'
@@ -138,10 +146,9 @@ function describeTrace(scene: TraceScene | null, result: Result | null, title: s
 /** Newest recording, pulled once a frame while the rig is busy and twice a second while it rests. */
 function useLive(active: boolean): { frame: LiveView | null; problem: string } {
   const client = useClient()
-  const { monitoring, sweep } = useHostState()
+  const busy = useHostState(({ monitoring, sweep }) => monitoring || (sweep !== null && isActive(sweep.state)))
   const [frame, setFrame] = useState<LiveView | null>(null)
   const [problem, setProblem] = useState('')
-  const busy = monitoring || (sweep !== null && isActive(sweep.state))
   const idleMs = useRef(IDLE_MS)
   useEffect(() => {
     idleMs.current = busy ? 0 : IDLE_MS
@@ -164,7 +171,7 @@ function useLive(active: boolean): { frame: LiveView | null; problem: string } {
 }
 
 function useStoredTrace(captureId: number | null) {
-  const { recipeHash } = useHostState()
+  const recipeHash = useHostState((state) => state.recipeHash)
   const capture = useCapture(captureId, recipeHash)
   const trace = useHostQuery(
     ['capture', captureId, recipeHash, 'trace'],
