@@ -2,7 +2,7 @@ import { execFileSync, spawn } from 'node:child_process'
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from './fixtures.ts'
-import { electronPath, ROOT, running } from './processes.ts'
+import { electronPath, hostEnvironment, ROOT, running } from './processes.ts'
 
 test('gives its pages no Node, no network, no other pages and no devices', async ({ host, page }) => {
   expect(await page.evaluate('[typeof require, typeof process, typeof module]')).toEqual(Array(3).fill('undefined'))
@@ -65,7 +65,7 @@ test('opens a fresh page on the running host when the page process dies', async 
   const child = spawn(found.path, [...args, ROOT, '--archive', testInfo.outputPath('archive.sqlite')], {
     detached: true,
     stdio: 'ignore',
-    env: { ...process.env, DISPLAY: screenDisplay },
+    env: { ...hostEnvironment(testInfo.outputDir), DISPLAY: screenDisplay },
   })
   const desktop = running(child)
   try {

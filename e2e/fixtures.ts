@@ -11,7 +11,7 @@ import {
   type ElectronApplication,
   type Page,
 } from 'playwright/test'
-import { chromiumPath, electronPath, openScreen, ROOT, startServer } from './processes.ts'
+import { chromiumPath, electronPath, hostEnvironment, openScreen, ROOT, startServer } from './processes.ts'
 
 export { expect, type Page } from 'playwright/test'
 
@@ -154,13 +154,12 @@ async function inElectron(
   ends: (() => Promise<void>)[],
   again: () => Promise<Host>,
 ): Promise<Host> {
-  const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
   const archive = join(folder, 'archive.sqlite')
   const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
   const electron = await _electron.launch({
     executablePath,
     args: [...flags, ROOT, '--archive', archive, ...args],
-    env: { ...(env as Record<string, string>), DISPLAY: display },
+    env: { ...hostEnvironment(folder), DISPLAY: display },
   })
   ends.push(() => electron.close())
   const problems: string[] = []

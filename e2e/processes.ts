@@ -55,13 +55,20 @@ export function running(child: ChildProcess): Running {
   }
 }
 
+/** Keeps what a host writes beside its archive (its log) in the test's own folder. */
+export function hostEnvironment(folder: string): Record<string, string> {
+  const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
+  return { ...(env as Record<string, string>), XDG_STATE_HOME: folder }
+}
+
 /** The built server on an archive of its own; resolves once it has printed its address. */
 export async function startServer(
   archive: string,
   extra: readonly string[] = [],
 ): Promise<Running & { readonly url: string; readonly stimulusUrl: string }> {
   const args = [join(ROOT, 'out/main/server.js'), '--archive', archive, ...extra]
-  const child = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'pipe'] })
+  const env = hostEnvironment(dirname(archive))
+  const child = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'pipe'], env })
   let output = ''
   const address = new Promise<{ url: string; stimulusUrl: string }>((resolve, reject) => {
     const read = (chunk: Buffer): void => {

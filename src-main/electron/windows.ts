@@ -40,6 +40,7 @@ export function createWindows(options: WindowsOptions): Windows {
   const own = new Set<number>()
   let main: BrowserWindow | null = null
   let stimulus: BrowserWindow | null = null
+  let stimulusScreen: number | null = null
 
   const preferences: WebPreferences = {
     preload,
@@ -98,6 +99,11 @@ export function createWindows(options: WindowsOptions): Windows {
     await window.loadURL(pageUrl('index.html'))
   }
 
+  // A window without its screen would be moved by the system onto another one, and flash there.
+  screen.on('display-removed', (_event, { id }) => {
+    if (id === stimulusScreen) stimulus?.destroy()
+  })
+
   const openStimulus = async (screenId: number): Promise<void> => {
     const display = screen.getAllDisplays().find(({ id }) => id === screenId)
     if (display === undefined)
@@ -116,6 +122,7 @@ export function createWindows(options: WindowsOptions): Windows {
       webPreferences: { ...preferences, backgroundThrottling: false },
     })
     stimulus = window
+    stimulusScreen = screenId
     register(window, 'stimulus window')
     window.removeMenu()
     window.webContents.on('before-input-event', (event, input) => {
