@@ -247,7 +247,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       redo: async () => announceReview(await store.redoReview()),
     },
     files: {
-      importPreview: async ({ name, text, mapping }) => previewImport(name, text, mapping),
+      importPreview: async ({ name, text, mapping }) => previewImport(clock, name, text, mapping),
       importCommit: async (input, signal) => {
         const summary = await commitImport(
           { store, clock, recipe: recipes.current(), measure: measureCapture },
@@ -255,6 +255,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
           signal,
         )
         hub.emit({ kind: 'changed', what: 'sweeps' })
+        await compareCaptures(summary.sweepId, recipes.currentHash())
         return summary
       },
       exportCsv: (request, signal) => exporter.csv(request, signal),

@@ -8,7 +8,7 @@ import type { Result } from '#shared/domain/result.ts'
 import type { Sweep, Verdict } from '#shared/domain/capture.ts'
 import { checkedText } from '#shared/import/decode.ts'
 import { previewRecording } from '#shared/import/preview.ts'
-import { parseRecording, type ParsedRecording } from '#shared/import/recording.ts'
+import { parseRecordingGently, type ParsedRecording } from '#shared/import/recording.ts'
 import type { Parsed } from './facade.ts'
 import type { Contract } from '#shared/contract/contract.ts'
 import type { Clock, Store } from './ports.ts'
@@ -25,8 +25,13 @@ export interface ImportDeps {
 }
 
 /** How a file would be read; `import-unreadable` where it cannot be. */
-export function previewImport(name: string, text: string, mapping: ImportMapping | null): ImportPreview {
-  return named(name, () => previewRecording(name, text, mapping))
+export function previewImport(
+  clock: Pick<Clock, 'sleep'>,
+  name: string,
+  text: string,
+  mapping: ImportMapping | null,
+): Promise<ImportPreview> {
+  return named(name, () => previewRecording(name, text, mapping, () => clock.sleep(0)))
 }
 
 /**
@@ -54,7 +59,9 @@ export async function commitImport(
     await stopIfAsked()
     let recording: ParsedRecording
     try {
-      recording = named(file.name, () => parseRecording(checkedText(file.text), file.mapping))
+      recording = await named(file.name, () =>
+        parseRecordingGently(checkedText(file.text), file.mapping, () => clock.sleep(0)),
+      )
     } catch (error) {
       firstError ??= error
       problems.push({ name: file.name, problem: toErrorDetail(error).message })
@@ -175,9 +182,9 @@ function planOf(request: ImportRequest, recording: ParsedRecording): SweepPlan {
 }
 
 /** Puts the file's name before the message of what went wrong in it. */
-function named<T>(name: string, work: () => T): T {
+async function named<T>(name: string, work: () => Promise<T>): Promise<T> {
   try {
-    return work()
+    return await work()
   } catch (error) {
     if (!(error instanceof AppError)) throw error
     throw new AppError(error.code, `${name}: ${error.message}`, error.remedy)

@@ -6,25 +6,29 @@ import type { CliHost, CliProcess } from '#main/cli/host.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { openLog } from '#main/platform/log.ts'
 import { standardPaths } from '#main/platform/paths.ts'
-import { startLoopback } from '#main/transport/loopback.ts'
-import { composeCore, composeHost, openArchive } from './compose.ts'
-import { NO_WINDOWS, runServer } from './serve.ts'
 import { VERSION } from './version.ts'
 
 const interfaceFolder = fileURLToPath(new URL('../renderer', import.meta.url))
 const paths = standardPaths()
 const log = openLog(paths.logFolder)
 
+// Most of the program is loaded only by the commands that need it: `measure` in a loop starts quickly.
 const host: CliHost = {
   version: VERSION,
   standardArchive: paths.archive,
-  openStore: (archive) => openArchive({ archive, log }),
+  async openStore(archive) {
+    const { openArchive } = await import('./compose.ts')
+    return openArchive({ archive, log })
+  },
   async openCore({ archive, stimulusPage, speed }) {
+    const { composeCore, composeHost } = await import('./compose.ts')
     const clock = createClock(speed)
     if (!stimulusPage) {
       const { core, store } = await composeCore({ archive, log, clock, host: 'server' })
       return { core, store, stimulusUrl: null, close: () => core.close() }
     }
+    const { startLoopback } = await import('#main/transport/loopback.ts')
+    const { NO_WINDOWS } = await import('./serve.ts')
     const composed = await composeHost({ archive, log, clock, host: 'server', windows: NO_WINDOWS, rig: null })
     const loopback = await startLoopback({ serve: composed.serve, root: interfaceFolder, log })
     const close = async (): Promise<void> => {
@@ -33,7 +37,10 @@ const host: CliHost = {
     }
     return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
   },
-  serve: (args) => runServer(args, interfaceFolder),
+  async serve(args) {
+    const { runServer } = await import('./serve.ts')
+    await runServer(args, interfaceFolder)
+  },
 }
 
 const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const

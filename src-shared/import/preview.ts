@@ -3,7 +3,7 @@ import { checkedText } from './decode.ts'
 import { pairFromName } from './file-name.ts'
 import { guessMapping } from './guess.ts'
 import { columnTitles } from './header.ts'
-import { parseRecording } from './recording.ts'
+import { parseRecordingGently } from './recording.ts'
 import { cellsOfLine, walkLines } from './table.ts'
 
 const SAMPLE_ROWS = 5
@@ -11,10 +11,15 @@ const MAX_HEADER_SHOWN = 500
 
 /**
  * What would be imported from a file and how it was read. Without a mapping one is guessed. The sample rate is 0 while
- * the sample interval of a file without time column is not known; everything else that is wrong throws
- * `import-unreadable`.
+ * the sample interval of a file without time column is not known; everything else that is wrong rejects
+ * with `import-unreadable`. `pause` is awaited now and then in long files.
  */
-export function previewRecording(name: string, rawText: string, given: ImportMapping | null): ImportPreview {
+export async function previewRecording(
+  name: string,
+  rawText: string,
+  given: ImportMapping | null,
+  pause: () => Promise<void> = () => Promise.resolve(),
+): Promise<ImportPreview> {
   const text = checkedText(rawText)
   const guess = given === null ? guessMapping(text) : null
   const mapping = given ?? (guess?.mapping as ImportMapping)
@@ -28,7 +33,7 @@ export function previewRecording(name: string, rawText: string, given: ImportMap
   }))
   const needsInterval = mapping.timeColumn === null && mapping.sampleIntervalS === null
   // Everything but the rate can be shown before the interval is known.
-  const parsed = parseRecording(text, needsInterval ? { ...mapping, sampleIntervalS: 1 } : mapping)
+  const parsed = await parseRecordingGently(text, needsInterval ? { ...mapping, sampleIntervalS: 1 } : mapping, pause)
   return {
     mapping,
     columns,

@@ -128,11 +128,36 @@ function voltageError(
 
 const shortened = (text: string): string => (text.length > 40 ? `${text.slice(0, 40)}…` : text)
 
+/** Lines read between two pauses of `parseRecordingGently`; about 20 ms. */
+const LINES_AT_A_TIME = 20_000
+
 /**
  * Reads a whole recording by a mapping. Throws `import-unreadable` naming the line where something is wrong and what
  * to do; whatever it returns is what the file says.
  */
 export function parseRecording(text: string, mapping: ImportMapping): ParsedRecording {
+  const work = reading(text, mapping)
+  for (;;) {
+    const step = work.next()
+    if (step.done === true) return step.value
+  }
+}
+
+/** The same, with a pause every 20 000 lines, so that a long file does not hold up whatever else the thread does. */
+export async function parseRecordingGently(
+  text: string,
+  mapping: ImportMapping,
+  pause: () => Promise<void>,
+): Promise<ParsedRecording> {
+  const work = reading(text, mapping)
+  for (;;) {
+    const step = work.next()
+    if (step.done === true) return step.value
+    await pause()
+  }
+}
+
+function* reading(text: string, mapping: ImportMapping): Generator<void, ParsedRecording> {
   const reader: Reader = {
     times: new NumberList(),
     volts: new NumberList(),
@@ -142,6 +167,7 @@ export function parseRecording(text: string, mapping: ImportMapping): ParsedReco
   }
   const walker = walkLines(text)
   for (let line = walker.next(); line !== null; line = walker.next()) {
+    if (walker.line % LINES_AT_A_TIME === 0) yield
     if (walker.line <= mapping.headerLines || line === '' || line.trim() === '') continue
     readRow(reader, cellsOfLine(line, mapping.delimiter), walker.line, mapping)
   }

@@ -136,27 +136,27 @@ describe('how files are written', () => {
     expect(counted.trace.sampleRateHz).toBe(50_000)
   })
 
-  it('asks for the sample interval when it is nowhere', () => {
+  it('asks for the sample interval when it is nowhere', async () => {
     const text = file({ header: 'Voltage (V)', row: (_, _t, v) => v })
     expect(problem(text)).toMatch(/no time column, and the sample interval is not given/)
-    const preview = previewRecording('x.csv', text, null)
+    const preview = await previewRecording('x.csv', text, null)
     expect(preview).toMatchObject({ sampleRateHz: 0, sampleCount: N })
-    const given = previewRecording('x.csv', text, { ...preview.mapping, sampleIntervalS: DT })
+    const given = await previewRecording('x.csv', text, { ...preview.mapping, sampleIntervalS: DT })
     expect(given.sampleRateHz).toBe(50_000)
   })
 
-  it('shows what a file holds before it is imported', () => {
+  it('shows what a file holds before it is imported', async () => {
     const text = file({
       header: 'Model,Invented One\nTime (ms),CH1 (mV),CH2 (mV)',
       time: (i) => (1e3 * timeAt(i)).toFixed(4),
       row: (_, t, v) => `${t},${v},7`,
     })
-    const preview = previewRecording('/x/panel_0-255_r3.csv', text, null)
+    const preview = await previewRecording('/x/panel_0-255_r3.csv', text, null)
     expect(preview.columns.map(({ name }) => name)).toEqual(['Time (ms)', 'CH1 (mV)', 'CH2 (mV)'])
     expect(preview.mapping).toMatchObject({ headerLines: 2, timeScaleS: 1e-3, voltageColumn: 1, voltageScaleV: 1e-3 })
     expect(preview.guess).toEqual({ from: 0, to: 255 })
     expect(preview.warnings.join()).toMatch(/2 columns could hold the voltage; column 2 \(CH1 \(mV\)\)/)
-    expect(previewRecording('x', text, { ...preview.mapping, voltageColumn: 2 })).toMatchObject({
+    expect(await previewRecording('x', text, { ...preview.mapping, voltageColumn: 2 })).toMatchObject({
       minV: 0.007,
       maxV: 0.007,
     })

@@ -1,8 +1,6 @@
 import type { Command } from 'commander'
 import { SIM_SETTINGS, simulationSchema, type SimSetting } from '#shared/domain/rig.ts'
 import { createClock } from '#main/platform/clock.ts'
-import { parseEye } from '#main/rig/simulated/eye/xvfb.ts'
-import { runRigSim } from '#main/rig/simulated/rig-sim.ts'
 import { integerOption, numberOption, oneOf } from '../options.ts'
 import type { Output } from '../output.ts'
 import { addSimulationOptions, type RigOptions } from '../plan-options.ts'
@@ -41,6 +39,10 @@ It serves until Ctrl-C. The control socket takes levels for the simulated displa
 }
 
 export async function runRigSimCommand(options: RigSimCommandOptions, output: Output): Promise<void> {
+  const [{ parseEye }, { runRigSim }] = await Promise.all([
+    import('#main/rig/simulated/eye/xvfb.ts'),
+    import('#main/rig/simulated/rig-sim.ts'),
+  ])
   const { panel, backlight, pwm, noise, seed } = options
   await runRigSim({
     ptyPath: options.pty,

@@ -1,0 +1,175 @@
+/** Recordings into the archive: what is stored, what is left out, and that the numbers are those of the same path. */
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { commitImport, previewImport, type ImportRequest } from '#main/core/import.ts'
+import type { Store } from '#main/core/ports.ts'
+import { createClock } from '#main/platform/clock.ts'
+import { openStore } from '#main/store/store.ts'
+import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
+import { guessMapping } from '#shared/import/guess.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { SILENT } from '../support/bench-core.ts'
+import { createStoreWorker } from '../support/workers.ts'
+
+const HASH = recipeHash(DEFAULT_RECIPE)
+const clock = createClock()
+const folder = mkdtempSync(join(tmpdir(), 'slewlight-import-'))
+afterAll(() => rmSync(folder, { recursive: true, force: true }))
+
+let store: Store
+let campaignId: number
+let count = 0
+beforeEach(async () => {
+  count += 1
+  store = await openStore({
+    path: join(folder, `${count}.sqlite`),
+    createWorker: createStoreWorker,
+    clock,
+    log: SILENT,
+  })
+  campaignId = (await store.createCampaign({ name: 'Invented', display: '', note: '', invented: true })).id
+})
+afterEach(() => store.close())
+
+const TAU = 0.004
+const RATE = 10_000
+function recording(from: number, to: number, change: { skip?: number; flat?: boolean } = {}): string {
+  const [low, high] = [from / 100, to / 100]
+  const rows = Array.from({ length: 3000 }, (_, i) => {
+    const t = (i - 1000) / RATE
+    return `${t},${t < 0 || change.flat === true ? low : high + (low - high) * Math.exp(-t / TAU)}`
+  })
+  return ['time_s,voltage_v', ...rows.filter((_, i) => i !== change.skip)].join('\n')
+}
+const file = (
+  name: string,
+  from: number,
+  to: number,
+  text = recording(from, to),
+  repeat = 1,
+): ImportRequest['files'][number] => ({
+  name,
+  text,
+  mapping: guessMapping(recording(0, 255)).mapping,
+  from,
+  to,
+  repeat,
+})
+const request = (...files: ImportRequest['files']): ImportRequest => ({
+  campaignId,
+  setting: 'Off',
+  refreshHz: 60,
+  files,
+})
+const deps = (): Parameters<typeof commitImport>[0] => ({
+  store,
+  clock,
+  recipe: DEFAULT_RECIPE,
+  measure: measureCapture,
+})
+
+describe('import of recordings', () => {
+  it('stores them as a finished sweep whose captures are measured', async () => {
+    const summary = await commitImport(
+      deps(),
+      request(file('a.csv', 0, 255), file('b.csv', 255, 0), file('c.csv', 0, 255, recording(0, 255), 2)),
+    )
+    expect(summary).toEqual({ sweepId: 1, captures: 3, problems: [] })
+    const sweep = await store.sweep(1)
+    expect(sweep).toMatchObject({ origin: 'import', state: 'finished', total: 3, done: 3 })
+    expect(sweep.plan).toMatchObject({ levels: [0, 255], repeats: 2, refreshHz: 60, sampleRateHz: RATE, preS: 0.1 })
+    const matrix = await store.matrix(1, HASH, ['transition_duration_s'])
+    expect(matrix.cells.map(({ from, to, entries }) => [from, to, entries.length])).toEqual([
+      [0, 255, 2],
+      [255, 0, 1],
+    ])
+    // 10–90 % of a first-order step lasts τ · ln 9 (closed form).
+    for (const { entries } of matrix.cells)
+      for (const entry of entries)
+        expect(Math.abs(Number(entry.values.transition_duration_s) / (TAU * Math.log(9)) - 1)).toBeLessThan(2e-3)
+    const info = await store.capture(1)
+    expect(info).toMatchObject({ source: 'a.csv', verdict: 'good', triggerIndex: 1000, sampleCount: 3000 })
+    const trace = await store.trace(1)
+    expect(trace.samples[0]).toBe(0)
+    expect(trace.samples[2999]).toBe(Math.fround(Number(recording(0, 255).split('\n')[3000]?.split(',')[1])))
+  })
+
+  it('leaves out what cannot be read, names it with its line, and goes on', async () => {
+    const broken = recording(0, 128).replace('\n0.01,', '\n0.01,OVLD')
+    const summary = await commitImport(deps(), request(file('bad.csv', 0, 128, broken), file('good.csv', 0, 255)))
+    expect(summary).toMatchObject({ captures: 1, problems: [{ name: 'bad.csv' }] })
+    expect(summary.problems[0]?.problem).toMatch(/^bad\.csv: Line 1102: /)
+    // The transition that failed is part of the sweep and counts as missing.
+    expect((await store.sweep(1)).plan.levels).toEqual([0, 128, 255])
+  })
+
+  it('stores nothing when no file can be read', async () => {
+    const work = commitImport(deps(), request(file('bad.csv', 0, 255, 'nothing,here\n'), file('worse.csv', 255, 0, '')))
+    await expect(work).rejects.toMatchObject({
+      code: 'import-unreadable',
+      message: expect.stringMatching(/^bad\.csv: /) as string,
+    })
+    expect(await store.sweeps()).toEqual([])
+  })
+
+  it('keeps gapped records and records without a transition out of the matrix and says so', async () => {
+    const summary = await commitImport(
+      deps(),
+      request(
+        file('gap.csv', 0, 255, recording(0, 255, { skip: 500 })),
+        file('flat.csv', 255, 0, recording(255, 0, { flat: true })),
+        file('good.csv', 0, 255, recording(0, 255), 2),
+      ),
+    )
+    expect(summary.captures).toBe(3)
+    expect(summary.problems.map(({ name }) => name)).toEqual(['gap.csv', 'flat.csv'])
+    expect(summary.problems[0]?.problem).toMatch(/1 sample is missing/)
+    expect((await store.capture(1)).verdict).toBe('gapped')
+    expect((await store.capture(2)).verdict).toBe('no-edge')
+    const matrix = await store.matrix(1, HASH, ['transition_duration_s'])
+    expect(matrix.cells.flatMap(({ entries }) => entries.map(({ captureId }) => captureId))).toEqual([3])
+  })
+
+  it('stops when cancelled, keeps what is stored and marks the sweep', async () => {
+    const abort = new AbortController()
+    const files = Array.from({ length: 5 }, (_, i) => file(`${i}.csv`, 0, 255, recording(0, 255), i + 1))
+    const work = commitImport(
+      { ...deps(), onProgress: (done) => done === 2 && abort.abort() },
+      request(...files),
+      abort.signal,
+    )
+    await expect(work).rejects.toMatchObject({ code: 'cancelled' })
+    expect(await store.sweep(1)).toMatchObject({ state: 'stopped', done: 2 })
+  })
+
+  it('refuses requests that make no sense before anything is stored', async () => {
+    const twice = commitImport(deps(), request(file('a.csv', 0, 255), file('b.csv', 0, 255)))
+    await expect(twice).rejects.toThrow(/repeat 1 of 0→255 is given twice/)
+    await expect(commitImport(deps(), request(file('a.csv', 7, 7)))).rejects.toThrow(/both levels are 7/)
+    const many = Array.from({ length: 40 }, (_, i) => file(`${i}.csv`, i, i + 1))
+    await expect(commitImport(deps(), request(...many))).rejects.toThrow(/41 different levels/)
+    expect(await store.sweeps()).toEqual([])
+  })
+
+  it('previews a long file without holding up the thread for long', async () => {
+    const rows = Array.from({ length: 200_000 }, (_, i) => `${(i / 1e6).toFixed(6)},${(i % 1000) / 500}`)
+    const gaps: number[] = []
+    let last = performance.now()
+    const timer = setInterval(() => {
+      const now = performance.now()
+      gaps.push(now - last)
+      last = now
+    }, 1)
+    const preview = await previewImport(clock, '0-255.csv', ['time_s,voltage_v', ...rows].join('\n'), null)
+    clearInterval(timer)
+    expect(preview).toMatchObject({ sampleCount: 200_000, sampleRateHz: 1_000_000 })
+    // Ten pauses at least; read in one go there would be none.
+    expect(gaps.length).toBeGreaterThanOrEqual(9)
+  })
+
+  it('names the file in the message of a preview', async () => {
+    await expect(previewImport(clock, 'scope.csv', 'a letter', null)).rejects.toThrow(/^scope\.csv: No table/)
+  })
+})
