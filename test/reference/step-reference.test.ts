@@ -87,23 +87,26 @@ const panels: Case[] = PANEL_IDS.flatMap((panel) =>
   ),
 )
 
-/** Measure, name in the reference, tolerance as a share of the value and absolute, and in noise-to-step units. */
+/**
+ * Measure, its name in the reference, and how far apart the two may be: a share of the value, an absolute part, and what
+ * noise does to the plain reference, per noise-to-step ratio: its first crossings on a shallow slope come early, its
+ * extremes are those of single samples, and its ∫|error| adds up the noise of the whole record.
+ */
 const QUANTITIES: readonly {
   readonly id: MeasureId
   readonly key: string
   readonly share: number
   readonly absolute: number
-  /** How far noise of one whole step would move the plain reference, in the unit of the value. */
-  readonly perNoise: number
+  readonly noise: { readonly ofValue?: number; readonly ofRecord?: number; readonly points?: number }
 }[] = [
-  { id: 'transition_duration_s', key: 'duration', share: 2e-4, absolute: 2e-6, perNoise: 0.1 },
-  { id: 'arrival_s', key: 'arrival', share: 2e-4, absolute: 2e-6, perNoise: 0.4 },
-  { id: 'settling_s', key: 'settling', share: 2e-4, absolute: 2e-6, perNoise: 0.4 },
-  { id: 'overshoot_pct', key: 'overshoot', share: 1e-3, absolute: 0.003, perNoise: 500 },
-  { id: 'integrated_error_s', key: 'integratedError', share: 1e-3, absolute: 2e-6, perNoise: 0.2 },
-  { id: 'first_frame_completion_pct', key: 'firstFrame', share: 1e-3, absolute: 0.01, perNoise: 500 },
-  { id: 'blur_edge_s', key: 'blurEdge', share: 5e-4, absolute: 2e-6, perNoise: 0.05 },
-  { id: 'gaussian_edge_s', key: 'gaussianEdge', share: 2e-3, absolute: 5e-6, perNoise: 0.05 },
+  { id: 'transition_duration_s', key: 'duration', share: 2e-4, absolute: 2e-6, noise: { ofValue: 15 } },
+  { id: 'arrival_s', key: 'arrival', share: 2e-4, absolute: 2e-6, noise: { ofValue: 40 } },
+  { id: 'settling_s', key: 'settling', share: 2e-4, absolute: 2e-6, noise: { ofValue: 60 } },
+  { id: 'overshoot_pct', key: 'overshoot', share: 1e-3, absolute: 0.003, noise: { points: 500 } },
+  { id: 'integrated_error_s', key: 'integratedError', share: 1e-3, absolute: 2e-6, noise: { ofRecord: 0.85 } },
+  { id: 'first_frame_completion_pct', key: 'firstFrame', share: 1e-3, absolute: 0.01, noise: { points: 500 } },
+  { id: 'blur_edge_s', key: 'blurEdge', share: 5e-4, absolute: 2e-6, noise: { ofValue: 1 } },
+  { id: 'gaussian_edge_s', key: 'gaussianEdge', share: 2e-3, absolute: 5e-6, noise: { ofValue: 1 } },
 ]
 
 function jobOf({ input }: Case): StepJob {
@@ -126,7 +129,7 @@ function compare(cases: readonly Case[]): void {
   let compared = 0
   cases.forEach((one, i) => {
     const { values, reasons, uncertainties } = measureCapture(one.input)
-    for (const { id, key, share, absolute, perNoise } of QUANTITIES) {
+    for (const { id, key, share, absolute, noise } of QUANTITIES) {
       const theirs = reference[i]?.[key]
       const ours = values[id]
       if (typeof theirs !== 'number') continue
@@ -135,7 +138,10 @@ function compare(cases: readonly Case[]): void {
         continue
       }
       compared++
-      const allowed = absolute + share * Math.abs(theirs) + perNoise * one.noise + 2 * (uncertainties[id] ?? 0)
+      const { sampleRateHz, samples } = one.input.trace
+      const { ofValue = 0, ofRecord = 0, points = 0 } = noise
+      const byNoise = one.noise * (ofValue * Math.abs(theirs) + (ofRecord * samples.length) / sampleRateHz + points)
+      const allowed = absolute + share * Math.abs(theirs) + byNoise + 2 * (uncertainties[id] ?? 0)
       const excess = Math.abs(ours - theirs) / allowed
       const line = `${id}: ours ${ours.toPrecision(6)}, scipy ${theirs.toPrecision(6)} (${one.name})`
       if (excess > (worst.get(id)?.excess ?? -1)) worst.set(id, { excess, line })
