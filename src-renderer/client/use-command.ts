@@ -41,6 +41,7 @@ export function useCommand<A extends readonly unknown[], T>(
     try {
       const answer = await call(client, ...args)
       if (isHostState(answer)) store.accept(answer)
+      notices.settle(title)
       return answer
     } catch (error) {
       const detail = describeError(error)

@@ -34,10 +34,15 @@ function inside(box: Box, bounds: Box): boolean {
 
 /**
  * Boxes in the order of the requests; null where a label finds no free place (its number is printed elsewhere too).
- * Earlier requests have the first choice; a label moves at most a few label heights away from its side.
+ * Earlier requests have the first choice; no label covers an obstacle; a label moves at most a few label heights away from its side.
  */
-export function placeLabels(requests: readonly LabelRequest[], bounds: Box, gap: number): readonly (Box | null)[] {
-  const taken: Box[] = []
+export function placeLabels(
+  requests: readonly LabelRequest[],
+  bounds: Box,
+  gap: number,
+  obstacles: readonly Box[] = [],
+): readonly (Box | null)[] {
+  const taken: Box[] = [...obstacles]
   return requests.map((request) => {
     for (let row = 0; row < TOP_ROWS; row += 1) {
       for (const side of request.sides) {

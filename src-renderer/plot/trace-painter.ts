@@ -108,7 +108,13 @@ export function paintMarks(plot: uPlot, scene: TraceScene | null, theme: PlotThe
       width: context.measureText(label.text).width + 6 * ratio,
       height: (LABEL_PX + 3) * ratio,
     }))
-    const boxes = placeLabels(requests, { left, top, width, height }, 6 * ratio)
+    const marks = points.map((point) => ({
+      left: x(point.ms) - 5 * ratio,
+      top: y(point.volts) - 5 * ratio,
+      width: 10 * ratio,
+      height: 10 * ratio,
+    }))
+    const boxes = placeLabels(requests, { left, top, width, height }, 7 * ratio, marks)
     labels.forEach((label, i) => {
       const box = boxes[i]
       if (box === null || box === undefined) return

@@ -148,6 +148,7 @@ export function SwitchInput(props: {
   )
 }
 
-export function FieldRow({ children }: { children: ReactNode }) {
-  return <div className="field-row">{children}</div>
+/** Fields side by side; `lead` gives the first one more room. */
+export function FieldRow({ lead = false, children }: { lead?: boolean; children: ReactNode }) {
+  return <div className={lead ? 'field-row field-row-lead' : 'field-row'}>{children}</div>
 }

@@ -37,7 +37,10 @@ export class NoticeBoard {
 
   readonly dismiss = (id: number): void => this.#set(this.#notices.filter((n) => n.id !== id))
 
-  readonly dismissAll = (): void => this.#set([])
+  /** What was tried worked in the end: errors under its title are no longer true. */
+  readonly settle = (title: string): void => {
+    if (this.#notices.some((n) => n.title === title)) this.#set(this.#notices.filter((n) => n.title !== title))
+  }
 
   #set(notices: readonly Notice[]): void {
     this.#notices = notices

@@ -27,6 +27,12 @@ describe('label layout', () => {
     expect(boxes.map((box) => box?.top)).toEqual([5, 20])
   })
 
+  it('does not cover a mark', () => {
+    const mark: Box = { left: 120, top: 70, width: 10, height: 10 }
+    const [box] = placeLabels([label(100, 75, ['right', 'left'])], BOUNDS, 4, [mark])
+    expect(box?.left).toBe(36)
+  })
+
   it('leaves out what finds no place rather than covering something', () => {
     const crowd = Array.from({ length: 8 }, () => label(100, 0, ['top-right']))
     const boxes = placeLabels(crowd, BOUNDS, 4)

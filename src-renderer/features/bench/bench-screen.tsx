@@ -41,6 +41,7 @@ const NOTHING: Selection = { sweepId: null, cell: null, captureId: null }
 
 export function BenchScreen() {
   const rigReady = useHostState(({ rig }) => rig.status === 'ready' || rig.status === 'recording')
+  const rigLost = useHostState(({ rig }) => rig.status === 'lost')
   const hostSweep = useHostState((state) => state.sweep)
   const recipeHash = useHostState((state) => state.recipeHash)
   const acknowledged = useHostState((state) => state.warningAcknowledged)
@@ -122,14 +123,14 @@ export function BenchScreen() {
 
   const blockers = useMemo(() => {
     const list: string[] = []
-    if (!rigReady) list.push('Connect a rig.')
+    if (!rigReady) list.push(rigLost ? 'The rig does not answer.' : 'Connect a rig.')
     if (campaignId === null) list.push('Create or choose a campaign.')
     if (reading.plan === null) list.push('Correct the plan.')
     else if ((planCheck?.problems.length ?? 0) > 0) list.push('Solve what the plan check found.')
     if (running) list.push('A sweep is running.')
     if (!heard) list.unshift('Wait for the host.')
     return list
-  }, [rigReady, campaignId, reading.plan, planCheck, running, heard])
+  }, [rigReady, rigLost, campaignId, reading.plan, planCheck, running, heard])
 
   /** Runs at once when the warning was acknowledged on this machine, else after it is. */
   const afterWarning = (plan: SweepPlan | null, run: () => void) => {

@@ -69,7 +69,7 @@ export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
         {text('refreshHz', 'Hz')}
       </FieldRow>
       {simulated ? <p className="hint">The simulated display knows the settings {SIM_SETTINGS.join(', ')}.</p> : null}
-      <FieldRow>
+      <FieldRow lead>
         <SelectInput<LevelPreset | 'own'>
           label="Level list"
           value={preset ?? 'own'}

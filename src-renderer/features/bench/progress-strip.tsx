@@ -49,7 +49,7 @@ export function ProgressStrip(props: ProgressStripProps) {
             <strong>No sweep in view</strong>
           </div>
           <span>
-            {props.blockers[0] ?? 'The plan is ready. Start the sweep, or choose an earlier one on the left.'}
+            {props.blockers[0] ?? 'The plan is ready. Start the sweep, or choose an earlier one in the set-up.'}
           </span>
         </div>
         <Action

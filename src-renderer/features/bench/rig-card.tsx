@@ -54,6 +54,10 @@ export const RigCard = memo(function RigCard() {
             Disconnect
           </Action>
         </>
+      ) : status === 'lost' ? (
+        <Action isPending={disconnect.busy} onPress={() => void disconnect.run()}>
+          Give it up and choose another
+        </Action>
       ) : (
         <RigForm busy={connect.busy || status === 'connecting'} onConnect={(target) => void connect.run(target)} />
       )}

@@ -7,6 +7,7 @@ import {
   type PanelId,
   type RigTarget,
 } from '#shared/domain/rig.ts'
+import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
@@ -21,7 +22,8 @@ interface RigFormProps {
 }
 
 export function RigForm(props: RigFormProps) {
-  const [kind, setKind] = useState<'simulated' | 'serial'>('simulated')
+  const last = useHostState(({ rig }) => rig.target?.kind ?? 'simulated')
+  const [kind, setKind] = useState(last)
   return (
     <div className="stack">
       <Segmented
@@ -99,21 +101,28 @@ function SimulatedForm({ busy, onConnect }: RigFormProps) {
   )
 }
 
+/** Stands in the list for a path that is typed: pseudo-terminals and links made by rules are not listed by the system. */
+const TYPED = 'typed'
+
 function SerialForm({ busy, onConnect }: RigFormProps) {
   const ports = useHostQuery(['ports'], (client, signal) => client.rig.ports(undefined, { signal }), { staleMs: 0 })
-  const [path, setPath] = useState<string | null>(null)
+  const [choice, setChoice] = useState<string | null>(null)
+  const [typed, setTyped] = useState('')
   const [baud, setBaud] = useState<(typeof BAUD_RATES)[number]>('115200')
   const list = ports.data ?? []
+  const chosen = choice ?? (list.length === 0 ? TYPED : null)
+  const path = chosen === TYPED ? typed.trim() : (chosen ?? '')
   return (
     <>
       <FieldRow>
         <SelectInput
           label="Port"
-          value={path}
-          onChange={setPath}
-          placeholder={list.length === 0 ? 'No port found' : 'Choose…'}
-          isDisabled={list.length === 0}
-          choices={list.map((port) => ({ id: port.path, label: port.path, note: port.label }))}
+          value={chosen}
+          onChange={setChoice}
+          choices={[
+            ...list.map((port) => ({ id: port.path, label: port.path, note: port.label })),
+            { id: TYPED, label: 'Other…', note: 'Type its path or name' },
+          ]}
         />
         <SelectInput
           label="Baud rate"
@@ -123,17 +132,18 @@ function SerialForm({ busy, onConnect }: RigFormProps) {
           choices={BAUD_RATES.map((id) => ({ id, label: id }))}
         />
       </FieldRow>
+      {chosen === TYPED ? (
+        <TextInput label="Path of the port" value={typed} onChange={setTyped} maxLength={300} />
+      ) : null}
       {list.length === 0 && !ports.isFetching ? (
-        <p className="hint">Plug the digitizer in, then look again. It has to speak SCPI.</p>
+        <p className="hint">No port found. Plug the digitizer in, then look again. It has to speak SCPI.</p>
       ) : null}
       <div className="row">
         <Action
           tone="main"
           isPending={busy}
-          isDisabled={path === null}
-          onPress={() => {
-            if (path !== null) onConnect({ kind: 'serial', path, baudRate: Number(baud) })
-          }}
+          isDisabled={path === ''}
+          onPress={() => onConnect({ kind: 'serial', path, baudRate: Number(baud) })}
         >
           {busy ? 'Connecting…' : 'Connect'}
         </Action>

@@ -14,6 +14,7 @@ export const StimulusCard = memo(function StimulusCard() {
   const use = useCommand('The stimulus could not be changed', (client, kind: 'simulated' | 'page') =>
     client.stimulus.use({ kind }),
   )
+  const realRig = useHostState(({ rig }) => rig.target?.kind === 'serial' && rig.target.controlPath === undefined)
   const onScreen = stimulus.kind === 'page' || stimulus.kind === 'window'
   return (
     <Card title="Stimulus" aside={<Readiness stimulus={stimulus} />}>
@@ -34,7 +35,11 @@ export const StimulusCard = memo(function StimulusCard() {
         ]}
       />
       {stimulus.kind === 'simulated' ? (
-        <p className="hint">The simulated rig sees the levels directly; nothing is shown on a screen.</p>
+        <p className="hint">
+          {realRig
+            ? 'A real rig sees nothing of this: choose a real screen before a sweep.'
+            : 'The simulated rig sees the levels directly; nothing is shown on a screen.'}
+        </p>
       ) : (
         <>
           <dl className="facts">

@@ -112,11 +112,12 @@ const ViewChoice = memo(function ViewChoice(props: { view: TraceView; onView: (v
 })
 
 function TraceEmpty({ captureId, problem }: { captureId: number | null; problem: string }) {
-  const absent = useHostState(({ rig }) => rig.status === 'absent' || rig.status === 'lost')
+  const rig = useHostState((state) => state.rig.status)
   const ladder = useHostState(({ sweep }) => sweep?.state === 'ladder')
   if (problem !== '') return <p className="trace-empty">{problem}</p>
   if (captureId !== null) return <p className="trace-empty">Reading the trace…</p>
-  if (absent) return <p className="trace-empty">No trace. Connect a rig in the set-up.</p>
+  if (rig === 'lost') return <p className="trace-empty">No trace. The rig does not answer.</p>
+  if (rig === 'absent') return <p className="trace-empty">No trace. Connect a rig in the set-up.</p>
   if (ladder) return <p className="trace-empty">The ladder is measured first; the transitions follow.</p>
   return <p className="trace-empty">No trace yet. Switch the monitor on to aim the sensor, or start a sweep.</p>
 }
