@@ -7,12 +7,14 @@ import { spawn, spawnSync } from 'node:child_process'
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { _electron, chromium, expect, test } from 'playwright/test'
+import { _electron, chromium, expect, test, type ElectronApplication, type Page } from 'playwright/test'
 import type { HostOptions } from './fixtures.ts'
+import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
 import { chromiumPath, electronPath, ROOT, running, type Running } from './processes.ts'
 
-const WIDTH = 320
-const HEIGHT = 240
+// Chromium's windows are at least 500 pixels wide.
+const WIDTH = 640
+const HEIGHT = 480
 const PLAN = [
   '--setting',
   'Strong',
@@ -110,7 +112,7 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
   try {
     const { display, screen } = await virtualScreen(file('fb'))
     ends.unshift(() => screen.stop())
-    const eye = `xvfb:${file('fb')}/Xvfb_screen0,${WIDTH / 2 - 4},${HEIGHT / 2 - 4},8`
+    const eye = `xvfb:${file('fb')}/Xvfb_screen0,${WIDTH / 2 - 1},${HEIGHT / 2 - 1},2`
     const rig = slewlight([
       'rig-sim',
       '--pty',
@@ -215,16 +217,16 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
   }
 })
 
-/** The operator's way in the desktop window: stimulus window, campaign, plan, warning, start. */
-async function sweepInWindow(
-  page: import('playwright/test').Page,
-  electron: import('playwright/test').ElectronApplication,
-): Promise<void> {
+/** The operator's way in the desktop application: stimulus window, campaign, plan, warning, start. */
+async function sweepInWindow(page: Page, electron: ElectronApplication): Promise<void> {
   await page.waitForLoadState('domcontentloaded')
-  // The control window and the display under test share one small screen here; the control window must not be seen.
-  const opened = electron.waitForEvent('window')
-  await page.evaluate(() => undefined)
   await page.getByText('A real screen').click()
+  const opened = electron.waitForEvent('window')
   await page.getByRole('button', { name: /^Open (window|again)$/ }).click()
   await opened
+  await createCampaign(page, 'Invented campaign')
+  await fillPlan(page, { Setting: 'Strong', Levels: '0, 128, 255', Repeats: '5' })
+  await startSweep(page)
+  await sweepState(page, /30 \/ 30/, 150_000)
+  await sweepState(page, /Finished/i, 20_000)
 }

@@ -18,7 +18,7 @@ export async function followSweep(
   let errors = 0
   let wake: (() => void) | null = null
   const stopWatching = core.system.watch((event: HostEvent) => {
-    if (event.kind === 'log' && event.entry.level !== 'info') output.note(event.entry.text)
+    if (event.kind === 'log' && (event.entry.level !== 'info' || wake !== null)) output.note(event.entry.text)
     // While the rig is waited for, an error says that the sweep could not be taken up.
     if (event.kind === 'log' && event.entry.level === 'error') {
       errors += 1

@@ -150,14 +150,13 @@ function steepPhases(values: Float64Array, frequency: number): Uint8Array | null
   const bins = values.length
   const steep = new Uint8Array(bins)
   const reach = Math.max(1, Math.round(frequency * bins))
-  let count = 0
   for (let b = 0; b < bins; b++) {
     const change = Math.abs(values[(b + reach) % bins]! - values[(b - reach + bins) % bins]!)
-    if (change > STEEP) {
-      steep[b] = 1
-      count++
-    }
+    // With a sample's room on either side.
+    if (change > STEEP) for (let i = b - reach; i <= b + reach; i++) steep[(i + bins) % bins] = 1
   }
+  let count = 0
+  for (const one of steep) count += one
   return count > bins / 2 ? null : steep
 }
 

@@ -69,7 +69,7 @@ function reportSignal(out: ResultBuilder, analysis: Partial<Analysis> | null, pr
   if (ripple) {
     const cell = 1 / Math.max(1, ripple.window[1] - ripple.window[0])
     out.set('ripple_frequency_hz', ripple.frequency * rate, 0.02 * cell * rate)
-    out.set('ripple_depth_pct', ripple.depthPct)
+    out.set('ripple_depth_pct', ripple.depthPct, ripple.uDepthPct)
   } else {
     const reason = analysis?.plateaus ? 'No periodic component stands out of the plateaus.' : (problem ?? 'No plateau.')
     out.lack('ripple_frequency_hz', reason)

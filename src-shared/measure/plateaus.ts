@@ -1,4 +1,4 @@
-import { amplitudeNear, strongestPeak, windowSpectrum, type Spectrum } from '../signal/spectrum.ts'
+import { amplitudeNear, SPECTRUM_POINTS, strongestPeak, windowSpectrum, type Spectrum } from '../signal/spectrum.ts'
 import { demodulate, foldCycle, meanCycle, refineFrequency, type CycleWaveform } from '../signal/periodic-waveform.ts'
 import { windowMean, type Series } from '../signal/series.ts'
 import { lagNoise, rippleLag } from './noise.ts'
@@ -16,6 +16,7 @@ export interface Ripple {
   readonly peakToPeakV: number
   /** Peak-to-peak over twice the mean light, %. */
   readonly depthPct: number
+  readonly uDepthPct: number
   readonly cycle: CycleWaveform
   /** Plateau with more light, which it was read from. */
   readonly window: readonly [number, number]
@@ -40,7 +41,19 @@ export function studyPlateaus(series: Series, split: number, stepV: number, dark
   const spectra = { before: windowSpectrum(series, ...before), after: windowSpectrum(series, ...after) }
   const ripple = findRipple(series, before, after, spectra, stepV, darkV)
   const noiseV = plateauNoise(series, before, after, spectra, ripple, lsbV)
-  return { before, after, noiseV, ripple, spectra }
+  return { before, after, noiseV, ripple: ripple && withoutNoise(ripple, noiseV ?? 0), spectra }
+}
+
+/** Takes the share of noise out of the depth: the range of b bins of n samples each is about √(8 ln b / n) σ by noise. */
+function withoutNoise(ripple: Ripple, noiseV: number): Ripple {
+  const bins = ripple.cycle.values.length
+  const perBin = Math.min(FOLD_SAMPLES, ripple.window[1] - ripple.window[0]) / bins
+  const rangeV = noiseV * Math.sqrt((8 * Math.log(bins)) / Math.max(1, perBin))
+  const measured = ripple.peakToPeakV
+  if (!(measured > 0)) return ripple
+  const peakToPeakV = Math.sqrt(Math.max(measured ** 2 - rangeV ** 2, (measured / 4) ** 2))
+  const depthPct = (ripple.depthPct * peakToPeakV) / measured
+  return { ...ripple, peakToPeakV, depthPct, uDepthPct: (depthPct * rangeV) / measured / 2 }
 }
 
 function plateauNoise(
@@ -87,12 +100,20 @@ function findRipple(
     const peak = spectrum ? strongestPeak(spectrum, floor) : null
     return spectrum && peak ? [{ window, spectrum, peak }] : []
   })
+  // Blocks of a long plateau hide (and fold down) fast ripple: its last samples once more, one by one.
+  const bright = lightBefore > lightAfter ? before : after
+  if (bright[1] - bright[0] > SPECTRUM_POINTS) {
+    const spectrum = windowSpectrum(series, bright[1] - SPECTRUM_POINTS, bright[1])
+    const peak = spectrum ? strongestPeak(spectrum, floor) : null
+    if (spectrum && peak) candidates.push({ window: bright, spectrum, peak })
+  }
   if (candidates.length === 0) return null
-  const best = candidates.reduce((a, b) => (b.peak.amplitude > a.peak.amplitude ? b : a))
+  // Of equal peaks the one from the longer window is the sharper.
+  const best = candidates.reduce((a, b) => (b.peak.amplitude > 1.1 * a.peak.amplitude ? b : a))
   const { window, spectrum, peak } = best
   const fundamental = fundamentalOf(spectrum, peak.frequency, peak.amplitude)
   const folded: [number, number] = [Math.max(window[0], window[1] - FOLD_SAMPLES), window[1]]
-  const bins = Math.max(8, Math.min(64, Math.floor(1 / fundamental)))
+  const bins = Math.max(16, Math.min(64, Math.floor(1 / fundamental)))
   const cycle = foldCycle(series, ...folded, fundamental, bins)
   if (!cycle) return null
   const light = Math.abs(windowMean(series, ...window) - darkV)
@@ -102,6 +123,7 @@ function findRipple(
     fundamental,
     peakToPeakV,
     depthPct: light > 0 ? (100 * peakToPeakV) / (2 * light) : 0,
+    uDepthPct: 0,
     cycle,
     window,
   }

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
@@ -217,6 +217,12 @@ describe('help and exit codes', () => {
       expect(exitCodeOf(code)).toBeGreaterThan(0)
       expect(listed.has(exitCodeOf(code))).toBe(true)
     }
+  })
+
+  it('has the same table in the README', () => {
+    const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8')
+    for (const [code, meaning] of EXIT_CODES) expect(readme).toContain(`| ${code} | ${meaning} |`)
+    for (const command of COMMANDS) expect(readme).toMatch(new RegExp(`^\\| \`${command}\\b`, 'm'))
   })
 
   it('refuses a sweep before anything is opened', async () => {

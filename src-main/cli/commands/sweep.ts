@@ -139,7 +139,7 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   // Without a screen nothing flashes; with one the operator has acknowledged the warning by an option.
   await core.system.acknowledgeWarning({ understood: true })
   const sweep = await sweepToRun(core, wish, output)
-  if (stimulus === 'page') await pageAttached(opened, process, output)
+  if (stimulus === 'page') await pageAttached(opened, resumeLine(options, sweep.id), process, output)
 
   const begin = plan === null ? core.sweeps.resume : core.sweeps.start
   const ended = await followSweep(
@@ -182,7 +182,12 @@ async function sweepToRun(core: CliCore['core'], { options, plan }: Wish, output
 }
 
 /** Waits until the stimulus page is open in full screen on the display under test, or the operator gives up. */
-async function pageAttached({ core, stimulusUrl }: CliCore, process: CliProcess, output: Output): Promise<void> {
+async function pageAttached(
+  { core, stimulusUrl }: CliCore,
+  resume: string,
+  process: CliProcess,
+  output: Output,
+): Promise<void> {
   const there = (): boolean => {
     const { connected, fullScreen } = core.system.state().stimulus
     return connected && fullScreen
@@ -199,7 +204,7 @@ async function pageAttached({ core, stimulusUrl }: CliCore, process: CliProcess,
           new AppError(
             'cancelled',
             'Waiting for the stimulus page was given up.',
-            'Start again when the page can be opened.',
+            `When the page can be opened: ${resume}`,
           ),
         ),
       ),

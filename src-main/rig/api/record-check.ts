@@ -62,6 +62,15 @@ export function checkThroughput(settings: RecordSettings, bytesPerSecond: number
   )
 }
 
+/** Whether READ_BACK answers with exactly the settings, up to the digits an answer may leave out. */
+export function isAsAsked(settings: RecordSettings, answers: readonly string[]): boolean {
+  const asked = [settings.rangeV, 1 / settings.sampleRateHz, settings.points, -settings.preTriggerPoints]
+  return asked.every((value, i) => {
+    const answer = parseNumber(answers[i] ?? '')
+    return answer !== null && near(answer, value, DIGITS_TOLERANCE)
+  })
+}
+
 /** The answers to READ_BACK against what was asked: small rounding is taken over, anything else refused. */
 export function readActual(settings: RecordSettings, answers: readonly string[]): ActualSettings {
   const [rangeV, interval, points, offset] = answers.map(parseNumber)

@@ -33,10 +33,9 @@ import {
   decodeInt16,
   decodeReal32,
 } from '../protocol/samples.ts'
-import { type ActualSettings, checkSettings, checkThroughput, readActual } from './record-check.ts'
+import { type ActualSettings, checkSettings, checkThroughput, isAsAsked, readActual } from './record-check.ts'
 import {
   cancelledError,
-  inItsWords,
   isCode,
   lostError,
   protocolError,
@@ -125,11 +124,11 @@ export class ScpiDigitizer implements Digitizer {
       })
       const refused = await this.#session.sendChecked(commands, stop)
       this.#setPhase('idle')
-      if (refused.length > 0) throw await this.#explainRefusal(commands, refused, stop)
-      const answers = await this.#session.queryTexts([READ_BACK], 4, { signal: stop })
+      if (refused.length > 0) await this.#findRefused(commands, refused, stop)
+      const actual = await this.#readBack(settings, stop)
       this.#configured = {
         settings,
-        actual: readActual(settings, answers),
+        actual,
         byteOrder: byteOrder ?? 'normal',
         resyncs: this.#session.resyncs,
       }
@@ -239,24 +238,31 @@ export class ScpiDigitizer implements Digitizer {
     }
   }
 
-  /** Sends the settings one by one to learn which of them the rig will not take. */
-  async #explainRefusal(
+  /** Sends the settings one by one to learn which the rig will not take. None: only the line was disturbed before. */
+  async #findRefused(
     commands: readonly string[],
     refused: readonly InstrumentError[],
     stop: AbortSignal,
-  ): Promise<Error> {
+  ): Promise<void> {
+    this.#deps.log.warn('The rig objected to its settings.', { reported: refused.map(describeInstrumentError) })
     for (const command of commands) {
       const reported = await this.#session.sendChecked([command], stop)
       if (reported.length > 0)
-        return unsuitableError(
+        throw unsuitableError(
           `The rig refused "${command}": ${reported.map(describeInstrumentError).join('; ')}.`,
           'Change the plan to what the rig can do.',
         )
     }
-    return unsuitableError(
-      `The rig refused a setting.${inItsWords(refused)}`,
-      'Change the plan to what the rig can do.',
-    )
+  }
+
+  /** What the rig will do. Anything else than was asked is read twice: a damaged digit must not become a time axis. */
+  async #readBack(settings: RecordSettings, stop: AbortSignal): Promise<ActualSettings> {
+    const first = await this.#session.queryTexts([READ_BACK], 4, { signal: stop })
+    const asked = isAsAsked(settings, first)
+    const answers = asked ? first : await this.#session.queryTexts([READ_BACK], 4, { signal: stop })
+    if (!asked && answers.join(';') !== first.join(';'))
+      throw protocolError(`the settings read back as "${first.join(';')}", then as "${answers.join(';')}"`)
+    return readActual(settings, answers)
   }
 
   async #askState(before: readonly string[], stop: AbortSignal): Promise<AcquisitionState> {
