@@ -13,6 +13,10 @@ const curveOf = (ladder: Ladder): LadderCurve => {
 const between = (from: number, to: number) =>
   record((t) => 4 * (srgb(from) + (srgb(to) - srgb(from)) * firstOrder(ms)(t)), { rate: 200_000 })
 const full = ladderOf(ALL_LEVELS)
+/** Grey level of sRGB light 0–1. */
+const code = (light: number): number => 255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055)
+const past = (from: number, to: number, share: number): number => srgb(to) + share * (srgb(to) - srgb(from))
+const power = (code: number): number => (code / 255) ** 2.2
 
 describe('code ordinate of a first-order luminance step (computed, in τ)', () => {
   it.each([
@@ -75,8 +79,6 @@ describe('code ordinate of a first-order luminance step (computed, in τ)', () =
   it('integrates the error in codes', () => {
     // ∫ (255 − code) dt from the onset, by quadrature in scipy for 0→255: 0.6145… τ; here against a fine sum.
     const result = measure(between(0, 255), { ordinate: 'code' }, { from: 0, to: 255, ladder: full })
-    const code = (light: number): number =>
-      255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055)
     // Onset at 3 % of the code step.
     const start = -Math.log(1 - srgb(0.03 * 255))
     let sum = 0
@@ -86,8 +88,6 @@ describe('code ordinate of a first-order luminance step (computed, in τ)', () =
 })
 
 describe('overshoot in codes', () => {
-  const past = (from: number, to: number, share: number): number => srgb(to) + share * (srgb(to) - srgb(from))
-
   it('10 % past 102→51 lies at code 41.97483 (computed)', () => {
     expect(Math.abs(codeOfVolts(curveOf(full), 4 * past(102, 51, 0.1)) - 41.97483)).toBeLessThan(1e-3)
   })
@@ -141,10 +141,9 @@ describe('ladder curve', () => {
   })
 
   it('hits a power law between six levels and far beyond both ends', () => {
-    const light = (code: number): number => (code / 255) ** 2.2
-    const curve = curveOf(ladderOf([32, 64, 96, 160, 224], { light }))
+    const curve = curveOf(ladderOf([32, 64, 96, 160, 224], { light: power }))
     for (const code of [5, 20, 48, 120, 200, 255, 300]) {
-      expect(Math.abs(codeOfVolts(curve, 4 * light(code)) - code)).toBeLessThan(1e-6)
+      expect(Math.abs(codeOfVolts(curve, 4 * power(code)) - code)).toBeLessThan(1e-6)
     }
   })
 

@@ -17,6 +17,14 @@ import {
 
 const ms = 1e-3
 
+const rippled = (t: number): number =>
+  1 +
+  firstOrder(ms)(t) * (1 + 0.1 * Math.sin(2 * Math.PI * 240 * t)) +
+  0.3 * t +
+  0.02 * Math.sin(2 * Math.PI * 9_731 * t)
+
+const pulsedLight = (t: number): number => (1 + firstOrder(2 * ms)(t)) * ((((t * 487.3) % 1) + 1) % 1 < 0.6 ? 1 : 0.2)
+
 interface Moments {
   readonly n: number
   readonly mean: number
@@ -65,20 +73,14 @@ describe('measures in noise', () => {
     })
 
   it('noise is found whatever ripple and drift ride on the plateaus', () => {
-    const wave = (t: number): number =>
-      1 +
-      firstOrder(ms)(t) * (1 + 0.1 * Math.sin(2 * Math.PI * 240 * t)) +
-      0.3 * t +
-      0.02 * Math.sin(2 * Math.PI * 9_731 * t)
     for (const noise of [0.003, 0.01, 0.05]) {
-      const found = valueOf(measure(record(wave, { rate: 50_000, pre: 0.1, post: 0.3, noise })), 'noise_v')
+      const found = valueOf(measure(record(rippled, { rate: 50_000, pre: 0.1, post: 0.3, noise })), 'noise_v')
       expect(Math.abs(found / noise - 1)).toBeLessThan(0.08)
     }
   })
 
   it('noise is found under a pulsed backlight', () => {
-    const wave = (t: number): number => (1 + firstOrder(2 * ms)(t)) * ((((t * 487.3) % 1) + 1) % 1 < 0.6 ? 1 : 0.2)
-    const found = valueOf(measure(record(wave, { rate: 50_000, pre: 0.1, post: 0.3, noise: 0.01 })), 'noise_v')
+    const found = valueOf(measure(record(pulsedLight, { rate: 50_000, pre: 0.1, post: 0.3, noise: 0.01 })), 'noise_v')
     expect(Math.abs(found / 0.01 - 1)).toBeLessThan(0.08)
   })
 

@@ -27,6 +27,9 @@ const pulsed = (hz: number, duty: number, low: number, rate: number): Wave => {
   }
   return (t) => low + (1 - low) * (lit(t + 0.5 / rate) - lit(t - 0.5 / rate)) * rate
 }
+const fallToBlack: Wave = (t) => (2 - 2 * firstOrder(ms)(t)) * sine(240, 0.1)(t)
+const slowTail: Wave = (t) => 0.3 + firstOrder(30 * ms)(t) + 0.2 * t
+const lifted: Wave = (t) => 0.5 + under(sine(240, 0.3))(t)
 const rate = 50_000
 const long = { rate, pre: 0.1, post: 0.3 }
 const exact = Math.log(9) * 3 * ms
@@ -45,8 +48,7 @@ describe('ripple', () => {
   })
 
   it('is read from the plateau with more light, before a fall to black too', () => {
-    const wave: Wave = (t) => (2 - 2 * firstOrder(ms)(t)) * sine(240, 0.1)(t)
-    const result = measure(record(wave, { ...long, noise: 0.002 }), {}, { ladder: ladderOf([0, 255]) })
+    const result = measure(record(fallToBlack, { ...long, noise: 0.002 }), {}, { ladder: ladderOf([0, 255]) })
     expect(Math.abs(valueOf(result, 'ripple_frequency_hz') - 240)).toBeLessThan(1)
     expect(Math.abs(valueOf(result, 'ripple_depth_pct') - 10)).toBeLessThan(0.8)
   })
@@ -57,9 +59,8 @@ describe('ripple', () => {
   })
 
   it.each([0, 0.002, 0.02])('is not invented by a slow tail or by noise of %f V', (noise) => {
-    const wave: Wave = (t) => 0.3 + firstOrder(30 * ms)(t) + 0.2 * t
     for (let seed = 1; seed <= 20; seed++) {
-      const result = measure(record(wave, { ...long, noise, seed }))
+      const result = measure(record(slowTail, { ...long, noise, seed }))
       expect(result.values.ripple_frequency_hz).toBeNull()
       expect(result.reasons.ripple_depth_pct).toMatch(/No periodic component/)
     }
@@ -96,9 +97,8 @@ describe('division by the backlight', () => {
   })
 
   it('counts light from the dark voltage', () => {
-    const wave: Wave = (t) => 0.5 + under(sine(240, 0.3))(t)
     const ladder = ladderOf([0, 255], { dark: 0.5 })
-    const result = measure(record(wave, long), { condition: { kind: 'divide', frequencyHz: null } }, { ladder })
+    const result = measure(record(lifted, long), { condition: { kind: 'divide', frequencyHz: null } }, { ladder })
     expect(Math.abs(valueOf(result, 'transition_duration_s') / exact - 1)).toBeLessThan(0.002)
   })
 

@@ -67,6 +67,7 @@ export async function openBenchCore(
   const simulated = createSimulatedStimulus(rigs)
   const analyzer: Analyzer = {
     measure: async (input) => measureCapture(input),
+    measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
     concurrency: 1,
     close: async () => undefined,
   }
