@@ -67,14 +67,17 @@ export async function recordTransition(
   const settings = settingsFor(plan, trigger)
   await digitizer.configure(settings, signal)
   try {
+    const armingAt = clock.now()
     await digitizer.arm(signal)
+    // A rig that took as long to confirm as the pre-trigger span has it in its memory; one that confirms at once may not.
+    const filled = trigger.source === 'level' && clock.now() - armingAt >= plan.preS
     if (trigger.source === 'bus') {
       // The record starts with the bus trigger, so it may only be sent once the next change is near.
       const wait = changer.allowedAt - plan.preS - clock.now()
       if (wait > 0) await clock.sleep(wait, signal)
       await digitizer.trigger()
     }
-    await clock.sleep(plan.preS, signal)
+    if (!filled) await clock.sleep(plan.preS, signal)
     const frameLog = await changer.change(pair.to, signal)
     const recording = await digitizer.read(signal)
     return { recording, frameLog, edgeAtTrigger: trigger.source === 'level' }

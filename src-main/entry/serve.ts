@@ -31,12 +31,13 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
   const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS })
   const loopback = await startLoopback({ serve: host.serve, root: interfaceFolder, port: options.port, log })
-  say(`Slewlight is at ${loopback.url}`)
-  say(`Page for the display under test: ${loopback.stimulusUrl}`)
-  say(`Archive: ${options.archive}`)
+  // Listened for before the address is out: whoever reads it may end the program at once.
   const end = new Promise<void>((resolve) => {
     for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(name, () => resolve())
   })
+  say(`Slewlight is at ${loopback.url}`)
+  say(`Page for the display under test: ${loopback.stimulusUrl}`)
+  say(`Archive: ${options.archive}`)
   await end
   await loopback.close()
   await host.close()
