@@ -30,6 +30,8 @@ import type { Flag } from '#shared/domain/result.ts'
 import type { Pyramid } from '#shared/signal/envelope.ts'
 
 export interface Clock {
+  /** Seconds of this clock per real second; 1 when absent. Waits for a machine's own work count in real seconds. */
+  readonly rate?: number
   /** Monotonic time, s. */
   now(): number
   /** Wall-clock time, ISO 8601 UTC. */

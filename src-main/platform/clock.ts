@@ -7,6 +7,7 @@ import { AppError } from '#shared/domain/errors.ts'
  */
 export function createClock(rate = 1): Clock {
   return {
+    rate,
     now: () => (performance.now() / 1000) * rate,
     iso: () => new Date().toISOString(),
     sleep: (seconds, signal) =>

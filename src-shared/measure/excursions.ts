@@ -1,5 +1,5 @@
 import { parabolaVertex } from '../signal/line-fit.ts'
-import { smoothAt, strideOf, type Series } from '../signal/series.ts'
+import { smoothAt, smoothedRun, strideOf, type Series } from '../signal/series.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean, type NoiseModel } from './noise-model.ts'
 
 /** An excursion from the target: positive V past it (overshoot) or back short of it (undershoot). */
@@ -70,17 +70,18 @@ export function findExcursions(
   let deepest = 0
   let deepAt = -1
   const stride = strideOf(half)
-  for (let k = first; k < end; k += stride) {
-    const e = sign * (smoothAt(series, half, k) - targetV)
+  const run = smoothedRun(series, half, first, end, stride)
+  for (let i = 0; i < run.length; i++) {
+    const e = sign * (run[i]! - targetV)
     if (e > high) {
       high = e
-      highAt = k
+      highAt = first + i * stride
     }
     const short = e < 0 ? e : 0
     if (short > reached) reached = short
     else if (reached - short > deepest) {
       deepest = reached - short
-      deepAt = k
+      deepAt = first + i * stride
     }
   }
   const search = { series, noise, half, sigma, first, end, targetV, scale, band }

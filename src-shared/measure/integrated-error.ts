@@ -1,4 +1,4 @@
-import { integralTo, seriesOf, smoothAt, strideOf, type Series } from '../signal/series.ts'
+import { integralTo, seriesOf, smoothedRun, strideOf, type Series } from '../signal/series.ts'
 
 /**
  * ∫ |y − target| dx between two positions, in V × samples. Taken as the sum of the magnitudes of the signed integrals
@@ -21,23 +21,27 @@ export function integrateError(
   let total = 0
   let start = from
   let side = 0
-  let zero = from
-  let previous = smoothAt(series, half, Math.floor(from)) - target
   const stride = strideOf(half)
-  for (let k = Math.floor(from) + stride; k <= to; k += stride) {
-    const d = smoothAt(series, half, k) - target
-    if ((d > 0 && previous <= 0) || (d < 0 && previous >= 0)) {
-      zero = Math.min(to, Math.max(start, k - stride + (stride * previous) / (previous - d)))
+  const origin = Math.floor(from)
+  const run = smoothedRun(series, half, origin, Math.floor(to) + 1, stride)
+  const above = target + guardV
+  const below = target - guardV
+  for (let i = 0; i < run.length; i++) {
+    const y = run[i]!
+    const now = y > above ? 1 : y < below ? -1 : 0
+    if (now === 0 || now === side) continue
+    if (side !== 0) {
+      // The change of side itself lies where the signal last passed the target.
+      let j = i
+      while (j > 1 && now * (run[j - 1]! - target) > 0) j--
+      const before = run[j - 1]! - target
+      const after = run[j]! - target
+      const share = before === after ? 0 : before / (before - after)
+      const zero = Math.min(to, Math.max(start, origin + (j - 1 + share) * stride))
+      total += area(start, zero)
+      start = zero
     }
-    if (d > guardV || d < -guardV) {
-      const now = d > 0 ? 1 : -1
-      if (side !== 0 && now !== side) {
-        total += area(start, zero)
-        start = zero
-      }
-      side = now
-    }
-    previous = d
+    side = now
   }
   return total + area(start, to)
 }

@@ -1,5 +1,5 @@
 import { lastPassage } from '../signal/crossings.ts'
-import { smoothAt, strideOf, type Series } from '../signal/series.ts'
+import { smoothAt, smoothedRun, strideOf, type Series } from '../signal/series.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean, type NoiseModel } from './noise-model.ts'
 import { FLAT_SHARE, PASSAGE_REACH, slopeHalf } from './timing.ts'
 
@@ -48,10 +48,14 @@ export function findSettling(
   }
   const first = Math.max(0, Math.floor(arrival))
   let last = -1
-  for (let k = n - 1; k >= first; k -= strideOf(half)) {
-    const y = smoothAt(series, half, k)
-    if (y < low - guardV || y > high + guardV) {
-      last = k
+  const stride = strideOf(half)
+  const run = smoothedRun(series, half, first, n, stride)
+  const least = low - guardV
+  const most = high + guardV
+  for (let i = run.length - 1; i >= 0; i--) {
+    const y = run[i]!
+    if (y < least || y > most) {
+      last = first + i * stride
       break
     }
   }

@@ -1,4 +1,4 @@
-import { smoothAt, strideOf, type Series } from './series.ts'
+import { smoothAt, smoothedRun, strideOf, type Series } from './series.ts'
 
 /*
  * Threshold crossings by linear interpolation between the two samples that bracket the level. `sign` is +1 for a
@@ -72,14 +72,15 @@ export function countCrossings(
   let first = -1
   let last = -1
   const stride = strideOf(half)
-  for (let k = 0; k < series.n; k += stride) {
-    const y = smoothAt(series, half, k)
+  const run = smoothedRun(series, half, 0, series.n, stride)
+  for (let i = 0; i < run.length; i++) {
+    const y = run[i]!
     const side = y > high ? 1 : y < low ? -1 : 0
     if (side === 0 || side === state) continue
     if (state !== 0) {
       count++
-      if (first < 0) first = k
-      last = k
+      if (first < 0) first = i * stride
+      last = i * stride
     }
     state = side
   }

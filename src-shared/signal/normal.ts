@@ -33,29 +33,12 @@ export function normalPdf(x: number): number {
 /** 2·Φ⁻¹(0.9): 10–90 % width of a Gaussian edge in units of its σ. */
 export const GAUSSIAN_10_90 = 2.5631031310892007
 
-const TABLE_REACH = 6
-const TABLE_STEPS = 6144
-const cdfTable = new Float64Array(TABLE_STEPS + 2)
-const pdfTable = new Float64Array(TABLE_STEPS + 2)
-for (let i = 0; i <= TABLE_STEPS + 1; i++) {
-  const z = (2 * TABLE_REACH * i) / TABLE_STEPS - TABLE_REACH
-  cdfTable[i] = normalCdf(z)
-  pdfTable[i] = normalPdf(z)
-}
-
-/** Φ and φ by a table over ±6 (linear interpolation, error below 3e-7), for fits that need them thousands of times. */
-export function quickCdf(z: number): number {
-  if (z >= TABLE_REACH) return 1
-  if (z <= -TABLE_REACH) return 0
-  const x = (z + TABLE_REACH) * (TABLE_STEPS / (2 * TABLE_REACH))
-  const i = x | 0
-  return cdfTable[i]! + (x - i) * (cdfTable[i + 1]! - cdfTable[i]!)
-}
-
-/** See quickCdf. */
-export function quickPdf(z: number): number {
-  if (z >= TABLE_REACH || z <= -TABLE_REACH) return 0
-  const x = (z + TABLE_REACH) * (TABLE_STEPS / (2 * TABLE_REACH))
-  const i = x | 0
-  return pdfTable[i]! + (x - i) * (pdfTable[i + 1]! - pdfTable[i]!)
+/** Reach of the table in σ, its steps per σ, and pairs Φ(z), φ(z) from −reach on. */
+export const TABLE_REACH = 6
+export const TABLE_DENSITY = 512
+export const normalTable = new Float64Array(2 * (2 * TABLE_REACH * TABLE_DENSITY + 2))
+for (let i = 0; i < normalTable.length / 2; i++) {
+  const z = i / TABLE_DENSITY - TABLE_REACH
+  normalTable[2 * i] = normalCdf(z)
+  normalTable[2 * i + 1] = normalPdf(z)
 }

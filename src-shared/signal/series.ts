@@ -65,9 +65,29 @@ export function meanBetween(series: Series, from: number, to: number): number {
 }
 
 /**
- * Distance at which values read through a mean of 2·half + 1 samples are worth reading: a quarter of its width.
+ * Distance at which values read through a mean of 2·half + 1 samples are worth reading: half its half width.
  * Between such positions a smoothed trace hardly changes, so searches may step by it.
  */
 export function strideOf(half: number): number {
-  return Math.max(1, (2 * half + 1) >> 2)
+  return half < 4 ? 1 : half >> 1
+}
+
+let scratch = new Float64Array(0)
+
+/**
+ * Values read through a mean of 2·half + 1 samples at first, first + stride, … before end. Without smoothing a view of
+ * the series itself, else of a buffer that the next call overwrites.
+ */
+export function smoothedRun(series: Series, half: number, first: number, end: number, stride: number): Float64Array {
+  if (half === 0 && stride === 1) return series.v.subarray(first, Math.max(first, end))
+  const count = Math.max(0, Math.ceil((end - first) / stride))
+  if (scratch.length < count) scratch = new Float64Array(count + (count >> 2))
+  const { prefix, n } = series
+  const share = 1 / (2 * half + 1)
+  let k = first
+  let i = 0
+  for (; i < count && k < half; i++, k += stride) scratch[i] = smoothAt(series, half, k)
+  for (; i < count && k + half < n; i++, k += stride) scratch[i] = (prefix[k + half + 1]! - prefix[k - half]!) * share
+  for (; i < count; i++, k += stride) scratch[i] = smoothAt(series, half, k)
+  return scratch.subarray(0, count)
 }

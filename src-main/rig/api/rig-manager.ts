@@ -6,7 +6,7 @@ import { introduce } from './handshake.ts'
 import { absentError, isCode, lostError } from './rig-errors.ts'
 import { ScpiDigitizer } from './scpi-digitizer.ts'
 import { ScpiSession } from './scpi-session.ts'
-import { RIG_TIMINGS, type RigTimings } from './timings.ts'
+import { type RigTimings, timingsAtRate } from './timings.ts'
 import { linkedController, pause, throwIfCancelled } from './waiting.ts'
 
 export interface RigDeps {
@@ -56,7 +56,7 @@ class RigManager implements ManagedRig {
 
   constructor(deps: RigDeps) {
     this.#deps = deps
-    this.#timings = { ...RIG_TIMINGS, ...deps.timings }
+    this.#timings = { ...timingsAtRate(deps.clock.rate ?? 1), ...deps.timings }
   }
 
   state(): RigState {

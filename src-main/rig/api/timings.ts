@@ -41,9 +41,13 @@ export const RIG_TIMINGS: RigTimings = {
   heartbeatS: 2,
 }
 
+/** Spans of what is measured or planned; all others are real waiting for a machine. */
+const OF_THE_RECORD: readonly (keyof RigTimings)[] = ['triggerWaitS', 'transferLimitS']
+
 /** The same real waiting on a clock that runs `rate` times as fast. */
 export function timingsAtRate(rate: number): RigTimings {
   const scaled: Record<keyof RigTimings, number> = { ...RIG_TIMINGS }
-  for (const name of Object.keys(scaled) as (keyof RigTimings)[]) scaled[name] *= rate
+  for (const name of Object.keys(scaled) as (keyof RigTimings)[])
+    if (!OF_THE_RECORD.includes(name)) scaled[name] *= rate
   return scaled
 }

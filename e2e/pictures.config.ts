@@ -1,0 +1,12 @@
+import { defineConfig } from 'playwright/test'
+import type { HostOptions } from './fixtures.ts'
+
+/** `npm run screenshots`: the README's pictures, taken from the simulated rig. */
+export default defineConfig<HostOptions>({
+  testDir: '.',
+  testMatch: 'pictures.ts',
+  outputDir: '../test-results/pictures',
+  workers: 1,
+  timeout: 300_000,
+  projects: [{ name: 'browser', use: { hostKind: 'browser' } }],
+})
