@@ -17,8 +17,16 @@ test('pictures of the bench on the simulated rig', async ({ page }) => {
   await picture('bench-sweep')
   await sweepState(page, /90 \/ 90/, 60_000)
   await sweepState(page, /Finished/i, 20_000)
-  await page.getByRole('grid').getByRole('gridcell').filter({ hasText: /\d\.\d/ }).nth(3).click()
-  await page.getByRole('button', { name: /Show the trace/ }).first().click()
+  await page
+    .getByRole('grid')
+    .getByRole('gridcell')
+    .filter({ hasText: /\d\.\d/ })
+    .nth(3)
+    .click()
+  await page
+    .getByRole('button', { name: /Show the trace/ })
+    .first()
+    .click()
   await expect(page.getByRole('region', { name: 'Trace' })).toContainText(/Capture \d+/)
   await page.waitForTimeout(500)
   await picture('bench-trace')

@@ -42,6 +42,7 @@ const NOTHING: Selection = { sweepId: null, cell: null, captureId: null }
 export function BenchScreen() {
   const rigReady = useHostState(({ rig }) => rig.status === 'ready' || rig.status === 'recording')
   const rigLost = useHostState(({ rig }) => rig.status === 'lost')
+  const simulated = useHostState(({ rig }) => rig.target?.kind === 'simulated')
   const hostSweep = useHostState((state) => state.sweep)
   const recipeHash = useHostState((state) => state.recipeHash)
   const acknowledged = useHostState((state) => state.warningAcknowledged)
@@ -110,9 +111,12 @@ export function BenchScreen() {
   const acknowledge = useCommand('The warning could not be acknowledged', (client) =>
     client.system.acknowledgeWarning({ understood: true }),
   )
-  const create = useCommand('The sweep could not be created', (client, plan: SweepPlan) =>
-    client.sweeps.create({ campaignId: campaignId ?? 0, plan }),
-  )
+  const create = useCommand('The sweep could not be created', async (client, plan: SweepPlan) => {
+    const id =
+      campaignId ?? (await client.campaigns.create({ name: 'Simulated bench', display: 'Invented display' })).id
+    setChosenCampaign(id)
+    return client.sweeps.create({ campaignId: id, plan })
+  })
   const start = useCommand('The sweep could not start', (client, id: number) => client.sweeps.start({ sweepId: id }))
   const resume = useCommand('The sweep could not go on', (client, id: number) => client.sweeps.resume({ sweepId: id }))
   const pause = useCommand('The sweep could not be paused', (client, id: number) =>
@@ -124,13 +128,14 @@ export function BenchScreen() {
   const blockers = useMemo(() => {
     const list: string[] = []
     if (!rigReady) list.push(rigLost ? 'The rig does not answer.' : 'Connect a rig.')
-    if (campaignId === null) list.push('Create or choose a campaign.')
+    // A real display is worth a name; the first try on the simulated rig gets one by itself.
+    if (campaignId === null && !simulated) list.push('Create or choose a campaign.')
     if (reading.plan === null) list.push('Correct the plan.')
     else if ((planCheck?.problems.length ?? 0) > 0) list.push('Solve what the plan check found.')
     if (running) list.push('A sweep is running.')
     if (!heard) list.unshift('Wait for the host.')
     return list
-  }, [rigReady, rigLost, campaignId, reading.plan, planCheck, running, heard])
+  }, [rigReady, rigLost, simulated, campaignId, reading.plan, planCheck, running, heard])
 
   /** Runs at once when the warning was acknowledged on this machine, else after it is. */
   const afterWarning = (plan: SweepPlan | null, run: () => void) => {
