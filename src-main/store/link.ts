@@ -5,6 +5,8 @@ import type { Log } from '#main/core/ports.ts'
 import type { StoreReply, StoreRequest } from './messages.ts'
 
 const SLOW_MS = 100
+/** A thread that does not leave by itself within this time is ended. */
+const LEAVE_MS = 3000
 /** Deaths without a single answer in between after which no new thread is started. */
 const MAX_DEATHS = 3
 
@@ -135,12 +137,24 @@ export class Link {
     })
   }
 
-  /** Ends the thread; later requests are refused. */
+  /** Lets the thread leave; later requests are refused. */
   async end(): Promise<void> {
     this.#ending = true
     const worker = this.#worker
     this.#worker = null
-    await worker?.terminate()
+    if (worker !== null) await leave(worker, { kind: 'leave', id: this.#nextId++ })
     this.#died('closed')
   }
+}
+
+/** Resolves once the thread is gone: of its own accord, or ended when it takes too long. */
+function leave(worker: Worker, request: StoreRequest): Promise<void> {
+  return new Promise((resolve) => {
+    const late = setTimeout(() => void worker.terminate(), LEAVE_MS)
+    worker.once('exit', () => {
+      clearTimeout(late)
+      resolve()
+    })
+    worker.postMessage(request)
+  })
 }

@@ -7,6 +7,7 @@ import type { SalvageReport, SalvageSettings } from './salvage.ts'
 export type StoreRequest =
   | { readonly id: number; readonly kind: 'open'; readonly settings: ArchiveSettings }
   | { readonly id: number; readonly kind: 'close' }
+  | { readonly id: number; readonly kind: 'leave' }
   | { readonly id: number; readonly kind: 'salvage'; readonly settings: SalvageSettings }
   | {
       readonly id: number

@@ -34,6 +34,10 @@ function perform(request: StoreRequest): unknown {
       archive = null
       refusal = { code: 'conflict', message: 'The archive is closed.', remedy: '' }
       return null
+    case 'leave':
+      if (archive !== null) closeArchive(archive)
+      archive = null
+      return null
     case 'salvage':
       return salvage(request.settings)
     case 'call':
@@ -80,5 +84,7 @@ port.on('message', (request: StoreRequest) => {
     reply = { id: request.id, ms: performance.now() - started, error: detail }
   }
   port.postMessage(reply, transfer)
-  if (dirty) scheduleCheckpoint()
+  // A thread that runs out of work frees SQLite in its own time; one that is terminated may be freeing it just then.
+  if (request.kind === 'leave') port.close()
+  else if (dirty) scheduleCheckpoint()
 })
