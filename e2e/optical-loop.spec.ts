@@ -220,7 +220,7 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
 /** The operator's way in the desktop application: stimulus window, campaign, plan, warning, start. */
 async function sweepInWindow(page: Page, electron: ElectronApplication): Promise<void> {
   await page.waitForLoadState('domcontentloaded')
-  await page.getByText('A real screen').click()
+  await page.getByRole('radio', { name: 'A real screen' }).click()
   const opened = electron.waitForEvent('window')
   await page.getByRole('button', { name: /^Open (window|again)$/ }).click()
   await opened
