@@ -155,6 +155,6 @@ function leave(worker: Worker, request: StoreRequest): Promise<void> {
       clearTimeout(late)
       resolve()
     })
-    worker.postMessage(request)
+    worker.postMessage(request, [])
   })
 }
