@@ -22,6 +22,8 @@ export const FLAG_WORDS: Readonly<Record<FlagId, string>> = {
   'wrong-direction': 'Wrong direction',
   'ringing-filter': 'Filter rings',
   'conditioning-bias': 'Conditioning biases',
+  'double-step': 'Double step',
+  saturation: 'Detector saturates',
 }
 
 export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {

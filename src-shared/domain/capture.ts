@@ -27,6 +27,8 @@ export interface FrameLog {
   /** Frame timestamps around the switch, ms. */
   readonly frameTimesMs: readonly number[]
   readonly dropped: boolean
+  /** Host time from sending the bus trigger to the stimulus' answer, s; absent where the light edge was the trigger. */
+  readonly sinceTriggerS?: number
 }
 
 export interface CaptureInfo {

@@ -18,6 +18,8 @@ export const FLAG_IDS = [
   'wrong-direction',
   'ringing-filter',
   'conditioning-bias',
+  'double-step',
+  'saturation',
 ] as const
 export type FlagId = (typeof FLAG_IDS)[number]
 

@@ -1,0 +1,154 @@
+/** Sweeps of a simulated archive: an invented display, a detector, a plan and its ladder, all from one seed. */
+import { frameLogOf } from '#main/rig/simulated/frame-log.ts'
+import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
+import { photodiodeOf, voltsOf, type Photodiode } from '#main/rig/simulated/optics/photodiode.ts'
+import { createDisplay, type Display } from '#main/rig/simulated/panel/display.ts'
+import type { Ladder, LadderStep } from '#shared/domain/capture.ts'
+import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
+import { DEFAULT_RECIPE, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import { PANEL_IDS, SIM_SETTINGS, simulationSchema, type SimSetting, type Simulation } from '#shared/domain/rig.ts'
+
+export { frameLogOf }
+
+export interface Setup {
+  readonly seed: number
+  readonly simulation: Simulation
+  readonly photodiode: Photodiode
+  readonly setting: SimSetting
+  readonly brightness: number
+  readonly plan: SweepPlan
+  readonly recipe: Recipe
+  readonly ladder: Ladder
+  /** The ripple of the plateaus leaves no room for a level trigger: records start with a bus trigger. */
+  readonly bus: boolean
+}
+
+const REFRESH_HZ = [48, 60, 75, 120, 144, 165, 240] as const
+const PWM_HZ = [240, 480, 960, 2000] as const
+export const REPEATS = 5
+/** Longest time a rig with a bus trigger waits for the change on top of the plan, s; the program's own allowance. */
+export const ALLOWANCE_S = 0.15
+
+/** Steady light is measured as it is; modulated light through the mean over one of its periods. */
+export const RECIPES: readonly [Recipe, Recipe] = [
+  DEFAULT_RECIPE,
+  recipeSchema.parse({
+    name: 'Mean over one ripple period',
+    condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
+  }),
+]
+
+export function pick<T>(next: Random, list: readonly T[]): T {
+  return list[Math.min(list.length - 1, Math.floor(next() * list.length))] as T
+}
+
+export function between(next: Random, low: number, high: number): number {
+  return low + (high - low) * next()
+}
+
+/** Evenly spread in the logarithm. */
+export function ratioBetween(next: Random, low: number, high: number): number {
+  return low * Math.pow(high / low, next())
+}
+
+/** Standard normal. */
+export function normal(next: Random): number {
+  return Math.sqrt(-2 * Math.log(1 - next())) * Math.cos(2 * Math.PI * next())
+}
+
+/** The sweep of a number within an archive of a seed: about two thirds steady, one third modulated light. */
+export function setupOf(seed: number, number: number): Setup {
+  const next = random(seed, 4001, number)
+  const modulated = next() < 1 / 3
+  const refreshHz = pick(next, REFRESH_HZ)
+  const setting = pick(next, SIM_SETTINGS)
+  const simulation = simulationSchema.parse({
+    panel: pick(next, PANEL_IDS),
+    backlight: modulated ? 'pwm' : 'steady',
+    pwmHz: pick(next, PWM_HZ),
+    seed: Math.floor(next() * 2 ** 31),
+    noiseV: ratioBetween(next, 0.0005, 0.003),
+    detectorHz: ratioBetween(next, 10_000, 100_000),
+    whiteV: between(next, 2, 4.3),
+    darkV: between(next, 0, 0.05),
+    bits: pick(next, [12, 14, 16]),
+  })
+  const plan = sweepPlanSchema.parse({
+    setting,
+    refreshHz,
+    levels: [...LEVEL_PRESETS['six equal codes']],
+    repeats: REPEATS,
+    seed: Math.floor(next() * 2 ** 31),
+    preS: 0.05,
+    // 15,000 samples either way.
+    postS: modulated ? 0.2 : 0.25,
+    spacingS: 0.35,
+    sampleRateHz: modulated ? 37_500 : 50_000,
+    rangeV: 5,
+    trigger: modulated ? 'bus' : 'level',
+  })
+  const brightness = between(next, 0.4, 0.8)
+  const photodiode = photodiodeOf(simulation)
+  const draft = { seed, simulation, photodiode, setting, brightness, plan, bus: modulated }
+  return {
+    ...draft,
+    recipe: RECIPES[modulated ? 1 : 0],
+    ladder: ladderOf(draft, next),
+  }
+}
+
+type Draft = Omit<Setup, 'recipe' | 'ladder'>
+
+/** The display at rest at a level, frames counted from 0. */
+export function displayAt(setup: Draft, level: number, pwmPhase: number): Display {
+  return createDisplay({
+    panel: setup.simulation.panel,
+    backlight: setup.simulation.backlight,
+    pwmHz: setup.simulation.pwmHz,
+    brightness: setup.brightness,
+    refreshHz: setup.plan.refreshHz,
+    setting: setup.setting,
+    row: 0.5,
+    level,
+    startS: 0,
+    pwmPhase,
+  })
+}
+
+/** Converter codes as the simulated instrument makes them: volts = code × range ÷ 32768, low bits zero. */
+export function codesOf(volts: Float64Array, rangeV: number, bits: number): Int16Array {
+  const codes = new Int16Array(volts.length)
+  const lsb = 2 ** (16 - bits)
+  const perVolt = 32_768 / (rangeV * lsb)
+  const top = 2 ** (bits - 1) - 1
+  for (let i = 0; i < volts.length; i++) {
+    const code = Math.round((volts[i] as number) * perVolt)
+    codes[i] = Math.max(-top - 1, Math.min(top, code)) * lsb
+  }
+  return codes
+}
+
+function ladderOf(setup: Draft, next: Random): Ladder {
+  const { plan, photodiode, simulation } = setup
+  const count = Math.round(plan.ladderS * plan.sampleRateHz)
+  const steps = plan.levels.map((level): LadderStep => {
+    const display = displayAt(setup, level, next())
+    const volts = voltsOf(photodiode, display, 0.5, 1 / plan.sampleRateHz, count, null)
+    addNoise(volts, simulation.noiseV, next)
+    const codes = codesOf(volts, plan.rangeV, simulation.bits)
+    let sum = 0
+    let squares = 0
+    let low = Infinity
+    let high = -Infinity
+    for (const code of codes) {
+      const v = (code * plan.rangeV) / 32_768
+      sum += v
+      squares += v * v
+      low = Math.min(low, v)
+      high = Math.max(high, v)
+    }
+    const meanV = sum / count
+    return { level, meanV, sdV: Math.sqrt(Math.max(0, squares / count - meanV ** 2)), peakToPeakV: high - low }
+  })
+  return { steps, darkV: null, takenAt: '2030-01-01T00:00:00.000Z' }
+}
