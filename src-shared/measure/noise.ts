@@ -1,10 +1,9 @@
 import { MAD_TO_SIGMA, medianInPlace } from '../signal/robust.ts'
 import type { Series } from '../signal/series.ts'
 
-const MAD_POINTS = 512
-const RMS_POINTS = 4096
+const MAD_POINTS = 1024
+const RMS_POINTS = 8192
 const scratch = new Float64Array(MAD_POINTS)
-const buffer = new Float64Array(RMS_POINTS)
 
 /**
  * Standard deviation of single samples in a plateau from differences over `lag` samples: whatever repeats after the
@@ -26,24 +25,23 @@ export function lagNoise(
   if (count < 8) return null
   const v = series.v
   const used = Math.min(count, RMS_POINTS)
-  const differences = buffer.subarray(0, used)
-  if (other === 0) for (let k = 0, i = first; k < used; k++, i++) differences[k] = v[i + lag]! - v[i]!
-  else {
-    for (let k = 0, i = first; k < used; k++, i++) {
-      differences[k] = v[i + lag + other]! - v[i + other]! - v[i + lag]! + v[i]!
-    }
+  const difference = (k: number): number => {
+    const d = v[k + lag]! - v[k]!
+    return other === 0 ? d : v[k + lag + other]! - v[k + other]! - d
   }
-  let mean = 0
-  for (let k = 0; k < used; k++) mean += differences[k]!
-  mean /= used
+  const sum = (k: number): number => series.prefix[k + used]! - series.prefix[k]!
+  const single = (k: number): number => sum(k + lag) - sum(k)
+  const mean = (other === 0 ? single(first) : single(first + other) - single(first)) / used
   const stride = Math.max(1, Math.floor(used / MAD_POINTS))
   let points = 0
-  for (let k = 0; k < used && points < MAD_POINTS; k += stride) scratch[points++] = Math.abs(differences[k]! - mean)
+  for (let k = 0; k < used && points < MAD_POINTS; k += stride) {
+    scratch[points++] = Math.abs(difference(first + k) - mean)
+  }
   const limit = Math.max(4 * MAD_TO_SIGMA * medianInPlace(scratch, points), 2.5 * lsbV)
   let squares = 0
   let kept = 0
   for (let k = 0; k < used; k++) {
-    const d = differences[k]! - mean
+    const d = difference(first + k) - mean
     if (d > limit || d < -limit) continue
     squares += d * d
     kept++

@@ -4,7 +4,7 @@ import { windowMean, type Series } from './series.ts'
 import { windowSlope } from './line-fit.ts'
 
 /** Most points a spectrum is computed from; longer windows are averaged in blocks first. */
-export const SPECTRUM_POINTS = 2048
+export const SPECTRUM_POINTS = 4096
 
 /** Amplitude spectrum of a detrended, Hann-weighted window. */
 export interface Spectrum {
