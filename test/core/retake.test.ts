@@ -45,8 +45,16 @@ describe('retake', () => {
 
     expect(await on.core.sweeps.retakes({})).toMatchObject(
       chosen.map(({ id, from, to, repeat, position }) => ({
-        ...{ sweepId, captureId: id, from, to, repeat, position },
-        ...{ reason: 'Lamp was on.', reviewer: 'A. Tester', attempts: 0, obstacle: '' },
+        sweepId,
+        captureId: id,
+        from,
+        to,
+        repeat,
+        position,
+        reason: 'Lamp was on.',
+        reviewer: 'A. Tester',
+        attempts: 0,
+        obstacle: '',
       })),
     )
     expect(await on.core.sweeps.get({ sweepId })).toMatchObject({ total: 12, done: 10, missing: 0 })
