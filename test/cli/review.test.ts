@@ -103,6 +103,7 @@ describe('review', () => {
     expect(own).not.toBeCloseTo(0.0125, 4)
     const rows = list((await json('show', 'captures', '--review', 'override'))['captures'])
     expect(rows).toMatchObject([{ capture_id: 2, overridden: true, noted: true, superseded: false }])
+    expect(await json('show', 'captures', '--noted')).toMatchObject({ total: 1, captures: [{ capture_id: 2 }] })
     const out = parse((await at('export', 'captures', '1', '--out', '-')).stdout, { columns: true })
     expect((out as Record<string, string>[])[1]).toMatchObject({
       overridden: '1',

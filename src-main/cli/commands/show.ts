@@ -37,6 +37,7 @@ export interface ShowOptions {
   readonly verdict?: NonNullable<CaptureFilter['verdict']>
   readonly review?: NonNullable<CaptureFilter['review']>
   readonly doubtful?: boolean
+  readonly noted?: boolean
   readonly limit: number
 }
 
@@ -69,6 +70,7 @@ export function describeShow(command: Command): Command {
       oneOf(['none', 'keep', 'exclude', 'retake', 'override'] as const),
     )
     .option('--doubtful', 'captures: flagged and not reviewed yet only')
+    .option('--noted', 'captures: with a note only')
     .option('--limit <n>', 'captures, log: at most so many', integerOption(1, 5000), 200)
     .addHelpText(
       'after',
@@ -171,7 +173,7 @@ async function showSweep(store: Store, output: Output, sweepId: number, options:
 
 async function showCaptures(store: Store, output: Output, options: ShowOptions, id: number | undefined): Promise<void> {
   const { hash } = await storedRecipe(store, options.recipe)
-  const { campaign, from, to, flag, verdict, review, doubtful, limit, measure } = options
+  const { campaign, from, to, flag, verdict, review, doubtful, noted, limit, measure } = options
   const sweepId = options.sweep ?? id
   const { rows, total } = await store.captures({
     recipeHash: hash,
@@ -183,6 +185,7 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
     ...(verdict === undefined ? {} : { verdict }),
     ...(review === undefined ? {} : { review }),
     ...(doubtful === true ? { doubtful } : {}),
+    ...(noted === true ? { noted } : {}),
     sort: { by: 'id', descending: false },
     offset: 0,
     limit,
