@@ -1,5 +1,5 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
-import type { RawTrace } from '#shared/domain/capture.ts'
+import type { RawTrace, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
@@ -9,13 +9,13 @@ import { conditionedTrace, measureCapture } from '#shared/measure/measure-captur
 import { groupFlags } from '#shared/measure/group-flags.ts'
 import type { Core } from './facade.ts'
 import { createHub } from './hub.ts'
-import { commitImport, previewImport } from './import.ts'
+import { createImportDesk } from './import-desk.ts'
 import { createJobs } from './jobs.ts'
 import { createLive } from './live.ts'
 import { measureInputOf } from './measure-input.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
-import type { Analyzer, Clock, Exporter, Log, Rig, StimulusRouter, Store } from './ports.ts'
+import type { Analyzer, Clock, Exporter, Log, Rig, Staging, StimulusRouter, Store } from './ports.ts'
 import { reanalyse } from './reanalyse.ts'
 import { openRecipeBook } from './recipes.ts'
 import { createSweeper } from './sweeper.ts'
@@ -26,6 +26,7 @@ export interface CoreDeps {
   readonly stimulus: StimulusRouter
   readonly analyzer: Analyzer
   readonly exporter: Exporter
+  readonly staging: Staging
   readonly clock: Clock
   readonly log: Log
   readonly version: string
@@ -33,7 +34,7 @@ export interface CoreDeps {
 }
 
 export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): Promise<void> }> {
-  const { store, rig, stimulus, clock, log, analyzer, exporter } = deps
+  const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
   const hub = createHub({ rig, stimulus, store, log, recipeHash: recipes.currentHash(), warningAcknowledged: false })
   const live = createLive()
@@ -53,6 +54,8 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     afterRun: (sweepId) => compareCaptures(sweepId, recipes.currentHash()),
   })
   await sweeper.recover()
+  const importDesk = createImportDesk({ store, clock, hub, jobs, staging, recipes, compareCaptures })
+  await importDesk.recover()
 
   /** Flags that only show when captures of one sweep are put side by side. */
   async function compareCaptures(sweepId: number, recipeHash: string): Promise<void> {
@@ -143,14 +146,16 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     },
     campaigns: {
       list: () => store.campaigns(),
-      create: async (input) => {
-        const campaign = await store.createCampaign({ ...input, invented: rig.state().target?.kind === 'simulated' })
+      create: async ({ forImport = false, ...input }) => {
+        const invented = !forImport && rig.state().target?.kind === 'simulated'
+        const campaign = await store.createCampaign({ ...input, invented })
         hub.emit({ kind: 'changed', what: 'campaigns' })
         return campaign
       },
     },
     sweeps: {
-      list: ({ campaignId }) => store.sweeps(campaignId),
+      list: ({ campaignId, includeHidden }) => store.sweeps(campaignId, includeHidden),
+      hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
       get: ({ sweepId }) => store.sweep(sweepId),
       check: async ({ plan }) => checkPlan(plan),
       create: async ({ campaignId, plan }) => {
@@ -247,17 +252,12 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       redo: async () => announceReview(await store.redoReview()),
     },
     files: {
-      importPreview: async ({ name, text, mapping }) => previewImport(clock, name, text, mapping),
-      importCommit: async (input, signal) => {
-        const summary = await commitImport(
-          { store, clock, recipe: recipes.current(), measure: measureCapture },
-          input,
-          signal,
-        )
-        hub.emit({ kind: 'changed', what: 'sweeps' })
-        await compareCaptures(summary.sweepId, recipes.currentHash())
-        return summary
-      },
+      stage: (input) => importDesk.stage(input),
+      unstage: (input) => importDesk.unstage(input),
+      importPreview: (input) => importDesk.importPreview(input),
+      importStart: (input) => importDesk.importStart(input),
+      importReport: (input) => importDesk.importReport(input),
+      importCommit: (request, signal) => importDesk.importCommit(request, signal),
       exportCsv: (request, signal) => exporter.csv(request, signal),
       exportTrace: ({ captureId }, signal) => exporter.trace(captureId, signal),
     },
@@ -266,11 +266,23 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       await monitor.stop()
       await sweeper.close()
       await jobs.close()
+      await staging.close()
       await rig.disconnect()
       hub.close()
       await analyzer.close()
       await store.close()
     },
+  }
+
+  async function hideSweep(sweepId: number, hidden: boolean): Promise<Sweep> {
+    const { sweep: running } = hub.state()
+    if (sweeper.running() && running?.sweepId === sweepId)
+      throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
+    const sweep = await store.setSweepHidden((await store.sweep(sweepId)).id, hidden)
+    await hub.note('info', hidden ? 'The sweep was taken back.' : 'The sweep was put back.', sweepId)
+    hub.emit({ kind: 'changed', what: 'sweeps' })
+    hub.emit({ kind: 'changed', what: 'results' })
+    return sweep
   }
 
   function refuseWhileSweeping(): void {

@@ -6,7 +6,16 @@ import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
 import { addResults, getResult, recipes, saveRecipes, setGroupFlags, unmeasured } from './queries/results.ts'
 import { addReview, events, log, redoReview, reviews, undoReview } from './queries/reviews.ts'
-import { campaigns, createCampaign, createSweep, getSweep, setLadder, setSweepState, sweeps } from './queries/sweeps.ts'
+import {
+  campaigns,
+  createCampaign,
+  createSweep,
+  getSweep,
+  setLadder,
+  setSweepHidden,
+  setSweepState,
+  sweeps,
+} from './queries/sweeps.ts'
 
 function info(archive: Archive): { path: string; captures: number; bytes: number } {
   const captureCount = Number(archive.sql('SELECT count(*) FROM capture').pluck().get())
@@ -23,6 +32,7 @@ export const OPERATIONS = {
   sweep: getSweep,
   sweeps,
   setSweepState,
+  setSweepHidden,
   setLadder,
   addCapture,
   progress,

@@ -144,12 +144,27 @@ describe('an archive of version 1', () => {
       sql: 'CREATE TABLE more (id INTEGER PRIMARY KEY); nonsense;',
     }
     expect(() => open([...MIGRATIONS, NEXT, failing])).toThrow(AppError)
+    const db = new Database(path, { readonly: true })
+    expect(db.pragma('user_version', { simple: true })).toBe(1)
+    db.close()
     const archive = open()
-    expect(archive.db.pragma('user_version', { simple: true })).toBe(1)
     expect(archive.db.prepare("SELECT count(*) FROM sqlite_schema WHERE name IN ('extra', 'more')").pluck().get()).toBe(
       0,
     )
     closeArchive(archive)
+  })
+})
+
+describe('an archive of before sweeps could be taken back', () => {
+  it('lists all of them, and keeps one that is taken back', async () => {
+    writeVersionOne()
+    const store = await openTestStore(path)
+    expect(await store.sweeps()).toMatchObject([{ id: 1, hidden: false }])
+    expect(await store.setSweepHidden(1, true)).toMatchObject({ id: 1, hidden: true, done: 1 })
+    expect(await store.sweeps()).toEqual([])
+    expect(await store.sweeps(undefined, true)).toMatchObject([{ id: 1, hidden: true }])
+    expect((await store.trace(1)).samples).toEqual(Int16Array.of(1, 2, 3, -4))
+    await store.close()
   })
 })
 

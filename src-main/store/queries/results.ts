@@ -149,6 +149,7 @@ export function getResult(archive: Archive, captureId: number, hash: string): Re
 export function unmeasured(archive: Archive, hash: string, scope: { campaignId?: number; sweepId?: number }): number[] {
   const conditions = ["c.verdict = 'good'"]
   if (scope.sweepId !== undefined) conditions.push('c.sweep_id = @sweep')
+  else conditions.push('c.sweep_id NOT IN (SELECT id FROM sweep WHERE hidden = 1)')
   if (scope.campaignId !== undefined)
     conditions.push('c.sweep_id IN (SELECT id FROM sweep WHERE campaign_id = @campaign)')
   return archive

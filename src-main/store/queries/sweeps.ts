@@ -47,6 +47,7 @@ interface SweepRow {
   rig_identity: string
   total: number
   ladder: string | null
+  hidden: 0 | 1
   done: number
   missing: number
 }
@@ -54,7 +55,7 @@ interface SweepRow {
 // Rounds above 0 exist only where a good capture of the round before was sent back, so the good captures of round 0
 // count the positions that ever had one; those whose newest good capture is sent back are open again.
 const SWEEP_SQL = (scope: string): string => `
-SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder,
+SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder, w.hidden,
   (SELECT count(*) FROM capture c WHERE c.sweep_id = w.id AND c.verdict = 'good' AND c.round = 0) -
   (SELECT count(*) FROM standing s JOIN capture c ON c.id = s.capture_id
     WHERE s.decision = 'retake' AND c.sweep_id = w.id AND c.verdict = 'good' AND NOT EXISTS (
@@ -68,8 +69,9 @@ SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w
         AND g.round >= b.round))) AS missing
 FROM sweep w ${scope} ORDER BY w.id`
 const ONE_SWEEP = SWEEP_SQL('WHERE w.id = ?')
-const ALL_SWEEPS = SWEEP_SQL('')
-const CAMPAIGN_SWEEPS = SWEEP_SQL('WHERE w.campaign_id = ?')
+const LISTED_SWEEPS = SWEEP_SQL(
+  'WHERE (@campaign IS NULL OR w.campaign_id = @campaign) AND (@includeHidden = 1 OR w.hidden = 0)',
+)
 
 const sweepOf = (row: SweepRow): Sweep => ({
   id: row.id,
@@ -84,19 +86,27 @@ const sweepOf = (row: SweepRow): Sweep => ({
   total: row.total,
   done: row.done,
   missing: row.missing,
+  hidden: row.hidden === 1,
 })
 
 export function createSweep(
   archive: Archive,
-  sweep: { campaignId: number; plan: SweepPlan; origin: 'rig' | 'import'; rigIdentity: string; total: number },
+  sweep: {
+    campaignId: number
+    plan: SweepPlan
+    origin: 'rig' | 'import'
+    rigIdentity: string
+    total: number
+    hidden?: boolean
+  },
   at: string,
 ): Sweep {
   if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(sweep.campaignId) === undefined)
     throw new AppError('not-found', `Campaign ${sweep.campaignId} is not in the archive.`)
   const { lastInsertRowid } = archive
     .sql(
-      `INSERT INTO sweep (campaign_id, plan, state, reason, origin, created_at, rig_identity, total, max_attempts)
-       VALUES (?, ?, 'ready', '', ?, ?, ?, ?, ?)`,
+      `INSERT INTO sweep (campaign_id, plan, state, reason, origin, created_at, rig_identity, total, max_attempts, hidden)
+       VALUES (?, ?, 'ready', '', ?, ?, ?, ?, ?, ?)`,
     )
     .run(
       sweep.campaignId,
@@ -106,6 +116,7 @@ export function createSweep(
       sweep.rigIdentity,
       sweep.total,
       sweep.plan.maxAttempts,
+      sweep.hidden === true ? 1 : 0,
     )
   return getSweep(archive, Number(lastInsertRowid))
 }
@@ -116,9 +127,16 @@ export function getSweep(archive: Archive, id: number): Sweep {
   return sweepOf(row)
 }
 
-export function sweeps(archive: Archive, campaignId: number | null): Sweep[] {
-  const rows = campaignId === null ? archive.sql(ALL_SWEEPS).all() : archive.sql(CAMPAIGN_SWEEPS).all(campaignId)
+/** Sweeps in id order; those taken back only when asked for. */
+export function sweeps(archive: Archive, campaignId: number | null, includeHidden = false): Sweep[] {
+  const rows = archive.sql(LISTED_SWEEPS).all({ campaign: campaignId, includeHidden: includeHidden ? 1 : 0 })
   return (rows as SweepRow[]).map(sweepOf)
+}
+
+/** Takes a sweep out of the lists or puts it back. Nothing of it is deleted. */
+export function setSweepHidden(archive: Archive, id: number, hidden: boolean): Sweep {
+  archive.sql('UPDATE sweep SET hidden = ? WHERE id = ?').run(hidden ? 1 : 0, id)
+  return getSweep(archive, id)
 }
 
 export function setSweepState(archive: Archive, id: number, state: SweepState, reason: string): Sweep {
