@@ -68,7 +68,7 @@ export async function commitImport(
         stopIfAsked(signal, captures)
         firstError ??= error
         const { message, remedy } = toErrorDetail(error)
-        problems.push({ name: file.name, problem: message, remedy, kept: false })
+        problems.push({ position, name: file.name, problem: message, remedy, kept: false })
       }
       if (recording !== null) {
         sweep ??= await store.createSweep({
@@ -82,7 +82,7 @@ export async function commitImport(
         const verdict = await storeCapture(deps, sweep, file, position, recording)
         captures += 1
         if (verdict === 'good') good += 1
-        else problems.push({ name: file.name, ...doubtOf(verdict, recording), kept: true })
+        else problems.push({ position, name: file.name, ...doubtOf(verdict, recording), kept: true })
       }
       const sweepId = sweep?.id ?? null
       deps.onProgress?.({ sweepId, captures, good, problems: [...problems], done: position + 1 })

@@ -64,6 +64,8 @@ export interface ImportPreview {
 }
 
 export interface ImportProblem {
+  /** Place of the file in the request, from 0. */
+  readonly position: number
   readonly name: string
   readonly problem: string
   /** What to do about it; may be empty. */

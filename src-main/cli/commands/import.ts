@@ -72,7 +72,7 @@ export async function runImport(
       { campaignId: campaign.id, setting, refreshHz, files: read },
       abort.signal,
     )
-    const all = [...problems, ...summary.problems]
+    const all = [...problems, ...summary.problems.map(({ name, problem }) => ({ name, problem }))]
     const report = await sweepReport(store, summary.sweepId, chosen)
     output.result({ ...report.json, captures: summary.captures, problems: all }, () =>
       [
