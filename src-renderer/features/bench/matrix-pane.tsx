@@ -10,6 +10,7 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, hertz, shortMeasure } from '../../ui/format.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useTheme } from '../../ui/theme.ts'
+import { ExportMenu } from './export-menu.tsx'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from './measures-shown.ts'
 
@@ -70,6 +71,7 @@ export function MatrixPane(props: MatrixPaneProps) {
         {unit === '' ? null : <span className="matrix-unit">{unit}</span>}
         <span className="pane-space" />
         {scale === null ? null : <Legend scale={scale} measure={measure} unit={unit} />}
+        {sweep === null ? null : <ExportMenu sweepId={sweep.id} recipeHash={recipeHash} />}
       </header>
       {sweep === null ? (
         <EmptyState title="Nothing to show yet">

@@ -87,7 +87,7 @@ export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; previ
             unit="µs"
             inputMode="decimal"
             value={intervalText}
-            error={intervalWrong ? 'A number above 0.' : undefined}
+            error={typedInterval !== null && intervalWrong ? 'A number above 0.' : undefined}
             onChange={(text) => {
               setTypedInterval(text)
               const given = decimalNumber(text)
@@ -153,7 +153,7 @@ function FirstRows({ preview }: { preview: ImportPreview }) {
   const height = Math.max(0, ...columns.map(({ sample }) => sample.length))
   return (
     // Wide tables scroll, and the keyboard can scroll them.
-    // oxlint-disable-next-line jsx-a11y/no-noninteractive-tabindex
+
     <div className="first-rows" role="region" aria-label="First rows of the file" tabIndex={0}>
       <table>
         <thead>

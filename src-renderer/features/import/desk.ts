@@ -100,7 +100,7 @@ export class ImportDesk {
     const done = new Set(job.keys.filter((key) => !leftOut.has(key)))
     const stored = history.list.entries.filter(({ key }) => done.has(key)).length
     if (stored === 0) return
-    this.#edit(removed(history.list, done), `clearing ${countOf(stored)} that ${stored === 1 ? 'is' : 'are'} imported`)
+    this.#edit(removed(history.list, done), `clearing ${stored} imported`)
     this.select(new Set())
   }
 

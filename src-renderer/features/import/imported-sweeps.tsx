@@ -55,7 +55,7 @@ export function ImportedSweeps({ sweeps, campaigns, busy, onHide }: ImportedSwee
             </td>
             <td>
               <div className="row imported-actions">
-                {sweep.hidden ? null : <SweepLinks sweep={sweep} />}
+                {sweep.hidden ? null : <SweepLinks sweep={sweep} size="small" />}
                 <Action
                   size="small"
                   isPending={busy}

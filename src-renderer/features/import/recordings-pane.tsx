@@ -156,7 +156,7 @@ function RecordingList({ rows, selected }: { rows: readonly Row[]; selected: Rea
   const desk = useDesk()
   return (
     // The list takes the arrow keys; this only adds the key that removes.
-    // oxlint-disable-next-line jsx-a11y/no-static-element-interactions
+
     <div
       className="recordings-list-holder"
       onKeyDown={(event) => {
