@@ -16,14 +16,15 @@ export interface Style {
   readonly decimal?: '.' | ','
   readonly timeColumn?: boolean
   readonly tauS?: number
+  readonly samples?: number
 }
 
 /** A first-order step at 20 kS/s with a header, time 0 at the edge. */
 export function recording(name: string, from: number, to: number, style: Style = {}): Recording {
-  const { delimiter = ',', decimal = '.', timeColumn = true, tauS = TAU_S } = style
+  const { delimiter = ',', decimal = '.', timeColumn = true, tauS = TAU_S, samples = 4000 } = style
   const number = (value: number): string => value.toPrecision(8).replace('.', decimal)
   const [low, high] = [0.02 + from / 80, 0.02 + to / 80]
-  const rows = Array.from({ length: 4000 }, (_, i) => {
+  const rows = Array.from({ length: samples }, (_, i) => {
     const t = (i - 800) / 20_000
     // A little reproducible noise, so that plateaus look like plateaus.
     const noise = 0.002 * Math.sin(i * 12.9898 + from) * Math.sin(i * 78.233 + to)

@@ -59,6 +59,7 @@ export function NewCampaign(props: NewCampaignProps) {
           onChange={setName}
           maxLength={100}
           isRequired
+          autoFocus
           hint="What this work is called, for example the display’s inventory number."
         />
         <TextInput

@@ -46,14 +46,23 @@ export const RULE_WORDS: Readonly<Record<NameRule['kind'], string>> = {
   none: 'Not from names',
 }
 
-/** Reader of a rule; its problem is for the field, and nothing is read then. */
+/** Reader of a rule, which reads each name once; its problem is for the field, and nothing is read then. */
 export function readerOf(rule: NameRule): { readonly read: NameReader; readonly problem: string } {
-  if (rule.kind === 'plain') return { read: readPlainName, problem: '' }
+  if (rule.kind === 'plain') return { read: remembering(readPlainName), problem: '' }
   if (rule.kind === 'none') return { read: () => NOTHING_READ, problem: '' }
   const reader = readerOfPattern(rule.text)
   return typeof reader === 'function'
-    ? { read: reader, problem: '' }
+    ? { read: remembering(reader), problem: '' }
     : { read: () => NOTHING_READ, problem: reader.problem }
+}
+
+function remembering(read: NameReader): NameReader {
+  const known = new Map<string, NameReading>()
+  return (name) => {
+    const reading = known.get(name) ?? read(name)
+    known.set(name, reading)
+    return reading
+  }
 }
 
 /** Where an entry stands: only `ready` ones are imported, with or without warnings. */
@@ -175,6 +184,8 @@ function judge(entry: Entry, reading: Reading, levels: Levels, repeat: number | 
   return { state: 'ready', problem: '', remedy: '' }
 }
 
+const NO_WARNINGS: readonly string[] = []
+
 /** The list as it is shown and imported. `readings` may lack entries: they are waiting. */
 export function rowsOf(
   entries: readonly Entry[],
@@ -198,12 +209,31 @@ export function rowsOf(
       repeat,
       fromName: names[i] ?? NOTHING_READ,
       ...judge(entry, reading, own, repeat, twice),
-      warnings: reading.kind === 'read' ? reading.preview.warnings : [],
+      warnings: reading.kind === 'read' ? reading.preview.warnings : NO_WARNINGS,
       fileId: reading.kind === 'read' ? reading.fileId : null,
       preview: reading.kind === 'read' ? reading.preview : null,
     }
   })
 }
+
+/**
+ * Rows that did not change are the same objects as the time before, so that a list of thousands only draws those that
+ * did.
+ */
+export function createRowKeeper(): (rows: readonly Row[]) => readonly Row[] {
+  let kept = new Map<number, Row>()
+  return (rows) => {
+    const same = rows.map((row) => {
+      const before = kept.get(row.key)
+      return before !== undefined && isSame(before, row) ? before : row
+    })
+    kept = new Map(same.map((row) => [row.key, row]))
+    return same
+  }
+}
+
+const isSame = (a: Row, b: Row): boolean =>
+  (Object.keys(b) as (keyof Row)[]).every((name) => Object.is(a[name], b[name]))
 
 export interface SweepDraft {
   readonly setting: string

@@ -6,7 +6,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { readStored, writeStored } from '../../ui/storage.ts'
 import { ChosenPane } from './chosen-pane.tsx'
 import { useDesk, useDeskSnapshot } from './desk.ts'
-import { blockersOf, readerOf, rowsOf, startOf, type ImportStart } from './desk-model.ts'
+import { blockersOf, createRowKeeper, readerOf, rowsOf, startOf, type ImportStart } from './desk-model.ts'
 import { ImportedSweeps } from './imported-sweeps.tsx'
 import { ImportOutcome, ImportProgress } from './import-outcome.tsx'
 import { RecordingsPane } from './recordings-pane.tsx'
@@ -35,7 +35,8 @@ export function ImportScreen() {
 
   const { rule, entries } = history.list
   const reader = useMemo(() => readerOf(rule), [rule])
-  const rows = useMemo(() => rowsOf(entries, readings, reader.read), [entries, readings, reader])
+  const [keepRows] = useState(createRowKeeper)
+  const rows = useMemo(() => keepRows(rowsOf(entries, readings, reader.read)), [keepRows, entries, readings, reader])
   const blockers = useMemo(() => {
     const found = blockersOf(rows, draft, campaignId)
     return heard ? found : ['Wait for the host.', ...found]
