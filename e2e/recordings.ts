@@ -23,11 +23,13 @@ export interface Style {
 export function recording(name: string, from: number, to: number, style: Style = {}): Recording {
   const { delimiter = ',', decimal = '.', timeColumn = true, tauS = TAU_S, samples = 4000 } = style
   const number = (value: number): string => value.toPrecision(8).replace('.', decimal)
+  let state = from * 256 + to
   const [low, high] = [0.02 + from / 80, 0.02 + to / 80]
   const rows = Array.from({ length: samples }, (_, i) => {
     const t = (i - 800) / 20_000
-    // A little reproducible noise, so that plateaus look like plateaus.
-    const noise = 0.002 * Math.sin(i * 12.9898 + from) * Math.sin(i * 78.233 + to)
+    // A little reproducible noise (a linear congruential generator), so that plateaus look like plateaus.
+    state = (Math.imul(state, 1664525) + 1013904223) >>> 0
+    const noise = 0.003 * (state / 2 ** 32 - 0.5)
     const volts = (t < 0 ? low : high + (low - high) * Math.exp(-t / tauS)) + noise
     return timeColumn ? number(t) + delimiter + number(volts) : number(volts)
   })

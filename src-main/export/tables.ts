@@ -5,7 +5,7 @@ import { MEASURE_IDS, MEASURES, type MeasureId } from '#shared/domain/measures.t
 import type { Recipe } from '#shared/domain/recipe.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
-import { cellStatistics } from '#shared/findings/matrix.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import type { Store } from '#main/core/ports.ts'
 import type { Cell, Table } from './csv.ts'
 
@@ -100,7 +100,7 @@ export async function matrixTable(
   const source = await sourceOf(store, request.sweepId, request.recipeHash)
   const data = await store.matrix(request.sweepId, request.recipeHash, measures)
   const rows = measures.flatMap((measure) =>
-    cellStatistics(data, measure, source.sweep.plan.repeats).map((cell): Cell[] => [
+    cellStatistics(data, measure, repeatsExpected(source.sweep)).map((cell): Cell[] => [
       ...source.origin,
       measure,
       MEASURES[measure].unit,

@@ -1,6 +1,7 @@
 import { useCallback, useEffect, useMemo, useState } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import { parseRoute } from '../../app/route.ts'
 import { useHost, useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useRecipes, useSweeps } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
@@ -50,7 +51,7 @@ export function BenchScreen() {
   const heard = useHost((snapshot) => snapshot.link === 'open')
   const campaigns = useCampaigns()
   const recipes = useRecipes()
-  const [linked] = useState(() => linkedSweep(location.hash))
+  const [linked] = useState(() => linkedSweep(parseRoute(location.hash).parameters))
   const [chosenCampaign, setChosenCampaign] = useState<number | null>(() => {
     const stored = linked.campaignId ?? readStored(CAMPAIGN_KEY)
     return typeof stored === 'number' ? stored : null

@@ -2,7 +2,7 @@ import { useMemo } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
-import { cellStatistics } from '#shared/findings/matrix.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useCaptures, useMatrix } from '../../client/queries.ts'
 import { useExports } from '../../client/use-exports.ts'
 import { Action, EmptyState } from '../../ui/controls.tsx'
@@ -106,10 +106,10 @@ function Statistics(props: { sweep: Sweep; cell: CellKey; recipeHash: string; me
     () =>
       data === undefined
         ? undefined
-        : cellStatistics(data, measure, sweep.plan.repeats).find(
+        : cellStatistics(data, measure, repeatsExpected(sweep)).find(
             ({ from, to }) => from === cell.from && to === cell.to,
           ),
-    [data, measure, sweep.plan.repeats, cell],
+    [data, measure, sweep, cell],
   )
   if (found === undefined || found.n === 0) return null
   const print = (value: number | null) => {

@@ -33,7 +33,7 @@ export function ChosenPane({ rows, selected }: { rows: readonly Row[]; selected:
       )}
       <LevelsForm key={`levels ${keyOf(chosen)}`} chosen={chosen} lead={lead} />
       <PreviewPlot lead={lead} />
-      {lead.warnings.length === 0 ? null : (
+      {lead.warnings.length === 0 || lead.state === 'interval' ? null : (
         <ul className="remarks" aria-label="Remarks">
           {lead.warnings.map((warning) => (
             <li key={warning}>{warning}</li>
@@ -82,8 +82,8 @@ function LevelsForm({ chosen, lead }: { chosen: readonly Row[]; lead: Row }) {
   return (
     <div className="levels-form">
       <FieldRow>
-        {field('from', 'Level before', 'code', 0, 255)}
-        {field('to', 'Level after', 'code', 0, 255)}
+        {field('from', 'From', 'code', 0, 255)}
+        {field('to', 'To', 'code', 0, 255)}
         {chosen.length === 1 ? field('repeat', 'Repeat', '1, 2, …', 1, 1000) : null}
         <div className="levels-back">
           <Action

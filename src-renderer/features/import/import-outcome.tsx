@@ -3,7 +3,7 @@ import { ProgressBar } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { ImportReport } from '#shared/domain/import.ts'
 import type { JobProgress } from '#shared/domain/views.ts'
-import { cellStatistics } from '#shared/findings/matrix.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useMatrix, useRecipes } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
@@ -132,8 +132,8 @@ function Measured({ sweep }: { sweep: Sweep }) {
   const recipes = useRecipes()
   const { data } = useMatrix(sweep.id, recipeHash, SHOWN)
   const cells = useMemo(
-    () => (data === undefined ? [] : cellStatistics(data, 'transition_duration_s', sweep.plan.repeats)),
-    [data, sweep.plan.repeats],
+    () => (data === undefined ? [] : cellStatistics(data, 'transition_duration_s', repeatsExpected(sweep))),
+    [data, sweep],
   )
   const means = cells.flatMap(({ mean }) => (mean === null ? [] : [mean]))
   if (data === undefined || cells.length === 0) return null

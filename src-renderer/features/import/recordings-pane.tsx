@@ -205,7 +205,7 @@ function RecordingLine({ row }: { row: Row }) {
       <span className="recording-pair">
         {known ? pair(row.from ?? 0, row.to ?? 0) : 'levels not known'}
         {row.repeat === null ? null : <span className="minor"> repeat {row.repeat}</span>}
-        {known ? <span className="minor">{byHand ? ', by hand' : ', from the name'}</span> : null}
+        {known && byHand ? <span className="minor">, by hand</span> : null}
       </span>
       <span className="recording-state">
         <StatusDot tone={state === 'ready' && row.warnings.length > 0 ? 'warn' : TONES[state]}>
