@@ -58,7 +58,7 @@ test('picture of the import desk with invented recordings', async ({ page }, tes
   await dialog.getByRole('button', { name: 'Create campaign' }).click()
   await page.getByLabel('Setting').fill('Strong')
   await page.getByLabel('Refresh, Hz').fill('144')
-  await expect(page.getByText('22 files, 21 ready, 1 need attention')).toBeVisible({ timeout: 30_000 })
+  await expect(page.getByText('22 files, 21 ready, 1 needs attention')).toBeVisible({ timeout: 30_000 })
   await page.getByRole('option', { name: /^invented_0-255_r2/ }).click()
   await expect(page.getByRole('img', { name: /^Trace of invented_0-255_r2/ })).toBeVisible()
   await page.waitForTimeout(500)

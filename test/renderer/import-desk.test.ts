@@ -337,7 +337,6 @@ describe('bringing files to the host', () => {
     await expect.poll(() => readings.get(1)?.kind).toBe('read')
     const fresh = fakeHost()
     files.use(fresh)
-    files.want([want(1, MAPPING)])
     await expect.poll(() => fresh.staged.size).toBe(1)
     await expect.poll(() => readings.get(1)?.kind).toBe('read')
   })

@@ -42,6 +42,7 @@ export class ImportDesk {
     },
   })
   #nextKey = 1
+  #client: { readonly files: FileCalls } | null = null
 
   readonly subscribe = (listener: () => void): (() => void) => {
     this.#listeners.add(listener)
@@ -50,7 +51,11 @@ export class ImportDesk {
   readonly snapshot = (): DeskSnapshot => this.#snapshot
 
   /** Where the host is asked; null while there is no line to it. */
-  readonly use = (calls: FileCalls | null): void => this.#files.use(calls)
+  readonly use = (client: { readonly files: FileCalls } | null): void => {
+    if (client === this.#client) return
+    this.#client = client
+    this.#files.use(client?.files ?? null)
+  }
 
   readonly add = (files: readonly ChosenFile[]): void => {
     if (files.length === 0) return

@@ -30,7 +30,7 @@ export function ImportScreen() {
   const [tab, setTab] = useState('recording')
   const campaignId = campaigns.data?.find(({ id }) => id === chosenCampaign)?.id ?? campaigns.data?.at(-1)?.id ?? null
 
-  useEffect(() => desk.use(client === null ? null : client.files), [desk, client])
+  useEffect(() => desk.use(client), [desk, client])
   useUndoKeys(desk.undo, desk.redo)
 
   const { rule, entries } = history.list

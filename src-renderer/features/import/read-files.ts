@@ -51,10 +51,11 @@ export class FileReading {
     this.#known.set(key, { source, fileId: null, mapping: null })
   }
 
-  /** The host can be asked (or not, for null); what a broken line cut off is done again. */
+  /** The host can be asked (or not, for null). Behind a new line may be a host that holds nothing: all is asked anew. */
   use(calls: FileCalls | null): void {
     if (calls === this.#calls) return
     this.#calls = calls
+    if (calls !== null) for (const known of this.#known.values()) known.mapping = null
     this.#run()
   }
 

@@ -112,7 +112,7 @@ function tally(rows: readonly Row[]): string {
   const waiting = of('waiting')
   const unfit = rows.length - waiting - of('ready')
   if (waiting > 0) parts.push(`${count(waiting)} being read`)
-  if (unfit > 0) parts.push(`${count(unfit)} need attention`)
+  if (unfit > 0) parts.push(`${count(unfit)} ${unfit === 1 ? 'needs' : 'need'} attention`)
   return parts.join(', ')
 }
 
