@@ -285,6 +285,9 @@ test('what cannot be read says why and what to do; the good ones are imported an
   await page.getByRole('tab', { name: 'Imported sweeps' }).click()
   await expect(page.getByRole('table', { name: 'Imported sweeps' })).toContainText('3 of 3')
   expect(await violations(page)).toEqual([])
+  // The tests are typed without the DOM, hence the texts.
+  const beyond = `(([panel]) => panel.scrollWidth - panel.clientWidth)(document.getElementsByClassName('import-tabs')[0].querySelectorAll('[role=tabpanel]'))`
+  expect(await page.evaluate(beyond)).toBe(0)
   // The page is as wide as the window: nothing has to be scrolled sideways.
   expect(await page.evaluate('document.documentElement.scrollWidth')).toBe(1024)
   expect(host.problems).toEqual([])
