@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { expect, test } from './fixtures.ts'
 import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
 import { ROOT } from './processes.ts'
+import { dropFiles, recording, saved } from './recordings.ts'
 
 const FOLDER = join(ROOT, 'assets/screenshots')
 
@@ -33,4 +34,33 @@ test('pictures of the bench on the simulated rig', async ({ page }) => {
   await page.setViewportSize({ width: 1024, height: 700 })
   await page.waitForTimeout(500)
   await picture('bench-small')
+})
+
+test('picture of the import desk with invented recordings', async ({ page }, testInfo) => {
+  mkdirSync(FOLDER, { recursive: true })
+  await page.setViewportSize({ width: 1440, height: 900 })
+  await page.getByRole('link', { name: 'Import' }).click()
+  const levels = [0, 64, 128, 192, 255]
+  const files = levels.flatMap((from) =>
+    levels
+      .filter((to) => to !== from)
+      .map((to) => recording(`invented_${from}-${to}_r1.csv`, from, to, { tauS: from < to ? 0.0035 : 0.005 })),
+  )
+  const nameless = recording('invented_bright-to-dark.csv', 255, 0)
+  const comma = recording('invented_0-255_r2.csv', 0, 255, { delimiter: ';', decimal: ',' })
+  await dropFiles(
+    page.locator('.recordings'),
+    await saved(testInfo.outputPath('recordings'), [...files, nameless, comma]),
+  )
+  await page.getByRole('button', { name: 'New campaign' }).click()
+  const dialog = page.getByRole('dialog', { name: 'New campaign' })
+  await dialog.getByLabel('Name').fill('Invented display A')
+  await dialog.getByRole('button', { name: 'Create campaign' }).click()
+  await page.getByLabel('Setting').fill('Strong')
+  await page.getByLabel('Refresh, Hz').fill('144')
+  await expect(page.getByText('22 files, 21 ready, 1 needs attention')).toBeVisible({ timeout: 30_000 })
+  await page.getByRole('option', { name: /^invented_0-255_r2/ }).click()
+  await expect(page.getByRole('img', { name: /^Trace of invented_0-255_r2/ })).toBeVisible()
+  await page.waitForTimeout(500)
+  await page.screenshot({ path: join(FOLDER, 'import.png') })
 })

@@ -89,6 +89,7 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
     },
     sweeps: {
       list: sweeps.list.handler(({ input, signal }) => core.sweeps.list(input, signal)),
+      hide: sweeps.hide.handler(({ input, signal }) => core.sweeps.hide(input, signal)),
       get: sweeps.get.handler(({ input, signal }) => core.sweeps.get(input, signal)),
       check: sweeps.check.handler(({ input, signal }) => core.sweeps.check(input, signal)),
       create: sweeps.create.handler(({ input, signal }) => core.sweeps.create(input, signal)),
@@ -128,8 +129,11 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
       history: reviews.history.handler(({ input, signal }) => core.reviews.history(input, signal)),
     },
     files: {
+      stage: files.stage.handler(({ input, signal }) => core.files.stage(input, signal)),
+      unstage: files.unstage.handler(({ input, signal }) => core.files.unstage(input, signal)),
       importPreview: files.importPreview.handler(({ input, signal }) => core.files.importPreview(input, signal)),
-      importCommit: files.importCommit.handler(({ input, signal }) => core.files.importCommit(input, signal)),
+      importStart: files.importStart.handler(({ input, signal }) => core.files.importStart(input, signal)),
+      importReport: files.importReport.handler(({ input, signal }) => core.files.importReport(input, signal)),
       exportCsv: files.exportCsv.handler(({ input, signal }) => core.files.exportCsv(input, signal)),
       exportTrace: files.exportTrace.handler(({ input, signal }) => core.files.exportTrace(input, signal)),
     },

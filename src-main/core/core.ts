@@ -1,4 +1,5 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
+import type { Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import { walkOf } from '#shared/domain/walk.ts'
@@ -7,12 +8,12 @@ import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
 import { createHub } from './hub.ts'
-import { commitImport, previewImport } from './import.ts'
+import { createImportDesk } from './import-desk.ts'
 import { createJobs } from './jobs.ts'
 import { createLive } from './live.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
-import type { Analyzer, Clock, Exporter, Log, Rig, StimulusRouter, Store } from './ports.ts'
+import type { Analyzer, Clock, Exporter, Log, Rig, Staging, StimulusRouter, Store } from './ports.ts'
 import { reanalyse } from './reanalyse.ts'
 import { openRecipeBook } from './recipes.ts'
 import { createSweeper } from './sweeper.ts'
@@ -23,6 +24,7 @@ export interface CoreDeps {
   readonly stimulus: StimulusRouter
   readonly analyzer: Analyzer
   readonly exporter: Exporter
+  readonly staging: Staging
   readonly clock: Clock
   readonly log: Log
   readonly version: string
@@ -30,7 +32,7 @@ export interface CoreDeps {
 }
 
 export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): Promise<void> }> {
-  const { store, rig, stimulus, clock, log, analyzer, exporter } = deps
+  const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
   const hub = createHub({ rig, stimulus, store, log, recipeHash: recipes.currentHash(), warningAcknowledged: false })
   const live = createLive()
@@ -52,6 +54,16 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     afterRun: (sweepId) => decisions.compare(sweepId, recipes.currentHash()),
   })
   await sweeper.recover()
+  const importDesk = createImportDesk({
+    store,
+    clock,
+    hub,
+    jobs,
+    staging,
+    recipes,
+    compareCaptures: (sweepId, hash) => decisions.compare(sweepId, hash),
+  })
+  await importDesk.recover()
 
   const settled = async (work: Promise<unknown> | void): Promise<ReturnType<typeof hub.state>> => {
     await work
@@ -122,14 +134,16 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     },
     campaigns: {
       list: () => store.campaigns(),
-      create: async (input) => {
-        const campaign = await store.createCampaign({ ...input, invented: rig.state().target?.kind === 'simulated' })
+      create: async ({ forImport = false, ...input }) => {
+        const invented = !forImport && rig.state().target?.kind === 'simulated'
+        const campaign = await store.createCampaign({ ...input, invented })
         hub.emit({ kind: 'changed', what: 'campaigns' })
         return campaign
       },
     },
     sweeps: {
-      list: ({ campaignId }) => store.sweeps(campaignId),
+      list: ({ campaignId, includeHidden }) => store.sweeps(campaignId, includeHidden),
+      hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
       get: ({ sweepId }) => store.sweep(sweepId),
       check: async ({ plan }) => checkPlan(plan),
       create: async ({ campaignId, plan }) => {
@@ -209,17 +223,12 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       history: ({ captureId, limit }) => store.history({ limit, ...(captureId === undefined ? {} : { captureId }) }),
     },
     files: {
-      importPreview: async ({ name, text, mapping }) => previewImport(clock, name, text, mapping),
-      importCommit: async (input, signal) => {
-        const summary = await commitImport(
-          { store, clock, recipe: recipes.current(), measure: measureCapture },
-          input,
-          signal,
-        )
-        hub.emit({ kind: 'changed', what: 'sweeps' })
-        await decisions.compare(summary.sweepId, recipes.currentHash())
-        return summary
-      },
+      stage: (input) => importDesk.stage(input),
+      unstage: (input) => importDesk.unstage(input),
+      importPreview: (input) => importDesk.importPreview(input),
+      importStart: (input) => importDesk.importStart(input),
+      importReport: (input) => importDesk.importReport(input),
+      importCommit: (request, signal) => importDesk.importCommit(request, signal),
       exportCsv: (request, signal) => exporter.csv(request, signal),
       exportTrace: ({ captureId }, signal) => exporter.trace(captureId, signal),
     },
@@ -229,11 +238,23 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       await sweeper.close()
       await jobs.close()
       await decisions.idle()
+      await staging.close()
       await rig.disconnect()
       hub.close()
       await analyzer.close()
       await store.close()
     },
+  }
+
+  async function hideSweep(sweepId: number, hidden: boolean): Promise<Sweep> {
+    const { sweep: running } = hub.state()
+    if (sweeper.running() && running?.sweepId === sweepId)
+      throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
+    const sweep = await store.setSweepHidden((await store.sweep(sweepId)).id, hidden)
+    await hub.note('info', hidden ? 'The sweep was taken back.' : 'The sweep was put back.', sweepId)
+    hub.emit({ kind: 'changed', what: 'sweeps' })
+    hub.emit({ kind: 'changed', what: 'results' })
+    return sweep
   }
 
   function refuseWhileSweeping(): void {

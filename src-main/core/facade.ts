@@ -4,6 +4,7 @@
  * Every rejection is an AppError; anything else counts as an internal error and is logged by the caller.
  */
 import type { Contract } from '#shared/contract/contract.ts'
+import type { ImportRequest, ImportSummary } from '#shared/domain/import.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
 
 type SchemaOutput<S> = S extends { readonly '~standard': { readonly types?: infer T } }
@@ -42,7 +43,10 @@ export interface Core {
   readonly captures: Group<'captures'>
   readonly recipes: Group<'recipes'>
   readonly reviews: Group<'reviews'>
-  readonly files: Group<'files'>
+  readonly files: Group<'files'> & {
+    /** An import at once, for callers in this process that hold the texts themselves. */
+    importCommit(request: ImportRequest, signal?: AbortSignal): Promise<ImportSummary>
+  }
   /** Pauses what runs, lets the rig go, closes the store; afterwards every call rejects with `cancelled`. */
   close(): Promise<void>
 }

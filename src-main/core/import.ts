@@ -1,6 +1,13 @@
 /** Recordings of other instruments become captures of an imported sweep, measured on the same path as any other. */
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import type { ImportMapping, ImportPreview, ImportSummary } from '#shared/domain/import.ts'
+import type {
+  ImportFile,
+  ImportMapping,
+  ImportPreview,
+  ImportProblem,
+  ImportRequest,
+  ImportSummary,
+} from '#shared/domain/import.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
@@ -9,84 +16,122 @@ import type { Sweep, Verdict } from '#shared/domain/capture.ts'
 import { checkedText } from '#shared/import/decode.ts'
 import { previewRecording } from '#shared/import/preview.ts'
 import { parseRecordingGently, type ParsedRecording } from '#shared/import/recording.ts'
-import type { Parsed } from './facade.ts'
-import type { Contract } from '#shared/contract/contract.ts'
 import type { Clock, Store } from './ports.ts'
 
-export type ImportRequest = Parsed<Contract['files']['importCommit']>
-type ImportFile = ImportRequest['files'][number]
+/** How far an import has come. */
+export type ImportSoFar = Omit<ImportSummary, 'sweepId'> & { readonly sweepId: number | null; readonly done: number }
 
 export interface ImportDeps {
   readonly store: Store
   readonly clock: Clock
   readonly recipe: Recipe
   readonly measure: (input: MeasureInput) => Result
-  readonly onProgress?: (done: number, total: number) => void
+  /** Called after every file, read or not. */
+  readonly onProgress?: (soFar: ImportSoFar) => void
 }
 
-/** How a file would be read; `import-unreadable` where it cannot be. */
+/** How a file would be read; `import-unreadable` where it is no text. `columns`: width of its envelope, 0 for none. */
 export function previewImport(
   clock: Pick<Clock, 'sleep'>,
   name: string,
   text: string,
   mapping: ImportMapping | null,
+  columns = 0,
 ): Promise<ImportPreview> {
-  return named(name, () => previewRecording(name, text, mapping, () => clock.sleep(0)))
+  return named(name, () => previewRecording(name, text, mapping, () => clock.sleep(0), columns))
 }
 
 /**
  * Imports recordings as one sweep of origin `import`. A file that cannot be read is left out and named in `problems`;
- * when none can, nothing is stored and the first problem is thrown. Cancelling leaves what is stored so far, with the
- * sweep marked `stopped`.
+ * when none can, nothing is stored and the first problem is thrown. The sweep is hidden until the last file is done:
+ * an import that is cancelled or fails shows in no list, and what it stored until then can be put back.
  */
 export async function commitImport(
   deps: ImportDeps,
   request: ImportRequest,
   signal?: AbortSignal,
 ): Promise<ImportSummary> {
-  refuseUnusable(request)
-  const { store, clock } = deps
-  const problems: { name: string; problem: string }[] = []
+  refuseUnusable(request.files)
+  const { store } = deps
+  const problems: ImportProblem[] = []
   let firstError: unknown = null
   let sweep: Sweep | null = null
   let captures = 0
-  const stopIfAsked = async (): Promise<void> => {
-    if (!signal?.aborted) return
-    if (sweep) await store.setSweepState(sweep.id, 'stopped', `Import cancelled after ${captures} captures.`)
-    throw new AppError('cancelled', `The import was cancelled after ${captures} captures.`)
-  }
-  for (const [position, file] of request.files.entries()) {
-    await stopIfAsked()
-    let recording: ParsedRecording
-    try {
-      recording = await named(file.name, () =>
-        parseRecordingGently(checkedText(file.text), file.mapping, () => clock.sleep(0)),
-      )
-    } catch (error) {
-      firstError ??= error
-      problems.push({ name: file.name, problem: toErrorDetail(error).message })
-      continue
+  let good = 0
+  try {
+    for (const [position, file] of request.files.entries()) {
+      stopIfAsked(signal, captures)
+      let recording: ParsedRecording | null = null
+      try {
+        recording = await readFile(deps.clock, file, signal)
+      } catch (error) {
+        stopIfAsked(signal, captures)
+        firstError ??= error
+        const { message, remedy } = toErrorDetail(error)
+        problems.push({ position, name: file.name, problem: message, remedy, kept: false })
+      }
+      if (recording !== null) {
+        sweep ??= await store.createSweep({
+          campaignId: request.campaignId,
+          plan: planOf(request, recording),
+          origin: 'import',
+          rigIdentity: 'Imported recordings',
+          total: request.files.length,
+          hidden: true,
+        })
+        const verdict = await storeCapture(deps, sweep, file, position, recording)
+        captures += 1
+        if (verdict === 'good') good += 1
+        else problems.push({ position, name: file.name, ...doubtOf(verdict, recording), kept: true })
+      }
+      const sweepId = sweep?.id ?? null
+      deps.onProgress?.({ sweepId, captures, good, problems: [...problems], done: position + 1 })
+      // Reading and measuring take their time; other calls get a turn in between.
+      await deps.clock.sleep(0)
     }
-    sweep ??= await store.createSweep({
-      campaignId: request.campaignId,
-      plan: planOf(request, recording),
-      origin: 'import',
-      rigIdentity: 'Imported recordings',
-      total: request.files.length,
-    })
-    const verdict = await storeCapture(deps, sweep, file, position, recording)
-    captures += 1
-    if (verdict === 'no-edge')
-      problems.push({ name: file.name, problem: 'No transition was found in it; it is kept but enters no matrix.' })
-    if (verdict === 'gapped')
-      problems.push({ name: file.name, problem: recording.warnings.find((text) => text.includes('missing')) ?? '' })
-    deps.onProgress?.(position + 1, request.files.length)
-    // Reading and measuring take their time; other calls get a turn in between.
-    await clock.sleep(0)
+    if (sweep === null) throw firstError
+    await store.setSweepState(sweep.id, 'finished', '')
+    await store.setSweepHidden(sweep.id, false)
+    return { sweepId: sweep.id, captures, good, problems }
+  } catch (error) {
+    if (sweep !== null) await markUnfinished(store, sweep.id, error, signal?.aborted === true)
+    throw error
   }
-  if (sweep === null) throw firstError
-  await store.setSweepState(sweep.id, 'finished', '')
-  return { sweepId: sweep.id, captures, problems }
+}
+
+function stopIfAsked(signal: AbortSignal | undefined, captures: number): void {
+  if (signal?.aborted !== true) return
+  throw new AppError(
+    'cancelled',
+    captures === 0
+      ? 'The import was cancelled; nothing was stored.'
+      : `The import was cancelled after ${captures} ${captures === 1 ? 'capture' : 'captures'}, which are taken back.`,
+  )
+}
+
+/** The sweep is hidden already; its reason says why. A failing archive must not hide the failure it comes from. */
+async function markUnfinished(store: Store, sweepId: number, error: unknown, cancelled: boolean): Promise<void> {
+  const { message } = toErrorDetail(error)
+  await store.setSweepState(sweepId, cancelled ? 'stopped' : 'failed', message).catch(() => undefined)
+}
+
+function readFile(clock: Clock, file: ImportFile, signal: AbortSignal | undefined): Promise<ParsedRecording> {
+  return named(file.name, async () => {
+    const text = typeof file.text === 'string' ? file.text : await file.text()
+    return parseRecordingGently(checkedText(text), file.mapping, () => clock.sleep(0, signal))
+  })
+}
+
+function doubtOf(verdict: Verdict, recording: ParsedRecording): Pick<ImportProblem, 'problem' | 'remedy'> {
+  if (verdict === 'gapped')
+    return {
+      problem: recording.warnings.find((text) => text.includes('missing')) ?? 'Samples are missing in it.',
+      remedy: 'Record this transition again to have it in the matrix.',
+    }
+  return {
+    problem: 'No transition was found in it; it is kept but enters no matrix.',
+    remedy: 'Look at its trace: another column may hold the light, or the record may miss the change.',
+  }
 }
 
 async function storeCapture(
@@ -128,7 +173,8 @@ async function storeCapture(
   return verdict
 }
 
-function refuseUnusable({ files }: ImportRequest): void {
+/** Throws `invalid-input` for level pairs and repeats that make no sweep, before anything is read or stored. */
+export function refuseUnusable(files: readonly Pick<ImportFile, 'name' | 'from' | 'to' | 'repeat'>[]): void {
   const levels = new Set(files.flatMap((file) => [file.from, file.to]))
   if (levels.size > 33)
     throw new AppError(
@@ -162,7 +208,13 @@ function planOf(request: ImportRequest, recording: ParsedRecording): SweepPlan {
   const { files } = request
   const { sampleRateHz, rangeV, samples } = recording.trace
   const preS = within(recording.triggerIndex / sampleRateHz, 0.001, 5)
-  const postS = within((samples.length - recording.triggerIndex) / sampleRateHz, 0.002, 20)
+  const rateHz = within(sampleRateHz, 500, 10_000_000)
+  // A recording may be shorter or longer than any plan; the capture itself keeps what was recorded.
+  const postS = within(
+    within((samples.length - recording.triggerIndex) / sampleRateHz, 0.002, 20),
+    101 / rateHz,
+    3_999_999 / rateHz - preS,
+  )
   const levels = [...new Set(files.flatMap((file) => [file.from, file.to]))]
   levels.sort((a, b) => a - b)
   return sweepPlanSchema.parse({
@@ -174,7 +226,7 @@ function planOf(request: ImportRequest, recording: ParsedRecording): SweepPlan {
     preS,
     postS,
     spacingS: within(Math.max(0.35, preS + postS), 0.35, 60),
-    sampleRateHz: within(sampleRateHz, 500, 10_000_000),
+    sampleRateHz: rateHz,
     rangeV: within(rangeV, 0.001, 100),
     trigger: 'bus',
     transfer: 'real32',

@@ -148,10 +148,15 @@ export interface Store {
     origin: 'rig' | 'import'
     rigIdentity: string
     total: number
+    /** Left out of lists from the start. */
+    hidden?: boolean
   }): Promise<Sweep>
   sweep(id: number): Promise<Sweep>
-  sweeps(campaignId?: number): Promise<Sweep[]>
+  /** In id order; those taken back only with `includeHidden`. */
+  sweeps(campaignId?: number, includeHidden?: boolean): Promise<Sweep[]>
   setSweepState(id: number, state: SweepState, reason: string): Promise<Sweep>
+  /** Takes a sweep out of every list that is not about it alone, or puts it back; nothing is deleted. */
+  setSweepHidden(id: number, hidden: boolean): Promise<Sweep>
   setLadder(id: number, ladder: Ladder): Promise<void>
   /** Stores raw trace, overview and (when given) result in one transaction; returns once it is safe on disk. */
   addCapture(capture: NewCapture, result: Result | null): Promise<CaptureInfo>
@@ -178,7 +183,7 @@ export interface Store {
    */
   inputs(ids: readonly number[]): Promise<StoredInput[]>
   result(captureId: number, recipeHash: string): Promise<Result | null>
-  /** Captures lacking a result of this recipe and algorithm, in id order. */
+  /** Captures lacking a result of this recipe and algorithm, in id order; of sweeps taken back only when named. */
   unmeasured(recipeHash: string, scope: { campaignId?: number; sweepId?: number }): Promise<number[]>
   /** Recipes under which captures of the sweep have results. */
   measuredRecipes(sweepId: number): Promise<string[]>
@@ -202,6 +207,18 @@ export interface Store {
   reviews(captureId: number): Promise<ReviewEntry[]>
   log(entry: { sweepId: number | null; level: 'info' | 'warn' | 'error'; text: string }): Promise<LogEntry>
   events(query: { sweepId?: number; afterId?: number; limit: number }): Promise<LogEntry[]>
+  close(): Promise<void>
+}
+
+/** Files a person chose for import, outside memory until they are imported or given up. */
+export interface Staging {
+  /** Adds a piece to the end of a file, a new one for null; answers with its id. Rejects when it grows too large. */
+  append(id: string | null, bytes: Uint8Array): Promise<string>
+  /** Rejects with `not-found` when the file was given up. */
+  read(id: string): Promise<Uint8Array>
+  /** Ids that are not known are no error. */
+  discard(ids: readonly string[]): Promise<void>
+  /** Gives up everything. */
   close(): Promise<void>
 }
 

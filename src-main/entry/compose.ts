@@ -7,6 +7,7 @@ import { createCore } from '#main/core/core.ts'
 import type { Clock, Log, Store } from '#main/core/ports.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { createClock } from '#main/platform/clock.ts'
+import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
 import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
 import { listSerialPorts, openSerial } from '#main/rig/transport/serial.ts'
@@ -17,6 +18,7 @@ import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
 import { openStore, salvageArchive } from '#main/store/store.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
+import { MAX_IMPORT_BYTES } from '#shared/import/decode.ts'
 import { VERSION } from './version.ts'
 import { createAnalysisWorker, createStoreWorker } from './workers.ts'
 
@@ -77,7 +79,8 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
       createWorker: createAnalysisWorker,
       log,
     })
-    const deps = { store, rig, stimulus, analyzer, exporter: createExporter(store), clock, log }
+    const staging = createStaging({ clock, maxFileBytes: MAX_IMPORT_BYTES, maxBytes: 4 * 2 ** 30, staleS: 3600 })
+    const deps = { store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
     const core = await createCore({ ...deps, version: VERSION, host })
     const close = async (): Promise<void> => {
       await core.close()

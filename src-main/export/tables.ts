@@ -1,11 +1,11 @@
 /** The tables that can be exported, drawn from the archive. */
-import type { Sweep } from '#shared/domain/capture.ts'
+import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
-import { cellStatistics } from '#shared/findings/matrix.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import type { Store } from '#main/core/ports.ts'
 import type { Cell, Table } from './csv.ts'
 
@@ -48,8 +48,14 @@ async function sourceOf(store: Store, sweepId: number, recipeHash: string): Prom
       recipeHash,
       ALGORITHM,
     ],
-    baseName: `sweep-${sweep.id}_${fileWord(setting)}_${refreshHz}hz_${recipeHash.slice(0, 8)}`,
+    baseName: `${sweepWords(campaign, sweep)}_${fileWord(recipe.name)}-${recipeHash.slice(0, 8)}_sweep-${sweep.id}`,
   }
+}
+
+/** Display, setting and refresh of a sweep as the beginning of a file name. */
+export function sweepWords(campaign: Campaign | undefined, { plan }: Pick<Sweep, 'plan'>): string {
+  const { display = '', name = '' } = campaign ?? {}
+  return `${fileWord(display.trim() === '' ? name : display)}_${fileWord(plan.setting)}_${plan.refreshHz}hz`
 }
 
 /** A text as part of a file name on every system. */
@@ -94,7 +100,7 @@ export async function matrixTable(
   const source = await sourceOf(store, request.sweepId, request.recipeHash)
   const data = await store.matrix(request.sweepId, request.recipeHash, measures)
   const rows = measures.flatMap((measure) =>
-    cellStatistics(data, measure, source.sweep.plan.repeats).map((cell): Cell[] => [
+    cellStatistics(data, measure, repeatsExpected(source.sweep)).map((cell): Cell[] => [
       ...source.origin,
       measure,
       MEASURES[measure].unit,

@@ -2,6 +2,7 @@ import type { RawTrace } from '#shared/domain/capture.ts'
 import type { Store } from '#main/core/ports.ts'
 import { stopIfAborted } from './csv.ts'
 import type { Cell, Table } from './csv.ts'
+import { sweepWords } from './tables.ts'
 
 export const TRACE_COLUMNS = ['time_s', 'voltage_v'] as const
 
@@ -13,10 +14,21 @@ const BATCH = 8192
  * back to the same double, so that codes (voltage − offset) ÷ scale and 32-bit samples are recovered bit for bit.
  */
 export async function traceTable(store: Store, captureId: number): Promise<Table> {
-  const [info, trace] = await Promise.all([store.capture(captureId), store.trace(captureId)])
+  const [info, trace, campaigns] = await Promise.all([
+    store.capture(captureId),
+    store.trace(captureId),
+    store.campaigns(),
+  ])
+  const sweep = await store.sweep(info.sweepId)
+  const words = sweepWords(
+    campaigns.find(({ id }) => id === sweep.campaignId),
+    sweep,
+  )
+  // The levels with a word between them, so that reading them back is not misled by numbers in the display's name.
+  const pair = `${info.from}-to-${info.to}`
   const count = trace.samples.length
   return {
-    name: `sweep-${info.sweepId}_capture-${info.id}_${info.from}-${info.to}_r${info.repeat}_a${info.attempt}_trace.csv`,
+    name: `${words}_sweep-${info.sweepId}_capture-${info.id}_${pair}_r${info.repeat}_a${info.attempt}_trace.csv`,
     columns: TRACE_COLUMNS,
     rows: count,
     async *batches(signal) {

@@ -17,7 +17,16 @@ import {
   setGroupFlags,
   unmeasured,
 } from './queries/results.ts'
-import { campaigns, createCampaign, createSweep, getSweep, setLadder, setSweepState, sweeps } from './queries/sweeps.ts'
+import {
+  campaigns,
+  createCampaign,
+  createSweep,
+  getSweep,
+  setLadder,
+  setSweepHidden,
+  setSweepState,
+  sweeps,
+} from './queries/sweeps.ts'
 
 function info(archive: Archive): { path: string; captures: number; bytes: number } {
   const captureCount = Number(archive.sql('SELECT count(*) FROM capture').pluck().get())
@@ -34,6 +43,7 @@ export const OPERATIONS = {
   sweep: getSweep,
   sweeps,
   setSweepState,
+  setSweepHidden,
   setLadder,
   addCapture,
   progress,

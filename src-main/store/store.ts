@@ -88,8 +88,10 @@ class WorkerStore implements Store {
   campaigns: Store['campaigns'] = () => this.#call('campaigns', [])
   createSweep: Store['createSweep'] = (sweep) => this.#call('createSweep', [sweep, this.#clock.iso()])
   sweep: Store['sweep'] = (id) => this.#call('sweep', [id])
-  sweeps: Store['sweeps'] = (campaignId) => this.#call('sweeps', [campaignId ?? null])
+  sweeps: Store['sweeps'] = (campaignId, includeHidden) =>
+    this.#call('sweeps', [campaignId ?? null, includeHidden ?? false])
   setSweepState: Store['setSweepState'] = (id, state, reason) => this.#call('setSweepState', [id, state, reason])
+  setSweepHidden: Store['setSweepHidden'] = (id, hidden) => this.#call('setSweepHidden', [id, hidden])
   setLadder: Store['setLadder'] = async (id, ladder) => {
     await this.#call('setLadder', [id, ladder])
   }

@@ -2,6 +2,7 @@ import { useCallback, useState, type ReactNode } from 'react'
 import { useHost } from '../client/host.tsx'
 import { Action, StatusDot } from '../ui/controls.tsx'
 import { NoticeList } from '../ui/notices.tsx'
+import { ScreenIds } from '../ui/screen-ids.ts'
 import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
 import { ErrorBoundary } from './error-boundary.tsx'
@@ -11,6 +12,8 @@ import { SCREENS } from './screens.ts'
 
 const LINK_WORDS = { connecting: 'Connecting', open: 'Connected', lost: 'Host lost', refused: 'Refused' } as const
 const LINK_TONES = { connecting: 'warn', open: 'good', lost: 'bad', refused: 'bad' } as const
+
+const SCREEN_IDS = SCREENS.map(({ id }) => id)
 
 export function Shell() {
   const link = useHost((snapshot) => snapshot.link)
@@ -47,7 +50,9 @@ export function Shell() {
       </header>
       <LinkBanner />
       <main className="screen" id="screen">
-        <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
+        <ScreenIds value={SCREEN_IDS}>
+          <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
+        </ScreenIds>
       </main>
       <NoticeList />
       <Help isOpen={helping} onClose={() => setHelping(false)} />

@@ -38,7 +38,7 @@ const LONG_CALLS: Readonly<Record<string, number>> = {
   'sweeps.matrix': 120_000,
   'captures.list': 120_000,
   'files.importPreview': 120_000,
-  'files.importCommit': 1_800_000,
+  'files.stage': 120_000,
   'files.exportCsv': 600_000,
   'files.exportTrace': 120_000,
 }

@@ -11,6 +11,8 @@ export type Topic =
   | 'ports'
   | 'screens'
   | 'check'
+  | 'import-preview'
+  | 'import-report'
 
 const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], readonly Topic[]>> = {
   results: ['matrix', 'captures', 'capture'],

@@ -30,6 +30,8 @@ export interface TextInputProps extends FieldProps {
   readonly maxLength?: number
   readonly placeholder?: string
   readonly isRequired?: boolean
+  /** Takes the focus when it appears: for the first field of a dialog. */
+  readonly autoFocus?: boolean
 }
 
 function Caption({ label, unit }: { label: string; unit?: string | undefined }) {
@@ -51,6 +53,7 @@ export function TextInput(props: TextInputProps) {
       isInvalid={error !== undefined}
       isDisabled={props.isDisabled ?? false}
       isRequired={props.isRequired ?? false}
+      autoFocus={props.autoFocus ?? false}
       {...(maxLength === undefined ? {} : { maxLength })}
     >
       <Caption label={label} unit={unit} />

@@ -34,7 +34,13 @@ import type {
   ReviewEntry,
   TraceView,
 } from '#shared/domain/views.ts'
-import { importMappingSchema, type ImportPreview, type ImportSummary } from '#shared/domain/import.ts'
+import {
+  importMappingSchema,
+  MAX_IMPORT_FILES,
+  MAX_STAGED_PIECE_BYTES,
+  type ImportPreview,
+  type ImportReport,
+} from '#shared/domain/import.ts'
 import { stimulusReportSchema, type StimulusCommand } from '#shared/domain/stimulus.ts'
 
 /** oRPC's typed errors: one entry `FAILED` carrying the detail of the closed union. */
@@ -42,6 +48,8 @@ const errorDetailSchema = z.object({ code: z.enum(ERROR_CODES), message: z.strin
 const call = oc.errors({ FAILED: { status: 400, data: errorDetailSchema } })
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
+const fileIdSchema = z.uuid()
+const fileNameSchema = z.string().max(300)
 const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
 
 export const contract = {
@@ -100,12 +108,19 @@ export const contract = {
           name: z.string().trim().min(1).max(100),
           display: z.string().trim().max(100).default(''),
           note: z.string().max(2000).default(''),
+          /** For recordings of another instrument: never marked as invented. */
+          forImport: z.boolean().optional(),
         }),
       )
       .output(type<Campaign>()),
   },
   sweeps: {
-    list: call.input(z.strictObject({ campaignId: id.optional() })).output(type<Sweep[]>()),
+    /** Sweeps that were taken back are listed only with `includeHidden`. */
+    list: call
+      .input(z.strictObject({ campaignId: id.optional(), includeHidden: z.boolean().optional() }))
+      .output(type<Sweep[]>()),
+    /** Takes a sweep out of the lists or puts it back; nothing of it is deleted. */
+    hide: call.input(z.strictObject({ sweepId: id, hidden: z.boolean() })).output(type<Sweep>()),
     get: call.input(sweepRef).output(type<Sweep>()),
     check: call.input(z.strictObject({ plan: z.unknown() })).output(type<PlanCheck>()),
     create: call.input(z.strictObject({ campaignId: id, plan: sweepPlanSchema })).output(type<Sweep>()),
@@ -194,17 +209,31 @@ export const contract = {
       .output(type<HistoryEntry[]>()),
   },
   files: {
+    /** One piece of a chosen file, in order; null opens a new file. The host keeps it until it is given up. */
+    stage: call
+      .input(
+        z.strictObject({
+          fileId: fileIdSchema.nullable(),
+          bytes: z
+            .instanceof(Uint8Array)
+            .refine((bytes) => bytes.length <= MAX_STAGED_PIECE_BYTES, 'A piece has at most 4 MiB.'),
+        }),
+      )
+      .output(type<{ fileId: string }>()),
+    unstage: call.input(z.strictObject({ fileIds: z.array(fileIdSchema).max(MAX_IMPORT_FILES) })).output(type<null>()),
+    /** How a staged file would be read; guessed without a mapping. `columns`: width of the envelope, 0 for none. */
     importPreview: call
       .input(
         z.strictObject({
-          name: z.string().max(300),
-          text: z.string().max(64 * 1024 * 1024),
+          fileId: fileIdSchema,
+          name: fileNameSchema,
           mapping: importMappingSchema.nullable().default(null),
+          columns: z.int().min(0).max(8192).default(0),
         }),
       )
       .output(type<ImportPreview>()),
-    /** One sweep out of one or more recordings, each with its level pair. */
-    importCommit: call
+    /** One sweep out of staged files, each with its level pair; answers with the job's id (`recipes.cancelJob`). */
+    importStart: call
       .input(
         z.strictObject({
           campaignId: id,
@@ -213,8 +242,8 @@ export const contract = {
           files: z
             .array(
               z.strictObject({
-                name: z.string().max(300),
-                text: z.string().max(64 * 1024 * 1024),
+                fileId: fileIdSchema,
+                name: fileNameSchema,
                 mapping: importMappingSchema,
                 from: z.int().min(0).max(255),
                 to: z.int().min(0).max(255),
@@ -222,10 +251,11 @@ export const contract = {
               }),
             )
             .min(1)
-            .max(5000),
+            .max(MAX_IMPORT_FILES),
         }),
       )
-      .output(type<ImportSummary>()),
+      .output(type<{ jobId: string }>()),
+    importReport: call.input(z.strictObject({ jobId: z.string().max(64) })).output(type<ImportReport>()),
     exportCsv: call
       .input(z.strictObject({ sweepId: id, recipeHash: recipeHashSchema, kind: z.enum(['matrix', 'captures']) }))
       .output(type<{ name: string; text: string }>()),

@@ -97,4 +97,6 @@ export interface Sweep {
   readonly total: number
   readonly done: number
   readonly missing: number
+  /** Taken back: kept whole, left out of lists until it is put back. */
+  readonly hidden: boolean
 }

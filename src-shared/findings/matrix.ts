@@ -1,3 +1,4 @@
+import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { MatrixData, MatrixEntry } from '#shared/domain/views.ts'
 import { meanUncertainty, median, MIN_REPEATS } from '#shared/signal/statistics.ts'
@@ -29,6 +30,13 @@ export interface CellStatistics {
   /** Why the numbers are to be read with care; empty when nothing stands against them. */
   readonly note: string
 }
+
+/**
+ * Repeats each transition of a sweep was planned to have; null for an imported one, which nobody planned: its plan only
+ * repeats what its files were.
+ */
+export const repeatsExpected = ({ origin, plan }: Pick<Sweep, 'origin' | 'plan'>): number | null =>
+  origin === 'import' ? null : plan.repeats
 
 /** What stands against the uncertainty of n repeats; empty from five on, and for none. */
 export function repeatsNote(n: number): string {

@@ -6,7 +6,8 @@ const NOISE = [
   /(?<!\d)\d{8}(?!\d)/g,
   /(?<!\d)\d{1,2}[h:]\d{2}(?:[m:]\d{2})?(?!\d)/g,
   /(?<![a-z\d])\d+(?:[.,]\d+)?\s?(?:hz|khz|mhz|ns|us|µs|ms|s|mv|v|w|c|°c|pct|%|k|px|fps)(?![a-z\d])/gi,
-  /(?<![a-z])(?:repeat|rep|attempt|run|r|a|n|no|nr|ch|channel|scope|tek|trace|capture|sweep|file)[-_ ]?#?\d+(?!\d)/gi,
+  // `scope_0-255` names a pair, `scope_12_0-255` and `scope12` a counter.
+  /(?<![a-z])(?:repeat|rep|attempt|run|r|a|n|no|nr|ch|channel|scope|tek|trace|capture|sweep|file)(?:-?#?\d+|[_ ]#?\d+(?!\d|-\d{1,3}(?![\d-])))(?!\d)/gi,
   /#\d+/g,
 ]
 

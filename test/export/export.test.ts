@@ -47,7 +47,7 @@ describe('raw traces', () => {
       { info: capture(7, source, { repeat: 2, triggerIndex: 1 }), trace: source, result: null, reviews: [] },
     ])
     const file = await createExporter(store).trace(7)
-    expect(file.name).toBe('sweep-3_capture-7_0-255_r2_a1_trace.csv')
+    expect(file.name).toBe('invented-display_gentle-2_143.9hz_sweep-3_capture-7_0-to-255_r2_a1_trace.csv')
     expect(file.text).toBe('time_s,voltage_v\r\n-0.00002,0\r\n0,4.999847412109375\r\n0.00002,-5\r\n')
   })
 
@@ -142,7 +142,9 @@ describe('matrix and captures', () => {
 
   it('has one row per capture with every measure, and reads back equal', async () => {
     const file = await createExporter(fakeStore(captures)).csv({ sweepId: 3, recipeHash: HASH, kind: 'captures' })
-    expect(file.name).toBe(`sweep-3_gentle-2_143.9hz_${HASH.slice(0, 8)}_captures.csv`)
+    expect(file.name).toBe(
+      `invented-display_gentle-2_143.9hz_mine-quoted-and-long-${HASH.slice(0, 8)}_sweep-3_captures.csv`,
+    )
     const rows = rowsOf(file.text)
     expect(rows.length).toBe(4)
     expect(Object.keys(rows[0] ?? {})).toEqual(expect.arrayContaining(MEASURE_IDS))

@@ -70,6 +70,7 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
     total: captures.length,
     done: captures.length,
     missing: 0,
+    hidden: false,
   }
   const one = (id: number): FakeCapture => captures.find(({ info }) => info.id === id) as FakeCapture
   const parts: Partial<Store> = {

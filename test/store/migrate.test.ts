@@ -162,6 +162,19 @@ describe('an archive of version 1', () => {
   })
 })
 
+describe('an archive of before sweeps could be taken back', () => {
+  it('lists all of them, and keeps one that is taken back', async () => {
+    writeVersionOne()
+    const store = await openTestStore(path)
+    expect(await store.sweeps()).toMatchObject([{ id: 1, hidden: false }])
+    expect(await store.setSweepHidden(1, true)).toMatchObject({ id: 1, hidden: true, done: 1 })
+    expect(await store.sweeps()).toEqual([])
+    expect(await store.sweeps(undefined, true)).toMatchObject([{ id: 1, hidden: true }])
+    expect((await store.trace(1)).samples).toEqual(Int16Array.of(1, 2, 3, -4))
+    await store.close()
+  })
+})
+
 describe('refusals', () => {
   it('of a file written by a newer version, which is left alone', async () => {
     closeArchive(open([...MIGRATIONS, NEXT]))

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
 import type { Analyzer, Clock, Exporter, Log, Rig, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
+import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
 import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
@@ -77,6 +78,7 @@ export async function openBenchCore(
     stimulus: createStimulusRouter({ simulated, page: simulated }),
     analyzer,
     exporter: noExport,
+    staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),
     clock,
     log,
     version: '0.0.0',

@@ -8,6 +8,7 @@ import { startLoopback } from '#main/transport/loopback.ts'
 import { serveLink } from '#main/transport/serve.ts'
 import { contract } from '#shared/contract/contract.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { MAX_STAGED_PIECE_BYTES } from '#shared/domain/import.ts'
 import type { HostEvent } from '#shared/domain/views.ts'
 import type { Client } from '../../src-renderer/client/client.ts'
 import { Endpoint } from '../../src-renderer/client/endpoint.ts'
@@ -151,6 +152,16 @@ describe.each(['message port', 'WebSocket'] as const)('calls over a %s', (carrie
       client.captures.setNote({ captureId: 1, text: 'x'.repeat(2001), reviewer: 'A' }),
     ).rejects.toMatchObject({ code: 'invalid-input' })
     expect(host.calls.map((call) => call.name)).toEqual(['captures.overlay'])
+  })
+
+  it('carries the bytes of a staged file, and refuses pieces that are too large before the core hears of them', async () => {
+    const bytes = Uint8Array.from({ length: 100_003 }, (_, i) => (i * 31) % 256)
+    host.answer('files.stage', (input) => ({ fileId: (input as { bytes: Uint8Array }).bytes.join() === bytes.join() }))
+    expect(await client.files.stage({ fileId: null, bytes })).toEqual({ fileId: true })
+    host.calls.length = 0
+    const large = new Uint8Array(MAX_STAGED_PIECE_BYTES + 1)
+    await expect(client.files.stage({ fileId: null, bytes: large })).rejects.toMatchObject({ code: 'invalid-input' })
+    expect(host.calls).toEqual([])
   })
 
   it('carries failures of the core with code, message and remedy, and hides nothing behind unknown ones', async () => {

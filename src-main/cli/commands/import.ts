@@ -1,9 +1,9 @@
 import type { Command } from 'commander'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import type { ImportFile } from '#shared/domain/import.ts'
 import { pairFromName, repeatFromName } from '#shared/import/file-name.ts'
 import { guessMapping } from '#shared/import/guess.ts'
-import type { ImportRequest } from '#main/core/import.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -72,7 +72,7 @@ export async function runImport(
       { campaignId: campaign.id, setting, refreshHz, files: read },
       abort.signal,
     )
-    const all = [...problems, ...summary.problems]
+    const all = [...problems, ...summary.problems.map(({ name, problem }) => ({ name, problem }))]
     const report = await sweepReport(store, summary.sweepId, chosen)
     output.result({ ...report.json, captures: summary.captures, problems: all }, () =>
       [
@@ -90,8 +90,6 @@ export async function runImport(
     await opened.close()
   }
 }
-
-type ImportFile = ImportRequest['files'][number]
 
 /** Texts with their mapping, levels and repeat number; what cannot be read is named. Rejects when nothing can. */
 async function readFiles(

@@ -1,5 +1,6 @@
 import { initial } from './0001-initial.ts'
 import { notes } from './0002-notes.ts'
+import { hiddenSweeps } from './0003-hidden-sweeps.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -9,4 +10,4 @@ export interface Migration {
 }
 
 /** In order; versions rise by any amount. */
-export const MIGRATIONS: readonly Migration[] = [initial, notes]
+export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps]

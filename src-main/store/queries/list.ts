@@ -41,6 +41,11 @@ export function questionOf(archive: Archive, filter: CaptureFilter): Question {
     values[name] = value
   }
   if (filter.sweepId !== undefined) both('sweep', filter.sweepId, 'r.sweep_id = @sweep', 'c.sweep_id = @sweep')
+  else if (archive.sql('SELECT EXISTS (SELECT 1 FROM sweep WHERE hidden = 1)').pluck().get() === 1) {
+    const listed = 'NOT IN (SELECT id FROM sweep WHERE hidden = 1)'
+    onResults.push(`r.sweep_id ${listed}`)
+    onCaptures.push(`c.sweep_id ${listed}`)
+  }
   if (filter.campaignId !== undefined) {
     const sweeps = 'IN (SELECT id FROM sweep WHERE campaign_id = @campaign)'
     both('campaign', filter.campaignId, `r.sweep_id ${sweeps}`, `c.sweep_id ${sweeps}`)
@@ -104,8 +109,10 @@ function orderOf(by: CaptureFilter['sort']['by'], direction: 'ASC' | 'DESC'): st
 }
 
 /**
- * Captures that match every given filter (`doubtful: false` asks nothing; true leaves out those that newer ones replace), one page of them in the asked order, and how
- * many match in all. Captures without a value in the ordered column come last, those without any result after them;
+ * Captures that match every given filter (`doubtful: false` asks nothing; true leaves out those that newer ones replace),
+ * one page of them in the asked order, and how many match in all. Those of a sweep taken back are listed only when the
+ * sweep itself is asked for. Captures without a value in the ordered column come last, those without any result after
+ * them;
  * ties in id order.
  */
 export function captures(archive: Archive, filter: CaptureFilter): { rows: CaptureRow[]; total: number } {

@@ -175,6 +175,7 @@ function resultOf(archive: Archive, row: ResultRecord, hash: string): Result {
 export function unmeasured(archive: Archive, hash: string, scope: { campaignId?: number; sweepId?: number }): number[] {
   const conditions = ["c.verdict = 'good'"]
   if (scope.sweepId !== undefined) conditions.push('c.sweep_id = @sweep')
+  else conditions.push('c.sweep_id NOT IN (SELECT id FROM sweep WHERE hidden = 1)')
   if (scope.campaignId !== undefined)
     conditions.push('c.sweep_id IN (SELECT id FROM sweep WHERE campaign_id = @campaign)')
   return archive

@@ -48,6 +48,7 @@ interface SweepRow {
   rig_identity: string
   total: number
   ladder: string | null
+  hidden: 0 | 1
   done: number
   missing: number
 }
@@ -56,7 +57,7 @@ interface SweepRow {
 // count the positions that ever had one; those whose newest good capture is sent back are open again. Attempts in vain
 // make a position missing only while it is open: not once the capture before them was taken back from the retakes.
 const SWEEP_SQL = (scope: string): string => `
-SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder,
+SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder, w.hidden,
   (SELECT count(*) FROM capture c WHERE c.sweep_id = w.id AND c.verdict = 'good' AND c.round = 0) -
   (SELECT count(*) FROM standing s JOIN capture c ON c.id = s.capture_id
     WHERE s.decision = 'retake' AND c.sweep_id = w.id AND c.verdict = 'good' AND NOT ${SUPERSEDED}) AS done,
@@ -69,8 +70,9 @@ SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w
         AND (g.round >= b.round OR g.round = b.round - 1 AND coalesce(s.decision, '') <> 'retake')))) AS missing
 FROM sweep w ${scope} ORDER BY w.id`
 const ONE_SWEEP = SWEEP_SQL('WHERE w.id = ?')
-const ALL_SWEEPS = SWEEP_SQL('')
-const CAMPAIGN_SWEEPS = SWEEP_SQL('WHERE w.campaign_id = ?')
+const LISTED_SWEEPS = SWEEP_SQL(
+  'WHERE (@campaign IS NULL OR w.campaign_id = @campaign) AND (@includeHidden = 1 OR w.hidden = 0)',
+)
 
 const sweepOf = (row: SweepRow): Sweep => ({
   id: row.id,
@@ -85,19 +87,27 @@ const sweepOf = (row: SweepRow): Sweep => ({
   total: row.total,
   done: row.done,
   missing: row.missing,
+  hidden: row.hidden === 1,
 })
 
 export function createSweep(
   archive: Archive,
-  sweep: { campaignId: number; plan: SweepPlan; origin: 'rig' | 'import'; rigIdentity: string; total: number },
+  sweep: {
+    campaignId: number
+    plan: SweepPlan
+    origin: 'rig' | 'import'
+    rigIdentity: string
+    total: number
+    hidden?: boolean
+  },
   at: string,
 ): Sweep {
   if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(sweep.campaignId) === undefined)
     throw new AppError('not-found', `Campaign ${sweep.campaignId} is not in the archive.`)
   const { lastInsertRowid } = archive
     .sql(
-      `INSERT INTO sweep (campaign_id, plan, state, reason, origin, created_at, rig_identity, total, max_attempts)
-       VALUES (?, ?, 'ready', '', ?, ?, ?, ?, ?)`,
+      `INSERT INTO sweep (campaign_id, plan, state, reason, origin, created_at, rig_identity, total, max_attempts, hidden)
+       VALUES (?, ?, 'ready', '', ?, ?, ?, ?, ?, ?)`,
     )
     .run(
       sweep.campaignId,
@@ -107,6 +117,7 @@ export function createSweep(
       sweep.rigIdentity,
       sweep.total,
       sweep.plan.maxAttempts,
+      sweep.hidden === true ? 1 : 0,
     )
   return getSweep(archive, Number(lastInsertRowid))
 }
@@ -117,9 +128,16 @@ export function getSweep(archive: Archive, id: number): Sweep {
   return sweepOf(row)
 }
 
-export function sweeps(archive: Archive, campaignId: number | null): Sweep[] {
-  const rows = campaignId === null ? archive.sql(ALL_SWEEPS).all() : archive.sql(CAMPAIGN_SWEEPS).all(campaignId)
+/** Sweeps in id order; those taken back only when asked for. */
+export function sweeps(archive: Archive, campaignId: number | null, includeHidden = false): Sweep[] {
+  const rows = archive.sql(LISTED_SWEEPS).all({ campaign: campaignId, includeHidden: includeHidden ? 1 : 0 })
   return (rows as SweepRow[]).map(sweepOf)
+}
+
+/** Takes a sweep out of the lists or puts it back. Nothing of it is deleted. */
+export function setSweepHidden(archive: Archive, id: number, hidden: boolean): Sweep {
+  archive.sql('UPDATE sweep SET hidden = ? WHERE id = ?').run(hidden ? 1 : 0, id)
+  return getSweep(archive, id)
 }
 
 export function setSweepState(archive: Archive, id: number, state: SweepState, reason: string): Sweep {

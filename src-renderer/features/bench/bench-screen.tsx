@@ -1,6 +1,7 @@
 import { useCallback, useEffect, useMemo, useState } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import { parseRoute } from '../../app/route.ts'
 import { useHost, useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useRecipes, useSweeps } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
@@ -12,6 +13,7 @@ import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
 import { CampaignCard } from './campaign-card.tsx'
 import { CellCaptures } from './cell-captures.tsx'
 import { EventLog } from './event-log.tsx'
+import { linkedSweep } from './linked-sweep.ts'
 import { FlashWarning } from './flash-dialogs.tsx'
 import type { CellKey } from './matrix-grid.tsx'
 import { MatrixPane } from './matrix-pane.tsx'
@@ -49,13 +51,14 @@ export function BenchScreen() {
   const heard = useHost((snapshot) => snapshot.link === 'open')
   const campaigns = useCampaigns()
   const recipes = useRecipes()
+  const [linked] = useState(() => linkedSweep(parseRoute(location.hash).parameters))
   const [chosenCampaign, setChosenCampaign] = useState<number | null>(() => {
-    const stored = readStored(CAMPAIGN_KEY)
+    const stored = linked.campaignId ?? readStored(CAMPAIGN_KEY)
     return typeof stored === 'number' ? stored : null
   })
   const campaignId = campaigns.data?.find(({ id }) => id === chosenCampaign)?.id ?? campaigns.data?.at(-1)?.id ?? null
   const sweeps = useSweeps(campaignId)
-  const [chosenSweep, setChosenSweep] = useState<number | null>(null)
+  const [chosenSweep, setChosenSweep] = useState<number | null>(linked.sweepId)
   const [draft, setDraftState] = useState<PlanDraft>(() => restoreDraft(readStored(DRAFT_KEY)))
   const [measure, setMeasure] = useState<MatrixMeasure>('transition_duration_s')
   const [selection, setSelection] = useState<Selection>(NOTHING)

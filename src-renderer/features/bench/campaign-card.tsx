@@ -2,11 +2,11 @@ import { memo, useState } from 'react'
 import { ListBox, ListBoxItem } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { useCampaigns } from '../../client/queries.ts'
-import { useCommand } from '../../client/use-command.ts'
-import { Action, Card, EmptyState, ModalDialog } from '../../ui/controls.tsx'
-import { SelectInput, TextInput } from '../../ui/fields.tsx'
+import { Action, Card, EmptyState } from '../../ui/controls.tsx'
+import { SelectInput } from '../../ui/fields.tsx'
 import { clockTime, hertz } from '../../ui/format.ts'
 import { SWEEP_STATE_WORDS } from '../../ui/words.ts'
+import { NewCampaign } from './new-campaign.tsx'
 
 export interface CampaignCardProps {
   readonly campaignId: number | null
@@ -95,69 +95,5 @@ function SweepList({ sweeps, sweepId, onSweep }: SweepListProps) {
         </ListBoxItem>
       )}
     </ListBox>
-  )
-}
-
-function NewCampaign(props: { isOpen: boolean; onClose: () => void; onCreated: (id: number) => void }) {
-  const [name, setName] = useState('')
-  const [display, setDisplay] = useState('')
-  const [note, setNote] = useState('')
-  const create = useCommand('The campaign could not be created', (client) =>
-    client.campaigns.create({ name: name.trim(), display: display.trim(), note }),
-  )
-  const submit = async () => {
-    const campaign = await create.run()
-    if (campaign === null) return
-    setName('')
-    setDisplay('')
-    setNote('')
-    props.onCreated(campaign.id)
-  }
-  return (
-    <ModalDialog
-      title="New campaign"
-      isOpen={props.isOpen}
-      onClose={props.onClose}
-      actions={
-        <>
-          <Action onPress={props.onClose}>Cancel</Action>
-          <Action tone="main" type="submit" form="new-campaign" isPending={create.busy} isDisabled={name.trim() === ''}>
-            Create campaign
-          </Action>
-        </>
-      }
-    >
-      <form
-        id="new-campaign"
-        className="stack"
-        onSubmit={(event) => {
-          event.preventDefault()
-          if (name.trim() !== '' && !create.busy) void submit()
-        }}
-      >
-        <TextInput
-          label="Name"
-          value={name}
-          onChange={setName}
-          maxLength={100}
-          isRequired
-          hint="What this work is called, for example the display’s inventory number."
-        />
-        <TextInput
-          label="Display"
-          value={display}
-          onChange={setDisplay}
-          maxLength={100}
-          hint="The display under test, in your own words."
-        />
-        <TextInput
-          label="Note"
-          value={note}
-          onChange={setNote}
-          maxLength={2000}
-          hint="Warm-up, room, firmware: whatever the numbers depend on."
-        />
-      </form>
-    </ModalDialog>
   )
 }

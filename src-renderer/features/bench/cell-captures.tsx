@@ -2,8 +2,9 @@ import { useMemo } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
-import { cellStatistics } from '#shared/findings/matrix.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useCaptures, useMatrix } from '../../client/queries.ts'
+import { useExports } from '../../client/use-exports.ts'
 import { Action, EmptyState } from '../../ui/controls.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
@@ -34,6 +35,7 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
   const { sweep, cell, recipeHash, measure } = props
   const captures = useCaptures({ recipeHash, sweepId: sweep.id, from: cell.from, to: cell.to })
   const rows = captures.data?.rows ?? []
+  const exports = useExports()
   return (
     <div className="cell-captures">
       <h3>
@@ -53,6 +55,9 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
                 {displayUnit(measure) || 'Value'}
               </th>
               <th scope="col">State</th>
+              <th scope="col" className="align-end">
+                Raw
+              </th>
             </tr>
           </thead>
           <tbody>
@@ -74,6 +79,17 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
                 </td>
                 <td className="align-end digits">{valueText(row, measure)}</td>
                 <td>{stateText(row)}</td>
+                <td className="align-end">
+                  <Action
+                    size="small"
+                    tone="quiet"
+                    isPending={exports.busy}
+                    aria-label={`Save the trace of capture ${row.info.id} as CSV`}
+                    onPress={() => exports.saveTrace(row.info.id)}
+                  >
+                    CSV
+                  </Action>
+                </td>
               </tr>
             ))}
           </tbody>
@@ -90,10 +106,10 @@ function Statistics(props: { sweep: Sweep; cell: CellKey; recipeHash: string; me
     () =>
       data === undefined
         ? undefined
-        : cellStatistics(data, measure, sweep.plan.repeats).find(
+        : cellStatistics(data, measure, repeatsExpected(sweep)).find(
             ({ from, to }) => from === cell.from && to === cell.to,
           ),
-    [data, measure, sweep.plan.repeats, cell],
+    [data, measure, sweep, cell],
   )
   if (found === undefined || found.n === 0) return null
   const print = (value: number | null) => {

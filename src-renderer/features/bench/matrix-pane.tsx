@@ -1,7 +1,7 @@
 import { useCallback, useMemo, useRef } from 'react'
 import { MEASURES } from '#shared/domain/measures.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
-import { cellStatistics } from '#shared/findings/matrix.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { describeError } from '../../client/errors.ts'
 import { useMatrix } from '../../client/queries.ts'
 import { css, cividis, extentOf, type RampScale } from '../../ui/colour-ramp.ts'
@@ -10,6 +10,7 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, hertz, shortMeasure } from '../../ui/format.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useTheme } from '../../ui/theme.ts'
+import { ExportMenu } from './export-menu.tsx'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from './measures-shown.ts'
 
@@ -35,7 +36,7 @@ export function MatrixPane(props: MatrixPaneProps) {
   const theme = useTheme()
   const matrix = useMatrix(sweep?.id ?? null, recipeHash, MATRIX_MEASURES)
   const data = matrix.data ?? null
-  const repeats = sweep?.plan.repeats ?? null
+  const repeats = sweep === null ? null : repeatsExpected(sweep)
   const cells = useMemo(() => (data === null ? [] : cellStatistics(data, measure, repeats)), [data, measure, repeats])
   const levels = useMemo(
     () =>
@@ -70,6 +71,7 @@ export function MatrixPane(props: MatrixPaneProps) {
         {unit === '' ? null : <span className="matrix-unit">{unit}</span>}
         <span className="pane-space" />
         {scale === null ? null : <Legend scale={scale} measure={measure} unit={unit} />}
+        {sweep === null ? null : <ExportMenu sweepId={sweep.id} recipeHash={recipeHash} />}
       </header>
       {sweep === null ? (
         <EmptyState title="Nothing to show yet">
@@ -93,7 +95,11 @@ export function MatrixPane(props: MatrixPaneProps) {
           </div>
           <p className="matrix-foot">
             <span className="matrix-recipe">Mean over repeats, recipe “{props.recipeName}”.</span>
-            <span>{missing} to come or missing</span>
+            <span>
+              {sweep.origin === 'import'
+                ? `${sweep.total - sweep.done} of ${sweep.total} recordings not in it`
+                : `${missing} to come or missing`}
+            </span>
             <span className={flagged > 0 ? 'warn-text' : ''}>⚑ {flagged} flagged</span>
             <span className={excluded > 0 ? 'warn-text' : ''}>− {excluded} excluded</span>
             {without > 0 ? <span className="warn-text">{without} undefined</span> : null}

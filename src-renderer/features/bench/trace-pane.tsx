@@ -6,6 +6,7 @@ import { describeError } from '../../client/errors.ts'
 import { useClient, useHostState } from '../../client/host.tsx'
 import { startLivePuller } from '../../client/live-puller.ts'
 import { useCapture, useHostQuery } from '../../client/queries.ts'
+import { useExports } from '../../client/use-exports.ts'
 import { TracePlot, type TracePlotHandle, type TraceView } from '../../plot/trace-plot.tsx'
 import { traceScene, type TraceScene, type TraceSource } from '../../plot/trace-scene.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
@@ -59,6 +60,7 @@ export const TracePane = memo(function TracePane({ recipe, captureId, onLive }: 
   useShortcut('view', switchView)
   useShortcut('live', onLive, captureId !== null)
 
+  const exports = useExports()
   const monitoring = useHostState((state) => state.monitoring)
   const title = from !== null && to !== null ? pair(from, to) : ''
   const problem = captureId === null ? live.problem : stored.problem
@@ -74,6 +76,11 @@ export const TracePane = memo(function TracePane({ recipe, captureId, onLive }: 
           </span>
         ) : null}
         <span className="pane-space" />
+        {captureId === null || shown === null ? null : (
+          <Action size="small" isPending={exports.busy} onPress={() => exports.saveTrace(captureId)}>
+            Save trace
+          </Action>
+        )}
         {captureId === null ? null : (
           <Action size="small" onPress={onLive}>
             Back to live

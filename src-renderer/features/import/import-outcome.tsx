@@ -1,0 +1,152 @@
+import { useMemo } from 'react'
+import { ProgressBar } from 'react-aria-components'
+import type { Sweep } from '#shared/domain/capture.ts'
+import type { ImportReport } from '#shared/domain/import.ts'
+import type { JobProgress } from '#shared/domain/views.ts'
+import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
+import { useHostState } from '../../client/host.tsx'
+import { useMatrix, useRecipes } from '../../client/queries.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { SweepLinks } from './sweep-links.tsx'
+import { Action, StatusDot } from '../../ui/controls.tsx'
+import { count, duration, hertz, plural, printMeasure } from '../../ui/format.ts'
+
+/** How far the running import is. */
+export function ImportProgress({ job }: { job: JobProgress }) {
+  const cancel = useCommand('The import could not be cancelled', (client) =>
+    client.recipes.cancelJob({ jobId: job.id }),
+  )
+  return (
+    <section className="import-outcome" aria-label="Import under way">
+      <ProgressBar
+        className="import-progress"
+        aria-label={job.label}
+        value={job.done}
+        maxValue={Math.max(1, job.total)}
+        valueLabel={`${job.done} of ${job.total}`}
+      >
+        {({ percentage }) => (
+          <>
+            <p>
+              <strong>{job.label}</strong>
+              <span className="digits">
+                {' '}
+                {count(job.done)} of {count(job.total)}
+                {job.leftS === null ? '' : `, ${duration(job.leftS)} left`}
+              </span>
+            </p>
+            <div className="progress-track">
+              <div className="progress-fill" style={{ width: `${percentage ?? 0}%` }} />
+            </div>
+          </>
+        )}
+      </ProgressBar>
+      <Action isPending={cancel.busy} onPress={() => void cancel.run()}>
+        Cancel import
+      </Action>
+    </section>
+  )
+}
+
+export interface ImportOutcomeProps {
+  readonly report: ImportReport
+  /** The sweep as it is now; null while it is not known or when there is none. */
+  readonly sweep: Sweep | null
+  readonly onHide: (sweepId: number, hidden: boolean) => void
+  readonly busy: boolean
+  readonly onClose: () => void
+}
+
+/** What became of the last import, and what can be done about it. */
+export function ImportOutcome(props: ImportOutcomeProps) {
+  const { report, sweep } = props
+  const { state, sweepId, problems } = report
+  const hidden = sweep?.hidden === true
+  const leftOut = problems.filter(({ kept }) => !kept).length
+  return (
+    <section className="import-outcome" aria-label="Result of the import">
+      <div className="import-outcome-head">
+        <StatusDot tone={state === 'finished' ? (leftOut > 0 ? 'warn' : 'good') : state === 'failed' ? 'bad' : 'idle'}>
+          {state === 'finished' ? 'Imported' : state === 'failed' ? 'Not imported' : 'Cancelled'}
+        </StatusDot>
+        <div className="import-outcome-text" role="status">
+          <p>{sentenceOf(report, hidden)}</p>
+          {state === 'finished' && sweep !== null && !hidden ? <Measured sweep={sweep} /> : null}
+        </div>
+        <div className="row">
+          {sweep === null || hidden ? null : <SweepLinks sweep={sweep} />}
+          {sweepId === null || sweep === null ? null : (
+            <Action isPending={props.busy} onPress={() => props.onHide(sweepId, !hidden)}>
+              {hidden ? 'Put it back' : 'Take back this import'}
+            </Action>
+          )}
+          <Action tone="quiet" onPress={props.onClose}>
+            Close
+          </Action>
+        </div>
+      </div>
+      {problems.length === 0 ? null : (
+        <ul className="import-problems" aria-label="Recordings left out or doubtful">
+          {problems.map((problem) => (
+            <li key={problem.position}>
+              <strong>{problem.name}</strong>
+              <span className={problem.kept ? 'warn-text' : 'bad-text'}>
+                {problem.kept ? ' kept: ' : ' left out: '}
+              </span>
+              {withoutName(problem)} <span className="minor">{problem.remedy}</span>
+            </li>
+          ))}
+        </ul>
+      )}
+    </section>
+  )
+}
+
+const withoutName = ({ name, problem }: { name: string; problem: string }): string =>
+  problem.startsWith(`${name}: `) ? problem.slice(name.length + 2) : problem
+
+function sentenceOf(report: ImportReport, hidden: boolean): string {
+  const { state, captures, good, files, sweepId, failure } = report
+  if (state !== 'finished') {
+    const stored =
+      sweepId === null
+        ? 'Nothing was stored.'
+        : hidden
+          ? `Sweep ${sweepId} with the ${plural(captures, 'recording')} stored until then is taken back; it can be put back.`
+          : `Sweep ${sweepId} with the ${plural(captures, 'recording')} stored until then is in the lists.`
+    return state === 'cancelled' ? stored : [failure?.message, failure?.remedy, stored].filter(Boolean).join(' ')
+  }
+  const doubtful = captures - good
+  const left = files - captures
+  const parts = [`Sweep ${sweepId}: ${count(captures)} of ${plural(files, 'recording')} stored`]
+  if (doubtful > 0) parts.push(`${count(doubtful)} of them kept out of the matrix`)
+  if (left > 0) parts.push(`${count(left)} left out`)
+  return `${parts.join(', ')}.${hidden ? ' It is taken back: the traces are kept, no list shows them.' : ''}`
+}
+
+const SHOWN = ['transition_duration_s'] as const
+
+/** What the numbers of the sweep are under the recipe of the screens. */
+function Measured({ sweep }: { sweep: Sweep }) {
+  const recipeHash = useHostState((state) => state.recipeHash)
+  const recipes = useRecipes()
+  const { data } = useMatrix(sweep.id, recipeHash, SHOWN)
+  const cells = useMemo(
+    () => (data === undefined ? [] : cellStatistics(data, 'transition_duration_s', repeatsExpected(sweep))),
+    [data, sweep],
+  )
+  const means = cells.flatMap(({ mean }) => (mean === null ? [] : [mean]))
+  if (data === undefined || cells.length === 0) return null
+  const flagged = cells.reduce((sum, cell) => sum + cell.flagged, 0)
+  const name = recipes.data?.find(({ hash }) => hash === recipeHash)?.recipe.name ?? recipeHash
+  const measured = cells.filter(({ n }) => n > 0).length
+  const mean = means.length === 0 ? null : means.reduce((sum, value) => sum + value, 0) / means.length
+  const printed = mean === null ? null : printMeasure('transition_duration_s', mean)
+  return (
+    <p className="minor">
+      {sweep.plan.setting} at {hertz(sweep.plan.refreshHz)} Hz: {plural(measured, 'transition')} measured under “{name}
+      ”, mean transition duration {printed === null ? 'undefined' : `${printed.text} ${printed.unit}`},{' '}
+      {plural(flagged, 'capture')} flagged.
+    </p>
+  )
+}

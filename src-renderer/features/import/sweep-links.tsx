@@ -1,0 +1,21 @@
+import type { Sweep } from '#shared/domain/capture.ts'
+import { useHasScreen } from '../../ui/screen-ids.ts'
+
+/** Ways to the screens that show a sweep. */
+export function SweepLinks({ sweep, size = 'normal' }: { sweep: Sweep; size?: 'normal' | 'small' }) {
+  const query = `campaign=${sweep.campaignId}&sweep=${sweep.id}`
+  const hasTraces = useHasScreen('traces')
+  const look = `button button-plain button-${size} link-button`
+  return (
+    <>
+      <a className={look} href={`#/bench?${query}`} aria-label={`Show sweep ${sweep.id} on the Bench`}>
+        Bench
+      </a>
+      {hasTraces ? (
+        <a className={look} href={`#/traces?sweep=${sweep.id}`} aria-label={`Show the traces of sweep ${sweep.id}`}>
+          Traces
+        </a>
+      ) : null}
+    </>
+  )
+}
