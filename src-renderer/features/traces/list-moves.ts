@@ -1,0 +1,23 @@
+/** Where a key leads in a list of `total` rows of which `page` fit on the screen; null when the key is not the list's. */
+export function moveInList(at: number | null, key: string, total: number, page: number): number | null {
+  if (total === 0) return null
+  const last = total - 1
+  const clamp = (value: number) => Math.min(last, Math.max(0, value))
+  const step = Math.max(1, page - 1)
+  switch (key) {
+    case 'ArrowDown':
+      return at === null ? 0 : clamp(at + 1)
+    case 'ArrowUp':
+      return at === null ? last : clamp(at - 1)
+    case 'PageDown':
+      return clamp((at ?? 0) + step)
+    case 'PageUp':
+      return clamp((at ?? 0) - step)
+    case 'Home':
+      return 0
+    case 'End':
+      return last
+    default:
+      return null
+  }
+}
