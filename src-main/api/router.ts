@@ -96,12 +96,21 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
       pause: sweeps.pause.handler(({ input, signal }) => core.sweeps.pause(input, signal)),
       resume: sweeps.resume.handler(({ input, signal }) => core.sweeps.resume(input, signal)),
       stop: sweeps.stop.handler(({ input, signal }) => core.sweeps.stop(input, signal)),
+      retakes: sweeps.retakes.handler(({ input, signal }) => core.sweeps.retakes(input, signal)),
       matrix: sweeps.matrix.handler(({ input, signal }) => core.sweeps.matrix(input, signal)),
     },
     captures: {
       list: captures.list.handler(({ input, signal }) => core.captures.list(input, signal)),
       get: captures.get.handler(({ input, signal }) => core.captures.get(input, signal)),
+      neighbour: captures.neighbour.handler(({ input, signal }) => core.captures.neighbour(input, signal)),
+      position: captures.position.handler(({ input, signal }) => core.captures.position(input, signal)),
       trace: captures.trace.handler(({ input, signal }) => core.captures.trace(input, signal)),
+      overlay: captures.overlay.handler(({ input, signal }) => core.captures.overlay(input, signal)),
+      spectrum: captures.spectrum.handler(({ input, signal }) => core.captures.spectrum(input, signal)),
+      previewOverride: captures.previewOverride.handler(({ input, signal }) =>
+        core.captures.previewOverride(input, signal),
+      ),
+      setNote: captures.setNote.handler(({ input, signal }) => core.captures.setNote(input, signal)),
     },
     recipes: {
       list: recipes.list.handler(({ signal }) => core.recipes.list(signal)),
@@ -115,6 +124,8 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
       add: reviews.add.handler(({ input, signal }) => core.reviews.add(input, signal)),
       undo: reviews.undo.handler(({ signal }) => core.reviews.undo(signal)),
       redo: reviews.redo.handler(({ signal }) => core.reviews.redo(signal)),
+      steps: reviews.steps.handler(({ signal }) => core.reviews.steps(signal)),
+      history: reviews.history.handler(({ input, signal }) => core.reviews.history(input, signal)),
     },
     files: {
       importPreview: files.importPreview.handler(({ input, signal }) => core.files.importPreview(input, signal)),

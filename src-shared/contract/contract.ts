@@ -4,13 +4,25 @@
  */
 import { eventIterator, oc, type } from '@orpc/contract'
 import { z } from 'zod'
-import type { CaptureInfo, Campaign, Sweep } from '#shared/domain/capture.ts'
+import type { Campaign, Sweep } from '#shared/domain/capture.ts'
+import { newNoteSchema } from '#shared/domain/desk.ts'
+import type {
+  CaptureDetail,
+  CapturePlace,
+  HistoryEntry,
+  NoteEntry,
+  Overlay,
+  RetakeEntry,
+  SpectrumView,
+  UndoAnswer,
+  UndoSteps,
+} from '#shared/domain/desk.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { sweepPlanSchema } from '#shared/domain/plan.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { rigTargetSchema, SIM_FAULTS, type SerialPortInfo } from '#shared/domain/rig.ts'
-import { captureFilterSchema, measureIdSchema, newReviewSchema } from '#shared/domain/views.ts'
+import { captureFilterSchema, measureIdSchema, newReviewSchema, overrideSchema } from '#shared/domain/views.ts'
 import type {
   CaptureRow,
   HostEvent,
@@ -101,6 +113,8 @@ export const contract = {
     pause: call.input(sweepRef).output(type<HostState>()),
     resume: call.input(sweepRef).output(type<HostState>()),
     stop: call.input(sweepRef).output(type<HostState>()),
+    /** Captures sent back and not taken again yet, of one sweep or of all; starting the sweep takes them. */
+    retakes: call.input(z.strictObject({ sweepId: id.optional() })).output(type<RetakeEntry[]>()),
     matrix: call
       .input(
         z.strictObject({
@@ -113,9 +127,15 @@ export const contract = {
   },
   captures: {
     list: call.input(captureFilterSchema).output(type<{ rows: CaptureRow[]; total: number }>()),
-    get: call
-      .input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema }))
-      .output(type<{ info: CaptureInfo; result: Result | null; reviews: ReviewEntry[] }>()),
+    get: call.input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema })).output(type<CaptureDetail>()),
+    /** The next or previous capture of a list; from one that is not in it, the nearest that is. Null at its end. */
+    neighbour: call
+      .input(z.strictObject({ filter: captureFilterSchema, captureId: id, direction: z.enum(['next', 'previous']) }))
+      .output(type<CapturePlace | null>()),
+    /** Where a capture is in a list; null when it is not in it. */
+    position: call
+      .input(z.strictObject({ filter: captureFilterSchema, captureId: id }))
+      .output(type<CapturePlace | null>()),
     trace: call
       .input(
         z.strictObject({
@@ -127,6 +147,26 @@ export const contract = {
         }),
       )
       .output(type<TraceView>()),
+    /** Repeats of the same transition laid over a capture, their mean, and the capture's residual to it. */
+    overlay: call
+      .input(
+        z.strictObject({
+          captureId: id,
+          recipeHash: recipeHashSchema,
+          columns: z.int().min(16).max(8192),
+          fromS: z.number().optional(),
+          toS: z.number().optional(),
+        }),
+      )
+      .output(type<Overlay>()),
+    spectrum: call
+      .input(z.strictObject({ captureId: id, fromS: z.number(), toS: z.number() }))
+      .output(type<SpectrumView>()),
+    /** Result of one stored capture with marks moved by hand; nothing is stored. */
+    previewOverride: call
+      .input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema, override: overrideSchema }))
+      .output(type<Result>()),
+    setNote: call.input(newNoteSchema).output(type<NoteEntry>()),
   },
   recipes: {
     list: call.output(type<{ hash: string; recipe: Recipe }[]>()),
@@ -143,8 +183,15 @@ export const contract = {
   },
   reviews: {
     add: call.input(newReviewSchema).output(type<ReviewEntry>()),
-    undo: call.output(type<ReviewEntry | null>()),
-    redo: call.output(type<ReviewEntry | null>()),
+    /** Takes back the newest step, review or note, that stands; null when there is none. */
+    undo: call.output(type<UndoAnswer | null>()),
+    /** Puts back the step taken back last, unless another one came since. */
+    redo: call.output(type<UndoAnswer | null>()),
+    steps: call.output(type<UndoSteps>()),
+    /** Newest first, with what was taken back. */
+    history: call
+      .input(z.strictObject({ captureId: id.optional(), limit: z.int().min(1).max(2000).default(200) }))
+      .output(type<HistoryEntry[]>()),
   },
   files: {
     importPreview: call

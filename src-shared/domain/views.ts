@@ -26,6 +26,8 @@ export const captureFilterSchema = z.strictObject({
   doubtful: z.boolean().optional(),
   verdict: z.enum(['good', 'dropped-frame', 'gapped', 'no-edge']).optional(),
   review: z.enum(['none', 'keep', 'exclude', 'retake', 'override']).optional(),
+  /** With (true) or without (false) a note. */
+  noted: z.boolean().optional(),
   sort: z
     .strictObject({ by: z.union([z.literal('id'), z.literal('flags'), measureIdSchema]), descending: z.boolean() })
     .default({ by: 'id', descending: false }),
@@ -38,6 +40,11 @@ export interface CaptureRow {
   readonly info: CaptureInfo
   readonly flags: readonly FlagId[]
   readonly review: ReviewDecision | null
+  /** The values were measured with marks a person moved. */
+  readonly overridden: boolean
+  readonly noted: boolean
+  /** A newer good capture counts in its place. */
+  readonly superseded: boolean
   readonly values: Readonly<Record<MeasureId, number | null>> | null
 }
 
