@@ -55,6 +55,8 @@ export interface ScenePoint {
 
 export interface TraceScene {
   readonly origin: 'onset' | 'trigger' | 'start of record'
+  /** Instant of the origin, s from the first sample. */
+  readonly originS: number
   /** Column centres, or sample instants, ms from the origin; as long as `min` and `max`. */
   readonly x: Float64Array
   readonly min: Float32Array
@@ -75,6 +77,14 @@ export interface TraceScene {
 function holdsSamples(envelope: Envelope): boolean {
   for (let i = 0; i < envelope.min.length; i += 1) if (envelope.min[i] !== envelope.max[i]) return false
   return true
+}
+
+/** Column centres, or sample instants, ms from an origin in s. */
+export function columnTimes(envelope: Envelope, originS: number): Float64Array {
+  const centre = holdsSamples(envelope) ? 0 : 0.5
+  const x = new Float64Array(envelope.min.length)
+  for (let i = 0; i < x.length; i += 1) x[i] = (envelope.startS + (i + centre) * envelope.stepS - originS) * 1000
+  return x
 }
 
 function originOf(source: TraceSource): { originS: number; origin: TraceScene['origin'] } {
@@ -106,14 +116,13 @@ export function traceScene(source: TraceSource): TraceScene {
   const { originS, origin } = originOf(source)
   const ms = (seconds: number) => (seconds - originS) * 1000
   const n = envelope.min.length
-  const centre = holdsSamples(envelope) ? 0 : 0.5
-  const x = new Float64Array(n)
-  for (let i = 0; i < n; i += 1) x[i] = ms(envelope.startS + (i + centre) * envelope.stepS)
+  const x = columnTimes(envelope, originS)
   const recordMs = [ms(envelope.startS), ms(envelope.startS + n * envelope.stepS)] as const
   const frameMs = source.refreshHz > 0 ? 1000 / source.refreshHz : null
   const marks = landmarks === null ? EMPTY_MARKS : marksOf(source, landmarks, ms, recordMs)
   return {
     origin,
+    originS,
     x,
     min: envelope.min,
     max: envelope.max,
