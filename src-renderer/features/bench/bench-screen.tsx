@@ -22,7 +22,7 @@ import { ProgressStrip } from './progress-strip.tsx'
 import { RigCard } from './rig-card.tsx'
 import { StimulusCard } from './stimulus-card.tsx'
 import { TracePane } from './trace-pane.tsx'
-import { useSettled } from './use-settled.ts'
+import { useSettled } from '../../ui/use-settled.ts'
 import './bench.css'
 
 const DRAFT_KEY = 'plan-draft'

@@ -18,6 +18,7 @@ export interface DeskFilter {
   readonly review: ReviewFilter | null
   readonly verdict: VerdictFilter | null
   readonly doubtful: boolean
+  readonly noted: boolean
   readonly sort: SortBy
   readonly descending: boolean
 }
@@ -36,6 +37,7 @@ export const EVERYTHING: DeskFilter = {
   review: null,
   verdict: null,
   doubtful: false,
+  noted: false,
   sort: 'id',
   descending: false,
 }
@@ -51,6 +53,7 @@ const parameterSchema = z.object({
   review: z.enum(['none', 'keep', 'exclude', 'retake', 'override']).nullable().catch(null),
   verdict: z.enum(['good', 'dropped-frame', 'gapped', 'no-edge']).nullable().catch(null),
   doubtful: z.literal('yes').nullable().catch(null),
+  noted: z.literal('yes').nullable().catch(null),
   sort: z.union([z.literal('id'), z.literal('flags'), measureIdSchema]).catch('id'),
   order: z.literal('down').nullable().catch(null),
 })
@@ -72,6 +75,7 @@ export function readAddress(rest: string, parameters: URLSearchParams): DeskAddr
       review: given.review,
       verdict: given.verdict,
       doubtful: given.doubtful === 'yes',
+      noted: given.noted === 'yes',
       sort: given.sort,
       descending: given.order === 'down',
     },
@@ -93,6 +97,7 @@ export function writeAddress(address: DeskAddress): string {
   put('review', filter.review)
   put('verdict', filter.verdict)
   put('doubtful', filter.doubtful ? 'yes' : null)
+  put('noted', filter.noted ? 'yes' : null)
   put('sort', filter.sort === 'id' ? null : filter.sort)
   put('order', filter.descending ? 'down' : null)
   const query = parameters.toString()
@@ -112,6 +117,7 @@ export function hostFilter(filter: DeskFilter, recipeHash: string): Omit<Capture
     ...(filter.review === null ? {} : { review: filter.review }),
     ...(filter.verdict === null ? {} : { verdict: filter.verdict }),
     ...(filter.doubtful ? { doubtful: true } : {}),
+    ...(filter.noted ? { noted: true } : {}),
     sort: { by: filter.sort, descending: filter.descending },
   }
 }

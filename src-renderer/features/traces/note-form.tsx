@@ -1,0 +1,46 @@
+import { useState } from 'react'
+import { Label, TextArea, TextField } from 'react-aria-components'
+import type { CaptureDetail } from '#shared/domain/desk.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { Action } from '../../ui/controls.tsx'
+import { dayAndTime } from '../../ui/format.ts'
+
+/** A note on the capture; storing it empty takes it away. */
+export function NoteForm({ detail, reviewer }: { detail: CaptureDetail; reviewer: string }) {
+  const stored = detail.note?.text ?? ''
+  const [typed, setTyped] = useState<string | null>(null)
+  const text = typed ?? stored
+  const save = useCommand('The note could not be stored', (client) =>
+    client.captures.setNote({ captureId: detail.info.id, text: text.trim(), reviewer: reviewer.trim() }),
+  )
+  const changed = text.trim() !== stored
+  return (
+    <form
+      className="note-form"
+      onSubmit={(event) => {
+        event.preventDefault()
+        if (!changed || reviewer.trim() === '' || save.busy) return
+        void save.run().then((note) => {
+          if (note !== null) setTyped(null)
+        })
+      }}
+    >
+      <TextField className="field" value={text} onChange={setTyped} maxLength={2000}>
+        <Label className="field-label">Note on this capture</Label>
+        <TextArea className="input note-text" rows={2} />
+      </TextField>
+      <div className="row">
+        <Action type="submit" size="small" isDisabled={!changed || reviewer.trim() === ''} isPending={save.busy}>
+          Store note
+        </Action>
+        <span className="hint">
+          {changed && reviewer.trim() === ''
+            ? 'Choose a decision above to give your name first.'
+            : detail.note === null
+              ? ''
+              : `${detail.note.reviewer}, ${dayAndTime(detail.note.at)}`}
+        </span>
+      </div>
+    </form>
+  )
+}

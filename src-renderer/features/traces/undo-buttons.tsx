@@ -1,0 +1,56 @@
+import { useEffect } from 'react'
+import { useHostQuery } from '../../client/queries.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { Action } from '../../ui/controls.tsx'
+import { useNotices } from '../../ui/notices.tsx'
+import { useStable } from '../../ui/use-stable.ts'
+
+/** Undo and redo of what people did, with what they would undo; Ctrl+Z and Ctrl+Shift+Z as well. */
+export function UndoButtons() {
+  const notices = useNotices()
+  const steps = useHostQuery(['reviews', 'steps'], (client, signal) => client.reviews.steps(undefined, { signal }))
+  const undo = useCommand('The step could not be undone', (client) => client.reviews.undo())
+  const redo = useCommand('The step could not be redone', (client) => client.reviews.redo())
+  const run = useStable((which: 'undo' | 'redo') => {
+    const command = which === 'undo' ? undo : redo
+    if (command.busy || (steps.data?.[which] ?? null) === null) return
+    void command.run().then((answer) => {
+      if (answer !== null) notices.raise({ kind: 'info', title: answer.words, message: '', remedy: '' })
+    })
+  })
+  useEffect(() => {
+    const listen = (event: KeyboardEvent) => {
+      if (!(event.ctrlKey || event.metaKey) || event.altKey || event.defaultPrevented) return
+      const key = event.key.toLowerCase()
+      if (key !== 'z' && key !== 'y') return
+      // Text being typed has its own undo.
+      if (event.target instanceof HTMLElement && event.target.closest('input, textarea') !== null) return
+      event.preventDefault()
+      run(key === 'y' || event.shiftKey ? 'redo' : 'undo')
+    }
+    addEventListener('keydown', listen)
+    return () => removeEventListener('keydown', listen)
+  }, [run])
+  const can = (which: 'undo' | 'redo') => steps.data?.[which] ?? null
+  return (
+    <div className="undo-buttons" role="group" aria-label="Undo and redo">
+      {(['undo', 'redo'] as const).map((which) => {
+        const what = can(which)
+        const name = which === 'undo' ? 'Undo' : 'Redo'
+        return (
+          <Action
+            key={which}
+            size="small"
+            isDisabled={what === null}
+            isPending={which === 'undo' ? undo.busy : redo.busy}
+            aria-label={what === null ? `${name}: nothing to ${which}` : `${name}: ${what}`}
+            onPress={() => run(which)}
+          >
+            <span aria-hidden="true">{which === 'undo' ? '↶ ' : '↷ '}</span>
+            <span className="undo-name">{what === null ? name : `${name}: ${what}`}</span>
+          </Action>
+        )
+      })}
+    </div>
+  )
+}
