@@ -22,6 +22,8 @@ export interface TraceSource {
   readonly referencePercent: number | null
   readonly overshootPct: number | null
   readonly undershootPct: number | null
+  /** Holds the origin where it was while the marks move; absent: it follows the onset. */
+  readonly pinned?: { readonly originS: number; readonly origin: TraceScene['origin'] } | null
 }
 
 export interface SceneBand {
@@ -88,6 +90,7 @@ export function columnTimes(envelope: Envelope, originS: number): Float64Array {
 }
 
 function originOf(source: TraceSource): { originS: number; origin: TraceScene['origin'] } {
+  if (source.pinned) return source.pinned
   const onsetS = source.landmarks?.onsetS ?? null
   if (onsetS !== null) return { originS: onsetS, origin: 'onset' }
   if (source.triggerS !== null) return { originS: source.triggerS, origin: 'trigger' }
