@@ -1,18 +1,15 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
-import type { RawTrace } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
-import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { walkOf } from '#shared/domain/walk.ts'
-import { envelopeOf } from '#shared/signal/envelope.ts'
-import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
-import { groupFlags } from '#shared/measure/group-flags.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
 import type { Core } from './facade.ts'
+import { createDecisions } from './decisions.ts'
+import { createDesk } from './desk.ts'
 import { createHub } from './hub.ts'
 import { commitImport, previewImport } from './import.ts'
 import { createJobs } from './jobs.ts'
 import { createLive } from './live.ts'
-import { measureInputOf } from './measure-input.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
 import type { Analyzer, Clock, Exporter, Log, Rig, StimulusRouter, Store } from './ports.ts'
@@ -39,6 +36,8 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   const live = createLive()
   const monitor = createMonitor({ rig, clock, live, hub })
   const jobs = createJobs(hub)
+  const decisions = createDecisions({ store, hub, recipes })
+  const desk = createDesk(store, recipes)
 
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */
   const sweeper = createSweeper({
@@ -50,29 +49,9 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     hub,
     measure: measureCapture,
     recipe: () => recipes.current(),
-    afterRun: (sweepId) => compareCaptures(sweepId, recipes.currentHash()),
+    afterRun: (sweepId) => decisions.compare(sweepId, recipes.currentHash()),
   })
   await sweeper.recover()
-
-  /** Flags that only show when captures of one sweep are put side by side. */
-  async function compareCaptures(sweepId: number, recipeHash: string): Promise<void> {
-    const { rows } = await store.captures({
-      sweepId,
-      recipeHash,
-      verdict: 'good',
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 5000,
-    })
-    await store.setGroupFlags(sweepId, recipeHash, groupFlags(rows))
-    hub.emit({ kind: 'changed', what: 'results' })
-  }
-
-  async function inputOf(captureId: number, recipeHash: string): Promise<MeasureInput> {
-    const info = await store.capture(captureId)
-    const [sweep, trace] = await Promise.all([store.sweep(info.sweepId), store.trace(captureId)])
-    return measureInputOf(info, sweep, trace, recipes.get(recipeHash))
-  }
 
   const settled = async (work: Promise<unknown> | void): Promise<ReturnType<typeof hub.state>> => {
     await work
@@ -171,37 +150,19 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       pause: ({ sweepId }) => settled(sweeper.pause(sweepId)),
       resume: ({ sweepId }) => startSweep(sweepId),
       stop: ({ sweepId }) => settled(sweeper.stop(sweepId)),
+      retakes: ({ sweepId }) => store.retakes(sweepId),
       matrix: ({ sweepId, recipeHash, measures }) => store.matrix(sweepId, recipeHash, measures),
     },
     captures: {
       list: (filter) => store.captures(filter),
-      get: async ({ captureId, recipeHash }) => {
-        const [info, result, reviews] = await Promise.all([
-          store.capture(captureId),
-          store.result(captureId, recipeHash),
-          store.reviews(captureId),
-        ])
-        return { info, result, reviews }
-      },
-      trace: async ({ captureId, recipeHash, columns, fromS, toS }) => {
-        const [info, input] = await Promise.all([store.capture(captureId), inputOf(captureId, recipeHash)])
-        const { trace } = input
-        const [start, end] = [fromS ?? 0, toS ?? trace.samples.length / trace.sampleRateHz]
-        if (!(end > start))
-          throw new AppError(
-            'invalid-input',
-            'The end of the span lies before its start.',
-            'Ask for a span with an end after its start.',
-          )
-        const conditioned = input.recipe.condition.kind === 'none' ? null : conditionedTrace(input)
-        return {
-          info,
-          refreshHz: input.refreshHz ?? 0,
-          rangeV: trace.rangeV,
-          raw: envelopeOf(trace, start, end, columns),
-          conditioned: conditioned && envelopeOf(asVolts(conditioned, trace), start, end, columns),
-        }
-      },
+      get: ({ captureId, recipeHash }) => store.detail(captureId, recipeHash),
+      neighbour: ({ filter, captureId, direction }) => store.neighbour(filter, captureId, direction),
+      position: ({ filter, captureId }) => store.position(filter, captureId),
+      trace: (view) => desk.trace(view),
+      overlay: (view) => desk.overlay(view),
+      spectrum: (request) => desk.spectrum(request),
+      previewOverride: ({ captureId, recipeHash, override }) => desk.previewOverride(captureId, recipeHash, override),
+      setNote: (note) => decisions.note(note),
     },
     recipes: {
       list: async () => recipes.list(),
@@ -215,8 +176,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         hub.patch({ recipeHash })
         return hub.state()
       },
-      preview: async ({ captureId, recipe }) =>
-        measureCapture({ ...(await inputOf(captureId, recipes.currentHash())), recipe }),
+      preview: ({ captureId, recipe }) => desk.previewRecipe(captureId, recipe),
       reanalyse: async ({ recipeHash, campaignId, sweepId }) => {
         const recipe = recipes.get(recipeHash)
         const jobId = jobs.start('reanalyse', `Measuring under “${recipe.name}”`, async (report, signal) => {
@@ -234,7 +194,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
             onProgress: (p) => report(p.done, p.total, p.leftS),
           })
           const touched = sweepId === undefined ? (await store.sweeps(campaignId)).map((sweep) => sweep.id) : [sweepId]
-          for (const id of touched) await compareCaptures(id, recipeHash)
+          for (const id of touched) await decisions.compare(id, recipeHash)
           await hub.note('info', `Every capture is measured under “${recipe.name}”.`)
         })
         return { jobId }
@@ -242,9 +202,11 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       cancelJob: async ({ jobId }) => settled(jobs.cancel(jobId)),
     },
     reviews: {
-      add: async (review) => announceReview(await store.addReview(review)),
-      undo: async () => announceReview(await store.undoReview()),
-      redo: async () => announceReview(await store.redoReview()),
+      add: (review) => decisions.add(review),
+      undo: () => decisions.undo(),
+      redo: () => decisions.redo(),
+      steps: () => decisions.steps(),
+      history: ({ captureId, limit }) => store.history({ limit, ...(captureId === undefined ? {} : { captureId }) }),
     },
     files: {
       importPreview: async ({ name, text, mapping }) => previewImport(clock, name, text, mapping),
@@ -255,7 +217,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
           signal,
         )
         hub.emit({ kind: 'changed', what: 'sweeps' })
-        await compareCaptures(summary.sweepId, recipes.currentHash())
+        await decisions.compare(summary.sweepId, recipes.currentHash())
         return summary
       },
       exportCsv: (request, signal) => exporter.csv(request, signal),
@@ -266,6 +228,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       await monitor.stop()
       await sweeper.close()
       await jobs.close()
+      await decisions.idle()
       await rig.disconnect()
       hub.close()
       await analyzer.close()
@@ -288,11 +251,6 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     await sweeper.start(sweepId)
     return hub.state()
   }
-
-  function announceReview<T>(entry: T): T {
-    if (entry !== null) hub.emit({ kind: 'changed', what: 'reviews' })
-    return entry
-  }
 }
 
 function identityText(
@@ -301,9 +259,4 @@ function identityText(
   return identity
     ? `${identity.manufacturer} ${identity.model}, serial ${identity.serial}, firmware ${identity.firmware}`
     : 'unknown'
-}
-
-/** Conditioned volts in the shape of a recording, for drawing. */
-function asVolts(volts: Float64Array, like: RawTrace): RawTrace {
-  return { ...like, format: 'real32', samples: Float32Array.from(volts), scaleV: 1, offsetV: 0 }
 }

@@ -19,6 +19,7 @@ import type {
   ReviewEntry,
   StimulusState,
 } from '#shared/domain/views.ts'
+import type { CaptureDetail, CapturePlace, HistoryEntry, NewNote, NoteEntry, RetakeEntry } from '#shared/domain/desk.ts'
 import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
@@ -157,6 +158,16 @@ export interface Store {
   /** Good captures by position, and the number of attempts already made at each position. */
   progress(sweepId: number): Promise<{ position: number; attempts: number; good: boolean }[]>
   captures(filter: CaptureFilter): Promise<{ rows: CaptureRow[]; total: number }>
+  /** See `captures.neighbour` of the contract. */
+  neighbour(filter: CaptureFilter, captureId: number, direction: 'next' | 'previous'): Promise<CapturePlace | null>
+  position(filter: CaptureFilter, captureId: number): Promise<CapturePlace | null>
+  detail(captureId: number, recipeHash: string): Promise<CaptureDetail>
+  /** Marks of the review that stands; null when it moves none. */
+  standingOverride(captureId: number): Promise<Override | null>
+  /** Good captures of the same transition in the same sweep, the asked one among them; `counts` when means hold it. */
+  repeats(captureId: number): Promise<{ captureId: number; repeat: number; counts: boolean; reason: string }[]>
+  /** Captures sent back and not taken again yet, by sweep and position. */
+  retakes(sweepId?: number): Promise<RetakeEntry[]>
   capture(id: number): Promise<CaptureInfo>
   trace(id: number): Promise<RawTrace>
   /** Min/max blocks of the samples, in sample units: a picture of the whole record without reading it. */
@@ -169,6 +180,8 @@ export interface Store {
   result(captureId: number, recipeHash: string): Promise<Result | null>
   /** Captures lacking a result of this recipe and algorithm, in id order. */
   unmeasured(recipeHash: string, scope: { campaignId?: number; sweepId?: number }): Promise<number[]>
+  /** Recipes under which captures of the sweep have results. */
+  measuredRecipes(sweepId: number): Promise<string[]>
   /** Results that are there already are kept. `overrideId` is the review whose marks were used; none for the machine's own. */
   addResults(results: readonly { captureId: number; result: Result; overrideId?: number | null }[]): Promise<void>
   /** Replaces the flags that come from comparing captures of a sweep with one another (repeats, ripple). */
@@ -177,10 +190,15 @@ export interface Store {
   saveRecipe(recipe: Recipe): Promise<{ hash: string }>
   recipes(): Promise<{ hash: string; recipe: Recipe }[]>
   addReview(review: NewReview): Promise<ReviewEntry>
-  /** Takes back the newest review that still stands; null when there is none. */
-  undoReview(): Promise<ReviewEntry | null>
-  /** Puts back the review that was taken back last, unless another decision came since. */
-  redoReview(): Promise<ReviewEntry | null>
+  addNote(note: NewNote): Promise<NoteEntry>
+  /** Takes back the newest review or note that still stands; null when there is none. */
+  undo(): Promise<HistoryEntry | null>
+  /** Puts back the step that was taken back last, unless another one came since. */
+  redo(): Promise<HistoryEntry | null>
+  /** What undo and redo would act on. */
+  steps(): Promise<{ undo: HistoryEntry | null; redo: HistoryEntry | null }>
+  /** Newest first; with what was taken back. */
+  history(query: { captureId?: number; limit: number }): Promise<HistoryEntry[]>
   reviews(captureId: number): Promise<ReviewEntry[]>
   log(entry: { sweepId: number | null; level: 'info' | 'warn' | 'error'; text: string }): Promise<LogEntry>
   events(query: { sweepId?: number; afterId?: number; limit: number }): Promise<LogEntry[]>

@@ -1,11 +1,22 @@
 /** What the store's worker can be asked to do once the archive is open. Arguments and answers are plain data. */
 import type { Archive } from './archive.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
+import { addNote, addReview, history, redo, reviews, standingOverride, steps, undo } from './queries/decisions.ts'
+import { detail, repeats, retakes } from './queries/desk.ts'
+import { events, log } from './queries/events.ts'
 import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
-import { addResults, getResult, recipes, saveRecipes, setGroupFlags, unmeasured } from './queries/results.ts'
-import { addReview, events, log, redoReview, reviews, undoReview } from './queries/reviews.ts'
+import { neighbour, position } from './queries/place.ts'
+import {
+  addResults,
+  getResult,
+  measuredRecipes,
+  recipes,
+  saveRecipes,
+  setGroupFlags,
+  unmeasured,
+} from './queries/results.ts'
 import { campaigns, createCampaign, createSweep, getSweep, setLadder, setSweepState, sweeps } from './queries/sweeps.ts'
 
 function info(archive: Archive): { path: string; captures: number; bytes: number } {
@@ -27,20 +38,30 @@ export const OPERATIONS = {
   addCapture,
   progress,
   captures,
+  neighbour,
+  position,
+  detail,
+  standingOverride,
+  repeats,
+  retakes,
   capture: getCapture,
   trace,
   overview,
   inputs,
   result: getResult,
   unmeasured,
+  measuredRecipes,
   addResults,
   setGroupFlags,
   matrix,
   saveRecipes,
   recipes,
   addReview,
-  undoReview,
-  redoReview,
+  addNote,
+  undo,
+  redo,
+  steps,
+  history,
   reviews,
   log,
   events,

@@ -29,6 +29,7 @@ export interface SalvageReport {
   readonly lostCaptures: readonly number[]
   readonly results: number
   readonly reviews: number
+  readonly notes: number
 }
 
 type Row = Record<string, string | number | Uint8Array | null>
@@ -109,6 +110,7 @@ const NOTHING: Omit<SalvageReport, 'asidePath'> = {
   lostCaptures: [],
   results: 0,
   reviews: 0,
+  notes: 0,
 }
 
 /** Null when not even the list of tables can be read. */
@@ -201,7 +203,7 @@ function inserter(target: Database.Database): (table: string, row: Row) => boole
 
 function copyAll(source: Database.Database, target: Database.Database, at: string): Omit<SalvageReport, 'asidePath'> {
   const insert = inserter(target)
-  const counts = { campaigns: 0, sweeps: 0, captures: 0, results: 0, reviews: 0 }
+  const counts = { campaigns: 0, sweeps: 0, captures: 0, results: 0, reviews: 0, notes: 0 }
   const lost = new Set<number>()
   const ids = { campaign: new Set<number>(), sweep: new Set<number>(), capture: new Set<number>() }
   const transaction = <T>(body: () => T): T => target.transaction(body).immediate()
@@ -301,6 +303,9 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
   transaction(() => {
     eachRow(source, 'review', (row) => {
       if (ids.capture.has(Number(row['capture_id'])) && insert('review', row)) counts.reviews++
+    })
+    eachRow(source, 'note', (row) => {
+      if (ids.capture.has(Number(row['capture_id'])) && insert('note', row)) counts.notes++
     })
     target.exec(`
       INSERT INTO standing (capture_id, review_id, decision, override_id)

@@ -101,12 +101,20 @@ class WorkerStore implements Store {
   }
   progress: Store['progress'] = (sweepId) => this.#call('progress', [sweepId])
   captures: Store['captures'] = (filter) => this.#call('captures', [filter])
+  neighbour: Store['neighbour'] = (filter, captureId, direction) =>
+    this.#call('neighbour', [filter, captureId, direction])
+  position: Store['position'] = (filter, captureId) => this.#call('position', [filter, captureId])
+  detail: Store['detail'] = (captureId, recipeHash) => this.#call('detail', [captureId, recipeHash])
+  standingOverride: Store['standingOverride'] = (captureId) => this.#call('standingOverride', [captureId])
+  repeats: Store['repeats'] = (captureId) => this.#call('repeats', [captureId])
+  retakes: Store['retakes'] = (sweepId) => this.#call('retakes', [sweepId ?? null])
   capture: Store['capture'] = (id) => this.#call('capture', [id])
   trace: Store['trace'] = (id) => this.#call('trace', [id])
   overview: Store['overview'] = (id) => this.#call('overview', [id])
   inputs: Store['inputs'] = (ids) => this.#call('inputs', [ids])
   result: Store['result'] = (captureId, recipeHash) => this.#call('result', [captureId, recipeHash])
   unmeasured: Store['unmeasured'] = (recipeHash, scope) => this.#call('unmeasured', [recipeHash, scope])
+  measuredRecipes: Store['measuredRecipes'] = (sweepId) => this.#call('measuredRecipes', [sweepId])
   addResults: Store['addResults'] = async (results) => {
     await this.#call('addResults', [results])
   }
@@ -121,8 +129,11 @@ class WorkerStore implements Store {
   }
   recipes: Store['recipes'] = () => this.#call('recipes', [])
   addReview: Store['addReview'] = (review) => this.#call('addReview', [review, this.#clock.iso()])
-  undoReview: Store['undoReview'] = () => this.#call('undoReview', [])
-  redoReview: Store['redoReview'] = () => this.#call('redoReview', [])
+  addNote: Store['addNote'] = (note) => this.#call('addNote', [note, this.#clock.iso()])
+  undo: Store['undo'] = () => this.#call('undo', [])
+  redo: Store['redo'] = () => this.#call('redo', [])
+  steps: Store['steps'] = () => this.#call('steps', [])
+  history: Store['history'] = (query) => this.#call('history', [query])
   reviews: Store['reviews'] = (captureId) => this.#call('reviews', [captureId])
   log: Store['log'] = (entry) => this.#call('log', [entry, this.#clock.iso()])
   events: Store['events'] = (query) => this.#call('events', [query])

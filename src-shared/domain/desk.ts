@@ -156,3 +156,19 @@ export interface UndoSteps {
   readonly undo: string | null
   readonly redo: string | null
 }
+
+const DECISIONS = {
+  keep: 'keep',
+  exclude: 'exclude',
+  retake: 'send back',
+  override: 'move the marks of',
+} as const
+
+/** A step in words that fit on a button. */
+export function stepWords(
+  step: Pick<HistoryEntry, 'captureId' | 'from' | 'to' | 'repeat' | 'text' | 'review'>,
+): string {
+  const capture = `capture ${step.captureId} (${step.from} → ${step.to}, repeat ${step.repeat})`
+  if (step.review !== null) return `${DECISIONS[step.review.decision]} ${capture}`
+  return step.text === '' ? `take away the note on ${capture}` : `note on ${capture}`
+}

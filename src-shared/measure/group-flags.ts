@@ -8,6 +8,8 @@ export interface GroupRow {
   /** Values of the capture's result; null while it has none. */
   readonly values: Readonly<Record<MeasureId, number | null>> | null
   readonly uncertainties?: Result['uncertainties']
+  /** False for a capture that others are not compared with (excluded, sent back, replaced); it is still judged itself. */
+  readonly counts?: boolean
 }
 
 /** Fewest repeats of a transition (or captures of a sweep) that are compared with one another. */
@@ -21,7 +23,7 @@ export const RIPPLE_LIMIT_PCT = 1
  * Flags that only a comparison shows. `differs-from-repeats`: a duration more than 3 robust standard deviations
  * (1.4826 MAD, but no less than the median uncertainty of a single duration) from the median of the same transition's
  * captures. `ripple-differs`: a ripple frequency more than 1 % (and more than its uncertainty) from the sweep's median.
- * Either needs at least four captures to compare; captures without the value are left out.
+ * Either needs at least four captures that count to compare with; captures without the value are left out.
  */
 export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag: Flag }[] {
   const flags: { captureId: number; flag: Flag }[] = []
@@ -39,11 +41,12 @@ export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag
         ? []
         : [{ row, value, u: row.uncertainties?.transition_duration_s ?? 0 }]
     })
-    if (known.length < FEWEST) continue
-    const median = medianOf(known.map((entry) => entry.value))
+    const counted = known.filter(({ row }) => row.counts !== false)
+    if (counted.length < FEWEST) continue
+    const median = medianOf(counted.map((entry) => entry.value))
     const spread = Math.max(
-      MAD_TO_SIGMA * medianOf(known.map((entry) => Math.abs(entry.value - median))),
-      medianOf(known.map((entry) => entry.u)),
+      MAD_TO_SIGMA * medianOf(counted.map((entry) => Math.abs(entry.value - median))),
+      medianOf(counted.map((entry) => entry.u)),
     )
     const limit = REPEAT_LIMIT * spread
     for (const { row, value } of known) {
@@ -55,7 +58,7 @@ export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag
           id: 'differs-from-repeats',
           evidence:
             `Its duration of ${(value * 1e3).toPrecision(4)} ms differs from the median ${(median * 1e3).toPrecision(4)} ms ` +
-            `of ${known.length} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`,
+            `of ${counted.length} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`,
           value: distance,
           limit,
           unit: 's',
@@ -68,8 +71,9 @@ export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag
     const value = row.values?.ripple_frequency_hz
     return value === null || value === undefined ? [] : [{ row, value, u: row.uncertainties?.ripple_frequency_hz ?? 0 }]
   })
-  if (ripples.length < FEWEST) return flags
-  const median = medianOf(ripples.map((entry) => entry.value))
+  const counted = ripples.filter(({ row }) => row.counts !== false)
+  if (counted.length < FEWEST) return flags
+  const median = medianOf(counted.map((entry) => entry.value))
   for (const { row, value, u } of ripples) {
     const limit = Math.max((RIPPLE_LIMIT_PCT / 100) * median, 3 * u)
     if (!(Math.abs(value - median) > limit)) continue

@@ -100,9 +100,7 @@ const scratch = new Float64Array(SPECTRUM_POINTS)
 export function strongestPeak(spectrum: Spectrum, floor: number, without: number | null = null): SpectrumPeak | null {
   const { amplitude, cell } = spectrum
   const half = amplitude.length - 1
-  for (let k = 1; k < half; k++) scratch[k - 1] = amplitude[k]!
-  const median = selectInPlace(scratch, (half - 1) >> 1, half - 1)
-  const limit = Math.max(floor, 5 * median)
+  const limit = Math.max(floor, 5 * medianAmplitude(spectrum))
   const lobe = Math.ceil(2.2 * cell)
   let best = 0
   let bestAt = -1
@@ -115,6 +113,38 @@ export function strongestPeak(spectrum: Spectrum, floor: number, without: number
     bestAt = k
   }
   return bestAt < 0 ? null : peakAt(spectrum, bestAt)
+}
+
+/** Median amplitude between the mean and half the sampling rate. */
+function medianAmplitude({ amplitude }: Spectrum): number {
+  const half = amplitude.length - 1
+  for (let k = 1; k < half; k++) scratch[k - 1] = amplitude[k]!
+  return selectInPlace(scratch, (half - 1) >> 1, half - 1)
+}
+
+/**
+ * The strongest lines, strongest first: local maxima at the criterion of `strongestPeak` (three cycles in the window,
+ * five times the median amplitude, twice what lies outside the main lobe), none within the main lobe of a stronger one.
+ */
+export function strongestPeaks(spectrum: Spectrum, count: number): SpectrumPeak[] {
+  const { amplitude, cell } = spectrum
+  const half = amplitude.length - 1
+  const limit = 5 * medianAmplitude(spectrum)
+  const lobe = Math.ceil(2.2 * cell)
+  const found: number[] = []
+  for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
+    const a = amplitude[k]!
+    if (!(a > limit) || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
+    if (a < 2 * amplitude[Math.max(1, k - lobe)]! || a < 2 * amplitude[Math.min(half, k + lobe)]!) continue
+    found.push(k)
+  }
+  found.sort((a, b) => amplitude[b]! - amplitude[a]!)
+  const kept: number[] = []
+  for (const k of found) {
+    if (kept.length >= count) break
+    if (kept.every((other) => Math.abs(other - k) > lobe)) kept.push(k)
+  }
+  return kept.map((k) => peakAt(spectrum, k))
 }
 
 /** Whether bin k lies within `lobe` bins of a multiple of the fundamental (in bins). */

@@ -135,7 +135,7 @@ describe('reanalyse', () => {
       measured: 1,
     })
     expect((await store.result(id, HASH))?.values.step_v).toBe(0.25)
-    await store.undoReview()
+    await store.undo()
     expect((await store.result(id, HASH))?.values.step_v).toBeNull()
   })
 

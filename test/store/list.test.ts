@@ -26,6 +26,7 @@ interface Model {
   verdict: Verdict
   flags: FlagId[]
   review: ReviewDecision | null
+  noted: boolean
   values: Partial<Record<MeasureId, number | null>> | null
 }
 
@@ -56,9 +57,16 @@ beforeAll(async () => {
         )
       : null
     const { id } = await store.addCapture(testCapture(sweepId, position, { from, to, verdict }), result)
-    const review = next() < 0.3 ? pick(['keep', 'exclude', 'retake'] as const) : null
+    const review =
+      next() < 0.3
+        ? pick(verdict === 'good' ? (['keep', 'exclude', 'retake'] as const) : (['keep', 'exclude'] as const))
+        : null
     if (review !== null)
       await store.addReview({ captureId: id, decision: review, reason: 'Invented.', reviewer: 'A', override: null })
+    // Some notes stand, some were taken away again.
+    const noted = next() < 0.2
+    if (noted || next() < 0.1) await store.addNote({ captureId: id, text: 'Invented.', reviewer: 'A' })
+    if (!noted) await store.addNote({ captureId: id, text: '', reviewer: 'A' })
     model.push({
       id,
       campaignId,
@@ -68,6 +76,7 @@ beforeAll(async () => {
       verdict,
       flags: measured ? flags : [],
       review,
+      noted,
       values: measured ? values : null,
     })
   }
@@ -95,6 +104,7 @@ function expected(asked: CaptureFilter): number[] {
         (asked.verdict === undefined || row.verdict === asked.verdict) &&
         (asked.flag === undefined || row.flags.includes(asked.flag)) &&
         (asked.doubtful !== true || (row.flags.length > 0 && row.review === null)) &&
+        (asked.noted === undefined || row.noted === asked.noted) &&
         (asked.review === undefined || (row.review ?? 'none') === asked.review),
     )
     .sort((a, b) => {
@@ -121,6 +131,7 @@ describe('list of captures', () => {
         verdict: some(['good', 'dropped-frame', 'gapped', 'no-edge'] as const, next),
         flag: some(['hum', 'clipped', 'small-step'] as const, next),
         doubtful: some([true, false], next),
+        noted: some([true, false], next),
         review: some(['none', 'keep', 'exclude', 'retake', 'override'] as const, next),
         sort: some(
           (['id', 'flags', 'snr', 'arrival_s'] as const).flatMap((by) => [
@@ -146,6 +157,31 @@ describe('list of captures', () => {
     }
   })
 
+  it('finds places and neighbours in any list, also of captures that have left it', async () => {
+    const next = random(11)
+    for (let n = 0; n < 120; n++) {
+      const asked = filter({
+        ...(next() < 0.5 ? { doubtful: true } : next() < 0.5 ? { review: 'none' as const } : { noted: false }),
+        ...(next() < 0.5 ? { sweepId: model[Math.floor(next() * COUNT)]?.sweepId ?? 1 } : {}),
+        ...(next() < 0.5 ? { sort: { by: 'arrival_s' as const, descending: next() < 0.5 } } : {}),
+      })
+      const ids = expected(asked)
+      const { doubtful: _doubtful, review: _review, noted: _noted, ...wider } = asked
+      const order = expected(wider)
+      const { id } = model[Math.floor(next() * COUNT)] as Model
+      const index = ids.indexOf(id)
+      expect(await store.position(asked, id)).toEqual(index < 0 ? null : { captureId: id, index, total: ids.length })
+      const at = order.indexOf(id)
+      const after = order.slice(at + 1).find((other) => ids.includes(other))
+      const before = order.slice(0, Math.max(0, at)).findLast((other) => ids.includes(other))
+      const place = (found: number | undefined): unknown =>
+        found === undefined ? null : { captureId: found, index: ids.indexOf(found), total: ids.length }
+      // From a capture of elsewhere the list is entered at its ends.
+      expect(await store.neighbour(asked, id, 'next')).toEqual(place(at < 0 ? ids[0] : after))
+      expect(await store.neighbour(asked, id, 'previous')).toEqual(place(at < 0 ? ids.at(-1) : before))
+    }
+  })
+
   it('orders by every measure', async () => {
     for (const by of MEASURE_IDS) {
       const { rows } = await store.captures(filter({ sort: { by, descending: true }, limit: 5000 }))
@@ -158,8 +194,8 @@ describe('list of captures', () => {
   it('gives whole rows', async () => {
     const { rows } = await store.captures(filter({ limit: 5000 }))
     for (const [i, row] of rows.entries()) {
-      const { id, flags, review, values } = model[i] as Model
-      expect(row).toMatchObject({ info: { id }, flags, review })
+      const { id, flags, review, noted, values } = model[i] as Model
+      expect(row).toMatchObject({ info: { id }, flags, review, noted, overridden: false, superseded: false })
       if (values === null) expect(row.values).toBeNull()
       else expect(row.values).toEqual(testResult(values).values)
       expect(row.info).toEqual(await store.capture(id))

@@ -144,7 +144,7 @@ describe('an archive of version 1', () => {
       sql: 'CREATE TABLE more (id INTEGER PRIMARY KEY); nonsense;',
     }
     expect(() => open([...MIGRATIONS, NEXT, failing])).toThrow(AppError)
-    const archive = open()
+    const archive = open(MIGRATIONS.slice(0, 1))
     expect(archive.db.pragma('user_version', { simple: true })).toBe(1)
     expect(archive.db.prepare("SELECT count(*) FROM sqlite_schema WHERE name IN ('extra', 'more')").pluck().get()).toBe(
       0,

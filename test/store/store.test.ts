@@ -293,9 +293,9 @@ describe('matrix', () => {
     expect((await store.matrix(sweepId, HASH, ['snr'])).cells[0]?.entries).toMatchObject([
       { values: { snr: 2 }, overridden: true, excluded: false },
     ])
-    await store.undoReview()
+    await store.undo()
     expect((await store.result(id, HASH))?.values.snr).toBe(1)
-    await store.redoReview()
+    await store.redo()
     expect((await store.result(id, HASH))?.values.snr).toBe(2)
   })
 })
@@ -324,22 +324,22 @@ describe('reviews', () => {
     const standing = async (): Promise<(string | null)[]> =>
       (await store.captures(filter())).rows.map((row) => row.review)
 
-    expect(await store.undoReview()).toBeNull()
-    expect(await store.redoReview()).toBeNull()
+    expect(await store.undo()).toBeNull()
+    expect(await store.redo()).toBeNull()
     const first = await decide(a, 'keep')
     const second = await decide(b, 'exclude')
     const third = await decide(a, 'exclude')
     expect(await standing()).toEqual(['exclude', 'exclude'])
-    expect(await store.undoReview()).toMatchObject({ id: third.id, undone: true })
+    expect(await store.undo()).toMatchObject({ id: third.id, undone: true })
     expect(await standing()).toEqual(['keep', 'exclude'])
-    expect(await store.undoReview()).toMatchObject({ id: second.id })
+    expect(await store.undo()).toMatchObject({ id: second.id })
     expect(await standing()).toEqual(['keep', null])
-    expect(await store.redoReview()).toMatchObject({ id: second.id, undone: false })
+    expect(await store.redo()).toMatchObject({ id: second.id, undone: false })
     const fourth = await decide(b, 'keep')
-    expect(await store.redoReview()).toBeNull()
+    expect(await store.redo()).toBeNull()
     expect(await standing()).toEqual(['keep', 'keep'])
-    expect(await store.undoReview()).toMatchObject({ id: fourth.id })
-    expect(await store.redoReview()).toMatchObject({ id: fourth.id })
+    expect(await store.undo()).toMatchObject({ id: fourth.id })
+    expect(await store.redo()).toMatchObject({ id: fourth.id })
     expect(await store.reviews(a)).toMatchObject([
       { id: first.id, undone: false },
       { id: third.id, undone: true },

@@ -80,6 +80,12 @@ function checkCapture(capture: NewCapture): void {
   if (problem !== null) throw new AppError('invalid-input', `The capture cannot be stored: ${problem}.`)
 }
 
+/** FROM and WHERE of the good captures, n, that were taken in place of capture c. */
+export const NEWER_GOOD = `FROM capture n WHERE n.sweep_id = c.sweep_id AND n.position = c.position
+  AND n.verdict = 'good' AND n.round > c.round`
+/** True for a good capture, c, in whose place a newer good one counts. */
+export const SUPERSEDED = `(c.verdict = 'good' AND EXISTS (SELECT 1 ${NEWER_GOOD}))`
+
 interface Newest {
   round: number
   decision: string | null

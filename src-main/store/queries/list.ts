@@ -2,7 +2,7 @@ import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId } from '#shared/domain/result.ts'
 import type { CaptureFilter, CaptureRow, ReviewDecision } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
-import { type CaptureRecord, captureOf } from './captures.ts'
+import { type CaptureRecord, captureOf, NEWER_GOOD, SUPERSEDED } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
 type Values = Record<string, number | string>
@@ -11,7 +11,7 @@ const STANDING = 'LEFT JOIN standing s ON s.capture_id = c.id'
 /** Pages that begin later than this come out of a list ordered once. */
 const DEEP = 2000
 
-interface Question {
+export interface Question {
   /** FROM and WHERE over results, aliased r, and over captures, aliased c. */
   readonly results: string
   readonly captures: string
@@ -20,10 +20,18 @@ interface Question {
   readonly values: Values
 }
 
+/** Captures whose newest standing note says something. */
+const NOTED = `SELECT o.capture_id FROM note o WHERE o.undone = 0 AND o.text <> '' AND NOT EXISTS (
+  SELECT 1 FROM note p WHERE p.capture_id = o.capture_id AND p.undone = 0 AND p.id > o.id)`
+/** Good captures in whose place newer ones count. */
+const REPLACED = `SELECT c.id FROM (SELECT DISTINCT sweep_id, position FROM capture WHERE round > 0) d
+  JOIN capture c ON c.sweep_id = d.sweep_id AND c.position = d.position AND c.verdict = 'good'
+  WHERE EXISTS (SELECT 1 ${NEWER_GOOD})`
+
 const bad = (verdict: string): string => `SELECT id FROM capture WHERE verdict <> 'good'${verdict}`
 
 /** SQL of the filter in two forms. Only fixed text; what the caller gave travels as parameters. */
-function questionOf(archive: Archive, filter: CaptureFilter): Question {
+export function questionOf(archive: Archive, filter: CaptureFilter): Question {
   const values: Values = { analysis: analysisId(archive, filter.recipeHash) }
   const onResults = ['r.analysis_id = @analysis', effectiveCondition(archive)]
   const onCaptures: string[] = []
@@ -55,13 +63,22 @@ function questionOf(archive: Archive, filter: CaptureFilter): Question {
         : 'IN (SELECT capture_id FROM standing WHERE decision = @review)'
     both('review', filter.review, `r.capture_id ${decided}`, `c.id ${decided}`)
   }
+  if (filter.noted !== undefined) {
+    const noted = `${filter.noted ? 'IN' : 'NOT IN'} (${NOTED})`
+    onResults.push(`r.capture_id ${noted}`)
+    onCaptures.push(`c.id ${noted}`)
+  }
   let from = 'result r'
   if (filter.flag !== undefined) {
     from = '(SELECT DISTINCT result_id FROM result_flag WHERE flag = @flag) f CROSS JOIN result r ON r.id = f.result_id'
     values['flag'] = filter.flag
   }
   if (filter.doubtful === true)
-    onResults.push('r.flag_count > 0', 'r.capture_id NOT IN (SELECT capture_id FROM standing)')
+    onResults.push(
+      'r.flag_count > 0',
+      'r.capture_id NOT IN (SELECT capture_id FROM standing)',
+      `r.capture_id NOT IN (${REPLACED})`,
+    )
   return {
     results: `FROM ${from} WHERE ${onResults.join(' AND ')}`,
     captures: `FROM capture c ${onCaptures.length === 0 ? '' : `WHERE ${onCaptures.join(' AND ')}`}`,
@@ -87,7 +104,7 @@ function orderOf(by: CaptureFilter['sort']['by'], direction: 'ASC' | 'DESC'): st
 }
 
 /**
- * Captures that match every given filter (`doubtful: false` asks nothing), one page of them in the asked order, and how
+ * Captures that match every given filter (`doubtful: false` asks nothing; true leaves out those that newer ones replace), one page of them in the asked order, and how
  * many match in all. Captures without a value in the ordered column come last, those without any result after them;
  * ties in id order.
  */
@@ -139,7 +156,7 @@ function idsOf(
 }
 
 /** All ids of a question in order, from the last time while nothing has changed. */
-function orderedOnce(archive: Archive, filter: CaptureFilter, question: Question): readonly number[] {
+export function orderedOnce(archive: Archive, filter: CaptureFilter, question: Question): readonly number[] {
   const text = JSON.stringify({ ...filter, offset: 0, limit: 0 })
   const { ordered } = archive
   const changes = archive.changes()
@@ -152,14 +169,19 @@ function orderedOnce(archive: Archive, filter: CaptureFilter, question: Question
 }
 
 const ROWS = `
-SELECT c.*, s.decision, r.id AS result_id, ${MEASURE_IDS.map((id) => `r.${id}`).join(', ')}
+SELECT c.*, s.decision, coalesce(s.override_id, 0) <> 0 AS overridden, c.id IN (${NOTED}) AS noted,
+  ${SUPERSEDED} AS superseded, r.id AS result_id, ${MEASURE_IDS.map((id) => `r.${id}`).join(', ')}
 FROM json_each(@ids) j CROSS JOIN capture c ON c.id = j.value ${STANDING} LEFT JOIN result r ON ${EFFECTIVE_RESULT}
 ORDER BY j.id`
 
-type RowRecord = CaptureRecord & { decision: ReviewDecision | null; result_id: number | null } & Record<
-    MeasureId,
-    number | null
-  >
+type RowRecord = CaptureRecord &
+  Record<MeasureId, number | null> & {
+    decision: ReviewDecision | null
+    overridden: 0 | 1
+    noted: 0 | 1
+    superseded: 0 | 1
+    result_id: number | null
+  }
 
 function rowsOf(archive: Archive, ids: readonly number[], analysis: number): CaptureRow[] {
   const records = archive.sql(ROWS).all({ ids: JSON.stringify(ids), analysis }) as RowRecord[]
@@ -180,6 +202,9 @@ function rowsOf(archive: Archive, ids: readonly number[], analysis: number): Cap
     info: captureOf(row),
     flags: row.result_id === null ? [] : [...(flags.get(row.result_id) ?? [])],
     review: row.decision,
+    overridden: row.overridden === 1 && row.result_id !== null,
+    noted: row.noted === 1,
+    superseded: row.superseded === 1,
     values: row.result_id === null ? null : valuesOf(row),
   }))
 }

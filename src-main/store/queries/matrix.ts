@@ -3,6 +3,7 @@ import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { MatrixData, MatrixEntry, ReviewDecision } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
+import { SUPERSEDED } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
 type Cell = [
@@ -32,9 +33,7 @@ export function matrix(archive: Archive, sweepId: number, hash: string, measures
         .map((id) => `, r.${id}`)
         .join('')}
        FROM capture c LEFT JOIN standing s ON s.capture_id = c.id LEFT JOIN result r ON ${EFFECTIVE_RESULT}
-       WHERE c.sweep_id = @sweep AND c.verdict = 'good' AND NOT EXISTS (
-         SELECT 1 FROM capture n WHERE n.sweep_id = c.sweep_id AND n.position = c.position AND n.verdict = 'good'
-           AND n.round > c.round)
+       WHERE c.sweep_id = @sweep AND c.verdict = 'good' AND NOT ${SUPERSEDED}
        ORDER BY c.level_from, c.level_to, c.repeat, c.id`,
     )
     .raw()

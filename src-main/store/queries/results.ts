@@ -111,20 +111,46 @@ interface FlagRecord {
   last_sample: number | null
 }
 
+type ResultRecord = { id: number } & Result['values']
+const RESULT_COLUMNS = `r.id, ${MEASURE_IDS.map((id) => `r.${id}`).join(', ')}`
+
+/** The result that counts: under the standing override, else the machine's own. */
 export function getResult(archive: Archive, captureId: number, hash: string): Result | null {
-  const analysis = analysisId(archive, hash)
   const row = archive
     .sql(
-      `SELECT r.id, ${MEASURE_IDS.map((id) => `r.${id}`).join(', ')}
-       FROM capture c LEFT JOIN standing s ON s.capture_id = c.id
+      `SELECT ${RESULT_COLUMNS} FROM capture c LEFT JOIN standing s ON s.capture_id = c.id
        JOIN result r ON ${EFFECTIVE_RESULT} WHERE c.id = @capture`,
     )
-    .get({ analysis, capture: captureId }) as ({ id: number } & Result['values']) | undefined
-  if (row === undefined) {
-    if (archive.sql('SELECT 1 FROM capture WHERE id = ?').get(captureId) === undefined)
-      throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
-    return null
-  }
+    .get({ analysis: analysisId(archive, hash), capture: captureId }) as ResultRecord | undefined
+  if (row !== undefined) return resultOf(archive, row, hash)
+  if (archive.sql('SELECT 1 FROM capture WHERE id = ?').get(captureId) === undefined)
+    throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
+  return null
+}
+
+/** The machine's own result, whatever marks a person moved. */
+export function ownResult(archive: Archive, captureId: number, hash: string): Result | null {
+  const row = archive
+    .sql(
+      `SELECT ${RESULT_COLUMNS} FROM capture c JOIN result r ON r.analysis_id = @analysis AND r.sweep_id = c.sweep_id
+         AND r.capture_id = c.id AND r.override_id = 0 WHERE c.id = @capture`,
+    )
+    .get({ analysis: analysisId(archive, hash), capture: captureId }) as ResultRecord | undefined
+  return row === undefined ? null : resultOf(archive, row, hash)
+}
+
+/** Recipes under which captures of a sweep have results of the measuring code in use. */
+export function measuredRecipes(archive: Archive, sweepId: number): string[] {
+  return archive
+    .sql(
+      `SELECT a.recipe_hash FROM analysis a WHERE a.algorithm = ?
+       AND EXISTS (SELECT 1 FROM result r WHERE r.analysis_id = a.id AND r.sweep_id = ?) ORDER BY a.id`,
+    )
+    .pluck()
+    .all(archive.algorithm, sweepId) as string[]
+}
+
+function resultOf(archive: Archive, row: ResultRecord, hash: string): Result {
   const flags = archive
     .sql('SELECT * FROM result_flag WHERE result_id = ? ORDER BY origin, number')
     .all(row.id) as FlagRecord[]

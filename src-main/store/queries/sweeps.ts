@@ -2,6 +2,7 @@ import type { Campaign, Ladder, Sweep, SweepState } from '#shared/domain/capture
 import { AppError } from '#shared/domain/errors.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Archive } from '../archive.ts'
+import { SUPERSEDED } from './captures.ts'
 
 interface CampaignRow {
   id: number
@@ -52,20 +53,20 @@ interface SweepRow {
 }
 
 // Rounds above 0 exist only where a good capture of the round before was sent back, so the good captures of round 0
-// count the positions that ever had one; those whose newest good capture is sent back are open again.
+// count the positions that ever had one; those whose newest good capture is sent back are open again. Attempts in vain
+// make a position missing only while it is open: not once the capture before them was taken back from the retakes.
 const SWEEP_SQL = (scope: string): string => `
 SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder,
   (SELECT count(*) FROM capture c WHERE c.sweep_id = w.id AND c.verdict = 'good' AND c.round = 0) -
   (SELECT count(*) FROM standing s JOIN capture c ON c.id = s.capture_id
-    WHERE s.decision = 'retake' AND c.sweep_id = w.id AND c.verdict = 'good' AND NOT EXISTS (
-      SELECT 1 FROM capture n WHERE n.sweep_id = c.sweep_id AND n.position = c.position AND n.verdict = 'good'
-        AND n.round > c.round)) AS done,
+    WHERE s.decision = 'retake' AND c.sweep_id = w.id AND c.verdict = 'good' AND NOT ${SUPERSEDED}) AS done,
   (SELECT count(*) FROM (
     SELECT b.position, b.round FROM capture b WHERE b.sweep_id = w.id AND b.verdict <> 'good'
     GROUP BY b.position, b.round
     HAVING count(*) >= w.max_attempts AND NOT EXISTS (
-      SELECT 1 FROM capture g WHERE g.sweep_id = w.id AND g.position = b.position AND g.verdict = 'good'
-        AND g.round >= b.round))) AS missing
+      SELECT 1 FROM capture g LEFT JOIN standing s ON s.capture_id = g.id
+      WHERE g.sweep_id = w.id AND g.position = b.position AND g.verdict = 'good'
+        AND (g.round >= b.round OR g.round = b.round - 1 AND coalesce(s.decision, '') <> 'retake')))) AS missing
 FROM sweep w ${scope} ORDER BY w.id`
 const ONE_SWEEP = SWEEP_SQL('WHERE w.id = ?')
 const ALL_SWEEPS = SWEEP_SQL('')

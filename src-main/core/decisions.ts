@@ -1,0 +1,142 @@
+/** What people decide about captures, and everything that follows from it: measuring, comparing, announcing. */
+import type { HistoryEntry, NewNote, NoteEntry, UndoAnswer, UndoSteps } from '#shared/domain/desk.ts'
+import { toErrorDetail } from '#shared/domain/errors.ts'
+import type { CaptureRow, NewReview, ReviewEntry } from '#shared/domain/views.ts'
+import { groupFlags } from '#shared/measure/group-flags.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import type { Hub } from './hub.ts'
+import { measureInputOf } from './measure-input.ts'
+import type { Store } from './ports.ts'
+import type { RecipeBook } from './recipes.ts'
+
+export interface Decisions {
+  add(review: NewReview): Promise<ReviewEntry>
+  note(note: NewNote): Promise<NoteEntry>
+  undo(): Promise<UndoAnswer | null>
+  redo(): Promise<UndoAnswer | null>
+  steps(): Promise<UndoSteps>
+  /** Draws the flags anew that only show when captures of one sweep are put side by side. */
+  compare(sweepId: number, recipeHash: string): Promise<void>
+  /** Resolves when nothing that follows from decisions is left to do. */
+  idle(): Promise<void>
+}
+
+const PAGE = 5000
+
+export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hub; recipes: RecipeBook }): Decisions {
+  /** Comparisons one after the other: the last one started is the last one written. */
+  let comparing: Promise<void> = Promise.resolve()
+
+  function compare(sweepId: number, recipeHash: string): Promise<void> {
+    const before = comparing
+    const mine = (async () => {
+      await before
+      const rows = await goodCaptures(sweepId, recipeHash)
+      await store.setGroupFlags(
+        sweepId,
+        recipeHash,
+        groupFlags(
+          rows.map((row) => ({
+            ...row,
+            counts: row.review !== 'exclude' && row.review !== 'retake' && !row.superseded,
+          })),
+        ),
+      )
+      hub.emit({ kind: 'changed', what: 'results' })
+    })()
+    comparing = mine.catch(() => undefined)
+    return mine
+  }
+
+  async function goodCaptures(sweepId: number, recipeHash: string): Promise<CaptureRow[]> {
+    const rows: CaptureRow[] = []
+    for (;;) {
+      const page = await store.captures({
+        sweepId,
+        recipeHash,
+        verdict: 'good',
+        sort: { by: 'id', descending: false },
+        offset: rows.length,
+        limit: PAGE,
+      })
+      rows.push(...page.rows)
+      if (page.rows.length < PAGE) return rows
+    }
+  }
+
+  /** Measures the capture as it now stands under every recipe its sweep is measured by, where no such result exists. */
+  async function measure(captureId: number, hashes: readonly string[]): Promise<void> {
+    const [stored] = await store.inputs([captureId])
+    if (stored === undefined) return
+    const sweep = await store.sweep(stored.sweepId)
+    const results = []
+    for (const hash of hashes) {
+      if ((await store.result(captureId, hash)) !== null) continue
+      const input = measureInputOf(stored, sweep, stored.trace, recipes.get(hash))
+      const result = measureCapture({ ...input, override: stored.override })
+      results.push({ captureId, result, overrideId: stored.overrideId })
+    }
+    if (results.length > 0) await store.addResults(results)
+  }
+
+  /** Brings results and comparisons up to a decision: the recipe in use at once, the others behind it. */
+  async function follow(sweepId: number, captureId: number): Promise<void> {
+    const current = recipes.currentHash()
+    const others = (await store.measuredRecipes(sweepId)).filter((hash) => hash !== current)
+    try {
+      await measure(captureId, [current, ...others])
+    } finally {
+      await compare(sweepId, current)
+    }
+    for (const hash of others)
+      compare(sweepId, hash).catch((error: unknown) =>
+        hub.note('error', `Comparing the captures failed: ${toErrorDetail(error).message}`, sweepId),
+      )
+  }
+
+  async function decided(sweepId: number, captureId: number): Promise<void> {
+    // The decision is stored and stands, whatever becomes of the numbers that follow from it.
+    await follow(sweepId, captureId).catch((error: unknown) =>
+      hub.note('error', `Measuring after a decision failed: ${toErrorDetail(error).message}`, sweepId),
+    )
+    hub.emit({ kind: 'changed', what: 'reviews' })
+    // A retake opens or closes a position of its sweep.
+    hub.emit({ kind: 'changed', what: 'sweeps' })
+  }
+
+  async function moved(entry: HistoryEntry | null, how: 'Undone' | 'Done again'): Promise<UndoAnswer | null> {
+    if (entry === null) return null
+    if (entry.review !== null) await decided(entry.sweepId, entry.captureId)
+    else hub.emit({ kind: 'changed', what: 'reviews' })
+    return { words: `${how}: ${entry.words}.${await consequence(entry)}`, entry }
+  }
+
+  async function consequence({ review, captureId }: HistoryEntry): Promise<string> {
+    if (review?.decision !== 'retake') return ''
+    const { supersededBy } = await store.detail(captureId, recipes.currentHash())
+    if (supersededBy !== null) return ` It has been taken again already; capture ${supersededBy} counts in its place.`
+    return review.undone ? ' It is not taken again.' : ' It is taken again when its sweep is started.'
+  }
+
+  return {
+    async add(review) {
+      const entry = await store.addReview(review)
+      const { sweepId } = await store.capture(review.captureId)
+      await decided(sweepId, review.captureId)
+      return entry
+    },
+    async note(note) {
+      const entry = await store.addNote(note)
+      hub.emit({ kind: 'changed', what: 'reviews' })
+      return entry
+    },
+    undo: async () => moved(await store.undo(), 'Undone'),
+    redo: async () => moved(await store.redo(), 'Done again'),
+    async steps() {
+      const { undo, redo } = await store.steps()
+      return { undo: undo?.words ?? null, redo: redo?.words ?? null }
+    },
+    compare,
+    idle: () => comparing,
+  }
+}

@@ -1,0 +1,178 @@
+/** What the trace desk computes from single captures: pictures, spectra and previews. Nothing here is stored. */
+import type { CaptureInfo, RawTrace, Sweep } from '#shared/domain/capture.ts'
+import type { Overlay, OverlayTrace, SpectrumView } from '#shared/domain/desk.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Result } from '#shared/domain/result.ts'
+import type { Override, TraceView } from '#shared/domain/views.ts'
+import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
+import { overlayOn, voltsEnvelope, type AlignedTrace } from '#shared/measure/overlay.ts'
+import { spanSpectrum } from '#shared/measure/span-spectrum.ts'
+import { envelopeOf } from '#shared/signal/envelope.ts'
+import { measureInputOf } from './measure-input.ts'
+import type { Store, StoredInput } from './ports.ts'
+import type { RecipeBook } from './recipes.ts'
+
+interface View {
+  readonly captureId: number
+  readonly recipeHash: string
+  readonly columns: number
+  readonly fromS?: number | undefined
+  readonly toS?: number | undefined
+}
+
+export interface Desk {
+  trace(view: View): Promise<TraceView>
+  overlay(view: View): Promise<Overlay>
+  spectrum(request: { captureId: number; fromS: number; toS: number }): Promise<SpectrumView>
+  /** Under an unsaved recipe, with the override that stands. */
+  previewRecipe(captureId: number, recipe: Recipe): Promise<Result>
+  previewOverride(captureId: number, recipeHash: string, override: Override): Promise<Result>
+}
+
+interface Loaded {
+  readonly info: CaptureInfo
+  readonly sweep: Sweep
+  readonly trace: RawTrace
+}
+
+export function createDesk(store: Store, recipes: RecipeBook): Desk {
+  /** The capture looked at last: a drag asks for the same one again and again. Raw data never changes. */
+  let held: Loaded | null = null
+
+  async function load(captureId: number): Promise<Loaded> {
+    if (held?.info.id === captureId) return held
+    const info = await store.capture(captureId)
+    const [sweep, trace] = await Promise.all([store.sweep(info.sweepId), store.trace(captureId)])
+    const loaded = { info, sweep, trace }
+    if (sweep.ladder !== null || sweep.origin === 'import') held = loaded
+    return loaded
+  }
+
+  async function inputOf(captureId: number, recipe: Recipe): Promise<{ info: CaptureInfo; input: MeasureInput }> {
+    const { info, sweep, trace } = await load(captureId)
+    return { info, input: measureInputOf(info, sweep, trace, recipe) }
+  }
+
+  /** Volts as conditioned, aligned at the crossing of the result that counts; null when it has no crossing. */
+  async function aligned(
+    stored: StoredInput,
+    sweep: Sweep,
+    recipe: Recipe,
+    hash: string,
+  ): Promise<AlignedTrace | null> {
+    const input = measureInputOf(stored, sweep, stored.trace, recipe)
+    const result =
+      (await store.result(stored.captureId, hash)) ?? measureCapture({ ...input, override: stored.override })
+    const { crossMidS } = result.landmarks
+    if (crossMidS === null) return null
+    return { volts: conditionedTrace(input), sampleRateHz: stored.trace.sampleRateHz, crossMidS }
+  }
+
+  async function overlay({ captureId, recipeHash, columns, fromS, toS }: View): Promise<Overlay> {
+    const recipe = recipes.get(recipeHash)
+    const [[stored], repeats] = await Promise.all([store.inputs([captureId]), store.repeats(captureId)])
+    if (stored === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
+    const sweep = await store.sweep(stored.sweepId)
+    const [start, end] = spanOf(stored.trace, fromS, toS)
+    const own = await aligned(stored, sweep, recipe, recipeHash)
+    if (own === null) {
+      const volts = conditionedTrace(measureInputOf(stored, sweep, stored.trace, recipe))
+      return {
+        captureId,
+        alignedAtS: null,
+        own: voltsEnvelope(volts, stored.trace.sampleRateHz, start, end, columns),
+        others: [],
+        mean: null,
+        residual: null,
+        counted: 0,
+        excluded: 0,
+        note: 'This capture has no 50 % crossing, so there is nothing to align its repeats at.',
+      }
+    }
+    const builder = overlayOn(own, start, end, columns)
+    const rest = new Map(repeats.filter((repeat) => repeat.captureId !== captureId).map((one) => [one.captureId, one]))
+    const others: OverlayTrace[] = []
+    const unaligned: number[] = []
+    for (let ids = [...rest.keys()]; ids.length > 0;) {
+      const batch = await store.inputs(ids)
+      if (batch.length === 0) break
+      for (const other of batch) {
+        const repeat = rest.get(other.captureId)
+        const trace = await aligned(other, sweep, recipe, recipeHash)
+        if (repeat === undefined || trace === null) unaligned.push(other.captureId)
+        else others.push({ ...repeat, ...builder.add(trace, repeat.counts) })
+      }
+      ids = ids.slice(ids.indexOf((batch.at(-1) as StoredInput).captureId) + 1)
+    }
+    const finished = builder.finish()
+    const counted = others.filter((other) => other.counts).length
+    const notes = [
+      ...(counted === 0 ? ['No other capture of this transition counts, so there is no mean to compare with.'] : []),
+      ...(counted > 0 && finished === null ? ['No instant of this span is recorded in every repeat.'] : []),
+      ...(finished !== null && !finished.whole ? ['The mean reaches as far as every repeat in it was recorded.'] : []),
+      ...(unaligned.length > 0 ? [`Without a 50 % crossing and left out: capture ${unaligned.join(', ')}.`] : []),
+    ]
+    return {
+      captureId,
+      alignedAtS: own.crossMidS,
+      own: builder.own,
+      others,
+      mean: finished?.mean ?? null,
+      residual: finished?.residual ?? null,
+      counted,
+      excluded: others.length - counted,
+      note: notes.join(' '),
+    }
+  }
+
+  return {
+    overlay,
+    async trace({ captureId, recipeHash, columns, fromS, toS }) {
+      const { info, input } = await inputOf(captureId, recipes.get(recipeHash))
+      const { trace } = input
+      const [start, end] = spanOf(trace, fromS, toS)
+      const conditioned = input.recipe.condition.kind === 'none' ? null : conditionedTrace(input)
+      return {
+        info,
+        refreshHz: input.refreshHz ?? 0,
+        rangeV: trace.rangeV,
+        raw: envelopeOf(trace, start, end, columns),
+        conditioned: conditioned && voltsEnvelope(conditioned, trace.sampleRateHz, start, end, columns),
+      }
+    },
+    async spectrum({ captureId, fromS, toS }) {
+      const { trace, sweep } = await load(captureId)
+      const [start, end] = spanOf(trace, fromS, toS)
+      const result = await store.result(captureId, recipes.currentHash())
+      const view = spanSpectrum(trace, start, end, {
+        refreshHz: sweep.plan.refreshHz,
+        rippleHz: result?.values.ripple_frequency_hz ?? null,
+      })
+      if (view === null)
+        throw new AppError('invalid-input', 'A spectrum needs at least 16 samples.', 'Choose a longer span.')
+      return view
+    },
+    async previewRecipe(captureId, recipe) {
+      const { input } = await inputOf(captureId, recipe)
+      return measureCapture({ ...input, override: await store.standingOverride(captureId) })
+    },
+    async previewOverride(captureId, recipeHash, override) {
+      const { input } = await inputOf(captureId, recipes.get(recipeHash))
+      return measureCapture({ ...input, override })
+    },
+  }
+}
+
+/** A span within the record, s; refuses one that ends before it begins. */
+function spanOf(trace: RawTrace, fromS: number | undefined, toS: number | undefined): [number, number] {
+  const [start, end] = [fromS ?? 0, toS ?? trace.samples.length / trace.sampleRateHz]
+  if (!(end > start))
+    throw new AppError(
+      'invalid-input',
+      'The end of the span lies before its start.',
+      'Ask for a span with an end after its start.',
+    )
+  return [start, end]
+}

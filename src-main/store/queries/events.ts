@@ -1,0 +1,44 @@
+import type { LogEntry } from '#shared/domain/views.ts'
+import type { Archive } from '../archive.ts'
+
+interface EventRecord {
+  id: number
+  at: string
+  sweep_id: number | null
+  level: LogEntry['level']
+  text: string
+}
+
+const entryOf = (row: EventRecord): LogEntry => ({
+  id: row.id,
+  at: row.at,
+  sweepId: row.sweep_id,
+  level: row.level,
+  text: row.text,
+})
+
+export function log(
+  archive: Archive,
+  entry: { sweepId: number | null; level: 'info' | 'warn' | 'error'; text: string },
+  at: string,
+): LogEntry {
+  const { lastInsertRowid } = archive
+    .sql('INSERT INTO event (at, sweep_id, level, text) VALUES (?, ?, ?, ?)')
+    .run(at, entry.sweepId, entry.level, entry.text)
+  return { ...entry, id: Number(lastInsertRowid), at }
+}
+
+/** Ascending. With `afterId` the first entries after it, without it the newest. */
+export function events(archive: Archive, query: { sweepId?: number; afterId?: number; limit: number }): LogEntry[] {
+  const conditions = ['id > @after']
+  if (query.sweepId !== undefined) conditions.push('sweep_id = @sweep')
+  const newestFirst = query.afterId === undefined
+  const rows = archive
+    .sql(
+      `SELECT id, at, sweep_id, level, text FROM event WHERE ${conditions.join(' AND ')}
+       ORDER BY id ${newestFirst ? 'DESC' : 'ASC'} LIMIT @limit`,
+    )
+    .all({ after: query.afterId ?? 0, sweep: query.sweepId ?? 0, limit: query.limit }) as EventRecord[]
+  if (newestFirst) rows.reverse()
+  return rows.map(entryOf)
+}

@@ -1,0 +1,70 @@
+import type { RawTrace } from '../domain/capture.ts'
+import type { SpectrumView } from '../domain/desk.ts'
+import { seriesOf } from '../signal/series.ts'
+import { strongestPeaks, windowSpectrum } from '../signal/spectrum.ts'
+import { traceVolts } from './analysis.ts'
+
+/** What is known of the capture besides its samples, Hz; null where it is not known. */
+export interface KnownRates {
+  readonly refreshHz: number | null
+  /** Fundamental of the backlight's ripple under the recipe in use. */
+  readonly rippleHz: number | null
+}
+
+const LINES = 8
+/** Multiples of a known frequency that are named. */
+const MULTIPLES = 8
+
+/**
+ * Spectrum of the raw samples between two instants (s from the first sample, clipped to the record).
+ * @returns null for spans of fewer than 16 samples.
+ */
+export function spanSpectrum(trace: RawTrace, fromS: number, toS: number, known: KnownRates): SpectrumView | null {
+  const { samples, sampleRateHz } = trace
+  const first = Math.max(0, Math.ceil(fromS * sampleRateHz - 1e-6))
+  const end = Math.min(samples.length, Math.floor(toS * sampleRateHz + 1e-6) + 1)
+  if (!(end - first >= 16)) return null
+  const volts = traceVolts(trace).subarray(first, end)
+  const spectrum = windowSpectrum(seriesOf(volts), 0, volts.length)
+  if (spectrum === null) return null
+  const binHz = spectrum.binWidth * sampleRateHz
+  const resolutionHz = spectrum.cell * binHz
+  const highestHz = (spectrum.amplitude.length - 1) * binHz
+  const averaged = highestHz < 0.499 * sampleRateHz
+  return {
+    fromS: first / sampleRateHz,
+    toS: (end - 1) / sampleRateHz,
+    binHz,
+    resolutionHz,
+    amplitudeV: Float32Array.from(spectrum.amplitude),
+    note: averaged
+      ? `Neighbouring samples were averaged first, so it ends at ${highestHz.toPrecision(3)} Hz; choose a shorter span to see above that.`
+      : '',
+    lines: strongestPeaks(spectrum, LINES).map(({ frequency, amplitude }) => {
+      const frequencyHz = frequency * sampleRateHz
+      return { frequencyHz, amplitudeV: amplitude, name: lineName(frequencyHz, resolutionHz, known) }
+    }),
+  }
+}
+
+/**
+ * What a line may be, the likeliest first. A frequency fits within half a resolution cell, or 0.2 % where that is more;
+ * nothing is named while a cell is wider than a quarter of the frequency it would be told from.
+ */
+function lineName(hz: number, resolutionHz: number, { refreshHz, rippleHz }: KnownRates): string {
+  const names: string[] = []
+  const candidates: readonly (readonly [string, number | null])[] = [
+    ['refresh rate', refreshHz],
+    ['backlight ripple', rippleHz],
+    ['50 Hz mains', 50],
+    ['60 Hz mains', 60],
+  ]
+  for (const [name, base] of candidates) {
+    if (base === null || !(base > 0) || resolutionHz > base / 4) continue
+    const multiple = Math.round(hz / base)
+    if (multiple < 1 || multiple > MULTIPLES) continue
+    if (Math.abs(hz - multiple * base) > Math.max(resolutionHz / 2, 0.002 * hz)) continue
+    names.push(multiple === 1 ? name : `${multiple} × ${name}`)
+  }
+  return names.join(' or ')
+}
