@@ -40,7 +40,7 @@ export interface DeskPlotProps {
 }
 
 /** The large plot: wheel, drag, box and keys move the view; handles lie over it. */
-export const DeskPlot = memo(function DeskPlot(props: DeskPlotProps) {
+export const DeskPlot = memo(function DeskPlot({ ref, ...props }: DeskPlotProps) {
   const { scene, view, drag, handles, onView, onColumns } = props
   const holder = useRef<HTMLDivElement>(null)
   const frame = useRef<HTMLDivElement>(null)
@@ -82,7 +82,7 @@ export const DeskPlot = memo(function DeskPlot(props: DeskPlotProps) {
   useEffect(() => chart.current?.setView(view), [view])
   useEffect(() => chart.current?.show(scene), [scene])
   useEffect(() => chart.current?.setDrag(drag), [drag])
-  useImperativeHandle(props.ref, () => ({ focus: () => frame.current?.focus() }), [])
+  useImperativeHandle(ref, () => ({ focus: () => frame.current?.focus() }), [])
 
   const onKeyDown = (event: KeyboardEvent) => {
     if (scene === null || event.target !== event.currentTarget) return

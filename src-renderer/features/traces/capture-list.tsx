@@ -31,7 +31,7 @@ export interface CaptureListProps {
  * Captures as a grid of which only the rows in view exist. The grid holds the focus; the shown capture is its active
  * row, so moving the row shows its trace.
  */
-export function CaptureList(props: CaptureListProps) {
+export function CaptureList({ ref, ...props }: CaptureListProps) {
   const { filter, measure, captureId, index, onChoose } = props
   const box = useRef<HTMLDivElement>(null)
   /** Row that is to be shown as soon as its page is here. */
@@ -46,7 +46,7 @@ export function CaptureList(props: CaptureListProps) {
   const items = virtual.getVirtualItems()
   const rowAt = useCapturePages(filter, items[0]?.index ?? 0, items.at(-1)?.index ?? 0)
 
-  useImperativeHandle(props.ref, () => ({ focus: () => box.current?.focus() }), [])
+  useImperativeHandle(ref, () => ({ focus: () => box.current?.focus() }), [])
   useEffect(() => {
     if (index !== null && total !== null && index < total) virtual.scrollToIndex(index, { align: 'auto' })
     // The virtualizer is the same object all along.

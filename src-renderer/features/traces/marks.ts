@@ -102,24 +102,17 @@ export function moveMark(
     const last = Math.max(at, leastS)
     return [Math.min(start ?? last, last - leastS), last]
   }
-  switch (id) {
-    case 'beforeStart':
-      return { ...override, beforeWindow: pair(times.beforeStart, times.beforeEnd, 'start') }
-    case 'beforeEnd':
-      return { ...override, beforeWindow: pair(times.beforeStart, times.beforeEnd, 'end') }
-    case 'afterStart':
-      return { ...override, afterWindow: pair(times.afterStart, times.afterEnd, 'start') }
-    case 'afterEnd':
-      return { ...override, afterWindow: pair(times.afterStart, times.afterEnd, 'end') }
-    case 'crossLow':
-      return { ...override, crossLowS: at }
-    case 'crossHigh':
-      return { ...override, crossHighS: at }
-    case 'spanStart':
-      return { ...override, span: pair(times.spanStart, times.spanEnd, 'start') }
-    case 'spanEnd':
-      return { ...override, span: pair(times.spanStart, times.spanEnd, 'end') }
+  const moved: Readonly<Record<MarkId, () => Override>> = {
+    beforeStart: () => ({ beforeWindow: pair(times.beforeStart, times.beforeEnd, 'start') }),
+    beforeEnd: () => ({ beforeWindow: pair(times.beforeStart, times.beforeEnd, 'end') }),
+    afterStart: () => ({ afterWindow: pair(times.afterStart, times.afterEnd, 'start') }),
+    afterEnd: () => ({ afterWindow: pair(times.afterStart, times.afterEnd, 'end') }),
+    crossLow: () => ({ crossLowS: at }),
+    crossHigh: () => ({ crossHighS: at }),
+    spanStart: () => ({ span: pair(times.spanStart, times.spanEnd, 'start') }),
+    spanEnd: () => ({ span: pair(times.spanStart, times.spanEnd, 'end') }),
   }
+  return { ...override, ...moved[id]() }
 }
 
 /** The override without one group: that mark is the machine's again. */

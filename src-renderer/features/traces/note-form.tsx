@@ -14,15 +14,16 @@ export function NoteForm({ detail, reviewer }: { detail: CaptureDetail; reviewer
     client.captures.setNote({ captureId: detail.info.id, text: text.trim(), reviewer: reviewer.trim() }),
   )
   const changed = text.trim() !== stored
+  const submit = async () => {
+    if (!changed || reviewer.trim() === '' || save.busy) return
+    if ((await save.run()) !== null) setTyped(null)
+  }
   return (
     <form
       className="note-form"
       onSubmit={(event) => {
         event.preventDefault()
-        if (!changed || reviewer.trim() === '' || save.busy) return
-        void save.run().then((note) => {
-          if (note !== null) setTyped(null)
-        })
+        void submit()
       }}
     >
       <TextField className="field" value={text} onChange={setTyped} maxLength={2000}>

@@ -40,8 +40,7 @@ export interface PlotPaneProps {
   readonly shaded: { readonly span: Span; readonly label: string } | null
 }
 
-export function PlotPane(props: PlotPaneProps) {
-  const { shown, recipeHash, plot, marks, shaded } = props
+export function PlotPane({ ref, shown, recipeHash, plot, marks, shaded }: PlotPaneProps) {
   const { detail, trace, sweep } = shown
   const { base, view, setView, inViewS, originS, recordS } = plot
   const [layers, toggle] = useLayers()
@@ -49,11 +48,14 @@ export function PlotPane(props: PlotPaneProps) {
   const [columns, setColumns] = useState(0)
   const [cursorsMs, setCursorsMs] = useState<Span | null>(null)
   const handle = useRef<DeskPlotHandle>(null)
-  useImperativeHandle(props.ref, () => ({ focus: () => handle.current?.focus() }), [])
+  useImperativeHandle(ref, () => ({ focus: () => handle.current?.focus() }), [])
 
   const result: Result | null = marks.preview ?? detail.result
   const captureId = detail.info.id
-  const closer = useSettled(closerSpan(inViewS, recordS), REST_MS)
+  const closer = useSettled(
+    useMemo(() => closerSpan(inViewS, recordS), [inViewS, recordS]),
+    REST_MS,
+  )
   const close = useDetail(captureId, recipeHash, closer, Math.round(columns * (1 + 2 * MARGIN)))
   const wantsOverlay = layers.repeats || layers.residual
   const { overlay, problem: overlayProblem } = useOverlay(captureId, recipeHash, closer, wantsOverlay)
@@ -83,8 +85,11 @@ export function PlotPane(props: PlotPaneProps) {
   }, [base, trace, close, result, overlay, blur, layers, marks.moving, shaded])
 
   const shownX = base === null ? null : spansOf(base, view).x
-  const cursors = cursorsMs ?? firstCursors(result, originS, shownX)
-  const readings = scene === null ? null : ([readAt(scene.curve, cursors[0]), readAt(scene.curve, cursors[1])] as const)
+  const [cursorA, cursorB] = cursorsMs ?? firstCursors(result, originS, shownX)
+  const readings = useMemo(
+    () => (scene === null ? null : ([readAt(scene.curve, cursorA), readAt(scene.curve, cursorB)] as const)),
+    [scene, cursorA, cursorB],
+  )
 
   const handles = useMemo((): PlotHandle[] => {
     const list: PlotHandle[] = []
@@ -98,14 +103,28 @@ export function PlotPane(props: PlotPaneProps) {
       }
     }
     if (layers.cursors && readings !== null) {
-      list.push({ id: 'A', mark: 'A', label: 'Cursor A', ms: cursors[0], text: cursorWords(readings[0]), tone: 'a' })
-      list.push({ id: 'B', mark: 'B', label: 'Cursor B', ms: cursors[1], text: cursorWords(readings[1]), tone: 'b' })
+      list.push({
+        id: 'A',
+        mark: 'A',
+        label: 'Cursor A',
+        ms: readings[0].ms,
+        text: cursorWords(readings[0]),
+        tone: 'a',
+      })
+      list.push({
+        id: 'B',
+        mark: 'B',
+        label: 'Cursor B',
+        ms: readings[1].ms,
+        text: cursorWords(readings[1]),
+        tone: 'b',
+      })
     }
     return list
-  }, [marks.moving, marks.draft, result, recordS, originS, layers.cursors, readings, cursors])
+  }, [marks.moving, marks.draft, result, recordS, originS, layers.cursors, readings])
   const move = useStable((id: string, ms: number) => {
-    if (id === 'A') setCursorsMs([ms, cursors[1]])
-    else if (id === 'B') setCursorsMs([cursors[0], ms])
+    if (id === 'A') setCursorsMs([ms, cursorB])
+    else if (id === 'B') setCursorsMs([cursorA, ms])
     else {
       const mark = MARK_IDS.find((known) => known === id)
       if (mark !== undefined) marks.move(mark, originS + ms / 1000)
@@ -126,11 +145,10 @@ export function PlotPane(props: PlotPaneProps) {
   useLayerKey('blur', toggle)
   useLayerKey('spectrum', toggle)
 
-  const cursorSpan: Span = [Math.min(...cursors), Math.max(...cursors)]
-  const spectrumSpan: Span | null =
-    layers.cursors && cursorSpan[1] > cursorSpan[0]
-      ? [originS + cursorSpan[0] / 1000, originS + cursorSpan[1] / 1000]
-      : clip(inViewS, recordS)
+  const spectrumSpan = useMemo((): Span | null => {
+    const between: Span = [originS + Math.min(cursorA, cursorB) / 1000, originS + Math.max(cursorA, cursorB) / 1000]
+    return clip(layers.cursors ? between : inViewS, recordS)
+  }, [layers.cursors, cursorA, cursorB, originS, inViewS, recordS])
   return (
     <section className="plot-pane" aria-label="Plot">
       <PlotToolbar

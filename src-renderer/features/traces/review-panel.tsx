@@ -69,17 +69,16 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
   )
   const untouched = decision === 'override' && isUntouched(marks.draft)
   const complete = reason.trim() !== '' && reviewer.trim() !== '' && !untouched
-  const submit = () => {
+  const submit = async () => {
     setTried(true)
     if (decision === null || !complete || add.busy) return
     const override = decision === 'override' ? marks.draft : null
-    void add.run({ decision, reason: reason.trim(), reviewer: reviewer.trim(), override }).then((entry) => {
-      if (entry === null) return
-      marks.stop()
-      setChoice(null)
-      setReason('')
-      setTried(false)
-    })
+    const entry = await add.run({ decision, reason: reason.trim(), reviewer: reviewer.trim(), override })
+    if (entry === null) return
+    marks.stop()
+    setChoice(null)
+    setReason('')
+    setTried(false)
   }
 
   return (
@@ -91,7 +90,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
           className="stack"
           onSubmit={(event) => {
             event.preventDefault()
-            submit()
+            void submit()
           }}
         >
           <p className="hint">{CONSEQUENCES[decision]}</p>

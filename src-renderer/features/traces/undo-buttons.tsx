@@ -14,9 +14,10 @@ export function UndoButtons() {
   const run = useStable((which: 'undo' | 'redo') => {
     const command = which === 'undo' ? undo : redo
     if (command.busy || (steps.data?.[which] ?? null) === null) return
-    void command.run().then((answer) => {
+    void (async () => {
+      const answer = await command.run()
       if (answer !== null) notices.raise({ kind: 'info', title: answer.words, message: '', remedy: '' })
-    })
+    })()
   })
   useEffect(() => {
     const listen = (event: KeyboardEvent) => {
