@@ -30,15 +30,19 @@ export function useDoubts(filter: ListFilter, captureId: number | null, onCaptur
     'The next doubtful capture could not be found',
     async (client, direction: 'next' | 'previous') => {
       const doubtful = { ...filter, doubtful: true, offset: 0, limit: 1 }
-      if (captureId !== null) return client.captures.neighbour({ filter: doubtful, captureId, direction })
+      if (captureId !== null) {
+        const place = await client.captures.neighbour({ filter: doubtful, captureId, direction })
+        return { captureId: place?.captureId ?? null }
+      }
       const first = (await client.captures.list(doubtful)).rows[0]
       return first === undefined ? { captureId: null } : { captureId: first.info.id }
     },
   )
   return async (direction: 'next' | 'previous'): Promise<void> => {
-    const place = await find.run(direction)
-    if (place !== null && place.captureId !== null) onCapture(place.captureId)
-    else if (place === null)
+    const found = await find.run(direction)
+    if (found === null) return
+    if (found.captureId !== null) onCapture(found.captureId)
+    else
       notices.raise({
         kind: 'info',
         title: `No ${direction} doubtful capture`,
