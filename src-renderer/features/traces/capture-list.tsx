@@ -36,6 +36,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
   const box = useRef<HTMLDivElement>(null)
   /** Row that is to be shown as soon as its page is here. */
   const wanted = useRef<number | null>(null)
+  const left = useRef<number | null>(null)
   const { total, problem } = useCaptureCount(filter)
   const virtual = useVirtualizer({
     count: total ?? 0,
@@ -47,6 +48,9 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
   const rowAt = useCapturePages(filter, items[0]?.index ?? 0, items.at(-1)?.index ?? 0)
 
   useImperativeHandle(ref, () => ({ focus: () => box.current?.focus() }), [])
+  useEffect(() => {
+    if (index !== null) left.current = index
+  }, [index])
   useEffect(() => {
     if (index !== null && total !== null && index < total) virtual.scrollToIndex(index, { align: 'auto' })
     // The virtualizer is the same object all along.
@@ -71,7 +75,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
   const onKeyDown = (event: KeyboardEvent) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return
     const page = Math.floor((box.current?.clientHeight ?? ROW_PX) / ROW_PX)
-    const next = moveInList(wanted.current ?? index, event.key, total ?? 0, page)
+    const next = moveInList(wanted.current ?? index, event.key, total ?? 0, page, left.current)
     if (next === null) return
     event.preventDefault()
     choose(next)
@@ -186,6 +190,11 @@ function stateText(row: CaptureRow): string {
   const parts = [
     row.info.verdict === 'good' ? '' : VERDICT_WORDS[row.info.verdict],
     row.review === null ? '' : REVIEW_WORDS[row.review],
+    row.overridden && row.review !== 'override' ? 'marks moved by hand' : '',
+    row.superseded ? 'replaced by a retake' : '',
+    row.noted ? 'noted' : '',
   ].filter((part) => part !== '')
-  return parts.length > 0 ? parts.join(', ') : row.flags.length === 0 ? 'no doubt' : ''
+  if (parts.length > 0) return parts.join(', ')
+  if (row.values === null) return 'not measured under this recipe'
+  return row.flags.length === 0 ? 'no doubt' : ''
 }

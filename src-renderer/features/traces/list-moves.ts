@@ -1,6 +1,18 @@
-/** Where a key leads in a list of `total` rows of which `page` fit on the screen; null when the key is not the list's. */
-export function moveInList(at: number | null, key: string, total: number, page: number): number | null {
+/**
+ * Where a key leads in a list of `total` rows of which `page` fit on the screen; null when the key is not the list's.
+ * `left` is the place from which the shown row has just gone (it was decided upon and no longer matches): the row after
+ * it has moved there.
+ */
+export function moveInList(
+  at: number | null,
+  key: string,
+  total: number,
+  page: number,
+  left: number | null = null,
+): number | null {
   if (total === 0) return null
+  if (at === null && left !== null)
+    return moveInList(Math.min(key === 'ArrowDown' || key === 'PageDown' ? left - 1 : left, total), key, total, page)
   const last = total - 1
   const clamp = (value: number) => Math.min(last, Math.max(0, value))
   const step = Math.max(1, page - 1)
