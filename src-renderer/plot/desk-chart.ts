@@ -127,7 +127,7 @@ export class DeskChart {
     })
     return {
       ...size,
-      padding: [6, 12, 0, 0],
+      padding: [6, 18, 0, 0],
       legend: { show: false },
       scales: { x: { time: false, auto: false }, y: { auto: false } },
       axes: [plotAxis('x', theme), plotAxis('y', theme)],

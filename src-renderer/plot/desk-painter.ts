@@ -96,7 +96,7 @@ function paintFrames(
   for (const { ms, frame } of inView) {
     const x = place.x(ms)
     line(context, x, top + height - 9 * ratio, x, top + height)
-    if (distance < 26 * ratio) continue
+    if (distance < 26 * ratio || frame < 0) continue
     context.setLineDash([ratio, 5 * ratio])
     line(context, x, top, x, top + height)
     context.setLineDash([])

@@ -95,10 +95,10 @@ function optionsOf(size: { width: number; height: number }, theme: () => PlotThe
   })
   return {
     ...size,
-    padding: [6, 12, 0, 0],
+    padding: [6, 18, 0, 0],
     legend: { show: false },
     scales: { x: { time: false, auto: false }, y: { auto: false } },
-    axes: [plotAxis('x', theme), plotAxis('y', theme)],
+    axes: [plotAxis('x', theme), { ...plotAxis('y', theme), space: 18 }],
     series: [{}, line(), line()],
     bands: [{ series: [2, 1], fill: () => theme().traceFill }],
     cursor: { show: false },

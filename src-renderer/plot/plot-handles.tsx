@@ -11,6 +11,8 @@ export interface PlotHandle {
   /** Its reading in words, with units. */
   readonly text: string
   readonly tone: 'a' | 'b' | 'mark'
+  /** Height of its mark, in rows from below, so that marks at one instant do not cover each other. */
+  readonly row: number
 }
 
 export interface PlotHandlesProps {
@@ -103,7 +105,12 @@ function Handle({ handle, left, width, limitsMs, onDrag, onStep, onEnd }: Handle
       onPointerUp={letGo}
       onPointerCancel={letGo}
     >
-      <span className="plot-handle-mark" aria-hidden="true">
+      <span
+        className="plot-handle-tag"
+        style={{ insetBlockEnd: 24 + 24 * handle.row }}
+        data-outside={outside}
+        aria-hidden="true"
+      >
         {outside === 'before' ? `◂${handle.mark}` : outside === 'after' ? `${handle.mark}▸` : handle.mark}
       </span>
     </div>

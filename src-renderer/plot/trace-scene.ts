@@ -150,10 +150,14 @@ function edgeOf(
   frameMs: number | null,
 ): readonly [number, number] {
   if (landmarks === null || landmarks.onsetS === null) return recordMs
+  // An excursion within the end band is noise; it may lie anywhere in the record.
+  const [low, high] = landmarks.endBandV ?? [Infinity, -Infinity]
+  const { overshootV } = landmarks
+  const stands = overshootV !== null && (overshootV < low || overshootV > high)
   const ends = [
     landmarks.settledAtS,
     landmarks.arrivalAtS,
-    landmarks.overshootAtS,
+    stands ? landmarks.overshootAtS : null,
     landmarks.crossHighS,
     landmarks.crossLowS,
   ]

@@ -7,13 +7,12 @@ import type { ShownCapture } from './use-shown-capture.ts'
 
 export interface CaptureHeadProps {
   readonly shown: ShownCapture | null
-  readonly recipeName: string
   readonly onNext: () => void
   readonly onPrevious: () => void
 }
 
-/** Which capture is shown, under which recipe, and the way to the next doubt. */
-export function CaptureHead({ shown, recipeName, onNext, onPrevious }: CaptureHeadProps) {
+/** Which capture is shown, and the way to the next doubt. */
+export function CaptureHead({ shown, onNext, onPrevious }: CaptureHeadProps) {
   const info = shown?.detail.info ?? null
   const plan = shown?.sweep?.plan ?? null
   return (
@@ -26,7 +25,7 @@ export function CaptureHead({ shown, recipeName, onNext, onPrevious }: CaptureHe
             <span className="minor capture-origin" title={`Taken ${dayAndTime(info.takenAt)} from ${info.source}`}>
               repeat {info.repeat}
               {info.attempt > 1 ? `, attempt ${info.attempt}` : ''}, {VERDICT_WORDS[info.verdict]}; sweep {info.sweepId}
-              {plan === null ? '' : `: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`}; recipe “{recipeName}”
+              {plan === null ? '' : `: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`}
             </span>
           </>
         )}

@@ -21,6 +21,7 @@ export interface DeskPanelsProps {
   readonly onPanel: (panel: PanelId) => void
   readonly shown: ShownCapture
   readonly recipeHash: string
+  readonly recipeName: string
   readonly measure: MeasureId
   readonly marks: Marks
   readonly originS: number
@@ -68,24 +69,33 @@ export function DeskPanels({ flags, review, ...props }: DeskPanelsProps) {
         }}
       />
     ),
-    numbers: <NumbersPanel result={detail.result} own={detail.ownResult} preview={props.marks.preview} />,
+    numbers: (
+      <NumbersPanel
+        recipeName={props.recipeName}
+        result={detail.result}
+        own={detail.ownResult}
+        preview={props.marks.preview}
+      />
+    ),
     history: <HistoryList captureId={detail.info.id} onCapture={props.onCapture} />,
   }
   const tabs: readonly PanelId[] = wide ? ['numbers', 'history'] : ['flags', 'review', 'numbers', 'history']
   const count = detail.result?.flags.length ?? 0
   const nameOf = (id: PanelId) => (id === 'flags' && count > 0 ? `Flags ${count}` : NAMES[id])
   return (
-    <div className="desk-lower">
-      <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
-      <div className="desk-panels">
-        {wide
-          ? (['flags', 'review'] as const).map((id) => (
-              <section key={id} className="desk-panel" aria-label={NAMES[id]}>
-                <h3 className="desk-panel-name">{nameOf(id)}</h3>
-                <div className="desk-panel-body">{bodies[id]}</div>
-              </section>
-            ))
-          : null}
+    <>
+      {wide ? (
+        <div className="desk-side">
+          {(['flags', 'review'] as const).map((id) => (
+            <section key={id} className={`desk-panel desk-panel-${id}`} aria-label={NAMES[id]}>
+              <h3 className="desk-panel-name">{nameOf(id)}</h3>
+              <div className="desk-panel-body">{bodies[id]}</div>
+            </section>
+          ))}
+        </div>
+      ) : null}
+      <div className="desk-lower">
+        <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
         <Tabs
           className="tabs desk-panel"
           selectedKey={tabs.includes(props.panel) ? props.panel : 'numbers'}
@@ -108,6 +118,6 @@ export function DeskPanels({ flags, review, ...props }: DeskPanelsProps) {
           ))}
         </Tabs>
       </div>
-    </div>
+    </>
   )
 }

@@ -85,7 +85,7 @@ export function FilterBar({ ref, filter, onFilter }: FilterBarProps) {
         </Action>
       </div>
       <Disclosure className="disclosure" isExpanded={open} onExpandedChange={setOpen}>
-        <Heading level={3} className="disclosure-head">
+        <Heading level={2} className="disclosure-head">
           <Button slot="trigger" className="disclosure-button">
             <span aria-hidden="true" className="disclosure-arrow" />
             <span className="filter-words">{asked === '' ? 'More filters' : asked}</span>

@@ -54,7 +54,7 @@ export function MarksForm({ marks, result, originS, origin, recordS, sampleRateH
               size="small"
               tone="quiet"
               isDisabled={marks.draft[group.key] === undefined}
-              aria-label={`${group.label}: leave to the machine`}
+              aria-label={`Machine’s: ${group.label}`}
               onPress={() => marks.leave(group.key)}
             >
               Machine’s

@@ -25,16 +25,16 @@ export const MARK_GROUPS: readonly MarkGroup[] = [
     key: 'beforeWindow',
     label: 'Window of the level before',
     marks: [
-      { id: 'beforeStart', label: 'Start of the window before', short: 'b⟨' },
-      { id: 'beforeEnd', label: 'End of the window before', short: '⟩b' },
+      { id: 'beforeStart', label: 'Start of the window before', short: '[b' },
+      { id: 'beforeEnd', label: 'End of the window before', short: 'b]' },
     ],
   },
   {
     key: 'afterWindow',
     label: 'Window of the level after',
     marks: [
-      { id: 'afterStart', label: 'Start of the window after', short: 'a⟨' },
-      { id: 'afterEnd', label: 'End of the window after', short: '⟩a' },
+      { id: 'afterStart', label: 'Start of the window after', short: '[a' },
+      { id: 'afterEnd', label: 'End of the window after', short: 'a]' },
     ],
   },
   {
@@ -51,8 +51,8 @@ export const MARK_GROUPS: readonly MarkGroup[] = [
     key: 'span',
     label: 'Span looked at',
     marks: [
-      { id: 'spanStart', label: 'Start of the span looked at', short: 's⟨' },
-      { id: 'spanEnd', label: 'End of the span looked at', short: '⟩s' },
+      { id: 'spanStart', label: 'Start of the span looked at', short: '[s' },
+      { id: 'spanEnd', label: 'End of the span looked at', short: 's]' },
     ],
   },
 ]

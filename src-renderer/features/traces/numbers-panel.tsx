@@ -4,6 +4,7 @@ import { EmptyState } from '../../ui/controls.tsx'
 import { displayUnit, printMeasure, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 export interface NumbersPanelProps {
+  readonly recipeName: string
   /** The result that counts. */
   readonly result: Result | null
   /** The machine's own where marks were moved by hand. */
@@ -13,7 +14,7 @@ export interface NumbersPanelProps {
 }
 
 /** Every measure with unit, standard uncertainty or the reason for having none; other results beside it. */
-export function NumbersPanel({ result, own, preview }: NumbersPanelProps) {
+export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelProps) {
   if (result === null && preview === null)
     return (
       <EmptyState title="Not measured">
@@ -22,6 +23,7 @@ export function NumbersPanel({ result, own, preview }: NumbersPanelProps) {
     )
   return (
     <table className="numbers-table" aria-label="Numbers of this capture">
+      <caption>Recipe “{recipeName}”; u is the standard uncertainty.</caption>
       <thead>
         <tr>
           <th scope="col">Measure</th>

@@ -22,7 +22,7 @@ export function PlotKey(props: { scene: DeskScene | null; overlay: Overlay | nul
             {overlay.excluded > 0 ? `, ${overlay.excluded} left out (dashed)` : ''}
           </span>
           {overlay.mean === null ? null : <span className="key key-mean">their mean</span>}
-          {overlay.note === '' ? null : <span className="warn-text">{overlay.note}</span>}
+          {overlay.note === '' ? null : <span>{overlay.note}</span>}
         </>
       )}
       <span className="trace-axis">{scene === null ? 'Time, ms' : `Time from ${scene.base.origin}, ms`}</span>

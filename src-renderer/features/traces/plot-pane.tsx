@@ -26,6 +26,9 @@ const REST_MS = 90
 /** Beyond what is in view, so that a short move shows no coarser columns. */
 const MARGIN = 0.3
 
+const MARKS = MARK_GROUPS.flatMap(({ key, marks }) => marks.map((mark) => ({ ...mark, key })))
+const MARK_ROWS = { beforeWindow: 0, afterWindow: 0, crossLowS: 1, crossHighS: 1, span: 2 } as const
+
 export interface PlotPaneHandle {
   focus(): void
 }
@@ -95,11 +98,19 @@ export function PlotPane({ ref, shown, recipeHash, plot, marks, shaded }: PlotPa
     const list: PlotHandle[] = []
     if (marks.moving) {
       const times = markTimes(marks.draft, result?.landmarks ?? null, recordS)
-      for (const { id, label, short } of MARK_GROUPS.flatMap((group) => group.marks)) {
+      for (const { id, label, short, key } of MARKS) {
         const at = times[id]
         if (at === null) continue
         const ms = (at - originS) * 1000
-        list.push({ id, mark: short, label, ms, text: `${milliseconds(ms / 1000)} ms`, tone: 'mark' })
+        list.push({
+          id,
+          mark: short,
+          label,
+          ms,
+          text: `${milliseconds(ms / 1000)} ms`,
+          tone: 'mark',
+          row: MARK_ROWS[key],
+        })
       }
     }
     if (layers.cursors && readings !== null) {
@@ -110,6 +121,7 @@ export function PlotPane({ ref, shown, recipeHash, plot, marks, shaded }: PlotPa
         ms: readings[0].ms,
         text: cursorWords(readings[0]),
         tone: 'a',
+        row: 3,
       })
       list.push({
         id: 'B',
@@ -118,6 +130,7 @@ export function PlotPane({ ref, shown, recipeHash, plot, marks, shaded }: PlotPa
         ms: readings[1].ms,
         text: cursorWords(readings[1]),
         tone: 'b',
+        row: 3,
       })
     }
     return list

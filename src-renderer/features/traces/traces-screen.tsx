@@ -111,12 +111,7 @@ export function TracesScreen() {
         />
       </section>
       <div className="traces-main">
-        <CaptureHead
-          shown={shown}
-          recipeName={recipe?.name ?? recipeHash}
-          onNext={() => step('next')}
-          onPrevious={() => step('previous')}
-        />
+        <CaptureHead shown={shown} onNext={() => step('next')} onPrevious={() => step('previous')} />
         {shown === null ? (
           <div className="traces-empty">
             {problem !== '' ? (
@@ -137,6 +132,7 @@ export function TracesScreen() {
               onPanel={setPanel}
               shown={shown}
               recipeHash={recipeHash}
+              recipeName={recipe?.name ?? recipeHash}
               measure={listedMeasure(filter.sort)}
               marks={marks}
               originS={plot.originS}
