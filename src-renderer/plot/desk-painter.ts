@@ -66,12 +66,14 @@ function paintShade(
   context.strokeStyle = theme.shadeEdge
   context.lineWidth = ratio
   for (const x of [centre - half, centre + half]) line(context, x, top, x, top + height)
+  const { left, width } = plot.bbox
+  if (centre + half < left || centre - half > left + width) return
   context.font = `${LABEL_PX * ratio}px ${theme.font}`
   context.textAlign = 'left'
   context.textBaseline = 'bottom'
   context.fillStyle = theme.shadeEdge
-  const width = context.measureText(shaded.label).width
-  const at = Math.min(Math.max(centre - half, plot.bbox.left), plot.bbox.left + plot.bbox.width - width - 8 * ratio)
+  const textWidth = context.measureText(shaded.label).width
+  const at = Math.min(Math.max(centre - half, left), left + width - textWidth - 8 * ratio)
   context.fillText(shaded.label, at + 4 * ratio, top + height - 20 * ratio)
 }
 

@@ -1,4 +1,5 @@
 import 'uplot/dist/uPlot.min.css'
+import './plot.css'
 import { memo, useEffect, useRef } from 'react'
 import uPlot from 'uplot'
 import { currentTheme, useTheme } from '../ui/theme.ts'

@@ -23,7 +23,7 @@ export interface MarkGroup {
 export const MARK_GROUPS: readonly MarkGroup[] = [
   {
     key: 'beforeWindow',
-    label: 'Window of the level before',
+    label: 'Window before',
     marks: [
       { id: 'beforeStart', label: 'Start of the window before', short: '[b' },
       { id: 'beforeEnd', label: 'End of the window before', short: 'b]' },
@@ -31,7 +31,7 @@ export const MARK_GROUPS: readonly MarkGroup[] = [
   },
   {
     key: 'afterWindow',
-    label: 'Window of the level after',
+    label: 'Window after',
     marks: [
       { id: 'afterStart', label: 'Start of the window after', short: '[a' },
       { id: 'afterEnd', label: 'End of the window after', short: 'a]' },
@@ -39,17 +39,17 @@ export const MARK_GROUPS: readonly MarkGroup[] = [
   },
   {
     key: 'crossLowS',
-    label: 'First reference crossing',
+    label: 'First crossing',
     marks: [{ id: 'crossLow', label: 'First reference crossing', short: '1' }],
   },
   {
     key: 'crossHighS',
-    label: 'Second reference crossing',
+    label: 'Second crossing',
     marks: [{ id: 'crossHigh', label: 'Second reference crossing', short: '2' }],
   },
   {
     key: 'span',
-    label: 'Span looked at',
+    label: 'Span',
     marks: [
       { id: 'spanStart', label: 'Start of the span looked at', short: '[s' },
       { id: 'spanEnd', label: 'End of the span looked at', short: 's]' },
