@@ -1,14 +1,5 @@
-import { readFileSync } from 'node:fs'
+import { violations } from './axe.ts'
 import { expect, test, type Page } from './fixtures.ts'
-
-const axeSource = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8')
-
-/** Rules broken on the page as it stands, with the elements that break them. */
-async function violations(page: Page): Promise<unknown[]> {
-  return page.evaluate<unknown[]>(
-    `${axeSource}; axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map((n) => n.html)]))`,
-  )
-}
 
 const planOf = (page: Page) => page.getByRole('region', { name: 'Plan of the next sweep' })
 const progressOf = (page: Page) => page.getByRole('region', { name: 'Progress' })

@@ -11,7 +11,15 @@ import {
   type ElectronApplication,
   type Page,
 } from 'playwright/test'
-import { chromiumPath, electronPath, hostEnvironment, openScreen, ROOT, startServer } from './processes.ts'
+import {
+  chromiumPath,
+  electronPath,
+  hostEnvironment,
+  openScreen,
+  plantArchive,
+  ROOT,
+  startServer,
+} from './processes.ts'
 
 export { expect, type Page } from 'playwright/test'
 
@@ -37,6 +45,8 @@ export interface Host {
 interface Fixtures {
   /** More arguments for the host, such as `--rig none`. */
   readonly hostArgs: readonly string[]
+  /** Captures of a simulated archive with planted defects that the host opens; 0 begins with an empty one. */
+  readonly planted: number
   readonly host: Host
   readonly page: Page
 }
@@ -48,6 +58,7 @@ interface WorkerFixtures extends HostOptions {
 export const test = base.extend<Fixtures, WorkerFixtures>({
   hostKind: ['browser', { option: true, scope: 'worker' }],
   hostArgs: [[], { option: true }],
+  planted: [0, { option: true }],
 
   chromiumBrowser: [
     // The runner reads the first argument's pattern.
@@ -73,7 +84,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     { scope: 'worker' },
   ],
 
-  host: async ({ hostKind, hostArgs, chromiumBrowser, screenDisplay }, use, testInfo) => {
+  host: async ({ hostKind, hostArgs, planted, chromiumBrowser, screenDisplay }, use, testInfo) => {
     const found = electronPath()
     if (hostKind === 'electron' && 'reason' in found) {
       if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
@@ -83,6 +94,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     const folder = await mkdtemp(join(tmpdir(), 'slewlight-e2e-'))
     const ends: (() => Promise<void>)[] = []
     const archive = join(folder, 'archive.sqlite')
+    if (planted > 0) await plantArchive(archive, planted)
     const open = async (): Promise<Host> =>
       hostKind === 'browser'
         ? inBrowser(await chromiumBrowser(), archive, hostArgs, ends, open)

@@ -87,7 +87,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
         <span>Capture</span>
         <span>Levels</span>
         <span className="align-end">
-          {MEASURES[measure].label}
+          {measure === 'transition_duration_s' ? 'Duration' : MEASURES[measure].label}
           {displayUnit(measure) === '' ? '' : `, ${displayUnit(measure)}`}
         </span>
       </div>

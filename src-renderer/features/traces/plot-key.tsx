@@ -8,9 +8,7 @@ export function PlotKey(props: { scene: DeskScene | null; overlay: Overlay | nul
   return (
     <p className="trace-legend">
       <span>Signal, V</span>
-      {scene?.base.window ? (
-        <span className="key key-window">one refresh{refreshHz > 0 ? ` at ${hertz(refreshHz)} Hz` : ''}</span>
-      ) : null}
+      {scene?.base.window ? <span className="key key-window">one refresh, {hertz(refreshHz)} Hz</span> : null}
       <span className="key key-start">start band</span>
       <span className="key key-end">end band</span>
       {scene === null || scene.windows.length === 0 ? null : <span className="key key-levels">level windows</span>}

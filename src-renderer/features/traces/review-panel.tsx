@@ -79,6 +79,8 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
     setChoice(null)
     setReason('')
     setTried(false)
+    // The form goes; whoever works by keyboard stays here and hears what stands now.
+    box.current?.querySelector<HTMLElement>('.standing')?.focus()
   }
 
   return (
@@ -148,7 +150,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
 function Standing({ detail }: { detail: CaptureDetail }) {
   const standing = detail.reviews.filter((review) => !review.undone).at(-1)
   return (
-    <div className="standing" role="status" aria-label="Standing decision">
+    <div className="standing" role="status" tabIndex={-1} aria-label="Standing decision">
       {standing === undefined ? (
         <span>No decision yet.</span>
       ) : (
