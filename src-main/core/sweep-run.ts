@@ -20,6 +20,15 @@ export interface RunDeps {
   readonly recipe: () => Recipe
 }
 
+/** What a run has to take. */
+export interface Todo {
+  readonly steps: readonly WalkStep[]
+  /** Attempts already made at a position. */
+  readonly attempts: ReadonlyMap<number, number>
+  /** Positions whose good capture a person sent back. */
+  readonly retakes: ReadonlySet<number>
+}
+
 /** What a run tells while it goes; nothing here steers it. */
 export interface RunListener {
   onPhase(phase: 'ladder' | 'running'): Promise<void>
@@ -27,6 +36,8 @@ export interface RunListener {
   onCapture(info: CaptureInfo, seconds: number): void
   onRetake(step: WalkStep, attempt: number, why: string): Promise<void>
   onGivenUp(step: WalkStep, why: string): Promise<void>
+  /** A retake that is wanted no longer. */
+  onWithdrawn(step: WalkStep): Promise<void>
   onNotice(text: string): Promise<void>
 }
 
@@ -42,8 +53,7 @@ const LADDER_STEP_SIGMA = 3
 export async function runSweep(
   deps: RunDeps,
   sweep: Sweep,
-  steps: readonly WalkStep[],
-  attemptsMade: ReadonlyMap<number, number>,
+  todo: Todo,
   listener: RunListener,
   pausing: () => boolean,
   signal: AbortSignal,
@@ -57,10 +67,11 @@ export async function runSweep(
   }
   const ladder = sweep.ladder ?? (await takeLadder(deps, recorder, sweep, listener, signal))
   await listener.onPhase('running')
-  const run: StepRun = { deps, recorder, sweep, ladder, listener, signal, rigFailures: 0, ripplePairs: 0 }
-  for (const step of steps) {
+  const run: StepRun = { deps, recorder, sweep, ladder, listener, signal, rigFailures: 0, ripplePairs: 0, todo }
+  for (const step of todo.steps) {
     if (pausing()) return 'paused'
-    await captureStep(run, step, attemptsMade.get(step.position) ?? 0)
+    if (await withdrawn(run, step)) await listener.onWithdrawn(step)
+    else await captureStep(run, step, todo.attempts.get(step.position) ?? 0)
   }
   if (run.ripplePairs > 0)
     await listener.onNotice(
@@ -114,8 +125,16 @@ interface StepRun {
   readonly ladder: Ladder
   readonly listener: RunListener
   readonly signal: AbortSignal
+  readonly todo: Todo
   rigFailures: number
   ripplePairs: number
+}
+
+/** A retake that a person took back while the run was under way. */
+async function withdrawn({ deps, sweep, todo }: StepRun, step: WalkStep): Promise<boolean> {
+  if (!todo.retakes.has(step.position)) return false
+  const queue = await deps.store.retakes(sweep.id)
+  return queue.every((entry) => entry.position !== step.position)
 }
 
 async function captureStep(run: StepRun, step: WalkStep, attemptsBefore: number): Promise<void> {
@@ -133,6 +152,8 @@ async function captureStep(run: StepRun, step: WalkStep, attemptsBefore: number)
       why = VERDICT_WORDS[info.verdict]
     } catch (error) {
       const detail = toErrorDetail(error)
+      // Taken back while it was recorded: the archive keeps the capture that counts again, not this one.
+      if (detail.code === 'conflict' && (await withdrawn(run, step))) return listener.onWithdrawn(step)
       if (detail.code !== 'rig-protocol' && detail.code !== 'rig-timeout') throw error
       run.rigFailures += 1
       if (run.rigFailures >= RIG_FAILURES_IN_A_ROW) throw error

@@ -2,9 +2,9 @@
 import type { Sweep, SweepState } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
-import { walkOf, type WalkStep } from '#shared/domain/walk.ts'
+import { walkOf } from '#shared/domain/walk.ts'
 import type { Hub } from './hub.ts'
-import { runSweep, type RunDeps, type RunListener } from './sweep-run.ts'
+import { runSweep, type RunDeps, type RunListener, type Todo } from './sweep-run.ts'
 import { createTimeLeft } from './time-left.ts'
 
 export interface Sweeper {
@@ -102,48 +102,32 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     }
   }
 
-  /** Positions without a good capture, in order, followed by captures that a person marked for retake. */
-  async function outstanding(
-    sweep: Sweep,
-  ): Promise<{ steps: WalkStep[]; attempts: Map<number, number>; good: number }> {
-    const walk = walkOf(sweep.plan)
-    const progress = await store.progress(sweep.id)
+  /**
+   * Positions without a good capture that counts, in the order of the walk; those sent back by a person are among them.
+   * A finished sweep with captures to retake takes just those, and leaves what it gave up to a further start.
+   */
+  async function outstanding(sweep: Sweep): Promise<Todo & { good: number; left: number }> {
+    const [progress, queue] = await Promise.all([store.progress(sweep.id), store.retakes(sweep.id)])
     const good = new Set(progress.filter((entry) => entry.good).map((entry) => entry.position))
     const attempts = new Map(progress.map((entry) => [entry.position, entry.attempts]))
-    const { rows } = await store.captures({
-      recipeHash: hub.state().recipeHash,
-      sweepId: sweep.id,
-      review: 'retake',
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 5000,
-    })
-    let position = Math.max(walk.length, ...[...good].map((taken) => taken + 1))
-    const retakes = rows
-      .filter((row) => row.info.verdict === 'good')
-      .map((row): WalkStep => ({ from: row.info.from, to: row.info.to, repeat: row.info.repeat, position: position++ }))
-    const retaken = [...good].filter((taken) => taken >= walk.length).length
-    return {
-      steps: [...walk.filter((step) => !good.has(step.position)), ...retakes.slice(retaken)],
-      attempts,
-      good: good.size,
-    }
+    const open = walkOf(sweep.plan).filter((step) => !good.has(step.position))
+    const sentBack = new Set(queue.map((entry) => entry.position))
+    const retakes = open.filter((step) => sentBack.has(step.position))
+    const steps = sweep.state === 'finished' && retakes.length > 0 ? retakes : open
+    return { steps, attempts, retakes: sentBack, good: good.size, left: open.length - steps.length }
   }
 
-  async function run(
-    mine: Active,
-    todo: { steps: WalkStep[]; attempts: Map<number, number>; good: number },
-  ): Promise<void> {
+  async function run(mine: Active, todo: Todo & { good: number; left: number }): Promise<void> {
     const { sweep } = mine
     const startedAt = clock.now()
     const timing = createTimeLeft()
-    const total = todo.good + todo.steps.length
+    const total = todo.good + todo.left + todo.steps.length
     let progress: SweepProgress = {
       sweepId: sweep.id,
       state: 'running',
       reason: '',
       done: todo.good,
-      missing: 0,
+      missing: todo.left,
       total,
       retakes: 0,
       elapsedS: 0,
@@ -180,19 +164,22 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
           sweep.id,
         )
       },
+      async onWithdrawn(step) {
+        // The capture that had been sent back counts again.
+        update({ done: progress.done + 1 })
+        await hub.note(
+          'info',
+          `${step.from} → ${step.to}, repeat ${step.repeat} is not taken again: it is no longer sent back.`,
+          sweep.id,
+        )
+      },
       onNotice: (text) => hub.note('warn', text, sweep.id),
     }
     update({})
-    await hub.note(
-      'info',
-      todo.good > 0
-        ? `The sweep goes on: ${todo.steps.length} captures to take.`
-        : `The sweep starts: ${todo.steps.length} captures.`,
-      sweep.id,
-    )
+    await hub.note('info', openingWords(todo), sweep.id)
     const ending = await finish(
       mine,
-      () => runSweep(deps, sweep, todo.steps, todo.attempts, listener, () => mine.pausing, mine.abort.signal),
+      () => runSweep(deps, sweep, todo, listener, () => mine.pausing, mine.abort.signal),
       () => progress,
     )
     await deps.stimulus.release().catch(() => undefined)
@@ -295,4 +282,12 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
       if (active) await end(active.sweep.id, 'paused', 'The program was closed; the sweep can be resumed.')
     },
   }
+}
+
+function openingWords({ steps, retakes, good }: Todo & { good: number }): string {
+  const again = steps.filter((step) => retakes.has(step.position)).length
+  const count = `${steps.length} ${steps.length === 1 ? 'capture' : 'captures'}`
+  if (again > 0 && again === steps.length) return `The sweep goes on: ${count} to take again.`
+  if (again > 0) return `The sweep goes on: ${count} to take, ${again} of them again.`
+  return good > 0 ? `The sweep goes on: ${count} to take.` : `The sweep starts: ${count}.`
 }

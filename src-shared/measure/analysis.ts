@@ -58,8 +58,9 @@ function movedWindow(
   rate: number,
   offset: number,
   n: number,
-): [number, number] | null {
+): [number, number] | 'outside' | null {
   if (!window) return null
+  if (Math.max(...window) * rate < offset || Math.min(...window) * rate > offset + n) return 'outside'
   const first = Math.min(n - 1, Math.max(0, Math.round(Math.min(...window) * rate) - offset))
   return [first, Math.min(n, Math.max(first + 1, Math.round(Math.max(...window) * rate) - offset))]
 }
@@ -95,6 +96,13 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const rippleLeft = recipe.condition.kind === 'none' || recipe.condition.kind === 'low-pass'
   const ripplePeriod = plateaus.ripple && rippleLeft ? 1 / (strobe?.frequency ?? plateaus.ripple.fundamental) : 0
   const edge = split
+  const beforeWindow = movedWindow(override?.beforeWindow, rate, first, raw.n)
+  const afterWindow = movedWindow(override?.afterWindow, rate, first, raw.n)
+  if (beforeWindow === 'outside' || afterWindow === 'outside')
+    return {
+      problem: 'A level window that was moved by hand lies outside the span that is looked at.',
+      partial: { ...studied, conditioned },
+    }
   const levels = findLevels({
     series,
     levels: recipe.levels,
@@ -106,8 +114,8 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     sigmaV: noise.sigmaV,
     correlation,
     ripplePeriod,
-    beforeWindow: movedWindow(override?.beforeWindow, rate, first, raw.n),
-    afterWindow: movedWindow(override?.afterWindow, rate, first, raw.n),
+    beforeWindow,
+    afterWindow,
   })
   if ('problem' in levels) return { problem: levels.problem, partial: { ...studied, conditioned } }
   const { ripple } = plateaus

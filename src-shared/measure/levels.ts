@@ -53,26 +53,30 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
   let afterV = b.level
   let uBeforeV = a.u
   let uAfterV = b.u
-  if (levels.kind === 'histogram') {
+  // A window a person moved is what the level is read from, whatever the recipe does otherwise.
+  const moved = { before: request.beforeWindow !== null, after: request.afterWindow !== null }
+  const bothMoved = moved.before && moved.after
+  if (levels.kind === 'histogram' && !bothMoved) {
     const found = histogramLevels(series.v, levels.bins, levels.statistic)
     if (!found) return { problem: 'The record does not vary.' }
     const rising = b.level > a.level
-    beforeV = rising ? found.low : found.high
-    afterV = rising ? found.high : found.low
+    if (!moved.before) beforeV = rising ? found.low : found.high
+    if (!moved.after) afterV = rising ? found.high : found.low
     // Half a bin is the method's own bias for the mode; the mean of a half is pulled by the transition itself.
     const bin = (found.high - found.low) / levels.bins
-    uBeforeV = Math.hypot(a.u, levels.statistic === 'mode' ? bin / 2 : (beforeV - a.level) / Math.sqrt(3))
-    uAfterV = Math.hypot(b.u, levels.statistic === 'mode' ? bin / 2 : (afterV - b.level) / Math.sqrt(3))
+    const bias = (distance: number): number => (levels.statistic === 'mode' ? bin / 2 : distance / Math.sqrt(3))
+    if (!moved.before) uBeforeV = Math.hypot(a.u, bias(beforeV - a.level))
+    if (!moved.after) uAfterV = Math.hypot(b.u, bias(afterV - b.level))
   }
-  if (levels.kind === 'ladder') {
+  if (levels.kind === 'ladder' && !bothMoved) {
     const { ladder, from, to } = request
     if (!ladder) return { problem: 'The recipe takes its levels from the ladder, and none was measured.' }
     if (from === null || to === null) return { problem: 'The grey levels of this step are not known.' }
     const low = ladder.steps.find((step) => step.level === from)
     const high = ladder.steps.find((step) => step.level === to)
     if (!low || !high) return { problem: `The ladder does not hold level ${low ? to : from}.` }
-    beforeV = low.meanV
-    afterV = high.meanV
+    if (!moved.before) beforeV = low.meanV
+    if (!moved.after) afterV = high.meanV
     // How far ladder and record disagree is what is known of the ladder's error.
     uBeforeV = Math.hypot(a.u, (beforeV - a.level) / Math.sqrt(3))
     uAfterV = Math.hypot(b.u, (afterV - b.level) / Math.sqrt(3))

@@ -5,7 +5,7 @@ import { ALGORITHM, type Landmarks, type Result } from '../domain/result.ts'
 import { analyse, type Analysis } from './analysis.ts'
 import { measureBlur } from './measure-blur.ts'
 import { measureShape } from './measure-shape.ts'
-import { measureTimes } from './measure-times.ts'
+import { handDuration, measureTimes } from './measure-times.ts'
 import { raiseFlags } from './flags.ts'
 import { createWorkspace } from './record.ts'
 import { resultBuilder, type ResultBuilder } from './result-builder.ts'
@@ -37,6 +37,8 @@ export function measureCapture(input: MeasureInput): Result {
   if ('problem' in analysis) {
     for (const id of STEP_MEASURES) out.lack(id, analysis.problem)
     reportSignal(out, analysis.partial, analysis.problem)
+    const [crossLowS, crossHighS] = handDuration(out, input) ?? [null, null]
+    landmarks = { ...EMPTY_LANDMARKS, crossLowS, crossHighS }
     raiseFlags(out, input, analysis.partial, null)
   } else {
     reportSignal(out, analysis, null)

@@ -36,7 +36,8 @@ export function measureShape(out: ResultBuilder, analysis: Analysis, times: Time
   // The target is read from the window at the end of the dwell: what happens inside it is drift, not overshoot.
   const [windowFirst, windowEnd] = levels.afterWindow
   const from = times.arrival?.x ?? clock.mid
-  const ownWindow = input.recipe.levels.kind === 'windows' && windowEnd >= raw.n - 0.05 * (raw.n - from)
+  const fromWindow = input.recipe.levels.kind === 'windows' || input.override?.afterWindow !== undefined
+  const ownWindow = fromWindow && windowEnd >= raw.n - 0.05 * (raw.n - from)
   const end = ownWindow && windowFirst > from + 2 ? windowFirst : raw.n
   const excursions = findExcursions(
     clock.series,

@@ -1,3 +1,4 @@
+import type { MeasureInput } from '../domain/measure-input.ts'
 import type { Landmarks } from '../domain/result.ts'
 import { valueAt } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
@@ -76,6 +77,8 @@ export function measureTimes(out: ResultBuilder, analysis: Analysis): Times {
       out.lack(id, reason)
     }
     strobeCompletion(out, analysis)
+    const placed = handDuration(out, analysis.input)
+    if (placed) [low, high] = placed.map((s) => s * analysis.rate - record.offset) as [number, number]
   } else {
     const found = measureDuration(out, analysis)
     low = found.low
@@ -196,6 +199,21 @@ function measureDuration(
     }
   }
   return { low, high, duration }
+}
+
+/**
+ * Duration between two crossings that were both placed by hand, where the machine itself finds none: known to the
+ * sample at either end. @returns their instants, s; null unless both were placed, one after the other.
+ */
+export function handDuration(out: ResultBuilder, { override, trace }: MeasureInput): [number, number] | null {
+  const { crossLowS: low, crossHighS: high } = override ?? {}
+  if (low === undefined || high === undefined) return null
+  if (!(high > low)) {
+    out.lack('transition_duration_s', 'The two crossings do not follow each other in time.')
+    return null
+  }
+  out.set('transition_duration_s', high - low, Math.sqrt(2 / 12) / trace.sampleRateHz)
+  return [low, high]
 }
 
 /** A crossing placed by a person: known to the sample. */

@@ -31,6 +31,7 @@ export function resultBuilder(): ResultBuilder {
         return
       }
       values[id] = value
+      delete reasons[id]
       if (uncertainty !== undefined && Number.isFinite(uncertainty)) uncertainties[id] = uncertainty
     },
     lack(id, reason) {

@@ -12,8 +12,8 @@ export interface KnownRates {
 }
 
 const LINES = 8
-/** Multiples of a known frequency that are named. */
-const MULTIPLES = 8
+/** Highest multiple that is named: pulses of a backlight have many, hum and the light of lamps few. */
+const MULTIPLES = { pulsed: 8, mains: 3 }
 
 /**
  * Spectrum of the raw samples between two instants (s from the first sample, clipped to the record).
@@ -53,16 +53,16 @@ export function spanSpectrum(trace: RawTrace, fromS: number, toS: number, known:
  */
 function lineName(hz: number, resolutionHz: number, { refreshHz, rippleHz }: KnownRates): string {
   const names: string[] = []
-  const candidates: readonly (readonly [string, number | null])[] = [
-    ['refresh rate', refreshHz],
-    ['backlight ripple', rippleHz],
-    ['50 Hz mains', 50],
-    ['60 Hz mains', 60],
+  const candidates: readonly (readonly [name: string, baseHz: number | null, multiples: number])[] = [
+    ['refresh rate', refreshHz, MULTIPLES.pulsed],
+    ['backlight ripple', rippleHz, MULTIPLES.pulsed],
+    ['50 Hz mains', 50, MULTIPLES.mains],
+    ['60 Hz mains', 60, MULTIPLES.mains],
   ]
-  for (const [name, base] of candidates) {
+  for (const [name, base, multiples] of candidates) {
     if (base === null || !(base > 0) || resolutionHz > base / 4) continue
     const multiple = Math.round(hz / base)
-    if (multiple < 1 || multiple > MULTIPLES) continue
+    if (multiple < 1 || multiple > multiples) continue
     if (Math.abs(hz - multiple * base) > Math.max(resolutionHz / 2, 0.002 * hz)) continue
     names.push(multiple === 1 ? name : `${multiple} × ${name}`)
   }

@@ -317,6 +317,18 @@ describe('flags from comparing captures', () => {
     expect(found[0]?.flag.evidence).toMatch(/median 5\.005 ms of 6 captures/)
   })
 
+  it('against those that count only; the others are judged all the same', () => {
+    const values = [5, 5.02, 4.98, 5.01, 6, 6.02, 5.99]
+    const rows = values.map((value, k) => ({ ...row(k + 1, value * ms), counts: k < 4 }))
+    const found = groupFlags(rows)
+    expect(found.map(({ captureId }) => captureId)).toEqual([5, 6, 7])
+    expect(found[0]?.flag.evidence).toMatch(/median 5\.005 ms of 4 captures/)
+    // With three that count there is nothing to compare with, however many others there are.
+    expect(groupFlags(rows.map((one, k) => ({ ...one, counts: k < 3 })))).toEqual([])
+    const ripples = [240, 240.1, 239.9, 240, 261, 262, 263].map((hz, k) => ({ ...row(k, null, hz), counts: k < 4 }))
+    expect(groupFlags(ripples).map(({ captureId }) => captureId)).toEqual([4, 5, 6])
+  })
+
   it('not among other transitions, not among three, not within the durations’ own uncertainty', () => {
     expect(groupFlags([5, 5.02, 4.98].map((value, k) => row(k, value * ms)).concat(row(9, 9 * ms, null, 204)))).toEqual(
       [],
