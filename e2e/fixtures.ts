@@ -1,5 +1,5 @@
 /** One page, whichever way in: Chromium on the loopback server, or the window of the desktop application. */
-import { mkdtemp, rm } from 'node:fs/promises'
+import { copyFile, mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import {
@@ -53,6 +53,8 @@ interface Fixtures {
 interface WorkerFixtures extends HostOptions {
   readonly chromiumBrowser: () => Promise<Browser>
   readonly screenDisplay: string
+  /** Path of a planted archive of so many captures, made once for a worker. */
+  readonly plantedArchive: (captures: number) => Promise<string>
 }
 
 export const test = base.extend<Fixtures, WorkerFixtures>({
@@ -84,7 +86,23 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     { scope: 'worker' },
   ],
 
-  host: async ({ hostKind, hostArgs, planted, chromiumBrowser, screenDisplay }, use, testInfo) => {
+  plantedArchive: [
+    // oxlint-disable-next-line no-empty-pattern
+    async ({}, use) => {
+      const folder = await mkdtemp(join(tmpdir(), 'slewlight-planted-'))
+      const made = new Map<number, Promise<string>>()
+      await use((captures) => {
+        const path = join(folder, `${captures}.sqlite`)
+        const known = made.get(captures) ?? plantArchive(path, captures).then(() => path)
+        made.set(captures, known)
+        return known
+      })
+      await rm(folder, { recursive: true, force: true })
+    },
+    { scope: 'worker', timeout: 180_000 },
+  ],
+
+  host: async ({ hostKind, hostArgs, planted, plantedArchive, chromiumBrowser, screenDisplay }, use, testInfo) => {
     const found = electronPath()
     if (hostKind === 'electron' && 'reason' in found) {
       if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
@@ -94,7 +112,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     const folder = await mkdtemp(join(tmpdir(), 'slewlight-e2e-'))
     const ends: (() => Promise<void>)[] = []
     const archive = join(folder, 'archive.sqlite')
-    if (planted > 0) await plantArchive(archive, planted)
+    if (planted > 0) await copyFile(await plantedArchive(planted), archive)
     const open = async (): Promise<Host> =>
       hostKind === 'browser'
         ? inBrowser(await chromiumBrowser(), archive, hostArgs, ends, open)

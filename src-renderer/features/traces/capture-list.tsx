@@ -50,7 +50,12 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
   useImperativeHandle(ref, () => ({ focus: () => box.current?.focus() }), [])
   useEffect(() => {
     if (index !== null) left.current = index
-  }, [index])
+    else if (captureId === null) left.current = null
+  }, [index, captureId])
+  useEffect(() => {
+    left.current = null
+    wanted.current = null
+  }, [filter])
   useEffect(() => {
     if (index !== null && total !== null && index < total) virtual.scrollToIndex(index, { align: 'auto' })
     // The virtualizer is the same object all along.

@@ -44,6 +44,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
   const decision = marks.moving ? 'override' : chosen === 'override' ? null : chosen
 
   const decide = (next: ReviewDecision) => {
+    if (next === decision) return
     setChoice({ captureId: info.id, decision: next })
     setReason('')
     setTried(false)

@@ -1,4 +1,4 @@
-import { useCallback, useMemo, useRef, useState } from 'react'
+import { useCallback, useMemo, useRef, useState, type RefObject } from 'react'
 import { useHostState } from '../../client/host.tsx'
 import { useRecipes } from '../../client/queries.ts'
 import type { ReviewDecision } from '#shared/domain/views.ts'
@@ -81,11 +81,11 @@ export function TracesScreen() {
   useKey('plot', () => pane.current?.focus())
   useKey('flags', () => {
     setPanel('flags')
-    afterDrawing(() => flags.current?.focus())
+    onceThere(flags, (panel) => panel.focus())
   })
   const decide = (decision: ReviewDecision) => {
     setPanel('review')
-    afterDrawing(() => review.current?.decide(decision))
+    onceThere(review, (panel) => panel.decide(decision))
   }
   useKey('keep', () => decide('keep'))
   useKey('exclude', () => decide('exclude'))
@@ -155,7 +155,15 @@ function useKey(id: ShortcutId, run: () => void) {
   useShortcut(id, useStable(run))
 }
 
-/** A panel that was hidden exists only after the next drawing. */
-function afterDrawing(run: () => void) {
-  requestAnimationFrame(() => requestAnimationFrame(run))
+/** At once when the panel is there, else after the drawing that brings it. */
+function onceThere<T>(ref: RefObject<T | null>, run: (panel: T) => void) {
+  if (ref.current !== null) {
+    run(ref.current)
+    return
+  }
+  requestAnimationFrame(() =>
+    requestAnimationFrame(() => {
+      if (ref.current !== null) run(ref.current)
+    }),
+  )
 }

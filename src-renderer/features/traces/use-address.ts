@@ -9,8 +9,8 @@ const WRITE_AFTER_MS = 250
 /** What was in view when the desk was left; a bare `#/traces` comes back to it. */
 let left: DeskAddress | null = null
 
-function present(): DeskAddress {
-  const { rest, parameters } = parseRoute(location.hash)
+function addressOf(hash: string): DeskAddress {
+  const { rest, parameters } = parseRoute(hash)
   const address = readAddress(rest, parameters)
   const bare = address.captureId === null && [...parameters].length === 0
   return bare && left !== null ? left : address
@@ -18,7 +18,7 @@ function present(): DeskAddress {
 
 /** The desk's view, kept in step with the address: links and the back button lead to it, and it can be copied. */
 export function useAddress(): readonly [DeskAddress, (change: (now: DeskAddress) => DeskAddress) => void] {
-  const [address, setAddress] = useState(present)
+  const [address, setAddress] = useState(() => addressOf(location.hash))
   const settled = useSettled(address, WRITE_AFTER_MS)
   useEffect(() => {
     left = address
@@ -28,8 +28,10 @@ export function useAddress(): readonly [DeskAddress, (change: (now: DeskAddress)
     if (parseRoute(location.hash).screen === 'traces' && location.hash !== hash) history.replaceState(null, '', hash)
   }, [settled])
   useEffect(() => {
-    const follow = () => {
-      if (parseRoute(location.hash).screen === 'traces') setAddress(present())
+    // The event's own address: the bar may have been written to since.
+    const follow = (event: HashChangeEvent) => {
+      const { hash } = new URL(event.newURL)
+      if (parseRoute(hash).screen === 'traces') setAddress(addressOf(hash))
     }
     addEventListener('hashchange', follow)
     return () => removeEventListener('hashchange', follow)
