@@ -33,3 +33,13 @@ export function moveInList(
       return null
   }
 }
+
+/** Rows asked at a time. */
+export const PAGE_ROWS = 100
+
+/** Numbers of the pages that hold the rows first … last. */
+export function pagesFor(first: number, last: number): readonly number[] {
+  const from = Math.max(0, Math.floor(first / PAGE_ROWS))
+  const to = Math.max(from, Math.floor(last / PAGE_ROWS))
+  return Array.from({ length: to - from + 1 }, (_, i) => from + i)
+}

@@ -4,9 +4,7 @@ import { describeError } from '../../client/errors.ts'
 import type { Client } from '../../client/connect.ts'
 import { useClient } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
-
-/** Rows asked at a time. */
-export const PAGE_ROWS = 100
+import { PAGE_ROWS, pagesFor } from './list-moves.ts'
 
 export type ListFilter = Omit<CaptureFilter, 'offset' | 'limit'>
 
@@ -24,13 +22,6 @@ export function useCaptureCount(filter: ListFilter): { readonly total: number | 
     total: first.data?.total ?? null,
     problem: first.error === null ? '' : describeError(first.error).message,
   }
-}
-
-/** Numbers of the pages that hold the rows first … last. */
-export function pagesFor(first: number, last: number): readonly number[] {
-  const from = Math.max(0, Math.floor(first / PAGE_ROWS))
-  const to = Math.max(from, Math.floor(last / PAGE_ROWS))
-  return Array.from({ length: to - from + 1 }, (_, i) => from + i)
 }
 
 /** Rows by their index in the whole list, of which only the pages around the rows in view are held; null while on its way. */
