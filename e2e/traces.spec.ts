@@ -4,6 +4,8 @@ import { expect, test, type Host, type Page } from './fixtures.ts'
 /** Invented captures, ten of them with planted defects. */
 const CAPTURES = 500
 test.use({ planted: CAPTURES })
+// Making and measuring the archive, and many looks at whole pages, on slow machines.
+test.setTimeout(150_000)
 
 const listOf = (page: Page) => page.getByRole('grid', { name: /^Captures, / })
 const flagsOf = (page: Page) => page.locator('.flag-list')
