@@ -130,7 +130,7 @@ export function paintDeskOver(plot: uPlot, scene: DeskScene, theme: PlotTheme): 
     const to = place.x(blur.endMs)
     line(context, from, top, from, top + height)
     line(context, to, top, to, top + height)
-    const bar = top + height - 40 * ratio
+    const bar = top + height - 34 * ratio
     context.lineWidth = 2 * ratio
     line(context, from, bar, to, bar)
     for (const [x, volts] of [
@@ -145,21 +145,16 @@ export function paintDeskOver(plot: uPlot, scene: DeskScene, theme: PlotTheme): 
       context.stroke()
     }
     context.font = `${LABEL_PX * ratio}px ${theme.font}`
-    context.textBaseline = 'bottom'
+    context.textBaseline = 'top'
     context.textAlign = 'center'
     const textWidth = context.measureText(blur.label).width
     const middle = (from + to) / 2
     context.globalAlpha = 0.78
     context.fillStyle = theme.surface
-    context.fillRect(
-      middle - textWidth / 2 - 3 * ratio,
-      bar - (LABEL_PX + 6) * ratio,
-      textWidth + 6 * ratio,
-      (LABEL_PX + 4) * ratio,
-    )
+    context.fillRect(middle - textWidth / 2 - 3 * ratio, bar + 2 * ratio, textWidth + 6 * ratio, (LABEL_PX + 3) * ratio)
     context.globalAlpha = 1
     context.fillStyle = theme.blur
-    context.fillText(blur.label, middle, bar - 3 * ratio)
+    context.fillText(blur.label, middle, bar + 4 * ratio)
   })
 }
 

@@ -102,6 +102,16 @@ export function framesOf(recordMs: readonly [number, number], refreshHz: number)
   }))
 }
 
+/** Volts that also show the repeats, so that one lying elsewhere is seen to do so. */
+function widened([low, high]: readonly [number, number], overlay: Overlay | null): readonly [number, number] {
+  let [bottom, top] = [low, high]
+  for (const { envelope } of overlay?.others ?? []) {
+    for (const volts of envelope.min) if (volts < bottom) bottom = volts
+    for (const volts of envelope.max) if (volts > top) top = volts
+  }
+  return [bottom, top]
+}
+
 export function deskScene(parts: DeskParts): DeskScene {
   const { base, whole, detail, overlay, landmarks } = parts
   const { originS } = base
@@ -117,7 +127,7 @@ export function deskScene(parts: DeskParts): DeskScene {
   }
   const blur = parts.blur
   return {
-    base,
+    base: { ...base, voltsRange: widened(base.voltsRange, overlay) },
     curve: splice(whole.conditioned ?? whole.raw, main(detail), originS),
     raw: hasRaw ? splice(whole.raw, detail?.raw ?? null, originS) : null,
     repeats: (overlay?.others ?? []).map(({ captureId, counts, envelope }) => ({

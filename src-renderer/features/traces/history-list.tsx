@@ -1,17 +1,40 @@
+import { useState } from 'react'
 import { useHostQuery } from '../../client/queries.ts'
-import { EmptyState } from '../../ui/controls.tsx'
+import { EmptyState, Segmented } from '../../ui/controls.tsx'
 import { dayAndTime } from '../../ui/format.ts'
 
 const LIMIT = 200
 
+const SCOPES = [
+  { id: 'capture', label: 'This capture' },
+  { id: 'all', label: 'Everything' },
+] as const
+
 export interface HistoryListProps {
+  readonly captureId: number
+  readonly onCapture: (captureId: number) => void
+}
+
+/** Who did what when, newest first, with what was taken back. */
+export function HistoryList(props: HistoryListProps) {
+  const [scope, setScope] = useState<(typeof SCOPES)[number]['id']>('capture')
+  return (
+    <>
+      <div className="history-scope">
+        <Segmented label="Whose history" value={scope} choices={SCOPES} onChange={setScope} />
+      </div>
+      <Entries captureId={scope === 'capture' ? props.captureId : null} onCapture={props.onCapture} />
+    </>
+  )
+}
+
+interface EntriesProps {
   /** Of one capture, or of everything when null. */
   readonly captureId: number | null
   readonly onCapture: (captureId: number) => void
 }
 
-/** Who did what when, newest first, with what was taken back. */
-export function HistoryList({ captureId, onCapture }: HistoryListProps) {
+function Entries({ captureId, onCapture }: EntriesProps) {
   const history = useHostQuery(
     ['reviews', 'history', captureId],
     (client, signal) =>

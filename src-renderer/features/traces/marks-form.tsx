@@ -21,7 +21,7 @@ export function MarksForm({ marks, result, originS, origin, recordS, sampleRateH
   const decimals = Math.min(6, Math.max(2, Math.ceil(Math.log10(sampleRateHz / 1000)) + 1))
   return (
     <fieldset className="marks-form">
-      <legend>Marks, ms from {origin}; drag them on the plot or type here</legend>
+      <legend>Marks, ms from {origin}; drag or type</legend>
       {/* Numbers are written one way everywhere, whatever the language of the machine. */}
       <I18nProvider locale="en">
         {MARK_GROUPS.map((group) => (

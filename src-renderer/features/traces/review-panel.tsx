@@ -63,6 +63,10 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
     box.current?.querySelector<HTMLInputElement>('.review-reason input')?.focus()
   })
 
+  const name = (text: string) => {
+    setReviewer(text)
+    writeStored(REVIEWER_KEY, text)
+  }
   const add = useCommand(
     'The decision could not be stored',
     (client, entry: { decision: ReviewDecision; reason: string; reviewer: string; override: Override | null }) =>
@@ -118,10 +122,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
             <TextInput
               label="Your name"
               value={reviewer}
-              onChange={(name) => {
-                setReviewer(name)
-                writeStored(REVIEWER_KEY, name)
-              }}
+              onChange={name}
               maxLength={80}
               error={tried && reviewer.trim() === '' ? 'Who decides?' : undefined}
             />
@@ -143,7 +144,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
           </div>
         </form>
       )}
-      <NoteForm key={info.id} detail={detail} reviewer={reviewer} />
+      <NoteForm key={info.id} detail={detail} reviewer={reviewer} onReviewer={decision === null ? name : null} />
     </div>
   )
 }

@@ -5,7 +5,7 @@ export const REASONS: Readonly<Record<ReviewDecision, readonly string[]>> = {
   keep: ['Looked at, in order', 'The flag does not matter here', 'Agrees with its repeats'],
   exclude: ['Sensor moved', 'Light from outside', 'Display changed its mode', 'Does not belong to this transition'],
   retake: ['Clipped', 'Disturbed recording', 'Wrong level shown', 'Too few samples'],
-  override: ['Level window touched the edge', 'Crossing taken at a ripple', 'Disturbance at the record’s end'],
+  override: ['Window touched the edge', 'Ripple at a crossing', 'Disturbed at the end'],
 }
 
 export const DECISION_LABELS: Readonly<Record<ReviewDecision, string>> = {
