@@ -1,4 +1,4 @@
-import type { ReactNode, RefObject } from 'react'
+import { memo, type ReactNode, type RefObject } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { TraceScene } from '../../plot/trace-scene.ts'
@@ -42,7 +42,7 @@ const NAMES: Readonly<Record<PanelId, string>> = {
 }
 
 /** What is doubted, what was decided and what it comes to: side by side where there is room, else in tabs. */
-export function DeskPanels({ flags, review, ...props }: DeskPanelsProps) {
+export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: DeskPanelsProps) {
   const { detail } = props.shown
   const wide = useMedia(WIDE)
   const bodies: Readonly<Record<PanelId, ReactNode>> = {
@@ -120,4 +120,4 @@ export function DeskPanels({ flags, review, ...props }: DeskPanelsProps) {
       </div>
     </>
   )
-}
+})

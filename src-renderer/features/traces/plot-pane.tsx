@@ -1,4 +1,4 @@
-import { useCallback, useImperativeHandle, useMemo, useRef, useState, type Ref } from 'react'
+import { memo, useCallback, useImperativeHandle, useMemo, useRef, useState, type Ref } from 'react'
 import type { Result } from '#shared/domain/result.ts'
 import { blurConstruction } from '../../plot/blur-construction.ts'
 import { LEAST_MS, spansOf } from '../../plot/desk-chart.ts'
@@ -43,7 +43,8 @@ export interface PlotPaneProps {
   readonly shaded: { readonly span: Span; readonly label: string } | null
 }
 
-export function PlotPane({ ref, shown, recipeHash, plot, marks, shaded }: PlotPaneProps) {
+export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
+  const { ref, shown, recipeHash, plot, marks, shaded } = props
   const { detail, trace, sweep } = shown
   const { base, view, setView, inViewS, originS, recordS } = plot
   const [layers, toggle] = useLayers()
@@ -204,7 +205,7 @@ export function PlotPane({ ref, shown, recipeHash, plot, marks, shaded }: PlotPa
       ) : null}
     </section>
   )
-}
+})
 
 function useLayerKey(
   id: LayerId & ('cursors' | 'repeats' | 'residual' | 'blur' | 'spectrum'),

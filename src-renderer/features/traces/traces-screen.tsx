@@ -66,12 +66,12 @@ export function TracesScreen() {
       label: FLAG_WORDS[pointed.id],
     }
   }, [shown, shownFlag, info])
-  const showFlag = (at: number | null) => {
+  const showFlag = useStable((at: number | null) => {
     if (info === null) return
     setFlag(at === null ? null : { captureId: info.id, index: at })
     const span = at === null ? null : (shown?.detail.result?.flags[at]?.span ?? null)
     if (at !== null) plot.lookAt(span === null ? null : [span[0] / info.sampleRateHz, span[1] / info.sampleRateHz])
-  }
+  })
 
   useKey('list', () => list.current?.focus())
   useKey('search', () => filters.current?.focus())

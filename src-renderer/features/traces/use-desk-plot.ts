@@ -1,4 +1,4 @@
-import { useMemo, useState } from 'react'
+import { useCallback, useMemo, useState } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { spansOf, WHOLE_EDGE, type DeskView } from '../../plot/desk-chart.ts'
@@ -39,23 +39,22 @@ export function useDeskPlot(shown: ShownCapture | null, preview: Result | null, 
     (): Span | null => (base === null ? null : [originS + first / 1000, originS + last / 1000]),
     [base, originS, first, last],
   )
-  const lookAt = (span: Span | null) => {
-    if (base === null) return
-    if (span === null) setView({ x: 'record', y: null })
-    else {
-      const ms: Span = [(span[0] - originS) * 1000, (span[1] - originS) * 1000]
-      setView({ x: around(ms, base.recordMs, LEAST_LOOK_MS), y: null })
-    }
-  }
-  return {
-    base,
-    view,
-    setView,
-    inViewS,
-    recordS: info === undefined ? 0 : info.sampleCount / info.sampleRateHz,
-    originS,
-    lookAt,
-  }
+  const lookAt = useCallback(
+    (span: Span | null) => {
+      if (base === null) return
+      if (span === null) setView({ x: 'record', y: null })
+      else {
+        const ms: Span = [(span[0] - originS) * 1000, (span[1] - originS) * 1000]
+        setView({ x: around(ms, base.recordMs, LEAST_LOOK_MS), y: null })
+      }
+    },
+    [base, originS],
+  )
+  const recordS = info === undefined ? 0 : info.sampleCount / info.sampleRateHz
+  return useMemo(
+    () => ({ base, view, setView, inViewS, recordS, originS, lookAt }),
+    [base, view, inViewS, recordS, originS, lookAt],
+  )
 }
 
 function sceneOf(

@@ -27,6 +27,7 @@ interface Work {
   readonly problem: string
 }
 
+const NOTHING_MOVED: Override = {}
 /** Shortest level window, samples. */
 const LEAST_SAMPLES = 4
 
@@ -71,28 +72,32 @@ export function useMarks(shown: ShownCapture | null, recipeHash: string): Marks 
   const stop = useCallback(() => setWork(null), [])
   const landmarks = mine?.preview?.landmarks ?? shown?.detail.result?.landmarks ?? null
   const info = shown?.detail.info ?? null
-  const move = (id: MarkId, toS: number) => {
-    if (info === null) return
-    const recordS = info.sampleCount / info.sampleRateHz
-    setWork((now) =>
-      now?.captureId === info.id
-        ? {
-            ...now,
-            draft: moveMark(now.draft, landmarks, id, toS, recordS, LEAST_SAMPLES / info.sampleRateHz),
-          }
-        : now,
-    )
-  }
-  const leave = (key: keyof Override) =>
-    setWork((now) => (now === null ? now : { ...now, draft: leaveToMachine(now.draft, key) }))
-  return {
-    moving: mine !== null,
-    draft: mine?.draft ?? {},
-    preview: mine?.preview ?? null,
-    problem: mine?.problem ?? '',
-    start,
-    stop,
-    move,
-    leave,
-  }
+  const move = useCallback(
+    (id: MarkId, toS: number) => {
+      if (info === null) return
+      const recordS = info.sampleCount / info.sampleRateHz
+      const leastS = LEAST_SAMPLES / info.sampleRateHz
+      setWork((now) =>
+        now?.captureId === info.id ? { ...now, draft: moveMark(now.draft, landmarks, id, toS, recordS, leastS) } : now,
+      )
+    },
+    [info, landmarks],
+  )
+  const leave = useCallback(
+    (key: keyof Override) => setWork((now) => (now === null ? now : { ...now, draft: leaveToMachine(now.draft, key) })),
+    [],
+  )
+  return useMemo(
+    () => ({
+      moving: mine !== null,
+      draft: mine?.draft ?? NOTHING_MOVED,
+      preview: mine?.preview ?? null,
+      problem: mine?.problem ?? '',
+      start,
+      stop,
+      move,
+      leave,
+    }),
+    [mine, start, stop, move, leave],
+  )
 }

@@ -1,3 +1,4 @@
+import { useMemo } from 'react'
 import type { CaptureDetail, Overlay } from '#shared/domain/desk.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { TraceView } from '#shared/domain/views.ts'
@@ -41,8 +42,10 @@ export function useShownCapture(
     { enabled: sweepId !== null },
   )
   const problem = answer.error === null ? '' : describeError(answer.error).message
-  if (!enabled || answer.data === undefined || problem !== '') return { shown: null, problem }
-  return { shown: { ...answer.data, sweep: sweep.data ?? null }, problem }
+  const data = enabled && problem === '' ? answer.data : undefined
+  const sweepData = sweep.data ?? null
+  const shown = useMemo(() => (data === undefined ? null : { ...data, sweep: sweepData }), [data, sweepData])
+  return { shown, problem }
 }
 
 /** The trace between two instants in as many columns as there are pixels; null until it is here, or for no span. */
