@@ -5,7 +5,13 @@ import type { ShareValue, SummaryValue, SweepSummary } from '#shared/findings/su
 import { textTable } from './output.ts'
 import { shownUnit, shownValue, withUnit } from './quantities.ts'
 
-/** Rows are the levels before the change, columns those after it. `!` marks cells with flagged captures. */
+const MARKS = [
+  { of: 'flagged', mark: '!', meaning: 'some of its captures carry a flag' },
+  { of: 'overridden', mark: '*', meaning: 'some of its captures are measured with marks moved by hand' },
+  { of: 'excluded', mark: 'x', meaning: 'some of its captures are excluded' },
+] as const
+
+/** Rows are the levels before the change, columns those after it; marks say what is behind a cell's mean. */
 export function matrixText(cells: readonly CellStatistics[], measure: MeasureId): string {
   const levels = [...new Set(cells.flatMap((cell) => [cell.from, cell.to]))]
   levels.sort((a, b) => a - b)
@@ -13,7 +19,7 @@ export function matrixText(cells: readonly CellStatistics[], measure: MeasureId)
     if (from === to) return ''
     const cell = cells.find((candidate) => candidate.from === from && candidate.to === to)
     if (cell === undefined || cell.mean === null) return '–'
-    return `${shownValue(measure, cell.mean)}${cell.flagged > 0 ? '!' : ''}`
+    return `${shownValue(measure, cell.mean)}${MARKS.map(({ of, mark }) => (cell[of] > 0 ? mark : '')).join('')}`
   }
   const unit = shownUnit(measure)
   return [
@@ -22,7 +28,7 @@ export function matrixText(cells: readonly CellStatistics[], measure: MeasureId)
       ['', ...levels.map(String)],
       levels.map((from) => [from, ...levels.map((to) => at(from, to))]),
     ),
-    cells.some((cell) => cell.flagged > 0) ? '! = some of its captures carry a flag' : '',
+    ...MARKS.map(({ of, mark, meaning }) => (cells.some((cell) => cell[of] > 0) ? `${mark} = ${meaning}` : '')),
   ]
     .filter((line) => line !== '')
     .join('\n')
@@ -46,6 +52,7 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
       'excluded',
       'missing',
       'flagged',
+      'by hand',
       '',
     ],
     cells.map((cell) => [
@@ -61,6 +68,7 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
       cell.excluded,
       cell.missing,
       cell.flagged,
+      cell.overridden,
       cell.note,
     ]),
   )
@@ -93,6 +101,7 @@ export function summaryText(summary: SweepSummary): string {
     `${counts.excluded} excluded`,
     `${counts.withoutValue} without a value`,
     `${counts.flagged} flagged`,
+    ...(counts.overridden === 0 ? [] : [`${counts.overridden} measured with marks moved by hand`]),
     `${counts.unmeasured} not measured yet`,
     ...(counts.missing === null ? [] : [`${counts.missing} missing`]),
   ]

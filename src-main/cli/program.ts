@@ -8,6 +8,7 @@ import { describeImport, runImport, type ImportOptions } from './commands/import
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
 import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
 import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
+import { describeReview, runReview, type ReviewAction, type ReviewOptions } from './commands/review.ts'
 import { describeRigSim, runRigSimCommand, type RigSimCommandOptions } from './commands/rig-sim.ts'
 import { describeServe, serveArguments, type ServeOptions } from './commands/serve.ts'
 import { describeShow, runShow, type SHOWN, type ShowOptions } from './commands/show.ts'
@@ -120,6 +121,10 @@ function buildProgram(context: Context): Command {
       withStore(options.archive, (store) =>
         interruptible((signal) => runExport(what, id, options, store, process, output, signal)),
       ),
+  )
+  add('review', describeReview, true).action(
+    (action: ReviewAction, capture: number | undefined, text: string | undefined, options: ReviewOptions) =>
+      runReview(action, capture, text, options, host, output),
   )
   add('recipes', describeRecipes, true).action(
     (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) =>

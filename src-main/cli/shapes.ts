@@ -1,5 +1,6 @@
 /** Domain objects as the stable JSON of the command line: snake case, units as suffixes. */
 import type { Campaign, CaptureInfo, Sweep } from '#shared/domain/capture.ts'
+import type { HistoryEntry, NoteEntry, RetakeEntry } from '#shared/domain/desk.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { CaptureRow, LogEntry, ReviewEntry } from '#shared/domain/views.ts'
@@ -72,10 +73,13 @@ export const captureJson = (info: CaptureInfo): Json => ({
   source: info.source,
 })
 
-export const captureRowJson = ({ info, flags, review, values }: CaptureRow): Json => ({
+export const captureRowJson = ({ info, flags, review, overridden, superseded, noted, values }: CaptureRow): Json => ({
   ...captureJson(info),
   flags,
   review,
+  overridden,
+  superseded,
+  noted,
   result: values,
 })
 
@@ -87,6 +91,47 @@ export const reviewJson = (review: ReviewEntry): Json => ({
   reviewer: review.reviewer,
   override: review.override,
   undone: review.undone,
+})
+
+export const noteJson = (note: NoteEntry): Json => ({
+  note_id: note.id,
+  at: note.at,
+  text: note.text,
+  reviewer: note.reviewer,
+  undone: note.undone,
+})
+
+export const historyJson = (entry: HistoryEntry): Json => ({
+  step_id: entry.id,
+  kind: entry.kind,
+  capture_id: entry.captureId,
+  sweep_id: entry.sweepId,
+  from_code: entry.from,
+  to_code: entry.to,
+  repeat: entry.repeat,
+  at: entry.at,
+  reviewer: entry.reviewer,
+  words: entry.words,
+  decision: entry.review?.decision ?? null,
+  text: entry.text,
+  override: entry.review?.override ?? null,
+  undone: entry.undone,
+})
+
+export const retakeJson = (entry: RetakeEntry): Json => ({
+  sweep_id: entry.sweepId,
+  setting: entry.setting,
+  refresh_hz: entry.refreshHz,
+  capture_id: entry.captureId,
+  from_code: entry.from,
+  to_code: entry.to,
+  repeat: entry.repeat,
+  position: entry.position,
+  reason: entry.reason,
+  reviewer: entry.reviewer,
+  at: entry.at,
+  attempts: entry.attempts,
+  obstacle: entry.obstacle,
 })
 
 export const logJson = ({ id, at, sweepId, level, text }: LogEntry): Json => ({

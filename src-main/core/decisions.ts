@@ -100,7 +100,16 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
       hub.note('error', `Measuring after a decision failed: ${toErrorDetail(error).message}`, sweepId),
     )
     hub.emit({ kind: 'changed', what: 'reviews' })
-    // A retake opens or closes a position of its sweep.
+    await recount(sweepId)
+  }
+
+  /** A retake opens or closes a position of its sweep; one that runs counts for itself. */
+  async function recount(sweepId: number): Promise<void> {
+    const { done, missing, total } = await store.sweep(sweepId)
+    const shown = hub.state().sweep
+    const running = shown?.state === 'running' || shown?.state === 'ladder'
+    if (shown?.sweepId === sweepId && !running && (shown.done !== done || shown.missing !== missing))
+      hub.patch({ sweep: { ...shown, done, missing, total } })
     hub.emit({ kind: 'changed', what: 'sweeps' })
   }
 

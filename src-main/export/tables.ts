@@ -141,6 +141,10 @@ export const CAPTURE_COLUMNS = [
   'review',
   'review_reason',
   'reviewer',
+  'overridden',
+  'override',
+  'superseded',
+  'note',
   'flags',
   'source',
   'samples',
@@ -153,7 +157,9 @@ export const CAPTURE_COLUMNS = [
 
 /**
  * One row per capture of a sweep, also those without a result: every measure with its standard uncertainty (`u_…`, same
- * unit), flags separated by spaces, and `reasons` as a JSON object saying why a measure has no value.
+ * unit), flags separated by spaces, and `reasons` as a JSON object saying why a measure has no value. `overridden` is 1
+ * where the values were measured with marks a person moved (`override`, JSON, s from the first sample); `superseded` is
+ * 1 where a newer capture counts in its place.
  */
 export async function capturesTable(
   store: Store,
@@ -177,11 +183,10 @@ export async function capturesTable(
 
 async function captureCells(store: Store, source: Source, recipeHash: string, row: CaptureRow): Promise<Cell[]> {
   const { info } = row
-  const [result, reviews] = await Promise.all([
-    row.values === null ? null : store.result(info.id, recipeHash),
-    row.review === null ? [] : store.reviews(info.id),
-  ])
-  const standing = [...reviews].sort((a, b) => b.id - a.id).find((review) => !review.undone)
+  // Most captures have neither review nor note, and only their result is asked for.
+  const detail = row.review === null && !row.noted ? null : await store.detail(info.id, recipeHash)
+  const result = detail?.result ?? (row.values === null ? null : await store.result(info.id, recipeHash))
+  const standing = [...(detail?.reviews ?? [])].sort((a, b) => b.id - a.id).find((review) => !review.undone)
   return [
     ...source.origin,
     info.id,
@@ -195,6 +200,10 @@ async function captureCells(store: Store, source: Source, recipeHash: string, ro
     row.review,
     standing?.reason ?? null,
     standing?.reviewer ?? null,
+    row.overridden ? 1 : 0,
+    row.overridden ? JSON.stringify(standing?.override ?? null) : null,
+    row.superseded ? 1 : 0,
+    detail?.note?.text ?? null,
     row.flags.join(' '),
     info.source,
     info.sampleCount,

@@ -2,6 +2,7 @@
 import type { Worker } from 'node:worker_threads'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Log } from '#main/core/ports.ts'
+import { keepMapped } from './keep-mapped.ts'
 import type { StoreReply, StoreRequest } from './messages.ts'
 
 const SLOW_MS = 100
@@ -37,6 +38,7 @@ export class Link {
 
   constructor(options: LinkOptions) {
     this.#options = options
+    keepMapped()
     this.#worker = this.#start()
   }
 

@@ -23,6 +23,9 @@ export interface CellComparison {
   /** Captures with a value under one of the recipes only. */
   readonly onlyA: number
   readonly onlyB: number
+  /** Captures that a person excluded, and those among the pairs that are measured with marks moved by hand. */
+  readonly excluded: number
+  readonly overridden: number
   readonly note: string
 }
 
@@ -80,13 +83,12 @@ export function compareRecipes(
   const measure = options.measure ?? 'transition_duration_s'
   const cellsB = new Map(cellsOf(b.data).map((cell) => [`${cell.from} ${cell.to}`, cell.entries]))
   const cells = cellsOf(a.data).map(({ from, to, entries }): CellComparison => {
-    const valuesA = new Map(usableEntries(entries, measure).map(({ entry, value }) => [entry.captureId, value]))
-    const valuesB = new Map(
-      usableEntries(cellsB.get(`${from} ${to}`) ?? [], measure).map(({ entry, value }) => [entry.captureId, value]),
-    )
-    const pairs = [...valuesA].flatMap(([id, valueA]) => {
-      const valueB = valuesB.get(id)
-      return valueB === undefined ? [] : [{ valueA, valueB }]
+    const entriesB = cellsB.get(`${from} ${to}`) ?? []
+    const usableA = usableEntries(entries, measure)
+    const valuesB = new Map(usableEntries(entriesB, measure).map(({ entry, value }) => [entry.captureId, value]))
+    const pairs = usableA.flatMap(({ entry, value }) => {
+      const valueB = valuesB.get(entry.captureId)
+      return valueB === undefined ? [] : [{ valueA: value, valueB, overridden: entry.overridden }]
     })
     const paired = meanUncertainty(pairs.map(({ valueA, valueB }) => valueB - valueA))
     const meanA = mean(pairs.map(({ valueA }) => valueA))
@@ -99,8 +101,10 @@ export function compareRecipes(
       difference: paired.mean,
       differencePct: paired.mean === null || meanA === null || meanA === 0 ? null : (100 * paired.mean) / meanA,
       u95: paired.u95,
-      onlyA: valuesA.size - pairs.length,
+      onlyA: usableA.length - pairs.length,
       onlyB: valuesB.size - pairs.length,
+      excluded: new Set([...entries, ...entriesB].flatMap((entry) => (entry.excluded ? [entry.captureId] : []))).size,
+      overridden: pairs.filter((pair) => pair.overridden).length,
       note: repeatsNote(pairs.length),
     }
   })

@@ -45,11 +45,20 @@ describe('retake', () => {
 
     expect(await on.core.sweeps.retakes({})).toMatchObject(
       chosen.map(({ id, from, to, repeat, position }) => ({
-        ...{ sweepId, captureId: id, from, to, repeat, position },
-        ...{ reason: 'Lamp was on.', reviewer: 'A. Tester', attempts: 0, obstacle: '' },
+        sweepId,
+        captureId: id,
+        from,
+        to,
+        repeat,
+        position,
+        reason: 'Lamp was on.',
+        reviewer: 'A. Tester',
+        attempts: 0,
+        obstacle: '',
       })),
     )
     expect(await on.core.sweeps.get({ sweepId })).toMatchObject({ total: 12, done: 10, missing: 0 })
+    expect(on.state().sweep).toMatchObject({ sweepId, state: 'finished', total: 12, done: 10 })
 
     await on.core.sweeps.start({ sweepId })
     await finish(on)
@@ -99,6 +108,7 @@ describe('retake', () => {
     expect((await on.core.reviews.undo())?.words).toMatch(/^Undone: send back capture .*not taken again/)
     expect(await on.core.sweeps.retakes({ sweepId })).toEqual([])
     expect(await on.core.sweeps.get({ sweepId })).toMatchObject({ done: 12, missing: 0 })
+    expect(on.state().sweep).toMatchObject({ done: 12, total: 12 })
     await expect(on.core.sweeps.start({ sweepId })).rejects.toMatchObject({ code: 'conflict' })
     await on.core.reviews.redo()
     expect(await on.core.sweeps.retakes({ sweepId })).toMatchObject([{ captureId: id }])

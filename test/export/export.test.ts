@@ -121,13 +121,30 @@ describe('matrix and captures', () => {
       ],
     },
     { info: capture(3, source, { verdict: 'dropped-frame' }), trace: source, result: null, reviews: [] },
+    {
+      info: capture(4, source),
+      trace: source,
+      result: result({ snr: 7 }),
+      reviews: [
+        {
+          ...review,
+          id: 3,
+          captureId: 4,
+          decision: 'override' as const,
+          reason: 'Drift',
+          override: { crossLowS: 0.01 },
+          undone: false,
+        },
+      ],
+      note: 'Seen, "twice"',
+    },
   ]
 
   it('has one row per capture with every measure, and reads back equal', async () => {
     const file = await createExporter(fakeStore(captures)).csv({ sweepId: 3, recipeHash: HASH, kind: 'captures' })
     expect(file.name).toBe(`sweep-3_gentle-2_143.9hz_${HASH.slice(0, 8)}_captures.csv`)
     const rows = rowsOf(file.text)
-    expect(rows.length).toBe(3)
+    expect(rows.length).toBe(4)
     expect(Object.keys(rows[0] ?? {})).toEqual(expect.arrayContaining(MEASURE_IDS))
     expect(rows[0]).toMatchObject({
       campaign: 'Bench; one',
@@ -152,6 +169,10 @@ describe('matrix and captures', () => {
       review_reason: 'Hum, "loud"',
     })
     expect(rows[2]).toMatchObject({ verdict: 'dropped-frame', transition_duration_s: '', reasons: '' })
+    for (const row of rows.slice(0, 3))
+      expect(row).toMatchObject({ overridden: '0', override: '', superseded: '0', note: '' })
+    expect(rows[3]).toMatchObject({ review: 'override', snr: '7', overridden: '1', note: 'Seen, "twice"' })
+    expect(JSON.parse(rows[3]?.['override'] ?? '')).toEqual({ crossLowS: 0.01 })
   })
 
   it('has one row per transition and measure with the numbers of the statistics', async () => {

@@ -28,7 +28,12 @@ export interface FakeCapture {
   readonly trace: RawTrace
   readonly result: Result | null
   readonly reviews: readonly ReviewEntry[]
+  readonly note?: string
 }
+
+const standingOf = (reviews: readonly ReviewEntry[]): ReviewEntry | undefined =>
+  reviews.findLast((review) => !review.undone)
+const isOverridden = (reviews: readonly ReviewEntry[]): boolean => standingOf(reviews)?.decision === 'override'
 
 export function capture(id: number, trace: RawTrace, more: Partial<CaptureInfo> = {}): FakeCapture['info'] {
   return {
@@ -75,12 +80,12 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
     ],
     captures: async ({ offset, limit }) => ({
       total: captures.length,
-      rows: captures.slice(offset, offset + limit).map(({ info, result, reviews }): CaptureRow => ({
+      rows: captures.slice(offset, offset + limit).map(({ info, result, reviews, note }): CaptureRow => ({
         info,
         flags: result?.flags.map(({ id }) => id) ?? [],
-        review: reviews.findLast((review) => !review.undone)?.decision ?? null,
-        overridden: false,
-        noted: false,
+        review: standingOf(reviews)?.decision ?? null,
+        overridden: isOverridden(reviews),
+        noted: note !== undefined,
         superseded: false,
         values: result?.values ?? null,
       })),
@@ -88,7 +93,18 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
     capture: async (id) => one(id).info,
     trace: async (id) => one(id).trace,
     result: async (id) => one(id).result,
-    reviews: async (id) => [...one(id).reviews],
+    detail: async (id) => {
+      const { info, result, reviews, note } = one(id)
+      return {
+        info,
+        result,
+        ownResult: null,
+        overridden: isOverridden(reviews),
+        supersededBy: null,
+        reviews,
+        note: note === undefined ? null : { id: 9, captureId: id, text: note, reviewer: 'R', at: '', undone: false },
+      }
+    },
     matrix: async () => data as MatrixData,
   }
   return parts as Store

@@ -65,6 +65,8 @@ beforeAll(() => {
         { captureId: id, decision: 'exclude', reason: 'Invented.', reviewer: 'A', override: null },
         clock.iso(),
       )
+    if (position % 10 === 0)
+      OPERATIONS.addNote(archive, { captureId: id, text: `Note ${position}.`, reviewer: 'A' }, clock.iso())
     OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` }, clock.iso())
   }
   closeArchive(archive)
@@ -224,11 +226,19 @@ describe('salvage', () => {
       lostCaptures: [],
       results: CAPTURES,
       reviews: CAPTURES / 5,
+      notes: CAPTURES / 10,
     })
     const store = await openTestStore(path)
     expect(await checkAll(store)).toHaveLength(CAPTURES)
     expect(await store.unmeasured(HASH, {})).toEqual([])
     expect((await store.captures(filter({ review: 'exclude' }))).total).toBe(CAPTURES / 5)
+    expect((await store.captures(filter({ noted: true }))).total).toBe(CAPTURES / 10)
+    // The one order of reviews and notes survives.
+    expect(await store.history({ limit: 3 })).toMatchObject([
+      { id: CAPTURES / 5 + CAPTURES / 10, kind: 'review' },
+      { kind: 'note', text: `Note ${CAPTURES - 10}.` },
+      { kind: 'review' },
+    ])
     expect((await store.events({ limit: 1000 })).map(({ text }) => text)).toEqual(
       Array.from({ length: CAPTURES }, (_, i) => `Captured ${i}.`),
     )

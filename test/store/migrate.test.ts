@@ -44,9 +44,9 @@ function writeVersionOne(): void {
 }
 
 describe('schema', () => {
-  it('of version 1 is frozen', () => {
-    const frozen = readFileSync(new URL('./schema-1.sql', import.meta.url), 'utf8')
-    expect(MIGRATIONS[0]).toMatchObject({ version: 1, sql: frozen })
+  it.each([1, 2])('of version %i is frozen', (version) => {
+    const frozen = readFileSync(new URL(`./schema-${version}.sql`, import.meta.url), 'utf8')
+    expect(MIGRATIONS[version - 1]).toMatchObject({ version, sql: frozen })
   })
 
   it('has a column and an uncertainty for every measure', () => {
@@ -62,6 +62,7 @@ describe('schema', () => {
     const store = await openTestStore(path)
     const { sweepId } = await testSweep(store)
     const { id } = await store.addCapture(testCapture(sweepId, 0), testResult())
+    await store.addNote({ captureId: id, text: 'Seen.', reviewer: 'A' })
     await store.close()
     const db = new Database(path)
     for (const statement of [
@@ -77,6 +78,8 @@ describe('schema', () => {
       'DELETE FROM result_reason',
       "UPDATE recipe SET parameters = '{}'",
       'DELETE FROM recipe',
+      "UPDATE note SET text = ''",
+      'DELETE FROM note',
     ])
       expect(() => db.exec(statement), statement).toThrow(/never/)
     db.pragma('foreign_keys = ON')
@@ -114,7 +117,13 @@ describe('an archive of version 1', () => {
     expect(
       (await store.captures({ recipeHash: FIXTURE_HASH, sort: { by: 'snr', descending: true }, offset: 0, limit: 9 }))
         .rows,
-    ).toMatchObject([{ review: 'exclude', flags: ['hum'] }])
+    ).toMatchObject([{ review: 'exclude', flags: ['hum'], noted: false, superseded: false }])
+    // Notes continue the numbers of the reviews that were there.
+    const [review] = await store.reviews(1)
+    expect(await store.addNote({ captureId: 1, text: 'Later.', reviewer: 'A' })).toMatchObject({
+      id: (review?.id ?? 0) + 1,
+    })
+    expect((await store.history({ limit: 9 })).map((entry) => entry.kind)).toEqual(['note', 'review'])
     await store.close()
   })
 

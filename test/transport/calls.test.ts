@@ -125,6 +125,34 @@ describe.each(['message port', 'WebSocket'] as const)('calls over a %s', (carrie
     expect(got).toEqual(view)
   })
 
+  it('carries the curves of an overlay, each in its place, and what is not there as null', async () => {
+    const { envelope } = liveView(501)
+    const other = { captureId: 2, repeat: 2, counts: true, reason: '', shiftS: -0.01, envelope: liveView(400).envelope }
+    const overlay = {
+      captureId: 1,
+      alignedAtS: 0.05,
+      own: envelope,
+      others: [other, { ...other, captureId: 3, counts: false, reason: 'excluded' }],
+      mean: null,
+      residual: liveView(77).envelope,
+      counted: 1,
+      excluded: 1,
+      note: '',
+    }
+    host.answer('captures.overlay', () => overlay)
+    const recipeHash = '0123456789abcdef'
+    expect(await client.captures.overlay({ captureId: 1, recipeHash, columns: 501 })).toEqual(overlay)
+    // Marks are checked before the core hears of them.
+    const override = { beforeWindow: [0.1, Number.NaN] as [number, number] }
+    await expect(client.captures.previewOverride({ captureId: 1, recipeHash, override })).rejects.toMatchObject({
+      code: 'invalid-input',
+    })
+    await expect(
+      client.captures.setNote({ captureId: 1, text: 'x'.repeat(2001), reviewer: 'A' }),
+    ).rejects.toMatchObject({ code: 'invalid-input' })
+    expect(host.calls.map((call) => call.name)).toEqual(['captures.overlay'])
+  })
+
   it('carries failures of the core with code, message and remedy, and hides nothing behind unknown ones', async () => {
     host.answer('rig.ports', () => {
       throw new AppError('rig-permission', 'The port may not be opened.', 'Join the group dialout.')

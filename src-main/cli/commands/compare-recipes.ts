@@ -76,6 +76,8 @@ const cellJson = (cell: CellComparison, measure: MeasureId): Json => ({
   [keyIn('u95', measure)]: cell.u95,
   only_a: cell.onlyA,
   only_b: cell.onlyB,
+  excluded: cell.excluded,
+  overridden: cell.overridden,
   note: cell.note,
 })
 
@@ -139,7 +141,7 @@ function comparisonText(
     mostChanged.length === 0
       ? 'No transition changed.'
       : `Most changed:\n${textTable(
-          ['from', 'to', 'n', 'a', 'b', 'b − a', '%', 'U95'],
+          ['from', 'to', 'n', 'a', 'b', 'b − a', '%', 'U95', 'excluded', 'by hand'],
           mostChanged.map((cell) => [
             cell.from,
             cell.to,
@@ -149,6 +151,8 @@ function comparisonText(
             show(cell.difference),
             cell.differencePct === null ? '–' : cell.differencePct.toFixed(1),
             show(cell.u95),
+            cell.excluded,
+            cell.overridden,
           ]),
         )}`,
   ]

@@ -3,13 +3,22 @@ import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import { ALGORITHM, FLAG_IDS, type FlagId } from '#shared/domain/result.ts'
-import type { CaptureFilter } from '#shared/domain/views.ts'
+import type { CaptureFilter, CaptureRow } from '#shared/domain/views.ts'
 import type { Store } from '#main/core/ports.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { idOption, integerOption, measureOption, oneOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 import { shownUnit, shownValue } from '../quantities.ts'
-import { campaignJson, captureJson, captureRowJson, logJson, recipeJson, reviewJson, sweepJson } from '../shapes.ts'
+import {
+  campaignJson,
+  captureJson,
+  captureRowJson,
+  logJson,
+  noteJson,
+  recipeJson,
+  reviewJson,
+  sweepJson,
+} from '../shapes.ts'
 import { sweepReport } from '../sweep-report.ts'
 import { resultJson, resultText } from './measure.ts'
 
@@ -28,6 +37,7 @@ export interface ShowOptions {
   readonly verdict?: NonNullable<CaptureFilter['verdict']>
   readonly review?: NonNullable<CaptureFilter['review']>
   readonly doubtful?: boolean
+  readonly noted?: boolean
   readonly limit: number
 }
 
@@ -60,6 +70,7 @@ export function describeShow(command: Command): Command {
       oneOf(['none', 'keep', 'exclude', 'retake', 'override'] as const),
     )
     .option('--doubtful', 'captures: flagged and not reviewed yet only')
+    .option('--noted', 'captures: with a note only')
     .option('--limit <n>', 'captures, log: at most so many', integerOption(1, 5000), 200)
     .addHelpText(
       'after',
@@ -162,7 +173,7 @@ async function showSweep(store: Store, output: Output, sweepId: number, options:
 
 async function showCaptures(store: Store, output: Output, options: ShowOptions, id: number | undefined): Promise<void> {
   const { hash } = await storedRecipe(store, options.recipe)
-  const { campaign, from, to, flag, verdict, review, doubtful, limit, measure } = options
+  const { campaign, from, to, flag, verdict, review, doubtful, noted, limit, measure } = options
   const sweepId = options.sweep ?? id
   const { rows, total } = await store.captures({
     recipeHash: hash,
@@ -174,6 +185,7 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
     ...(verdict === undefined ? {} : { verdict }),
     ...(review === undefined ? {} : { review }),
     ...(doubtful === true ? { doubtful } : {}),
+    ...(noted === true ? { noted } : {}),
     sort: { by: 'id', descending: false },
     offset: 0,
     limit,
@@ -192,8 +204,9 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
           'review',
           `${measure} ${shownUnit(measure)}`.trim(),
           'flags',
+          '',
         ],
-        rows.map(({ info, flags, review: decision, values }) => [
+        rows.map(({ info, flags, review: decision, values, ...row }) => [
           info.id,
           info.sweepId,
           info.from,
@@ -204,6 +217,7 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
           decision ?? '',
           shownValue(measure, values?.[measure] ?? null),
           flags.join(' '),
+          marksOf(row),
         ]),
       ),
       rows.length < total ? `${rows.length} of ${total} captures; --limit shows more.` : `${total} captures.`,
@@ -211,13 +225,19 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
   )
 }
 
+/** What else is to be known of a row of the list. */
+function marksOf({ overridden, superseded, noted }: Pick<CaptureRow, 'overridden' | 'superseded' | 'noted'>): string {
+  return [
+    ...(overridden ? ['marks moved by hand'] : []),
+    ...(superseded ? ['taken again'] : []),
+    ...(noted ? ['note'] : []),
+  ].join(', ')
+}
+
 async function showCapture(store: Store, output: Output, captureId: number, options: ShowOptions): Promise<void> {
   const chosen = await storedRecipe(store, options.recipe)
-  const [info, result, reviews] = await Promise.all([
-    store.capture(captureId),
-    store.result(captureId, chosen.hash),
-    store.reviews(captureId),
-  ])
+  const detail = await store.detail(captureId, chosen.hash)
+  const { info, result, reviews, overridden, ownResult, supersededBy, note } = detail
   output.result(
     {
       capture: captureJson(info),
@@ -225,6 +245,10 @@ async function showCapture(store: Store, output: Output, captureId: number, opti
       ...(result === null
         ? { result: null, reasons: Object.fromEntries(MEASURE_IDS.map((measure) => [measure, NOT_MEASURED])) }
         : resultJson(result)),
+      overridden,
+      own_result: ownResult === null ? null : resultJson(ownResult),
+      superseded_by: supersededBy,
+      note: note === null ? null : noteJson(note),
       reviews: reviews.map(reviewJson),
     },
     () =>
@@ -232,6 +256,9 @@ async function showCapture(store: Store, output: Output, captureId: number, opti
         `Capture ${info.id} of sweep ${info.sweepId}: ${info.from} → ${info.to}, repeat ${info.repeat}, attempt ${info.attempt}, ${info.verdict}`,
         `${info.sampleCount} samples at ${info.sampleRateHz} Hz, taken ${info.takenAt}, from ${info.source}`,
         `Recipe: ${chosen.recipe.name} (${chosen.hash})`,
+        ...(supersededBy === null ? [] : [`Taken again: capture ${supersededBy} counts in its place.`]),
+        ...(overridden ? ['Measured with marks moved by hand; --json has the machine’s own result beside it.'] : []),
+        ...(note === null ? [] : [`Note by ${note.reviewer}, ${note.at}: ${note.text}`]),
         '',
         result === null ? NOT_MEASURED : resultText(result),
         ...reviews.map(

@@ -53,7 +53,7 @@ export function describeSweep(command: Command): Command {
       oneOf(['sim', 'page', 'socket'] as const),
     )
     .option('--out <file>', 'write the matrix as CSV when done')
-    .option('--resume <id>', 'take up a paused sweep; its own plan is used', idOption)
+    .option('--resume <id>', 'take up a paused sweep, or take again what was sent back; its own plan is used', idOption)
     .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
     .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
     .addHelpText(
