@@ -65,7 +65,7 @@ export class DeskChart {
     this.#theme = theme
     this.#events = events
     this.#plot = new uPlot(this.#options(size), EMPTY, target)
-    this.#release = this.#listen(this.#plot.over)
+    this.#release = this.#listen(this.#plot.over, target.parentElement ?? target)
   }
 
   show(scene: DeskScene | null): void {
@@ -181,28 +181,30 @@ export class DeskChart {
     this.#events.onCursor(shown ? { ms, minV, maxV } : null)
   }
 
-  #listen(over: HTMLElement): () => void {
+  /** The wheel is heard over the handles as well, which lie on the plot beside its own element. */
+  #listen(over: HTMLElement, frame: HTMLElement): () => void {
     const controller = new AbortController()
     const { signal } = controller
     over.addEventListener('pointerdown', (event) => this.#startDrag(over, event), { signal })
-    over.addEventListener('wheel', (event) => this.#wheel(event), { signal, passive: false })
+    frame.addEventListener('wheel', (event) => this.#wheel(over, event), { signal, passive: false })
     over.addEventListener('dblclick', () => this.#events.onView(WHOLE_EDGE), { signal })
     return () => controller.abort()
   }
 
-  #wheel(event: WheelEvent): void {
+  #wheel(over: HTMLElement, event: WheelEvent): void {
     const scene = this.#scene
     if (scene === null || event.ctrlKey) return
     event.preventDefault()
+    const { left, top } = over.getBoundingClientRect()
     const { x, y } = spansOf(scene.base, this.#view)
     const factor = event.deltaY === 0 ? 1 : event.deltaY < 0 ? 1 / WHEEL_STEP : WHEEL_STEP
     if (event.deltaX !== 0 && event.deltaY === 0) {
       this.#events.onView({ ...this.#view, x: panBy(x, Math.sign(event.deltaX) * 0.08, scene.base.recordMs) })
     } else if (event.altKey) {
-      const about = this.#plot.posToVal(event.offsetY, 'y')
+      const about = this.#plot.posToVal(event.clientY - top, 'y')
       this.#events.onView({ ...this.#view, y: zoomAbout(y, factor, about, voltLimits(scene.base), LEAST_V) })
     } else {
-      const about = this.#plot.posToVal(event.offsetX, 'x')
+      const about = this.#plot.posToVal(event.clientX - left, 'x')
       this.#events.onView({ ...this.#view, x: zoomAbout(x, factor, about, scene.base.recordMs, LEAST_MS) })
     }
   }

@@ -24,6 +24,9 @@ export interface PlotHandlesProps {
   readonly onMove: (id: string, ms: number) => void
 }
 
+/** Height of a handle's mark, px. */
+const TAG_PX = 22
+
 /**
  * Handles over the plot, each a slider: dragged, or moved by arrow keys one pixel at a time (Shift: ten, Ctrl: one
  * sample). A handle outside the view stays at its border, pointing outward.
@@ -42,6 +45,7 @@ export function PlotHandles({ layout, limitsMs, sampleMs, handles, onMove }: Plo
           handle={handle}
           left={(handle.ms - layout.x[0]) / pixelMs}
           width={layout.width}
+          height={layout.height}
           limitsMs={limitsMs}
           onDrag={(px, from) => onMove(handle.id, clamp(from + px * pixelMs))}
           onStep={(steps, fine) => onMove(handle.id, clamp(handle.ms + steps * (fine ? sampleMs : pixelMs)))}
@@ -57,6 +61,7 @@ interface HandleProps {
   /** px from the left of the plotting area, and its width. */
   readonly left: number
   readonly width: number
+  readonly height: number
   readonly limitsMs: readonly [number, number]
   /** px moved since the pointer went down, and where the handle was then. */
   readonly onDrag: (px: number, fromMs: number) => void
@@ -64,7 +69,7 @@ interface HandleProps {
   readonly onEnd: (last: boolean) => void
 }
 
-function Handle({ handle, left, width, limitsMs, onDrag, onStep, onEnd }: HandleProps) {
+function Handle({ handle, left, width, height, limitsMs, onDrag, onStep, onEnd }: HandleProps) {
   const grip = useRef<{ readonly x: number; readonly ms: number } | null>(null)
   const outside = left < 0 ? 'before' : left > width ? 'after' : null
   const onKeyDown = (event: KeyboardEvent) => {
@@ -107,7 +112,7 @@ function Handle({ handle, left, width, limitsMs, onDrag, onStep, onEnd }: Handle
     >
       <span
         className="plot-handle-tag"
-        style={{ insetBlockEnd: 24 + 24 * handle.row }}
+        style={{ insetBlockEnd: Math.max(0, Math.min(24 + 24 * handle.row, height - TAG_PX)) }}
         data-outside={outside}
         aria-hidden="true"
       >

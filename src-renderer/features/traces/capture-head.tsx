@@ -31,11 +31,16 @@ export function CaptureHead({ shown, onNext, onPrevious }: CaptureHeadProps) {
         )}
       </div>
       <div className="capture-ways">
-        <Action size="small" onPress={onPrevious} aria-keyshortcuts={SHORTCUTS.previousDoubt.key}>
-          ◂ Previous doubtful
+        <Action
+          size="small"
+          onPress={onPrevious}
+          aria-label="Previous doubtful"
+          aria-keyshortcuts={SHORTCUTS.previousDoubt.key}
+        >
+          ◂ Previous<span className="roomy"> doubtful</span>
         </Action>
-        <Action size="small" onPress={onNext} aria-keyshortcuts={SHORTCUTS.nextDoubt.key}>
-          Next doubtful ▸
+        <Action size="small" onPress={onNext} aria-label="Next doubtful" aria-keyshortcuts={SHORTCUTS.nextDoubt.key}>
+          Next<span className="roomy"> doubtful</span> ▸
         </Action>
         <UndoButtons />
       </div>

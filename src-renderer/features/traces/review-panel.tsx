@@ -100,7 +100,6 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
             void submit()
           }}
         >
-          <p className="hint">{CONSEQUENCES[decision]}</p>
           {decision === 'override' ? <MarksForm {...form} /> : null}
           <div className="reason-chips" role="group" aria-label="Common reasons">
             {REASONS[decision].map((text) => (
@@ -142,6 +141,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
               Leave as it is
             </Action>
           </div>
+          <p className="hint">{CONSEQUENCES[decision]}</p>
         </form>
       )}
       <NoteForm key={info.id} detail={detail} reviewer={reviewer} onReviewer={decision === null ? name : null} />

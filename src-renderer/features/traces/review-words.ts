@@ -20,5 +20,5 @@ export const CONSEQUENCES: Readonly<Record<ReviewDecision, string>> = {
   keep: 'It counts, and is doubtful no more.',
   exclude: 'It stays stored but does not enter any mean; it is counted as excluded.',
   retake: 'It does not count any more, and the Bench takes this place of the sweep again.',
-  override: 'Its numbers are measured again with the marks below; the machine’s own stay beside them.',
+  override: 'Its numbers are measured again with these marks; the machine’s own stay beside them.',
 }

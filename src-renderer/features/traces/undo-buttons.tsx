@@ -64,7 +64,8 @@ export function UndoButtons() {
             onPress={() => run(which)}
           >
             <span aria-hidden="true">{which === 'undo' ? '↶ ' : '↷ '}</span>
-            <span className="undo-name">{what === null ? name : `${name}: ${what}`}</span>
+            {name}
+            {what === null ? null : <span className="roomy">: {what}</span>}
           </Action>
         )
       })}
