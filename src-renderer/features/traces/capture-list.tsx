@@ -2,7 +2,7 @@ import { useVirtualizer } from '@tanstack/react-virtual'
 import { memo, useEffect, useImperativeHandle, useRef, type KeyboardEvent, type Ref } from 'react'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
-import { displayUnit, pair, plural, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { count, displayUnit, pair, plural, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { useStable } from '../../ui/use-stable.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { moveInList } from './list-moves.ts'
@@ -88,6 +88,11 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
   const active = index !== null && items.some((item) => item.index === index) ? rowId(index) : undefined
   return (
     <div className="capture-list">
+      <p className="list-count" aria-hidden="true">
+        {total === null
+          ? 'Reading…'
+          : `${index === null ? '' : `${count(index + 1)} of `}${plural(total, 'match', 'matches')}`}
+      </p>
       <div className="capture-heads" aria-hidden="true">
         <span>Capture</span>
         <span>Levels</span>
