@@ -174,13 +174,15 @@ const CaptureLine = memo(function CaptureLine({ index, top, row, measure, isShow
             {valueText(row, measure)}
           </span>
           <span role="gridcell" className="capture-state">
+            {stateText(row) === '' ? null : (
+              <span className={row.review === null ? '' : 'capture-review'}>{stateText(row)} </span>
+            )}
             {row.flags.length === 0 ? null : (
               <span className="capture-flags">
                 <span aria-hidden="true">⚑ </span>
                 {row.flags.map((flag) => FLAG_WORDS[flag]).join(', ')}
               </span>
             )}
-            <span className={row.review === null ? 'capture-good' : 'capture-review'}>{stateText(row)}</span>
           </span>
         </>
       )}
