@@ -1,5 +1,5 @@
 /** One page, whichever way in: Chromium on the loopback server, or the window of the desktop application. */
-import { mkdtemp, rm } from 'node:fs/promises'
+import { copyFile, mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import {
@@ -11,7 +11,15 @@ import {
   type ElectronApplication,
   type Page,
 } from 'playwright/test'
-import { chromiumPath, electronPath, hostEnvironment, openScreen, ROOT, startServer } from './processes.ts'
+import {
+  chromiumPath,
+  electronPath,
+  hostEnvironment,
+  openScreen,
+  plantArchive,
+  ROOT,
+  startServer,
+} from './processes.ts'
 
 export { expect, type Page } from 'playwright/test'
 
@@ -37,17 +45,22 @@ export interface Host {
 interface Fixtures {
   /** More arguments for the host, such as `--rig none`. */
   readonly hostArgs: readonly string[]
+  /** Captures of a simulated archive with planted defects that the host opens; 0 begins with an empty one. */
+  readonly planted: number
   readonly host: Host
   readonly page: Page
 }
 interface WorkerFixtures extends HostOptions {
   readonly chromiumBrowser: () => Promise<Browser>
   readonly screenDisplay: string
+  /** Path of a planted archive of so many captures, made once for a worker. */
+  readonly plantedArchive: (captures: number) => Promise<string>
 }
 
 export const test = base.extend<Fixtures, WorkerFixtures>({
   hostKind: ['browser', { option: true, scope: 'worker' }],
   hostArgs: [[], { option: true }],
+  planted: [0, { option: true }],
 
   chromiumBrowser: [
     // The runner reads the first argument's pattern.
@@ -73,7 +86,23 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     { scope: 'worker' },
   ],
 
-  host: async ({ hostKind, hostArgs, chromiumBrowser, screenDisplay }, use, testInfo) => {
+  plantedArchive: [
+    // oxlint-disable-next-line no-empty-pattern
+    async ({}, use) => {
+      const folder = await mkdtemp(join(tmpdir(), 'slewlight-planted-'))
+      const made = new Map<number, Promise<string>>()
+      await use((captures) => {
+        const path = join(folder, `${captures}.sqlite`)
+        const known = made.get(captures) ?? plantArchive(path, captures).then(() => path)
+        made.set(captures, known)
+        return known
+      })
+      await rm(folder, { recursive: true, force: true })
+    },
+    { scope: 'worker', timeout: 180_000 },
+  ],
+
+  host: async ({ hostKind, hostArgs, planted, plantedArchive, chromiumBrowser, screenDisplay }, use, testInfo) => {
     const found = electronPath()
     if (hostKind === 'electron' && 'reason' in found) {
       if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
@@ -83,6 +112,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     const folder = await mkdtemp(join(tmpdir(), 'slewlight-e2e-'))
     const ends: (() => Promise<void>)[] = []
     const archive = join(folder, 'archive.sqlite')
+    if (planted > 0) await copyFile(await plantedArchive(planted), archive)
     const open = async (): Promise<Host> =>
       hostKind === 'browser'
         ? inBrowser(await chromiumBrowser(), archive, hostArgs, ends, open)

@@ -1,8 +1,9 @@
 /** Processes the end-to-end tests look at the application with. */
-import { spawn, type ChildProcess } from 'node:child_process'
+import { execFile, spawn, type ChildProcess } from 'node:child_process'
 import { existsSync, readFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
+import { promisify } from 'node:util'
 
 export const ROOT = dirname(__dirname)
 
@@ -81,6 +82,13 @@ export async function startServer(
     child.once('exit', (code) => reject(new Error(`The server ended (${code}): ${output}`)))
   })
   return { ...running(child), ...(await address) }
+}
+
+/** A simulated archive with planted defects, always the same for one count. */
+export async function plantArchive(archive: string, captures: number): Promise<void> {
+  const script = join(ROOT, 'test/defects/make-archive.ts')
+  const quiet = '--disable-warning=MODULE_TYPELESS_PACKAGE_JSON'
+  await promisify(execFile)(process.execPath, [quiet, script, archive, String(captures), '3'])
 }
 
 /** A screen to open windows on: the one at hand, or a virtual one. */

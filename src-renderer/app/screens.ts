@@ -1,5 +1,6 @@
 import type { ComponentType } from 'react'
 import { BenchScreen } from '../features/bench/bench-screen.tsx'
+import { TracesScreen } from '../features/traces/traces-screen.tsx'
 import { ImportScreen } from '../features/import/import-screen.tsx'
 
 export interface Screen {
@@ -12,5 +13,6 @@ export interface Screen {
 /** Screens in the order of the navigation; the first is the start page. */
 export const SCREENS: readonly Screen[] = [
   { id: 'bench', title: 'Bench', Component: BenchScreen },
+  { id: 'traces', title: 'Traces', Component: TracesScreen },
   { id: 'import', title: 'Import', Component: ImportScreen },
 ]

@@ -8,6 +8,7 @@ export type Topic =
   | 'captures'
   | 'capture'
   | 'recipes'
+  | 'reviews'
   | 'ports'
   | 'screens'
   | 'check'
@@ -16,7 +17,7 @@ export type Topic =
 
 const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], readonly Topic[]>> = {
   results: ['matrix', 'captures', 'capture'],
-  reviews: ['matrix', 'captures', 'capture'],
+  reviews: ['matrix', 'captures', 'capture', 'reviews', 'sweeps'],
   recipes: ['recipes'],
   sweeps: ['sweeps'],
   campaigns: ['campaigns', 'sweeps'],
@@ -24,7 +25,8 @@ const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], 
 
 /** What each event makes old. */
 export function topicsOf(event: HostEvent): readonly Topic[] {
-  if (event.kind === 'capture') return ['matrix', 'captures', 'sweeps']
+  // A capture may be the retake of another one.
+  if (event.kind === 'capture') return ['matrix', 'captures', 'sweeps', 'reviews']
   if (event.kind !== 'changed') return []
   return CHANGED[event.what]
 }

@@ -20,6 +20,15 @@ export interface PlotTheme {
   readonly crossing: string
   readonly excursion: string
   readonly limit: string
+  readonly raw: string
+  readonly repeat: string
+  readonly repeatLeftOut: string
+  readonly mean: string
+  readonly shade: string
+  readonly shadeEdge: string
+  readonly levelWindow: string
+  readonly blur: string
+  readonly frame: string
   readonly font: string
 }
 
@@ -45,6 +54,15 @@ export function readPlotTheme(element: HTMLElement, name: Theme): PlotTheme {
     crossing: token('--plot-crossing'),
     excursion: token('--plot-excursion'),
     limit: token('--plot-limit'),
+    raw: token('--plot-raw'),
+    repeat: token('--plot-repeat'),
+    repeatLeftOut: token('--plot-repeat-left-out'),
+    mean: token('--plot-mean'),
+    shade: token('--plot-shade'),
+    shadeEdge: token('--plot-shade-edge'),
+    levelWindow: token('--plot-level-window'),
+    blur: token('--plot-blur'),
+    frame: token('--plot-frame'),
     font: style.fontFamily,
   }
 }

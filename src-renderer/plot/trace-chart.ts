@@ -1,6 +1,7 @@
 /** The one chart of a trace: built once, then told what to show. React never owns its data. */
 import uPlot from 'uplot'
 import { milliseconds, significant } from '../ui/format.ts'
+import { plotAxis } from './plot-axes.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import type { TraceScene } from './trace-scene.ts'
@@ -89,17 +90,7 @@ export class TraceChart {
   }
 
   #options(size: { width: number; height: number }): uPlot.Options {
-    const axis = (side: 'x' | 'y'): uPlot.Axis => ({
-      scale: side,
-      stroke: () => this.#theme.muted,
-      font: `12px ${this.#theme.font}`,
-      size: side === 'x' ? 30 : 58,
-      gap: 4,
-      space: side === 'x' ? 70 : 34,
-      grid: { stroke: () => this.#theme.grid, width: 1 },
-      ticks: { stroke: () => this.#theme.axis, width: 1, size: 5 },
-      values: (_plot, splits) => splits.map((value) => trimmed(value)),
-    })
+    const theme = () => this.#theme
     const curve = (): uPlot.Series => ({
       stroke: () => this.#theme.trace,
       width: 1.25,
@@ -112,7 +103,7 @@ export class TraceChart {
       padding: [6, 12, 0, 0],
       legend: { show: false },
       scales: { x: { time: false, auto: false }, y: { auto: false } },
-      axes: [axis('x'), axis('y')],
+      axes: [plotAxis('x', theme), plotAxis('y', theme)],
       series: [{}, curve(), curve()],
       bands: [{ series: [2, 1], fill: () => this.#theme.traceFill }],
       cursor: {
@@ -157,11 +148,6 @@ export class TraceChart {
     const shown = left !== undefined && left >= 0 && ms !== undefined && minV !== undefined && maxV !== undefined
     this.#events.onCursor(shown ? { ms, minV, maxV } : null)
   }
-}
-
-/** Tick text without trailing zeros, with a true minus sign. */
-function trimmed(value: number): string {
-  return String(Number(value.toPrecision(6))).replace('-', '\u2212')
 }
 
 /** The cursor's place in words. */

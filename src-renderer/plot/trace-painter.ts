@@ -6,7 +6,7 @@ import type { SceneInstant, ScenePoint, TraceScene } from './trace-scene.ts'
 
 const LABEL_PX = 12.5
 
-function clipped(plot: uPlot, paint: (context: CanvasRenderingContext2D) => void): void {
+export function clipped(plot: uPlot, paint: (context: CanvasRenderingContext2D) => void): void {
   const { ctx, bbox } = plot
   ctx.save()
   ctx.beginPath()

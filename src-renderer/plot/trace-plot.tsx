@@ -1,4 +1,5 @@
 import 'uplot/dist/uPlot.min.css'
+import './plot.css'
 import { memo, useEffect, useImperativeHandle, useRef, useState, type Ref } from 'react'
 import { currentTheme, useTheme } from '../ui/theme.ts'
 import { readPlotTheme } from './plot-theme.ts'

@@ -22,6 +22,8 @@ export interface TraceSource {
   readonly referencePercent: number | null
   readonly overshootPct: number | null
   readonly undershootPct: number | null
+  /** Holds the origin where it was while the marks move; absent: it follows the onset. */
+  readonly pinned?: { readonly originS: number; readonly origin: TraceScene['origin'] } | null
 }
 
 export interface SceneBand {
@@ -55,6 +57,8 @@ export interface ScenePoint {
 
 export interface TraceScene {
   readonly origin: 'onset' | 'trigger' | 'start of record'
+  /** Instant of the origin, s from the first sample. */
+  readonly originS: number
   /** Column centres, or sample instants, ms from the origin; as long as `min` and `max`. */
   readonly x: Float64Array
   readonly min: Float32Array
@@ -77,7 +81,16 @@ function holdsSamples(envelope: Envelope): boolean {
   return true
 }
 
+/** Column centres, or sample instants, ms from an origin in s. */
+export function columnTimes(envelope: Envelope, originS: number): Float64Array {
+  const centre = holdsSamples(envelope) ? 0 : 0.5
+  const x = new Float64Array(envelope.min.length)
+  for (let i = 0; i < x.length; i += 1) x[i] = (envelope.startS + (i + centre) * envelope.stepS - originS) * 1000
+  return x
+}
+
 function originOf(source: TraceSource): { originS: number; origin: TraceScene['origin'] } {
+  if (source.pinned) return source.pinned
   const onsetS = source.landmarks?.onsetS ?? null
   if (onsetS !== null) return { originS: onsetS, origin: 'onset' }
   if (source.triggerS !== null) return { originS: source.triggerS, origin: 'trigger' }
@@ -106,14 +119,13 @@ export function traceScene(source: TraceSource): TraceScene {
   const { originS, origin } = originOf(source)
   const ms = (seconds: number) => (seconds - originS) * 1000
   const n = envelope.min.length
-  const centre = holdsSamples(envelope) ? 0 : 0.5
-  const x = new Float64Array(n)
-  for (let i = 0; i < n; i += 1) x[i] = ms(envelope.startS + (i + centre) * envelope.stepS)
+  const x = columnTimes(envelope, originS)
   const recordMs = [ms(envelope.startS), ms(envelope.startS + n * envelope.stepS)] as const
   const frameMs = source.refreshHz > 0 ? 1000 / source.refreshHz : null
   const marks = landmarks === null ? EMPTY_MARKS : marksOf(source, landmarks, ms, recordMs)
   return {
     origin,
+    originS,
     x,
     min: envelope.min,
     max: envelope.max,
@@ -138,10 +150,14 @@ function edgeOf(
   frameMs: number | null,
 ): readonly [number, number] {
   if (landmarks === null || landmarks.onsetS === null) return recordMs
+  // An excursion within the end band is noise; it may lie anywhere in the record.
+  const [low, high] = landmarks.endBandV ?? [Infinity, -Infinity]
+  const { overshootV } = landmarks
+  const stands = overshootV !== null && (overshootV < low || overshootV > high)
   const ends = [
     landmarks.settledAtS,
     landmarks.arrivalAtS,
-    landmarks.overshootAtS,
+    stands ? landmarks.overshootAtS : null,
     landmarks.crossHighS,
     landmarks.crossLowS,
   ]

@@ -118,3 +118,10 @@ export function clockTime(iso: string): string {
   if (Number.isNaN(date.getTime())) return iso
   return `${pad(date.getHours())}:${pad(date.getMinutes())}:${pad(date.getSeconds())}`
 }
+
+/** Day and time of an ISO instant in local time: 2031-04-05 14:03:09. */
+export function dayAndTime(iso: string): string {
+  const date = new Date(iso)
+  if (Number.isNaN(date.getTime())) return iso
+  return `${date.getFullYear()}-${pad(date.getMonth() + 1)}-${pad(date.getDate())} ${clockTime(iso)}`
+}

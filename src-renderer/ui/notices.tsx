@@ -26,13 +26,15 @@ export class NoticeBoard {
   }
   readonly all = (): readonly Notice[] => this.#notices
 
-  readonly raise = (notice: Omit<Notice, 'id' | 'times'>): void => {
+  /** Answers the notice's id, for taking it away again. */
+  readonly raise = (notice: Omit<Notice, 'id' | 'times'>): number => {
     const same = this.#notices.find(
       (n) => n.title === notice.title && n.message === notice.message && n.kind === notice.kind,
     )
     const rest = this.#notices.filter((n) => n !== same)
     const id = same?.id ?? this.#nextId++
     this.#set([...rest, { ...notice, id, times: (same?.times ?? 0) + 1 }].slice(-NOTICE_LIMIT))
+    return id
   }
 
   readonly dismiss = (id: number): void => this.#set(this.#notices.filter((n) => n.id !== id))

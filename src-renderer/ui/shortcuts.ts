@@ -6,17 +6,35 @@ export interface Shortcut {
   /** `KeyboardEvent.key`; letters in lower case. */
   readonly key: string
   readonly what: string
+  /** Screen it works on; the same key may do something else on another one. */
+  readonly on: 'every screen' | 'Bench' | 'Traces'
 }
 
 export const SHORTCUTS = {
-  help: { key: '?', what: 'Show or hide this list' },
-  run: { key: 'r', what: 'Start the sweep, pause it or go on' },
-  stop: { key: 's', what: 'Stop the sweep' },
-  live: { key: 'l', what: 'Back to the live trace' },
-  matrix: { key: 'm', what: 'Go to the matrix (then arrow keys, Enter)' },
-  view: { key: 'v', what: 'Switch the trace between the edge and the whole record' },
-  setup: { key: 'u', what: 'Show or hide the set-up' },
-  theme: { key: 't', what: 'Switch between dark and light' },
+  help: { on: 'every screen', key: '?', what: 'Show or hide this list' },
+  theme: { on: 'every screen', key: 't', what: 'Switch between dark and light' },
+  run: { on: 'Bench', key: 'r', what: 'Start the sweep, pause it or go on' },
+  stop: { on: 'Bench', key: 's', what: 'Stop the sweep' },
+  live: { on: 'Bench', key: 'l', what: 'Back to the live trace' },
+  matrix: { on: 'Bench', key: 'm', what: 'Go to the matrix (then arrow keys, Enter)' },
+  view: { on: 'Bench', key: 'v', what: 'Switch the trace between the edge and the whole record' },
+  setup: { on: 'Bench', key: 'u', what: 'Show or hide the set-up' },
+  list: { on: 'Traces', key: 'l', what: 'Go to the list (then arrow keys)' },
+  search: { on: 'Traces', key: '/', what: 'Go to the filters' },
+  nextDoubt: { on: 'Traces', key: 'n', what: 'Next doubtful capture' },
+  previousDoubt: { on: 'Traces', key: 'p', what: 'Previous doubtful capture' },
+  plot: { on: 'Traces', key: 'g', what: 'Go to the plot (then arrow keys, +, −, 0)' },
+  span: { on: 'Traces', key: 'v', what: 'Switch the plot between the edge and the whole record' },
+  flags: { on: 'Traces', key: 'f', what: 'Go to the flags (Enter shows the samples)' },
+  keep: { on: 'Traces', key: 'k', what: 'Keep the capture: write the reason' },
+  exclude: { on: 'Traces', key: 'e', what: 'Exclude the capture: write the reason' },
+  retake: { on: 'Traces', key: 'q', what: 'Send the capture back to be retaken: write the reason' },
+  marks: { on: 'Traces', key: 'w', what: 'Move level windows, crossings or the span looked at' },
+  cursors: { on: 'Traces', key: 'c', what: 'Show or hide the two cursors' },
+  repeats: { on: 'Traces', key: 'o', what: 'Lay the repeats over the trace' },
+  residual: { on: 'Traces', key: 'd', what: 'Show the difference from the mean of the repeats' },
+  blur: { on: 'Traces', key: 'b', what: 'Show the blur edge' },
+  spectrum: { on: 'Traces', key: 'x', what: 'Show the spectrum between the cursors, or of what is in view' },
 } as const satisfies Record<string, Shortcut>
 export type ShortcutId = keyof typeof SHORTCUTS
 

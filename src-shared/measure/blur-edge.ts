@@ -7,7 +7,12 @@ import type { Levels } from './levels.ts'
  * 0 at the level before and 1 at the level after. Before the record the level before is assumed.
  * Source: temporal-step-response method of moving-edge blur (clause from memory); one-frame box from Watson 2010.
  */
-export function movingEdge(series: Series, levels: Levels, frameSamples: number, x: number): number {
+export function movingEdge(
+  series: Series,
+  levels: Pick<Levels, 'beforeV' | 'afterV' | 'stepV'>,
+  frameSamples: number,
+  x: number,
+): number {
   const mean =
     (integralTo(series, x, levels.beforeV, levels.afterV) -
       integralTo(series, x - frameSamples, levels.beforeV, levels.afterV)) /

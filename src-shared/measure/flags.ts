@@ -26,7 +26,7 @@ export const LIMITS = {
 } as const
 
 const ms = (seconds: number): string => `${(seconds * 1e3).toPrecision(3)} ms`
-const pct = (value: number): string => `${value.toPrecision(2)} %`
+const pct = (value: number): string => `${value < 99.5 ? value.toPrecision(2) : value.toFixed(0)} %`
 const volts = (value: number): string =>
   Math.abs(value) < 1 ? `${(value * 1e3).toPrecision(3)} mV` : `${value.toPrecision(4)} V`
 

@@ -21,10 +21,11 @@ import type { MatrixMeasure } from './measures-shown.ts'
 import { PlanCard } from './plan-card.tsx'
 import { readDraft, restoreDraft, type PlanDraft } from './plan-draft.ts'
 import { ProgressStrip } from './progress-strip.tsx'
+import { RetakeList, useRetakes } from './retake-list.tsx'
 import { RigCard } from './rig-card.tsx'
 import { StimulusCard } from './stimulus-card.tsx'
 import { TracePane } from './trace-pane.tsx'
-import { useSettled } from './use-settled.ts'
+import { useSettled } from '../../ui/use-settled.ts'
 import './bench.css'
 
 const DRAFT_KEY = 'plan-draft'
@@ -186,6 +187,13 @@ export function BenchScreen() {
     }
   }, [summary])
 
+  const retakes = useRetakes()
+  const retakesHere = retakes.filter((entry) => entry.sweepId === sweepId && entry.obstacle === '').length
+  const runRetakes = (id: number) => {
+    setChosenSweep(id)
+    goOn(id)
+  }
+
   const recipe = recipes.data?.find(({ hash }) => hash === recipeHash)?.recipe ?? null
   const backToLive = useCallback(() => setCaptureId(null), [setCaptureId])
   const wide = useMedia(WIDE)
@@ -244,6 +252,7 @@ export function BenchScreen() {
           progress={progress}
           busy={busy}
           blockers={blockers}
+          retakes={retakesHere}
           onStartNew={startNew}
           onResume={goOn}
           onPause={(id) => void pause.run(id)}
@@ -257,7 +266,7 @@ export function BenchScreen() {
             selectedKey={wide && tab === 'matrix' ? 'log' : tab}
             onSelectionChange={(key) => setTab(String(key))}
           >
-            <TabList className="tab-list" aria-label="Matrix, captures and events">
+            <TabList className="tab-list" aria-label="Matrix, captures, retakes and events">
               {wide ? null : (
                 <Tab id="matrix" className="tab">
                   Matrix
@@ -265,6 +274,9 @@ export function BenchScreen() {
               )}
               <Tab id="cell" className="tab">
                 Cell{cell === null ? '' : ` ${cell.from} → ${cell.to}`}
+              </Tab>
+              <Tab id="retakes" className="tab">
+                Retakes{retakes.length === 0 ? '' : ` ${retakes.length}`}
               </Tab>
               <Tab id="log" className="tab">
                 Events
@@ -277,6 +289,14 @@ export function BenchScreen() {
             )}
             <TabPanel id="cell" className="tab-panel">
               {captures}
+            </TabPanel>
+            <TabPanel id="retakes" className="tab-panel">
+              <RetakeList
+                retakes={retakes}
+                obstacle={retakeObstacle(rigReady, running)}
+                busy={busy}
+                onRun={runRetakes}
+              />
             </TabPanel>
             <TabPanel id="log" className="tab-panel">
               <EventLog />
@@ -301,4 +321,9 @@ export function BenchScreen() {
       />
     </div>
   )
+}
+
+function retakeObstacle(rigReady: boolean, running: boolean): string {
+  if (!rigReady) return 'Connect a rig to run retakes.'
+  return running ? 'Retakes can run when the sweep has ended.' : ''
 }

@@ -8,6 +8,7 @@ import { useExports } from '../../client/use-exports.ts'
 import { Action, EmptyState } from '../../ui/controls.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
+import { EVERYTHING, writeAddress } from '../traces/address.ts'
 import type { CellKey } from './matrix-grid.tsx'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from './measures-shown.ts'
 
@@ -46,54 +47,64 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
       {rows.length === 0 ? (
         <p className="hint">{captures.isFetching ? 'Reading…' : 'Not captured yet.'}</p>
       ) : (
-        <table className="captures" aria-label={`Captures of ${pair(cell.from, cell.to)}`}>
-          <thead>
-            <tr>
-              <th scope="col">Capture</th>
-              <th scope="col">Repeat</th>
-              <th scope="col" className="align-end">
-                {displayUnit(measure) || 'Value'}
-              </th>
-              <th scope="col">State</th>
-              <th scope="col" className="align-end">
-                Raw
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map((row) => (
-              <tr key={row.info.id} data-shown={row.info.id === props.captureId}>
-                <td>
-                  <Action
-                    size="small"
-                    tone="quiet"
-                    aria-label={`Show the trace of capture ${row.info.id}`}
-                    onPress={() => props.onCapture(row.info.id)}
-                  >
-                    #{row.info.id}
-                  </Action>
-                </td>
-                <td>
-                  {row.info.repeat}
-                  {row.info.attempt > 1 ? <span className="minor"> attempt {row.info.attempt}</span> : null}
-                </td>
-                <td className="align-end digits">{valueText(row, measure)}</td>
-                <td>{stateText(row)}</td>
-                <td className="align-end">
-                  <Action
-                    size="small"
-                    tone="quiet"
-                    isPending={exports.busy}
-                    aria-label={`Save the trace of capture ${row.info.id} as CSV`}
-                    onPress={() => exports.saveTrace(row.info.id)}
-                  >
-                    CSV
-                  </Action>
-                </td>
+        <>
+          <a
+            href={writeAddress({
+              captureId: rows[0]?.info.id ?? null,
+              filter: { ...EVERYTHING, sweepId: sweep.id, ...cell },
+            })}
+          >
+            Look at these traces at the desk
+          </a>
+          <table className="captures" aria-label={`Captures of ${pair(cell.from, cell.to)}`}>
+            <thead>
+              <tr>
+                <th scope="col">Capture</th>
+                <th scope="col">Repeat</th>
+                <th scope="col" className="align-end">
+                  {displayUnit(measure) || 'Value'}
+                </th>
+                <th scope="col">State</th>
+                <th scope="col" className="align-end">
+                  Raw
+                </th>
               </tr>
-            ))}
-          </tbody>
-        </table>
+            </thead>
+            <tbody>
+              {rows.map((row) => (
+                <tr key={row.info.id} data-shown={row.info.id === props.captureId}>
+                  <td>
+                    <Action
+                      size="small"
+                      tone="quiet"
+                      aria-label={`Show the trace of capture ${row.info.id}`}
+                      onPress={() => props.onCapture(row.info.id)}
+                    >
+                      #{row.info.id}
+                    </Action>
+                  </td>
+                  <td>
+                    {row.info.repeat}
+                    {row.info.attempt > 1 ? <span className="minor"> attempt {row.info.attempt}</span> : null}
+                  </td>
+                  <td className="align-end digits">{valueText(row, measure)}</td>
+                  <td>{stateText(row)}</td>
+                  <td className="align-end">
+                    <Action
+                      size="small"
+                      tone="quiet"
+                      isPending={exports.busy}
+                      aria-label={`Save the trace of capture ${row.info.id} as CSV`}
+                      onPress={() => exports.saveTrace(row.info.id)}
+                    >
+                      CSV
+                    </Action>
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </>
       )}
     </div>
   )

@@ -16,6 +16,8 @@ export interface ProgressStripProps {
   readonly busy: boolean
   /** Why the next sweep cannot start; empty when it can. */
   readonly blockers: readonly string[]
+  /** Captures of this sweep that people sent back and that can be taken again. */
+  readonly retakes: number
   readonly onStartNew: () => void
   readonly onResume: (sweepId: number) => void
   readonly onPause: (sweepId: number) => void
@@ -134,9 +136,20 @@ export function ProgressStrip(props: ProgressStripProps) {
             Stop
           </Action>
         ) : null}
+        {state === 'finished' && props.retakes > 0 ? (
+          <Action
+            tone="main"
+            size="large"
+            isDisabled={!heard}
+            isPending={props.busy}
+            onPress={() => props.onResume(sweep.id)}
+          >
+            Run {plural(props.retakes, 'retake')}
+          </Action>
+        ) : null}
         {state === 'finished' || state === 'stopped' ? (
           <Action
-            tone={state === 'finished' ? 'main' : 'plain'}
+            tone={state === 'finished' && props.retakes === 0 ? 'main' : 'plain'}
             size="large"
             isDisabled={props.blockers.length > 0}
             isPending={props.busy}

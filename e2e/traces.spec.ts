@@ -1,0 +1,243 @@
+import { violations } from './accessibility.ts'
+import { expect, test, type Host, type Page } from './fixtures.ts'
+
+/** Invented captures, ten of them with planted defects. */
+const CAPTURES = 500
+test.use({ planted: CAPTURES })
+// Making and measuring the archive, and many looks at whole pages, on slow machines.
+test.setTimeout(150_000)
+
+const listOf = (page: Page) => page.getByRole('grid', { name: /^Captures, / })
+const flagsOf = (page: Page) => page.locator('.flag-list')
+const standingOf = (page: Page) => page.getByRole('status', { name: 'Standing decision' })
+const effectOf = (page: Page) => page.getByRole('status', { name: 'Effect on its cell' })
+
+/** Presses Tab until the focus is on an element with this accessible name. */
+async function tabTo(page: Page, role: 'link' | 'button' | 'tab' | 'slider', name: RegExp): Promise<void> {
+  const focused = page.getByRole(role, { name }).and(page.locator(':focus'))
+  for (let presses = 0; presses < 60; presses += 1) {
+    // One press after the other is the point of this loop.
+    // oxlint-disable-next-line no-await-in-loop
+    if ((await focused.count()) > 0) return
+    // oxlint-disable-next-line no-await-in-loop
+    await page.keyboard.press('Tab')
+  }
+  throw new Error(`Tab does not lead to the ${role} ${String(name)}.`)
+}
+
+async function openTraces(page: Page): Promise<void> {
+  await page.getByRole('link', { name: 'Traces' }).waitFor()
+  await tabTo(page, 'link', /^Traces$/)
+  await page.keyboard.press('Enter')
+  await expect(listOf(page)).toHaveAccessibleName(`Captures, ${CAPTURES} matches`)
+}
+
+/** Lists the captures that differ from their repeats, the slowest first, and shows the first of them. */
+async function showWorst(page: Page): Promise<void> {
+  await page.keyboard.press('/')
+  await page.keyboard.press('ArrowRight')
+  await page.keyboard.press('ArrowRight')
+  await page.keyboard.press('Enter')
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, \d{1,2} match/)
+  await tabTo(page, 'button', /Order by/)
+  await page.keyboard.press('Enter')
+  await page.keyboard.type('Transition duration')
+  await page.keyboard.press('Enter')
+  await tabTo(page, 'button', /^Least first/)
+  await page.keyboard.press('Enter')
+  await page.keyboard.press('l')
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, \d{1,2} match/)
+  await page.keyboard.press('ArrowDown')
+  await expect(page.getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
+}
+
+/** Types into whatever has the focus, replacing what is there. */
+async function write(page: Page, text: string): Promise<void> {
+  await page.keyboard.press('Control+a')
+  await page.keyboard.type(text)
+}
+
+const meanOf = async (page: Page): Promise<string> => (await page.locator('.effect-mean').textContent()) ?? ''
+
+async function resize(host: Host, width: number, height: number): Promise<void> {
+  if (host.electron === null) await host.page.setViewportSize({ width, height })
+  else
+    await host.electron.evaluate(
+      ({ BrowserWindow }, size) => BrowserWindow.getAllWindows()[0]?.setContentSize(size.width, size.height),
+      { width, height },
+    )
+}
+
+test('by keyboard alone: find the worst, read why, exclude it with a reason, see the mean change, undo', async ({
+  host,
+  page,
+}) => {
+  await openTraces(page)
+  await showWorst(page)
+
+  await page.keyboard.press('f')
+  await expect(flagsOf(page).getByRole('button').first()).toBeFocused()
+  const why = flagsOf(page).getByRole('button', { name: /Differs from its repeats/ })
+  await expect(why).toContainText(/differs from the median .* ms of \d+ captures by more than/)
+  await expect(flagsOf(page).getByRole('button').first()).toBeFocused()
+  await page.keyboard.press('Enter')
+  await expect(flagsOf(page).getByRole('button').first()).toHaveAttribute('aria-pressed', 'true')
+
+  await expect(effectOf(page)).toContainText(/n 5, 0 excluded/)
+  await expect(effectOf(page)).toContainText(/Without it: [\d.]+ ms \([+−][\d.]+ ms, [+−][\d.]+ %\), n 4/)
+  const before = await meanOf(page)
+  const promised = /Without it: ([\d.]+ ms)/.exec((await effectOf(page).textContent()) ?? '')?.[1]
+  await page.keyboard.press('e')
+  await expect(page.getByLabel('Reason', { exact: true })).toBeFocused()
+  await page.keyboard.type('Sensor was touched')
+  await page.keyboard.press('Enter')
+  await expect(page.getByText('Who decides?')).toBeVisible()
+  await page.keyboard.press('Tab')
+  await page.keyboard.type('Invented reviewer')
+  await page.keyboard.press('Enter')
+  await expect(standingOf(page)).toContainText('excluded “Sensor was touched”, Invented reviewer')
+  await expect(effectOf(page)).toContainText('n 4, 1 excluded')
+  expect(await meanOf(page)).toBe(promised)
+  expect(await meanOf(page)).not.toBe(before)
+
+  await page.keyboard.press('Control+z')
+  await expect(standingOf(page)).toHaveText('No decision yet.')
+  await expect(effectOf(page)).toContainText('n 5, 0 excluded')
+  expect(await meanOf(page)).toBe(before)
+  await expect(page.getByRole('button', { name: /^Redo: exclude capture \d+/ })).toBeVisible()
+  await page.keyboard.press('Control+Shift+z')
+  await expect(effectOf(page)).toContainText('n 4, 1 excluded')
+  expect(host.problems).toEqual([])
+})
+
+test('a flag shows the samples it points at; the next doubt is one key away', async ({ host, page }) => {
+  await openTraces(page)
+  await page.keyboard.press('n')
+  const heading = page.getByRole('heading', { name: /^Capture \d+$/ })
+  await expect(heading).toBeVisible()
+  const first = await heading.textContent()
+  await page.keyboard.press('n')
+  await expect(heading).not.toHaveText(first ?? '')
+  await page.keyboard.press('p')
+  await expect(heading).toHaveText(first ?? '')
+
+  await page.evaluate("location.hash = '#/traces?flag=plateau-drift'")
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]\d? match/)
+  await page.keyboard.press('l')
+  await page.keyboard.press('ArrowDown')
+  await expect(flagsOf(page).getByRole('button', { name: /Plateau drifts/ })).toBeVisible()
+  const plot = page.getByRole('application', { name: /^Trace of capture/ })
+  const whole = await plot.getAttribute('aria-label')
+  await page.keyboard.press('f')
+  await expect(flagsOf(page).getByRole('button').first()).toBeFocused()
+  await page.keyboard.press('Enter')
+  await expect(flagsOf(page).getByRole('button').first()).toContainText(
+    /Samples [\d\u202f]+–[\d\u202f]+, [\d.]+ to [\d.]+ ms/,
+  )
+  await expect(plot).not.toHaveAttribute('aria-label', whole ?? '')
+  await page.keyboard.press('g')
+  await page.keyboard.press('0')
+  await expect(plot).toHaveAttribute('aria-label', whole ?? '')
+  expect(host.problems).toEqual([])
+})
+
+test('marks moved by keyboard are previewed, stored beside the machine’s own, and taken back', async ({
+  host,
+  page,
+}) => {
+  await openTraces(page)
+  await showWorst(page)
+  await page.keyboard.press('w')
+  const numbers = page.getByRole('table', { name: 'Numbers of this capture' })
+  await tabTo(page, 'slider', /^Second reference crossing$/)
+  await page.keyboard.press('Shift+ArrowRight')
+  await page.keyboard.press('Shift+ArrowRight')
+  if (!(await numbers.isVisible())) await page.getByRole('tab', { name: 'Numbers' }).focus()
+  await expect(numbers.getByRole('columnheader', { name: 'Preview' })).toBeVisible()
+  const row = numbers.getByRole('row', { name: /^Transition duration \d/ })
+  const [machine, , preview] = await row.getByRole('cell').allTextContents()
+  expect(Number.parseFloat(preview ?? '')).toBeGreaterThan(Number.parseFloat(machine ?? ''))
+
+  await page.keyboard.press('w')
+  if (!(await page.getByLabel('Reason', { exact: true }).isVisible()))
+    await page.getByRole('tab', { name: 'Review' }).focus()
+  await page.getByLabel('Reason', { exact: true }).focus()
+  await write(page, 'Crossing taken at a ripple')
+  await page.keyboard.press('Tab')
+  await write(page, 'Invented reviewer')
+  await page.keyboard.press('Enter')
+  await expect(standingOf(page)).toContainText('marks moved by hand “Crossing taken at a ripple”')
+  if (!(await numbers.isVisible())) await page.getByRole('tab', { name: 'Numbers' }).focus()
+  await expect(numbers.getByRole('columnheader', { name: 'Machine’s' })).toBeVisible()
+  await expect(row.getByRole('cell').first()).toHaveText(preview ?? '')
+  await expect(row.getByRole('cell').nth(2)).toHaveText(machine ?? '')
+  await page.keyboard.press('Control+z')
+  await expect(numbers.getByRole('columnheader', { name: 'Machine’s' })).toHaveCount(0)
+  expect(host.problems).toEqual([])
+})
+
+test('a capture sent back waits on the Bench, is taken again there, and the new one counts', async ({ host, page }) => {
+  await openTraces(page)
+  await showWorst(page)
+  const sent = (await page.getByRole('heading', { name: /^Capture \d+$/ }).textContent()) ?? ''
+  const id = sent.replace('Capture ', '')
+  await page.keyboard.press('q')
+  await expect(page.getByLabel('Reason', { exact: true })).toBeFocused()
+  await page.keyboard.type('Disturbed recording')
+  await page.keyboard.press('Tab')
+  await page.keyboard.type('Invented reviewer')
+  await page.keyboard.press('Enter')
+  await expect(standingOf(page)).toContainText('to be retaken “Disturbed recording”')
+
+  await page.getByRole('link', { name: 'Bench' }).click()
+  await page.getByRole('tab', { name: 'Retakes 1' }).click()
+  const queue = page.getByRole('region', { name: /^Retakes of sweep \d+$/ })
+  await expect(queue).toContainText(`#${id}`)
+  await expect(queue).toContainText('“Disturbed recording”, Invented reviewer')
+  await queue.getByRole('button', { name: 'Run 1 retake' }).click()
+  const warning = page.getByRole('alertdialog', { name: /Flashing light/ })
+  await warning.getByText('I have read this').click()
+  await warning.getByRole('button', { name: 'Acknowledge and start' }).click()
+  await expect(page.getByText('Nothing to retake')).toBeVisible({ timeout: 40_000 })
+
+  await page.evaluate(`location.hash = '#/traces/${id}'`)
+  await expect(page.getByText(/^Capture \d+ was taken later and counts in its place\.$/)).toBeVisible()
+  await expect(effectOf(page)).toContainText('This capture does not enter the mean.')
+  expect(host.problems).toEqual([])
+})
+
+test('no axe violation on the desk, in both themes, large and at 1024 × 700, with everything shown', async ({
+  host,
+  page,
+}) => {
+  await resize(host, 1440, 900)
+  await openTraces(page)
+  expect(await violations(page)).toEqual([])
+  await showWorst(page)
+  for (const key of ['c', 'o', 'd', 'b', 'x']) {
+    // oxlint-disable-next-line no-await-in-loop
+    await page.keyboard.press(key)
+  }
+  await expect(page.getByText('Spectrum, mV over Hz')).toBeVisible()
+  await page.keyboard.press('w')
+  await expect(page.getByText(/^Marks, ms from/)).toBeVisible()
+  expect(await violations(page)).toEqual([])
+  await page.keyboard.press('g')
+  await page.keyboard.press('t')
+  await expect(page.locator('html')).toHaveAttribute('data-theme', 'light')
+  expect(await violations(page)).toEqual([])
+  await resize(host, 1024, 700)
+  await expect(page.getByRole('tab', { name: /^Flags/ })).toBeVisible()
+  for (const name of [/^Flags/, /^Review/, /^Numbers/, /^History/]) {
+    // oxlint-disable-next-line no-await-in-loop
+    await page.getByRole('tab', { name }).click()
+    // oxlint-disable-next-line no-await-in-loop
+    expect(await violations(page)).toEqual([])
+  }
+  await page.keyboard.press('g')
+  await page.keyboard.press('t')
+  expect(await violations(page)).toEqual([])
+  const overflow = await page.evaluate<number>('document.documentElement.scrollWidth - innerWidth')
+  expect(overflow).toBeLessThanOrEqual(0)
+  expect(host.problems).toEqual([])
+})

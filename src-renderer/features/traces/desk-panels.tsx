@@ -1,0 +1,123 @@
+import { memo, type ReactNode, type RefObject } from 'react'
+import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { TraceScene } from '../../plot/trace-scene.ts'
+import { useMedia } from '../../ui/use-media.ts'
+import { EffectLine } from './effect-line.tsx'
+import { FlagList, type FlagListHandle } from './flag-list.tsx'
+import { HistoryList } from './history-list.tsx'
+import { NumbersPanel } from './numbers-panel.tsx'
+import { ReviewPanel, type ReviewPanelHandle } from './review-panel.tsx'
+import type { Marks } from './use-marks.ts'
+import type { ShownCapture } from './use-shown-capture.ts'
+
+export type PanelId = 'flags' | 'review' | 'numbers' | 'history'
+
+/** From this width on flags, review and numbers stand side by side. */
+const WIDE = '(min-width: 1280px)'
+
+export interface DeskPanelsProps {
+  readonly panel: PanelId
+  readonly onPanel: (panel: PanelId) => void
+  readonly shown: ShownCapture
+  readonly recipeHash: string
+  readonly recipeName: string
+  readonly measure: MeasureId
+  readonly marks: Marks
+  readonly originS: number
+  readonly origin: TraceScene['origin']
+  readonly recordS: number
+  readonly shownFlag: number | null
+  readonly onFlag: (index: number | null) => void
+  readonly flags: RefObject<FlagListHandle | null>
+  readonly review: RefObject<ReviewPanelHandle | null>
+  readonly onCapture: (captureId: number) => void
+}
+
+const NAMES: Readonly<Record<PanelId, string>> = {
+  flags: 'Flags',
+  review: 'Review',
+  numbers: 'Numbers',
+  history: 'History',
+}
+
+/** What is doubted, what was decided and what it comes to: side by side where there is room, else in tabs. */
+export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: DeskPanelsProps) {
+  const { detail } = props.shown
+  const wide = useMedia(WIDE)
+  const bodies: Readonly<Record<PanelId, ReactNode>> = {
+    flags: (
+      <FlagList
+        ref={flags}
+        result={detail.result}
+        sampleRateHz={detail.info.sampleRateHz}
+        shown={props.shownFlag}
+        onShow={props.onFlag}
+      />
+    ),
+    review: (
+      <ReviewPanel
+        ref={review}
+        detail={detail}
+        marks={{
+          marks: props.marks,
+          result: detail.result,
+          originS: props.originS,
+          origin: props.origin,
+          recordS: props.recordS,
+          sampleRateHz: detail.info.sampleRateHz,
+        }}
+      />
+    ),
+    numbers: (
+      <NumbersPanel
+        recipeName={props.recipeName}
+        result={detail.result}
+        own={detail.ownResult}
+        preview={props.marks.preview}
+      />
+    ),
+    history: <HistoryList captureId={detail.info.id} onCapture={props.onCapture} />,
+  }
+  const tabs: readonly PanelId[] = wide ? ['numbers', 'history'] : ['flags', 'review', 'numbers', 'history']
+  const count = detail.result?.flags.length ?? 0
+  const nameOf = (id: PanelId) => (id === 'flags' && count > 0 ? `Flags ${count}` : NAMES[id])
+  return (
+    <>
+      {wide ? (
+        <div className="desk-side">
+          {(['flags', 'review'] as const).map((id) => (
+            <section key={id} className={`desk-panel desk-panel-${id}`} aria-label={NAMES[id]}>
+              <h3 className="desk-panel-name">{nameOf(id)}</h3>
+              <div className="desk-panel-body">{bodies[id]}</div>
+            </section>
+          ))}
+        </div>
+      ) : null}
+      <div className="desk-lower">
+        <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
+        <Tabs
+          className="tabs desk-panel"
+          selectedKey={tabs.includes(props.panel) ? props.panel : 'numbers'}
+          onSelectionChange={(key) => {
+            const chosen = tabs.find((id) => id === key)
+            if (chosen !== undefined) props.onPanel(chosen)
+          }}
+        >
+          <TabList className="tab-list" aria-label="About this capture">
+            {tabs.map((id) => (
+              <Tab key={id} id={id} className="tab">
+                {nameOf(id)}
+              </Tab>
+            ))}
+          </TabList>
+          {tabs.map((id) => (
+            <TabPanel key={id} id={id} className="tab-panel">
+              {bodies[id]}
+            </TabPanel>
+          ))}
+        </Tabs>
+      </div>
+    </>
+  )
+})

@@ -1,0 +1,67 @@
+import { useImperativeHandle, useRef, type Ref } from 'react'
+import { Button } from 'react-aria-components'
+import type { Flag, Result } from '#shared/domain/result.ts'
+import { EmptyState } from '../../ui/controls.tsx'
+import { count, milliseconds, significant } from '../../ui/format.ts'
+import { FLAG_WORDS } from '../../ui/words.ts'
+
+export interface FlagListHandle {
+  focus(): void
+}
+
+export interface FlagListProps {
+  readonly ref: Ref<FlagListHandle>
+  readonly result: Result | null
+  readonly sampleRateHz: number
+  /** Index of the flag whose samples are shown; null when none is. */
+  readonly shown: number | null
+  readonly onShow: (index: number | null) => void
+}
+
+/** Every doubt of the machine with what it compared; pressing one shows the samples it points at. */
+export function FlagList({ ref, result, sampleRateHz, shown, onShow }: FlagListProps) {
+  const list = useRef<HTMLUListElement>(null)
+  useImperativeHandle(ref, () => ({ focus: () => list.current?.querySelector('button')?.focus() }), [])
+  const flags = result?.flags ?? []
+  if (result === null)
+    return (
+      <EmptyState title="Not measured">There is no result under the recipe in use, so nothing was doubted.</EmptyState>
+    )
+  if (flags.length === 0)
+    return <EmptyState title="No flags">The machine found nothing to doubt in this capture.</EmptyState>
+  return (
+    <ul ref={list} className="flag-list">
+      {flags.map((flag, i) => (
+        <li key={`${flag.id} ${i}`}>
+          <Button className="flag-item" aria-pressed={shown === i} onPress={() => onShow(shown === i ? null : i)}>
+            <span className="flag-name">
+              <span aria-hidden="true">⚑ </span>
+              {FLAG_WORDS[flag.id]}
+            </span>
+            <span className="flag-numbers">{comparedText(flag)}</span>
+            <span className="flag-evidence">{flag.evidence}</span>
+            <span className="flag-span">{spanText(flag, sampleRateHz)}</span>
+          </Button>
+        </li>
+      ))}
+    </ul>
+  )
+}
+
+function withUnit(value: number, unit: string): string {
+  if (unit === 's') return `${milliseconds(value)} ms`
+  return `${significant(value, 3)} ${unit === '1' ? '' : unit}`.trim()
+}
+
+/** The number that was compared and what it was compared with. */
+export function comparedText({ value, limit, unit }: Flag): string {
+  if (value === null) return ''
+  return limit === null ? withUnit(value, unit) : `${withUnit(value, unit)}, limit ${withUnit(limit, unit)}`
+}
+
+function spanText({ span }: Flag, sampleRateHz: number): string {
+  if (span === null) return 'Concerns the whole record'
+  const [first, last] = span
+  const at = (sample: number) => milliseconds(sample / sampleRateHz)
+  return `Samples ${count(first)}–${count(last)}, ${at(first)} to ${at(last)} ms of the record`
+}

@@ -1,0 +1,172 @@
+import { useEffect, useImperativeHandle, useRef, useState, type Ref } from 'react'
+import type { CaptureDetail } from '#shared/domain/desk.ts'
+import type { Override, ReviewDecision } from '#shared/domain/views.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { Action, Segmented } from '../../ui/controls.tsx'
+import { TextInput } from '../../ui/fields.tsx'
+import { dayAndTime } from '../../ui/format.ts'
+import { readStored, writeStored } from '../../ui/storage.ts'
+import { REVIEW_WORDS } from '../../ui/words.ts'
+import { isUntouched } from './marks.ts'
+import { MarksForm, type MarksFormProps } from './marks-form.tsx'
+import { NoteForm } from './note-form.tsx'
+import { CONSEQUENCES, DECISION_LABELS, REASONS } from './review-words.ts'
+
+const REVIEWER_KEY = 'reviewer'
+const DECISIONS = (['keep', 'exclude', 'retake', 'override'] as const).map((id) => ({ id, label: DECISION_LABELS[id] }))
+
+export interface ReviewPanelHandle {
+  /** Chooses a decision and puts the caret where its reason is written. */
+  decide(decision: ReviewDecision): void
+}
+
+export interface ReviewPanelProps {
+  readonly ref: Ref<ReviewPanelHandle>
+  readonly detail: CaptureDetail
+  readonly marks: MarksFormProps
+}
+
+/** What a person decides about the capture shown, and why. Nothing is asked twice: every decision can be undone. */
+export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
+  const { info } = detail
+  const { marks } = form
+  const box = useRef<HTMLDivElement>(null)
+  const [choice, setChoice] = useState<{ readonly captureId: number; readonly decision: ReviewDecision } | null>(null)
+  const [reason, setReason] = useState('')
+  const [reviewer, setReviewer] = useState(() => {
+    const stored = readStored(REVIEWER_KEY)
+    return typeof stored === 'string' ? stored : ''
+  })
+  const [tried, setTried] = useState(false)
+  const focusReason = useRef(false)
+  const chosen = choice?.captureId === info.id ? choice.decision : null
+  // Marks may also be taken into hand from the plot's own tools.
+  const decision = marks.moving ? 'override' : chosen === 'override' ? null : chosen
+
+  const decide = (next: ReviewDecision) => {
+    if (next === decision) return
+    setChoice({ captureId: info.id, decision: next })
+    setReason('')
+    setTried(false)
+    if (next === 'override') marks.start()
+    else marks.stop()
+  }
+  useImperativeHandle(ref, () => ({
+    decide(next) {
+      focusReason.current = next !== 'override'
+      decide(next)
+    },
+  }))
+  useEffect(() => {
+    if (!focusReason.current || decision === null) return
+    focusReason.current = false
+    box.current?.querySelector<HTMLInputElement>('.review-reason input')?.focus()
+  })
+
+  const name = (text: string) => {
+    setReviewer(text)
+    writeStored(REVIEWER_KEY, text)
+  }
+  const add = useCommand(
+    'The decision could not be stored',
+    (client, entry: { decision: ReviewDecision; reason: string; reviewer: string; override: Override | null }) =>
+      client.reviews.add({ captureId: info.id, ...entry }),
+  )
+  const untouched = decision === 'override' && isUntouched(marks.draft)
+  const complete = reason.trim() !== '' && reviewer.trim() !== '' && !untouched
+  const submit = async () => {
+    setTried(true)
+    if (decision === null || !complete || add.busy) return
+    const override = decision === 'override' ? marks.draft : null
+    const entry = await add.run({ decision, reason: reason.trim(), reviewer: reviewer.trim(), override })
+    if (entry === null) return
+    marks.stop()
+    setChoice(null)
+    setReason('')
+    setTried(false)
+    // The form goes; whoever works by keyboard stays here and hears what stands now.
+    box.current?.querySelector<HTMLElement>('.standing')?.focus()
+  }
+
+  return (
+    <div ref={box} className="review-panel">
+      <Standing detail={detail} />
+      <Segmented label="Decision" value={decision} choices={DECISIONS} onChange={decide} />
+      {decision === null ? null : (
+        <form
+          className="stack"
+          onSubmit={(event) => {
+            event.preventDefault()
+            void submit()
+          }}
+        >
+          {decision === 'override' ? <MarksForm {...form} /> : null}
+          <div className="reason-chips" role="group" aria-label="Common reasons">
+            {REASONS[decision].map((text) => (
+              <Action key={text} size="small" aria-pressed={reason === text} onPress={() => setReason(text)}>
+                {text}
+              </Action>
+            ))}
+          </div>
+          <div className="review-fields">
+            <div className="review-reason">
+              <TextInput
+                label="Reason"
+                value={reason}
+                onChange={setReason}
+                maxLength={500}
+                error={tried && reason.trim() === '' ? 'Write or choose a reason.' : undefined}
+              />
+            </div>
+            <TextInput
+              label="Your name"
+              value={reviewer}
+              onChange={name}
+              maxLength={80}
+              error={tried && reviewer.trim() === '' ? 'Who decides?' : undefined}
+            />
+          </div>
+          {tried && untouched ? <p className="problem">No mark is moved yet: drag one or change a number.</p> : null}
+          <div className="row">
+            <Action type="submit" tone="main" isPending={add.busy}>
+              {decision === 'override' ? 'Store the moved marks' : `${DECISION_LABELS[decision]} capture ${info.id}`}
+            </Action>
+            <Action
+              tone="quiet"
+              onPress={() => {
+                marks.stop()
+                setChoice(null)
+              }}
+            >
+              Leave as it is
+            </Action>
+          </div>
+          <p className="hint">{CONSEQUENCES[decision]}</p>
+        </form>
+      )}
+      <NoteForm key={info.id} detail={detail} reviewer={reviewer} onReviewer={decision === null ? name : null} />
+    </div>
+  )
+}
+
+function Standing({ detail }: { detail: CaptureDetail }) {
+  const standing = detail.reviews.filter((review) => !review.undone).at(-1)
+  return (
+    <div className="standing" role="status" tabIndex={-1} aria-label="Standing decision">
+      {standing === undefined ? (
+        <span>No decision yet.</span>
+      ) : (
+        <>
+          <strong className={standing.decision === 'keep' ? '' : 'warn-text'}>{REVIEW_WORDS[standing.decision]}</strong>
+          <span>
+            {' '}
+            “{standing.reason}”, {standing.reviewer}, {dayAndTime(standing.at)}
+          </span>
+        </>
+      )}
+      {detail.supersededBy === null ? null : (
+        <div className="warn-text">Capture {detail.supersededBy} was taken later and counts in its place.</div>
+      )}
+    </div>
+  )
+}

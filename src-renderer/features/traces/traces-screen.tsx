@@ -1,0 +1,169 @@
+import { useCallback, useMemo, useRef, useState, type RefObject } from 'react'
+import { useHostState } from '../../client/host.tsx'
+import { useRecipes } from '../../client/queries.ts'
+import type { ReviewDecision } from '#shared/domain/views.ts'
+import { EmptyState } from '../../ui/controls.tsx'
+import { useShortcut, type ShortcutId } from '../../ui/shortcuts.ts'
+import { useSettled } from '../../ui/use-settled.ts'
+import { useStable } from '../../ui/use-stable.ts'
+import { hostFilter, listedMeasure, asksSomething, type DeskFilter } from './address.ts'
+import { CaptureHead } from './capture-head.tsx'
+import { CaptureList, type CaptureListHandle } from './capture-list.tsx'
+import { DeskPanels, type PanelId } from './desk-panels.tsx'
+import { FilterBar, type FilterBarHandle } from './filter-bar.tsx'
+import type { FlagListHandle } from './flag-list.tsx'
+import { PlotPane, type PlotPaneHandle } from './plot-pane.tsx'
+import type { ReviewPanelHandle } from './review-panel.tsx'
+import { useAddress } from './use-address.ts'
+import { useDeskPlot } from './use-desk-plot.ts'
+import { useMarks } from './use-marks.ts'
+import { useDoubts, usePlace } from './use-places.ts'
+import { useShownCapture } from './use-shown-capture.ts'
+import { FLAG_WORDS } from '../../ui/words.ts'
+import './traces.css'
+
+/** Rest before a capture is read, so that running through the list reads only where it stops, ms. */
+const REST_MS = 50
+
+export function TracesScreen() {
+  const recipeHash = useHostState((state) => state.recipeHash)
+  const recipe = useRecipes().data?.find(({ hash }) => hash === recipeHash)?.recipe ?? null
+  const [address, change] = useAddress()
+  const { captureId, filter } = address
+  const asked = useMemo(() => hostFilter(filter, recipeHash), [filter, recipeHash])
+  const { index, setChosen } = usePlace(asked, captureId)
+  const { shown, problem } = useShownCapture(useSettled(captureId, REST_MS), recipeHash)
+  const marks = useMarks(shown, recipeHash)
+  const plot = useDeskPlot(shown, marks.preview, recipe)
+  const [panel, setPanel] = useState<PanelId>('flags')
+  const [flag, setFlag] = useState<{ readonly captureId: number; readonly index: number } | null>(null)
+
+  const list = useRef<CaptureListHandle>(null)
+  const filters = useRef<FilterBarHandle>(null)
+  const flags = useRef<FlagListHandle>(null)
+  const pane = useRef<PlotPaneHandle>(null)
+  const review = useRef<ReviewPanelHandle>(null)
+
+  const setCapture = useCallback((id: number) => change((now) => ({ ...now, captureId: id })), [change])
+  const setFilter = useCallback((next: DeskFilter) => change((now) => ({ ...now, filter: next })), [change])
+  const choose = useCallback(
+    (id: number, at: number) => {
+      setChosen({ captureId: id, index: at })
+      setCapture(id)
+    },
+    [setChosen, setCapture],
+  )
+  const toDoubt = useDoubts(asked, captureId, setCapture)
+
+  const info = shown?.detail.info ?? null
+  const shownFlag = flag !== null && flag.captureId === info?.id ? flag.index : null
+  const shaded = useMemo(() => {
+    const pointed = shownFlag === null ? undefined : shown?.detail.result?.flags[shownFlag]
+    if (pointed === undefined || pointed.span === null || info === null) return null
+    const [first, last] = pointed.span
+    return {
+      span: [first / info.sampleRateHz, last / info.sampleRateHz] as const,
+      label: FLAG_WORDS[pointed.id],
+    }
+  }, [shown, shownFlag, info])
+  const showFlag = useStable((at: number | null) => {
+    if (info === null) return
+    setFlag(at === null ? null : { captureId: info.id, index: at })
+    const span = at === null ? null : (shown?.detail.result?.flags[at]?.span ?? null)
+    if (at !== null) plot.lookAt(span === null ? null : [span[0] / info.sampleRateHz, span[1] / info.sampleRateHz])
+  })
+
+  useKey('list', () => list.current?.focus())
+  useKey('search', () => filters.current?.focus())
+  const step = (direction: 'next' | 'previous') => void toDoubt(direction)
+  useKey('nextDoubt', () => step('next'))
+  useKey('previousDoubt', () => step('previous'))
+  useKey('plot', () => pane.current?.focus())
+  useKey('flags', () => {
+    setPanel('flags')
+    onceThere(flags, (panel) => panel.focus())
+  })
+  const decide = (decision: ReviewDecision) => {
+    setPanel('review')
+    onceThere(review, (panel) => panel.decide(decision))
+  }
+  useKey('keep', () => decide('keep'))
+  useKey('exclude', () => decide('exclude'))
+  useKey('retake', () => decide('retake'))
+  useKey('marks', () => decide('override'))
+
+  return (
+    <div className="traces">
+      <section className="traces-list" aria-label="Captures">
+        <FilterBar ref={filters} filter={filter} onFilter={setFilter} />
+        <CaptureList
+          ref={list}
+          filter={asked}
+          measure={listedMeasure(filter.sort)}
+          captureId={captureId}
+          index={index}
+          onChoose={choose}
+          empty={
+            asksSomething(filter)
+              ? 'No capture matches these filters. Clear some of them.'
+              : 'The archive holds no captures yet. Run a sweep on the Bench.'
+          }
+        />
+      </section>
+      <div className="traces-main">
+        <CaptureHead shown={shown} onNext={() => step('next')} onPrevious={() => step('previous')} />
+        {shown === null ? (
+          <div className="traces-empty">
+            {problem !== '' ? (
+              <EmptyState title="The capture cannot be shown">{problem}</EmptyState>
+            ) : captureId !== null ? (
+              <p>Reading the capture…</p>
+            ) : (
+              <EmptyState title="No capture chosen">
+                Choose one in the list (L, then arrow keys), or go to the first doubtful one (N).
+              </EmptyState>
+            )}
+          </div>
+        ) : (
+          <>
+            <PlotPane ref={pane} shown={shown} recipeHash={recipeHash} plot={plot} marks={marks} shaded={shaded} />
+            <DeskPanels
+              panel={panel}
+              onPanel={setPanel}
+              shown={shown}
+              recipeHash={recipeHash}
+              recipeName={recipe?.name ?? recipeHash}
+              measure={listedMeasure(filter.sort)}
+              marks={marks}
+              originS={plot.originS}
+              origin={plot.base?.origin ?? 'start of record'}
+              recordS={plot.recordS}
+              shownFlag={shownFlag}
+              onFlag={showFlag}
+              flags={flags}
+              review={review}
+              onCapture={setCapture}
+            />
+          </>
+        )}
+      </div>
+    </div>
+  )
+}
+
+function useKey(id: ShortcutId, run: () => void) {
+  useShortcut(id, useStable(run))
+}
+
+/** At once when the panel is there, else after the drawing that brings it. */
+function onceThere<T>(ref: RefObject<T | null>, run: (panel: T) => void) {
+  if (ref.current !== null) {
+    run(ref.current)
+    return
+  }
+  requestAnimationFrame(() =>
+    requestAnimationFrame(() => {
+      if (ref.current !== null) run(ref.current)
+    }),
+  )
+}

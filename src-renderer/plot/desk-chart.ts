@@ -1,0 +1,266 @@
+/** The large chart of the trace desk: told what to show and which part of it; says what the pointer asks for. */
+import uPlot from 'uplot'
+import { paintDeskOver, paintDeskUnder } from './desk-painter.ts'
+import type { DeskScene } from './desk-scene.ts'
+import { plotAxis } from './plot-axes.ts'
+import type { PlotTheme } from './plot-theme.ts'
+import type { CursorReading } from './trace-chart.ts'
+import type { TraceScene } from './trace-scene.ts'
+import { paintMarks, paintUnder } from './trace-painter.ts'
+import { panBy, zoomAbout, type Span } from './view-moves.ts'
+
+/** Time in view, and volts where the operator chose them. */
+export interface DeskView {
+  readonly x: 'edge' | 'record' | Span
+  readonly y: Span | null
+}
+export const WHOLE_EDGE: DeskView = { x: 'edge', y: null }
+
+/** What dragging on the plot does; with Shift held it is the other one. */
+export type DragMode = 'pan' | 'box'
+
+/** Plotting area in CSS px within the chart, and the scales it spans. */
+export interface PlotLayout {
+  readonly left: number
+  readonly top: number
+  readonly width: number
+  readonly height: number
+  readonly x: Span
+  readonly y: Span
+}
+
+export interface DeskChartEvents {
+  readonly onView: (view: DeskView) => void
+  readonly onLayout: (layout: PlotLayout) => void
+  readonly onCursor: (reading: CursorReading | null) => void
+}
+
+/** Shortest spans that can be looked at: 1 µs, 10 µV. */
+export const LEAST_MS = 0.001
+export const LEAST_V = 0.00001
+/** A box flatter than this many px looks closer in time only. */
+const FLAT_BOX_PX = 14
+const LEAST_DRAG_PX = 4
+const WHEEL_STEP = 1.18
+
+const EMPTY: uPlot.AlignedData = [new Float64Array(0), new Float32Array(0), new Float32Array(0)]
+
+/** Spans a view comes to on a scene. */
+export function spansOf(scene: TraceScene, view: DeskView): { readonly x: Span; readonly y: Span } {
+  const x = view.x === 'edge' ? scene.edgeMs : view.x === 'record' ? scene.recordMs : view.x
+  return { x, y: view.y ?? scene.voltsRange }
+}
+
+export class DeskChart {
+  readonly #plot: uPlot
+  readonly #events: DeskChartEvents
+  readonly #release: () => void
+  #theme: PlotTheme
+  #scene: DeskScene | null = null
+  #view: DeskView = WHOLE_EDGE
+  #drag: DragMode = 'pan'
+  #layout = ''
+
+  constructor(target: HTMLElement, size: { width: number; height: number }, theme: PlotTheme, events: DeskChartEvents) {
+    this.#theme = theme
+    this.#events = events
+    this.#plot = new uPlot(this.#options(size), EMPTY, target)
+    this.#release = this.#listen(this.#plot.over, target.parentElement ?? target)
+  }
+
+  show(scene: DeskScene | null): void {
+    this.#scene = scene
+    this.#apply(true)
+  }
+
+  setView(view: DeskView): void {
+    this.#view = view
+    this.#apply(false)
+  }
+
+  setDrag(mode: DragMode): void {
+    this.#drag = mode
+  }
+
+  setTheme(theme: PlotTheme): void {
+    this.#theme = theme
+    this.#plot.redraw(false, true)
+  }
+
+  resize(size: { width: number; height: number }): void {
+    if (size.width > 0 && size.height > 0) this.#plot.setSize(size)
+  }
+
+  /** Width of the plotting area in device pixels. */
+  columns(): number {
+    return Math.round(this.#plot.bbox.width)
+  }
+
+  destroy(): void {
+    this.#release()
+    this.#plot.destroy()
+  }
+
+  #apply(newData: boolean): void {
+    const scene = this.#scene
+    const { x, y } = scene === null ? { x: [0, 1] as const, y: [0, 1] as const } : spansOf(scene.base, this.#view)
+    this.#plot.batch(() => {
+      if (newData) {
+        const data: uPlot.AlignedData = scene === null ? EMPTY : [scene.curve.x, scene.curve.min, scene.curve.max]
+        this.#plot.setData(data, false)
+      }
+      this.#plot.setScale('x', { min: x[0], max: x[1] })
+      this.#plot.setScale('y', { min: y[0], max: y[1] })
+    })
+    // Equal scales leave the old drawing in place; marks may have moved all the same.
+    if (newData) this.#plot.redraw(true, false)
+  }
+
+  #options(size: { width: number; height: number }): uPlot.Options {
+    const theme = () => this.#theme
+    const curve = (): uPlot.Series => ({
+      stroke: () => this.#theme.trace,
+      width: 1.25,
+      points: { show: false },
+      spanGaps: false,
+      pxAlign: 0,
+    })
+    return {
+      ...size,
+      padding: [6, 18, 0, 0],
+      legend: { show: false },
+      scales: { x: { time: false, auto: false }, y: { auto: false } },
+      axes: [plotAxis('x', theme), plotAxis('y', theme)],
+      series: [{}, curve(), curve()],
+      bands: [{ series: [2, 1], fill: () => this.#theme.traceFill }],
+      cursor: { points: { show: false }, y: false, drag: { x: false, y: false, setScale: false } },
+      hooks: {
+        drawClear: [(plot) => this.#under(plot)],
+        draw: [(plot) => this.#over(plot)],
+        setCursor: [(plot) => this.#readCursor(plot)],
+      },
+    }
+  }
+
+  #under(plot: uPlot): void {
+    if (this.#scene === null) return
+    paintUnder(plot, this.#scene.base, this.#theme)
+    paintDeskUnder(plot, this.#scene, this.#theme)
+  }
+
+  #over(plot: uPlot): void {
+    if (this.#scene !== null) {
+      paintMarks(plot, this.#scene.base, this.#theme)
+      paintDeskOver(plot, this.#scene, this.#theme)
+    }
+    const ratio = uPlot.pxRatio
+    const { left, top, width, height } = plot.bbox
+    const span = (scale: uPlot.Scale | undefined): Span => [scale?.min ?? 0, scale?.max ?? 1]
+    const layout: PlotLayout = {
+      left: left / ratio,
+      top: top / ratio,
+      width: width / ratio,
+      height: height / ratio,
+      x: span(plot.scales['x']),
+      y: span(plot.scales['y']),
+    }
+    const text = JSON.stringify(layout)
+    if (text === this.#layout) return
+    this.#layout = text
+    this.#events.onLayout(layout)
+  }
+
+  #readCursor(plot: uPlot): void {
+    const { idx, left } = plot.cursor
+    const curve = this.#scene?.curve
+    const at = idx ?? -1
+    const ms = curve?.x[at]
+    const minV = curve?.min[at]
+    const maxV = curve?.max[at]
+    const shown = left !== undefined && left >= 0 && ms !== undefined && minV !== undefined && maxV !== undefined
+    this.#events.onCursor(shown ? { ms, minV, maxV } : null)
+  }
+
+  /** The wheel is heard over the handles as well, which lie on the plot beside its own element. */
+  #listen(over: HTMLElement, frame: HTMLElement): () => void {
+    const controller = new AbortController()
+    const { signal } = controller
+    over.addEventListener('pointerdown', (event) => this.#startDrag(over, event), { signal })
+    frame.addEventListener('wheel', (event) => this.#wheel(over, event), { signal, passive: false })
+    over.addEventListener('dblclick', () => this.#events.onView(WHOLE_EDGE), { signal })
+    return () => controller.abort()
+  }
+
+  #wheel(over: HTMLElement, event: WheelEvent): void {
+    const scene = this.#scene
+    if (scene === null || event.ctrlKey) return
+    event.preventDefault()
+    const { left, top } = over.getBoundingClientRect()
+    const { x, y } = spansOf(scene.base, this.#view)
+    const factor = event.deltaY === 0 ? 1 : event.deltaY < 0 ? 1 / WHEEL_STEP : WHEEL_STEP
+    if (event.deltaX !== 0 && event.deltaY === 0) {
+      this.#events.onView({ ...this.#view, x: panBy(x, Math.sign(event.deltaX) * 0.08, scene.base.recordMs) })
+    } else if (event.altKey) {
+      const about = this.#plot.posToVal(event.clientY - top, 'y')
+      this.#events.onView({ ...this.#view, y: zoomAbout(y, factor, about, voltLimits(scene.base), LEAST_V) })
+    } else {
+      const about = this.#plot.posToVal(event.clientX - left, 'x')
+      this.#events.onView({ ...this.#view, x: zoomAbout(x, factor, about, scene.base.recordMs, LEAST_MS) })
+    }
+  }
+
+  /** Follows the pointer until it is let go: moves the view, or draws a box and looks into it. */
+  #startDrag(over: HTMLElement, start: PointerEvent): void {
+    const scene = this.#scene
+    if (scene === null || start.button !== 0) return
+    const boxing = (this.#drag === 'box') !== start.shiftKey
+    const from = { x: start.offsetX, y: start.offsetY }
+    const view = this.#view
+    const spans = spansOf(scene.base, view)
+    const { width, height } = over.getBoundingClientRect()
+    const controller = new AbortController()
+    const { signal } = controller
+    over.setPointerCapture(start.pointerId)
+    const move = (event: PointerEvent) => {
+      if (boxing) {
+        const flat = Math.abs(event.offsetY - from.y) < FLAT_BOX_PX
+        this.#plot.setSelect(
+          {
+            left: Math.min(from.x, event.offsetX),
+            width: Math.abs(event.offsetX - from.x),
+            top: flat ? 0 : Math.min(from.y, event.offsetY),
+            height: flat ? height : Math.abs(event.offsetY - from.y),
+          },
+          false,
+        )
+        return
+      }
+      const x = panBy(spans.x, (from.x - event.offsetX) / width, scene.base.recordMs)
+      const y = view.y === null ? null : panBy(view.y, (event.offsetY - from.y) / height, voltLimits(scene.base))
+      this.#events.onView({ x, y })
+    }
+    const end = (event: PointerEvent) => {
+      controller.abort()
+      if (boxing && event.type === 'pointerup') this.#lookInto(from, { x: event.offsetX, y: event.offsetY })
+      this.#plot.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false)
+    }
+    over.addEventListener('pointermove', move, { signal })
+    over.addEventListener('pointerup', end, { signal })
+    over.addEventListener('pointercancel', end, { signal })
+  }
+
+  #lookInto(a: { x: number; y: number }, b: { x: number; y: number }): void {
+    if (Math.abs(a.x - b.x) < LEAST_DRAG_PX) return
+    const sorted = (p: number, q: number): Span => (p < q ? [p, q] : [q, p])
+    const x = sorted(this.#plot.posToVal(a.x, 'x'), this.#plot.posToVal(b.x, 'x'))
+    if (x[1] - x[0] < LEAST_MS) return
+    const flat = Math.abs(a.y - b.y) < FLAT_BOX_PX
+    const y = sorted(this.#plot.posToVal(a.y, 'y'), this.#plot.posToVal(b.y, 'y'))
+    this.#events.onView({ x, y: flat ? this.#view.y : y })
+  }
+}
+
+/** Volts that can be looked at: the curve's own range widened to the input's limits. */
+export function voltLimits(scene: TraceScene): Span {
+  return [Math.min(scene.voltsRange[0], -scene.rangeV), Math.max(scene.voltsRange[1], scene.rangeV)]
+}

@@ -1,0 +1,156 @@
+import 'uplot/dist/uPlot.min.css'
+import './plot.css'
+import { memo, useEffect, useImperativeHandle, useRef, useState, type KeyboardEvent, type Ref } from 'react'
+import { currentTheme, useTheme } from '../ui/theme.ts'
+import {
+  DeskChart,
+  LEAST_MS,
+  LEAST_V,
+  spansOf,
+  voltLimits,
+  WHOLE_EDGE,
+  type DeskView,
+  type DragMode,
+  type PlotLayout,
+} from './desk-chart.ts'
+import type { DeskScene } from './desk-scene.ts'
+import { PlotHandles, type PlotHandle } from './plot-handles.tsx'
+import { readPlotTheme } from './plot-theme.ts'
+import { cursorText, type CursorReading } from './trace-chart.ts'
+import { panBy, zoomAbout } from './view-moves.ts'
+
+export type { DeskView, DragMode } from './desk-chart.ts'
+export type { PlotHandle } from './plot-handles.tsx'
+
+export interface DeskPlotHandle {
+  focus(): void
+}
+
+export interface DeskPlotProps {
+  readonly ref: Ref<DeskPlotHandle>
+  readonly scene: DeskScene | null
+  readonly view: DeskView
+  readonly drag: DragMode
+  readonly handles: readonly PlotHandle[]
+  readonly sampleMs: number
+  readonly description: string
+  readonly onView: (view: DeskView) => void
+  readonly onMove: (id: string, ms: number) => void
+  /** Device pixels across the plotting area. */
+  readonly onColumns: (columns: number) => void
+}
+
+/** The large plot: wheel, drag, box and keys move the view; handles lie over it. */
+export const DeskPlot = memo(function DeskPlot({ ref, ...props }: DeskPlotProps) {
+  const { scene, view, drag, handles, onView, onColumns } = props
+  const holder = useRef<HTMLDivElement>(null)
+  const frame = useRef<HTMLDivElement>(null)
+  const chart = useRef<DeskChart | null>(null)
+  const report = useRef({ onView, onColumns })
+  const [layout, setLayout] = useState<PlotLayout | null>(null)
+  const [cursor, setCursor] = useState<CursorReading | null>(null)
+  const theme = useTheme()
+
+  useEffect(() => {
+    report.current = { onView, onColumns }
+  }, [onView, onColumns])
+
+  useEffect(() => {
+    const element = holder.current
+    if (element === null) return undefined
+    const size = () => ({ width: element.clientWidth, height: element.clientHeight })
+    const made = new DeskChart(element, size(), readPlotTheme(element, currentTheme()), {
+      onView: (next) => report.current.onView(next),
+      onLayout: (next) => {
+        setLayout(next)
+        report.current.onColumns(Math.round(next.width * devicePixelRatio))
+      },
+      onCursor: setCursor,
+    })
+    chart.current = made
+    const observer = new ResizeObserver(() => made.resize(size()))
+    observer.observe(element)
+    return () => {
+      observer.disconnect()
+      chart.current = null
+      made.destroy()
+    }
+  }, [])
+
+  useEffect(() => {
+    if (holder.current !== null) chart.current?.setTheme(readPlotTheme(holder.current, theme))
+  }, [theme])
+  useEffect(() => chart.current?.setView(view), [view])
+  useEffect(() => chart.current?.show(scene), [scene])
+  useEffect(() => chart.current?.setDrag(drag), [drag])
+  useImperativeHandle(ref, () => ({ focus: () => frame.current?.focus() }), [])
+
+  const onKeyDown = (event: KeyboardEvent) => {
+    if (scene === null || event.target !== event.currentTarget) return
+    const next = keyedView(event, scene, view)
+    if (next === null) return
+    event.preventDefault()
+    onView(next)
+  }
+  return (
+    <div
+      ref={frame}
+      className="desk-plot"
+      role="application"
+      aria-roledescription="plot"
+      aria-label={`${props.description}. Arrow keys move the view, plus and minus look closer or further, 0 goes back to the edge.`}
+      tabIndex={0}
+      onKeyDown={onKeyDown}
+    >
+      <div ref={holder} className="trace-plot-canvas" />
+      {layout === null || scene === null ? null : (
+        <PlotHandles
+          layout={layout}
+          limitsMs={scene.base.recordMs}
+          sampleMs={props.sampleMs}
+          handles={handles}
+          onMove={props.onMove}
+        />
+      )}
+      <output className="trace-plot-cursor" aria-hidden="true">
+        {cursor === null ? '' : cursorText(cursor)}
+      </output>
+    </div>
+  )
+})
+
+/** The view a key leads to; null when the key is not the plot's. */
+function keyedView(event: KeyboardEvent, scene: DeskScene, view: DeskView): DeskView | null {
+  if (event.ctrlKey || event.metaKey || event.altKey) return null
+  const { x, y } = spansOf(scene.base, view)
+  const { recordMs } = scene.base
+  const share = event.shiftKey ? 0.5 : 0.1
+  const middle = (x[0] + x[1]) / 2
+  const level = (y[0] + y[1]) / 2
+  switch (event.key) {
+    case 'ArrowLeft':
+      return { ...view, x: panBy(x, -share, recordMs) }
+    case 'ArrowRight':
+      return { ...view, x: panBy(x, share, recordMs) }
+    case 'ArrowUp':
+      return { ...view, y: panBy(y, share, voltLimits(scene.base)) }
+    case 'ArrowDown':
+      return { ...view, y: panBy(y, -share, voltLimits(scene.base)) }
+    case '+':
+    case '=':
+      return { ...view, x: zoomAbout(x, 1 / 1.5, middle, recordMs, LEAST_MS) }
+    case '-':
+      return { ...view, x: zoomAbout(x, 1.5, middle, recordMs, LEAST_MS) }
+    case 'PageUp':
+      return { ...view, y: zoomAbout(y, 1 / 1.5, level, voltLimits(scene.base), LEAST_V) }
+    case 'PageDown':
+      return { ...view, y: zoomAbout(y, 1.5, level, voltLimits(scene.base), LEAST_V) }
+    case '0':
+    case 'Home':
+      return WHOLE_EDGE
+    case 'End':
+      return { x: 'record', y: null }
+    default:
+      return null
+  }
+}

@@ -1,0 +1,122 @@
+import 'uplot/dist/uPlot.min.css'
+import './plot.css'
+import { memo, useEffect, useRef } from 'react'
+import uPlot from 'uplot'
+import { currentTheme, useTheme } from '../ui/theme.ts'
+import { plotAxis } from './plot-axes.ts'
+import { readPlotTheme, type PlotTheme } from './plot-theme.ts'
+import type { Span } from './view-moves.ts'
+
+export interface LinePlotProps {
+  /** Ascending; `low` and `high` are as long and may be equal. */
+  readonly x: Float64Array
+  readonly low: Float32Array
+  readonly high: Float32Array
+  /** What is in view; null fits the data. */
+  readonly span: Span | null
+  /** Draws a line at zero and keeps it in view. */
+  readonly aboutZero: boolean
+  readonly description: string
+}
+
+/** A small plot of one line, or of a band between two, under or beside the large one. */
+export const LinePlot = memo(function LinePlot({ x, low, high, span, aboutZero, description }: LinePlotProps) {
+  const holder = useRef<HTMLDivElement>(null)
+  const plot = useRef<uPlot | null>(null)
+  const colours = useRef<PlotTheme | null>(null)
+  const theme = useTheme()
+
+  useEffect(() => {
+    const element = holder.current
+    if (element === null) return undefined
+    const size = () => ({ width: element.clientWidth, height: element.clientHeight })
+    colours.current = readPlotTheme(element, currentTheme())
+    const made = new uPlot(
+      optionsOf(size(), () => colours.current as PlotTheme),
+      [[], [], []],
+      element,
+    )
+    plot.current = made
+    const observer = new ResizeObserver(() => {
+      const next = size()
+      if (next.width > 0 && next.height > 0) made.setSize(next)
+    })
+    observer.observe(element)
+    return () => {
+      observer.disconnect()
+      plot.current = null
+      made.destroy()
+    }
+  }, [])
+
+  useEffect(() => {
+    if (holder.current !== null) colours.current = readPlotTheme(holder.current, theme)
+    plot.current?.redraw(false, true)
+  }, [theme])
+
+  useEffect(() => {
+    const made = plot.current
+    if (made === null) return
+    made.batch(() => {
+      made.setData([x, low, high], false)
+      const [min, max] = span ?? [x[0] ?? 0, x[x.length - 1] ?? 1]
+      made.setScale('x', { min, max })
+      const [bottom, top] = extentIn(x, low, high, [min, max], aboutZero)
+      made.setScale('y', { min: bottom, max: top })
+    })
+  }, [x, low, high, span, aboutZero])
+
+  return <div ref={holder} className="line-plot" role="img" aria-label={description} />
+})
+
+/** Extent of what is in view with a margin; a plot about zero is symmetric. */
+export function extentIn(x: Float64Array, low: Float32Array, high: Float32Array, span: Span, aboutZero: boolean): Span {
+  let bottom = Infinity
+  let top = -Infinity
+  for (let i = 0; i < x.length; i += 1) {
+    const at = x[i] as number
+    if (at < span[0] || at > span[1]) continue
+    bottom = Math.min(bottom, low[i] as number)
+    top = Math.max(top, high[i] as number)
+  }
+  if (!(bottom <= top)) return [0, 1]
+  if (aboutZero) {
+    const reach = 1.1 * Math.max(Math.abs(bottom), Math.abs(top), 1e-9)
+    return [-reach, reach]
+  }
+  return [Math.min(0, bottom), top > 0 ? 1.08 * top : 1]
+}
+
+function optionsOf(size: { width: number; height: number }, theme: () => PlotTheme): uPlot.Options {
+  const line = (): uPlot.Series => ({
+    stroke: () => theme().trace,
+    width: 1.25,
+    points: { show: false },
+    pxAlign: 0,
+  })
+  return {
+    ...size,
+    padding: [6, 18, 0, 0],
+    legend: { show: false },
+    scales: { x: { time: false, auto: false }, y: { auto: false } },
+    axes: [plotAxis('x', theme), { ...plotAxis('y', theme), space: 18 }],
+    series: [{}, line(), line()],
+    bands: [{ series: [2, 1], fill: () => theme().traceFill }],
+    cursor: { show: false },
+    hooks: { draw: [(plot) => zeroLine(plot, theme())] },
+  }
+}
+
+function zeroLine(plot: uPlot, theme: PlotTheme): void {
+  const { ctx, bbox } = plot
+  const at = plot.valToPos(0, 'y', true)
+  if (at < bbox.top || at > bbox.top + bbox.height) return
+  ctx.save()
+  ctx.strokeStyle = theme.axis
+  ctx.lineWidth = uPlot.pxRatio
+  ctx.beginPath()
+  ctx.moveTo(bbox.left, at)
+  ctx.lineTo(bbox.left + bbox.width, at)
+  ctx.stroke()
+  ctx.restore()
+}

@@ -1,0 +1,25 @@
+import type uPlot from 'uplot'
+import type { PlotTheme } from './plot-theme.ts'
+
+/** Width of the vertical axis, CSS px: the same in all plots, so that plots one above the other line up. */
+export const Y_AXIS_PX = 58
+export const X_AXIS_PX = 30
+
+export function plotAxis(side: 'x' | 'y', theme: () => PlotTheme): uPlot.Axis {
+  return {
+    scale: side,
+    stroke: () => theme().muted,
+    font: `12px ${theme().font}`,
+    size: side === 'x' ? X_AXIS_PX : Y_AXIS_PX,
+    gap: 4,
+    space: side === 'x' ? 70 : 34,
+    grid: { stroke: () => theme().grid, width: 1 },
+    ticks: { stroke: () => theme().axis, width: 1, size: 5 },
+    values: (_plot, splits) => splits.map((value) => trimmed(value)),
+  }
+}
+
+/** Tick text without trailing zeros, with a true minus sign. */
+function trimmed(value: number): string {
+  return String(Number(value.toPrecision(6))).replace('-', '\u2212')
+}
