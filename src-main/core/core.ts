@@ -1,5 +1,4 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
-import type { RawTrace } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
@@ -17,8 +16,11 @@ import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
 import type { Analyzer, Clock, Exporter, Log, Rig, StimulusRouter, Store } from './ports.ts'
 import { reanalyse } from './reanalyse.ts'
+import { compareUnderRecipes } from './recipe-compare.ts'
+import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
 import { createSweeper } from './sweeper.ts'
+import { asVolts } from './volts.ts'
 
 export interface CoreDeps {
   readonly store: Store
@@ -35,10 +37,19 @@ export interface CoreDeps {
 export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): Promise<void> }> {
   const { store, rig, stimulus, clock, log, analyzer, exporter } = deps
   const recipes = await openRecipeBook(store)
-  const hub = createHub({ rig, stimulus, store, log, recipeHash: recipes.currentHash(), warningAcknowledged: false })
+  const hub = createHub({
+    rig,
+    stimulus,
+    store,
+    log,
+    recipeHash: recipes.currentHash(),
+    recipeHashBefore: recipes.hashBefore(),
+    warningAcknowledged: false,
+  })
   const live = createLive()
   const monitor = createMonitor({ rig, clock, live, hub })
   const jobs = createJobs(hub)
+  const previews = createRecipePreviews({ store, analyzer })
 
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */
   const sweeper = createSweeper({
@@ -210,13 +221,15 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         hub.emit({ kind: 'changed', what: 'recipes' })
         return saved
       },
-      use: async ({ recipeHash }) => {
-        recipes.use(recipeHash)
-        hub.patch({ recipeHash })
+      use: async ({ recipeHash, remember }) => {
+        await recipes.use(recipeHash, remember)
+        hub.patch({ recipeHash, recipeHashBefore: recipes.hashBefore() })
         return hub.state()
       },
-      preview: async ({ captureId, recipe }) =>
-        measureCapture({ ...(await inputOf(captureId, recipes.currentHash())), recipe }),
+      preview: ({ captureId, recipe, columns }, signal) =>
+        previews.one({ captureId, recipe, ...(columns === undefined ? {} : { columns }) }, signal),
+      previewSample: (input, signal) => previews.sample(input, recipes.current(), signal),
+      compare: (input) => compareUnderRecipes(store, recipes, input),
       reanalyse: async ({ recipeHash, campaignId, sweepId }) => {
         const recipe = recipes.get(recipeHash)
         const jobId = jobs.start('reanalyse', `Measuring under “${recipe.name}”`, async (report, signal) => {
@@ -224,7 +237,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
             ...(campaignId === undefined ? {} : { campaignId }),
             ...(sweepId === undefined ? {} : { sweepId }),
           }
-          await reanalyse({
+          const { failed } = await reanalyse({
             store,
             analyzer,
             clock,
@@ -235,7 +248,13 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
           })
           const touched = sweepId === undefined ? (await store.sweeps(campaignId)).map((sweep) => sweep.id) : [sweepId]
           for (const id of touched) await compareCaptures(id, recipeHash)
-          await hub.note('info', `Every capture is measured under “${recipe.name}”.`)
+          if (failed.length === 0) {
+            await hub.note('info', `Every capture is measured under “${recipe.name}”.`)
+            return ''
+          }
+          const words = failedInWords(failed)
+          await hub.note('warn', `Measured under “${recipe.name}”. ${words}`)
+          return words
         })
         return { jobId }
       },
@@ -290,9 +309,18 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   }
 
   function announceReview<T>(entry: T): T {
-    if (entry !== null) hub.emit({ kind: 'changed', what: 'reviews' })
+    if (entry !== null) {
+      previews.forget()
+      hub.emit({ kind: 'changed', what: 'reviews' })
+    }
     return entry
   }
+}
+
+/** Names the first few; the count says how many there are. */
+function failedInWords(failed: readonly { captureId: number; problem: string }[]): string {
+  const named = failed.slice(0, 3).map(({ captureId, problem }) => `capture ${captureId}: ${problem}`)
+  return `${failed.length} could not be measured (${named.join(' ')}${failed.length > named.length ? ' …' : ''}).`
 }
 
 function identityText(
@@ -301,9 +329,4 @@ function identityText(
   return identity
     ? `${identity.manufacturer} ${identity.model}, serial ${identity.serial}, firmware ${identity.firmware}`
     : 'unknown'
-}
-
-/** Conditioned volts in the shape of a recording, for drawing. */
-function asVolts(volts: Float64Array, like: RawTrace): RawTrace {
-  return { ...like, format: 'real32', samples: Float32Array.from(volts), scaleV: 1, offsetV: 0 }
 }

@@ -123,6 +123,14 @@ export interface NewCapture {
   readonly frameLog: FrameLog | null
 }
 
+/** A capture that statistics may draw on. */
+export interface UsableCapture {
+  readonly captureId: number
+  readonly sweepId: number
+  readonly from: number
+  readonly to: number
+}
+
 /** What measuring needs of a stored capture. */
 export interface StoredInput {
   readonly captureId: number
@@ -176,6 +184,11 @@ export interface Store {
   matrix(sweepId: number, recipeHash: string, measures: readonly MeasureId[]): Promise<MatrixData>
   saveRecipe(recipe: Recipe): Promise<{ hash: string }>
   recipes(): Promise<{ hash: string; recipe: Recipe }[]>
+  /** Hashes of the recipe all screens use and of the one before it; null where none was chosen in this archive. */
+  recipesInUse(): Promise<{ current: string | null; before: string | null }>
+  setRecipesInUse(hashes: { current: string; before: string | null }): Promise<void>
+  /** Captures that enter statistics (good, newest of their place, not set aside by a review), in id order. */
+  usableCaptures(scope: { campaignId?: number; sweepId?: number }): Promise<UsableCapture[]>
   addReview(review: NewReview): Promise<ReviewEntry>
   /** Takes back the newest review that still stands; null when there is none. */
   undoReview(): Promise<ReviewEntry | null>

@@ -1,6 +1,7 @@
 /** What the store's worker can be asked to do once the archive is open. Arguments and answers are plain data. */
 import type { Archive } from './archive.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
+import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
 import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
@@ -38,6 +39,9 @@ export const OPERATIONS = {
   matrix,
   saveRecipes,
   recipes,
+  recipesInUse,
+  setRecipesInUse,
+  usableCaptures,
   addReview,
   undoReview,
   redoReview,

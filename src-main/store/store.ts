@@ -120,6 +120,11 @@ class WorkerStore implements Store {
     return this.#call('saveRecipes', [rows, this.#clock.iso()])
   }
   recipes: Store['recipes'] = () => this.#call('recipes', [])
+  recipesInUse: Store['recipesInUse'] = () => this.#call('recipesInUse', [])
+  setRecipesInUse: Store['setRecipesInUse'] = async (hashes) => {
+    await this.#call('setRecipesInUse', [hashes])
+  }
+  usableCaptures: Store['usableCaptures'] = (scope) => this.#call('usableCaptures', [scope])
   addReview: Store['addReview'] = (review) => this.#call('addReview', [review, this.#clock.iso()])
   undoReview: Store['undoReview'] = () => this.#call('undoReview', [])
   redoReview: Store['redoReview'] = () => this.#call('redoReview', [])
