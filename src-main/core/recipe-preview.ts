@@ -6,7 +6,13 @@ import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { RecipePreview } from '#shared/domain/views.ts'
-import { compareSample, spreadSample, type RecipeSample, type SampledCapture } from '#shared/findings/recipe-sample.ts'
+import {
+  compareSample,
+  sampledSweeps,
+  spreadSample,
+  type RecipeSample,
+  type SampledCapture,
+} from '#shared/findings/recipe-sample.ts'
 import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
 import { measureInputOf } from './measure-input.ts'
@@ -123,7 +129,13 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
           measured.push({ captureId, sweepId: one.sweepId, from, to, a: a[i] ?? null, b: b[i] ?? null })
         })
       }
-      return { sampled: measured.length, total: all.length, seed, ...compareSample(measured, { measure }) }
+      return {
+        sampled: measured.length,
+        total: all.length,
+        seed,
+        ...compareSample(measured, { measure }),
+        sweeps: sampledSweeps(measured, measure, current, recipe),
+      }
     },
     forget: () => kept.clear(),
   }

@@ -15,6 +15,8 @@ export interface TraceSource {
   readonly rangeV: number
   /** Instant of the rig's trigger from the first sample, s; null when unknown. */
   readonly triggerS: number | null
+  /** Zero of the time axis from the first sample, s, where the onset must not move it; the onset when absent. */
+  readonly originS?: number | null
   /** Grey-level codes, for the names of the level lines. */
   readonly from: number | null
   readonly to: number | null
@@ -78,7 +80,7 @@ function holdsSamples(envelope: Envelope): boolean {
 }
 
 function originOf(source: TraceSource): { originS: number; origin: TraceScene['origin'] } {
-  const onsetS = source.landmarks?.onsetS ?? null
+  const onsetS = source.originS ?? source.landmarks?.onsetS ?? null
   if (onsetS !== null) return { originS: onsetS, origin: 'onset' }
   if (source.triggerS !== null) return { originS: source.triggerS, origin: 'trigger' }
   return { originS: source.envelope.startS, origin: 'start of record' }
@@ -111,6 +113,7 @@ export function traceScene(source: TraceSource): TraceScene {
   for (let i = 0; i < n; i += 1) x[i] = ms(envelope.startS + (i + centre) * envelope.stepS)
   const recordMs = [ms(envelope.startS), ms(envelope.startS + n * envelope.stepS)] as const
   const frameMs = source.refreshHz > 0 ? 1000 / source.refreshHz : null
+  const onsetMs = landmarks === null || landmarks.onsetS === null ? null : ms(landmarks.onsetS)
   const marks = landmarks === null ? EMPTY_MARKS : marksOf(source, landmarks, ms, recordMs)
   return {
     origin,
@@ -125,7 +128,8 @@ export function traceScene(source: TraceSource): TraceScene {
       ...marks.points.map((point) => point.volts),
     ]),
     rangeV: source.rangeV,
-    window: origin === 'onset' && frameMs !== null ? { fromMs: 0, toMs: Math.min(frameMs, recordMs[1]) } : null,
+    window:
+      onsetMs !== null && frameMs !== null ? { fromMs: onsetMs, toMs: Math.min(onsetMs + frameMs, recordMs[1]) } : null,
     ...marks,
   }
 }

@@ -2,7 +2,11 @@
 import { seededRandom, shuffled } from '#shared/domain/seeded-random.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId, Result } from '#shared/domain/result.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { MatrixData, MatrixEntry } from '#shared/domain/views.ts'
 import { mean, meanUncertainty } from '#shared/signal/statistics.ts'
+import { compareRecipes, type SummaryDifference } from './compare.ts'
+import { SUMMARY_MEASURES } from './summary.ts'
 
 interface Placed {
   readonly sweepId: number
@@ -77,11 +81,20 @@ export interface SampleComparison {
   readonly cellCount: number
 }
 
+/** How the summary of one sweep would move, as far as its captures of the sample tell. */
+export interface SampledSweep {
+  readonly sweepId: number
+  /** Captures of the sample in this sweep. */
+  readonly n: number
+  readonly summaries: readonly SummaryDifference[]
+}
+
 /** A sample with its size: `sampled` of the `total` captures that enter statistics, drawn by the seed. */
 export interface RecipeSample extends SampleComparison {
   readonly sampled: number
   readonly total: number
   readonly seed: number
+  readonly sweeps: readonly SampledSweep[]
 }
 
 const valueOf = (result: Result | null, measure: MeasureId): number | null => result?.values[measure] ?? null
@@ -148,5 +161,69 @@ export function compareSample(
     failed: tally((result) => result === null),
     cells: changed.slice(0, options.most ?? 8),
     cellCount: cells.size,
+  }
+}
+
+type SummaryRecipe = Pick<Recipe, 'darkCode' | 'overshootLimitPct'>
+
+/** Summaries of each sweep of the sample under both recipes, in the order of their ids; sweeps are never mixed. */
+export function sampledSweeps(
+  captures: readonly SampledCapture[],
+  measure: MeasureId,
+  recipeA: SummaryRecipe,
+  recipeB: SummaryRecipe,
+): SampledSweep[] {
+  const bySweep = new Map<number, SampledCapture[]>()
+  for (const capture of captures) {
+    const own = bySweep.get(capture.sweepId)
+    if (own === undefined) bySweep.set(capture.sweepId, [capture])
+    else own.push(capture)
+  }
+  return [...bySweep]
+    .sort(([a], [b]) => a - b)
+    .map(([sweepId, own]) => {
+      const a = { data: matrixOf(sweepId, own, 'a', measure), recipe: recipeA }
+      const b = { data: matrixOf(sweepId, own, 'b', measure), recipe: recipeB }
+      return { sweepId, n: own.length, summaries: compareRecipes(a, b, { measure, most: 0 }).summaries }
+    })
+}
+
+/** Results of the sample in the shape of a stored matrix. */
+function matrixOf(
+  sweepId: number,
+  captures: readonly SampledCapture[],
+  side: 'a' | 'b',
+  measure: MeasureId,
+): MatrixData {
+  const wanted = [...new Set([measure, ...SUMMARY_MEASURES])]
+  const cells = new Map<string, { from: number; to: number; entries: MatrixEntry[] }>()
+  const levels = new Set<number>()
+  let unmeasured = 0
+  for (const capture of captures) {
+    const { from, to, captureId } = capture
+    levels.add(from).add(to)
+    const result = capture[side]
+    if (result === null) {
+      unmeasured++
+      continue
+    }
+    const key = `${from} ${to}`
+    const cell = cells.get(key) ?? { from, to, entries: [] }
+    cells.set(key, cell)
+    cell.entries.push({
+      captureId,
+      repeat: cell.entries.length + 1,
+      values: Object.fromEntries(wanted.map((id) => [id, result.values[id]])),
+      flagCount: result.flags.length,
+      excluded: false,
+      overridden: false,
+    })
+  }
+  return {
+    sweepId,
+    recipeHash: '',
+    levels: [...levels].sort((a, b) => a - b),
+    cells: [...cells.values()],
+    unmeasured,
   }
 }

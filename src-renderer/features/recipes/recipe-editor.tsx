@@ -1,0 +1,144 @@
+import { type KeyboardEvent } from 'react'
+import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
+import { Action, StatusDot } from '../../ui/controls.tsx'
+import { SwitchInput } from '../../ui/fields.tsx'
+import { plural } from '../../ui/format.ts'
+import { NumberSlider } from '../../ui/number-slider.tsx'
+import { RadioInput } from '../../ui/radio-input.tsx'
+import { changesFrom, fieldsOf, fieldText, sectionsOf, type Field } from './parameters.ts'
+import { SaveForm, type SaveFormProps } from './save-form.tsx'
+
+export interface RecipeEditorProps {
+  readonly saved: Recipe
+  readonly savedHash: string
+  readonly recipe: Recipe
+  readonly canUndo: boolean
+  readonly canRedo: boolean
+  readonly onEdit: (field: string, recipe: Recipe) => void
+  readonly onUndo: () => void
+  readonly onRedo: () => void
+  readonly onExport: () => void
+  readonly names: SaveFormProps['names']
+  readonly twin: SaveFormProps['twin']
+  readonly onSave: SaveFormProps['onSave']
+}
+
+export function RecipeEditor(props: RecipeEditorProps) {
+  const { saved, savedHash, recipe, onEdit, onUndo, onRedo } = props
+  const hash = recipeHash(recipe)
+  const changed = hash !== savedHash
+  const before = new Map(fieldsOf(saved).map((field) => [field.id, fieldText(field)]))
+  const noteOf = (field: Field): string | undefined => {
+    const text = before.get(field.id)
+    if (text === fieldText(field)) return undefined
+    return text === undefined ? 'new' : `saved: ${text}`
+  }
+  const onKeyDown = (event: KeyboardEvent<HTMLElement>) => {
+    if (!event.ctrlKey && !event.metaKey) return
+    // In a field the keys take back what was typed.
+    if (event.target instanceof HTMLInputElement && !['range', 'radio', 'checkbox'].includes(event.target.type)) return
+    const key = event.key.toLowerCase()
+    if (key === 'z' && !event.shiftKey) onUndo()
+    else if (key === 'y' || (key === 'z' && event.shiftKey)) onRedo()
+    else return
+    event.preventDefault()
+  }
+  return (
+    <section className="recipe-editor" aria-label="Parameters" data-recipe={hash} onKeyDown={onKeyDown}>
+      <header className="recipe-editor-head">
+        <h2 title={saved.name}>{saved.name}</h2>
+        <div className="recipe-editor-tools">
+          {changed ? (
+            <span role="status" title={changesFrom(saved, recipe).join('\n')}>
+              <StatusDot tone="warn">Unsaved: {plural(changesFrom(saved, recipe).length, 'change')}</StatusDot>
+            </span>
+          ) : (
+            <span role="status" className="minor">
+              Saved, {savedHash.slice(0, 8)}
+            </span>
+          )}
+          <span className="pane-space" />
+          <Action size="small" tone="quiet" isDisabled={!props.canUndo} onPress={onUndo}>
+            Undo
+          </Action>
+          <Action size="small" tone="quiet" isDisabled={!props.canRedo} onPress={onRedo}>
+            Redo
+          </Action>
+          <Action size="small" tone="quiet" isDisabled={!changed} onPress={() => onEdit('reset', saved)}>
+            Reset
+          </Action>
+          <Action size="small" tone="quiet" onPress={props.onExport}>
+            Export
+          </Action>
+        </div>
+      </header>
+      {/* Scrolled by keyboard, too, wherever the focus is not in a field. */}
+      <div className="recipe-fields">
+        {sectionsOf(recipe).map(({ id, title, fields }) => (
+          <fieldset key={id} className="recipe-section">
+            <legend>{title}</legend>
+            {fields.map((field) => (
+              <FieldInput key={field.id} field={field} note={noteOf(field)} onEdit={onEdit} />
+            ))}
+          </fieldset>
+        ))}
+        {saved.note === '' ? null : <p className="field-hint">Note: {saved.note}</p>}
+      </div>
+      <SaveForm
+        key={savedHash}
+        saved={saved}
+        recipe={recipe}
+        changed={changed}
+        names={props.names}
+        twin={props.twin}
+        onSave={props.onSave}
+      />
+    </section>
+  )
+}
+
+interface FieldInputProps {
+  readonly field: Field
+  readonly note: string | undefined
+  readonly onEdit: (field: string, recipe: Recipe) => void
+}
+
+function FieldInput({ field, note, onEdit }: FieldInputProps) {
+  switch (field.kind) {
+    case 'number':
+      return (
+        <NumberSlider
+          label={field.label}
+          unit={field.unit}
+          hint={field.hint}
+          value={field.value}
+          min={field.min}
+          max={field.max}
+          scale={field.scale}
+          whole={field.whole}
+          note={note}
+          onChange={(value) => onEdit(field.id, field.set(value))}
+        />
+      )
+    case 'choice':
+      return (
+        <RadioInput
+          label={field.label}
+          hint={field.hint}
+          value={field.value}
+          choices={field.choices}
+          note={note}
+          onChange={(id) => onEdit(field.id, field.set(id))}
+        />
+      )
+    case 'switch':
+      return (
+        <SwitchInput
+          label={note === undefined ? field.label : `${field.label} (${note})`}
+          hint={field.hint}
+          isSelected={field.value}
+          onChange={(on) => onEdit(field.id, field.set(on))}
+        />
+      )
+  }
+}

@@ -1,0 +1,222 @@
+import { useState } from 'react'
+import type { Campaign, Sweep } from '#shared/domain/capture.ts'
+import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
+import type { RecipeSample } from '#shared/findings/recipe-sample.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { Action, EmptyState, Segmented } from '../../ui/controls.tsx'
+import { SelectInput } from '../../ui/fields.tsx'
+import { count, pair, plural } from '../../ui/format.ts'
+import { FLAG_WORDS } from '../../ui/words.ts'
+import { MATRIX_LABELS, MATRIX_MEASURES } from '../bench/measures-shown.ts'
+import { differenceText, meanText, tracesOf } from './difference-text.ts'
+import { ScopeChoice, scopeOf, type ScopeKind } from './scope-choice.tsx'
+import { SummaryTable } from './summary-table.tsx'
+
+const SIZES = [
+  { id: '20', label: '20' },
+  { id: '60', label: '60' },
+  { id: '200', label: '200' },
+] as const
+type Size = (typeof SIZES)[number]['id']
+
+const MEASURE_CHOICES = MATRIX_MEASURES.map((id) => ({ id, label: MATRIX_LABELS[id] ?? MEASURES[id].label }))
+
+/** A measured sample with what it was asked for. */
+interface Taken {
+  readonly sample: RecipeSample
+  readonly hash: string
+  readonly inUse: string
+  readonly measure: MeasureId
+}
+
+export interface SamplePaneProps {
+  readonly recipe: Recipe
+  readonly inUseHash: string
+  readonly sweep: Sweep | null
+  readonly sweeps: readonly Sweep[]
+  readonly campaigns: readonly Campaign[]
+}
+
+/** Before anything is stored: what the edited recipe would do to a sample of the archive. */
+export function SamplePane({ recipe, inUseHash, sweep, sweeps, campaigns }: SamplePaneProps) {
+  const [scope, setScope] = useState<ScopeKind>('campaign')
+  const [size, setSize] = useState<Size>('60')
+  const [measure, setMeasure] = useState<MeasureId>('transition_duration_s')
+  const [seed, setSeed] = useState(1)
+  const [taken, setTaken] = useState<Taken | null>(null)
+  const ask = useCommand('Measure a sample', (client, nextSeed: number) =>
+    client.recipes.previewSample({ recipe, measure, seed: nextSeed, count: Number(size), ...scopeOf(scope, sweep) }),
+  )
+  const hash = recipeHash(recipe)
+  const run = async (nextSeed: number): Promise<void> => {
+    setSeed(nextSeed)
+    const sample = await ask.run(nextSeed)
+    if (sample !== null) setTaken({ sample, hash, inUse: inUseHash, measure })
+  }
+  const old = taken !== null && (taken.hash !== hash || taken.inUse !== inUseHash)
+  return (
+    <section className="sample-pane" aria-label="Sample">
+      <div className="pane-form">
+        <ScopeChoice
+          label="Taken from"
+          value={sweep === null ? 'all' : scope}
+          onChange={setScope}
+          sweep={sweep}
+          campaigns={campaigns}
+        />
+        <SelectInput
+          label="Measure of summary and cells"
+          value={measure}
+          choices={MEASURE_CHOICES}
+          onChange={setMeasure}
+        />
+        <div className="field field-fit">
+          <span className="field-label">Captures</span>
+          <Segmented label="Captures in the sample" value={size} choices={SIZES} onChange={setSize} />
+        </div>
+        <Action tone="main" isPending={ask.busy} onPress={() => void run(seed)}>
+          {ask.busy ? 'Measuring…' : 'Measure a sample'}
+        </Action>
+      </div>
+      {taken === null ? (
+        <EmptyState title="Nothing measured yet">
+          A spread sample is measured under the recipe in use and under the edited one. Nothing is stored.
+        </EmptyState>
+      ) : (
+        // A scrolling region has to be reachable by keyboard.
+        // oxlint-disable-next-line jsx-a11y/no-noninteractive-tabindex
+        <div className="pane-scroll" tabIndex={0} role="group" aria-label="What the sample says">
+          <p role="status" className="sample-size">
+            <strong>
+              {count(taken.sample.sampled)} of {plural(taken.sample.total, 'capture')}
+            </strong>
+            , spread over {plural(taken.sample.cellCount, 'transition')}, seed {taken.sample.seed}.{' '}
+            {old ? <span className="warn-text">▲ The recipe changed since: measure again. </span> : null}
+            <Action size="small" tone="quiet" isPending={ask.busy} onPress={() => void run(seed + 1)}>
+              Draw another
+            </Action>
+          </p>
+          <Report {...taken} sweeps={sweeps} />
+        </div>
+      )}
+    </section>
+  )
+}
+
+function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly Sweep[] }) {
+  const { flagged, failed } = sample
+  const shown = sample.measures.filter(({ measure: id }) => (MATRIX_MEASURES as readonly MeasureId[]).includes(id))
+  return (
+    <>
+      <p>
+        Doubtful: {flagged.a} in use, {flagged.b} edited.{' '}
+        {sample.flags
+          .filter(({ a, b }) => a !== b)
+          .map(({ flag, a, b }) => `${FLAG_WORDS[flag]} ${a} → ${b}`)
+          .join(', ')}
+        {failed.a + failed.b === 0 ? '' : ` Not measurable: ${failed.a} in use, ${failed.b} edited.`}
+      </p>
+      <p className="hint">Doubts that come from comparing repeats are found when the recipe is applied.</p>
+      <table className="compared" aria-label="Means over the sample">
+        <thead>
+          <tr>
+            <th scope="col">Measure</th>
+            <th scope="col" className="align-end">
+              In use
+            </th>
+            <th scope="col" className="align-end">
+              Edited
+            </th>
+            <th scope="col" className="align-end">
+              Difference ± U95
+            </th>
+            <th scope="col" className="align-end">
+              n
+            </th>
+            <th scope="col" className="align-end">
+              Undefined
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {shown.map((shift) => (
+            <tr key={shift.measure} data-moved={shift.difference !== 0 || shift.onlyA + shift.onlyB > 0}>
+              <th scope="row">{MATRIX_LABELS[shift.measure] ?? MEASURES[shift.measure].label}</th>
+              <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
+              <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
+              <td className="align-end digits">
+                {differenceText(shift.measure, shift.difference)}
+                {shift.u95 === null || shift.difference === 0 ? '' : ` ± ${meanText(shift.measure, shift.u95)}`}
+              </td>
+              <td className="align-end digits">{shift.n}</td>
+              <td className="align-end digits">
+                {shift.onlyA + shift.onlyB === 0 ? '' : `+${shift.onlyA} −${shift.onlyB}`}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      <p className="hint">
+        Means and differences are of the n captures with a value under both. Undefined: +captures that lose their value,
+        −captures that get one.
+      </p>
+      <h3>Transitions that would move most, {MEASURES[measure].label.toLowerCase()}</h3>
+      {sample.cells.length === 0 ? (
+        <p className="hint">None of the sample would move.</p>
+      ) : (
+        <table className="compared" aria-label="Transitions that would move most">
+          <thead>
+            <tr>
+              <th scope="col">Transition</th>
+              <th scope="col" className="align-end">
+                In use
+              </th>
+              <th scope="col" className="align-end">
+                Edited
+              </th>
+              <th scope="col" className="align-end">
+                Difference
+              </th>
+              <th scope="col" className="align-end">
+                n
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {sample.cells.map((cell) => (
+              <tr key={`${cell.sweepId} ${cell.from} ${cell.to}`}>
+                <th scope="row">
+                  <a href={tracesOf(cell.sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
+                  <span className="minor"> sweep {cell.sweepId}</span>
+                </th>
+                <td className="align-end digits">{meanText(measure, cell.a)}</td>
+                <td className="align-end digits">{meanText(measure, cell.b)}</td>
+                <td className="align-end digits">{differenceText(measure, cell.difference)}</td>
+                <td className="align-end digits">{cell.n}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+      {sample.sweeps.map(({ sweepId, n, summaries }) => {
+        const sweep = sweeps.find(({ id }) => id === sweepId)
+        const name = sweep === undefined ? `Sweep ${sweepId}` : `Sweep ${sweepId}, ${sweep.plan.setting}`
+        return (
+          <details key={sweepId} open={sample.sweeps.length === 1}>
+            <summary>
+              {name}: summary of {plural(n, 'capture')} of the sample
+            </summary>
+            <SummaryTable
+              label={`Summary of the sample in sweep ${sweepId}`}
+              measure={measure}
+              summaries={summaries}
+              oldHead="In use"
+              newHead="Edited"
+            />
+          </details>
+        )
+      })}
+    </>
+  )
+}
