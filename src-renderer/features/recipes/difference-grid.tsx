@@ -1,6 +1,7 @@
 import { useRef, useState, type CSSProperties, type KeyboardEvent } from 'react'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { CellComparison } from '#shared/findings/compare.ts'
+import { goTo } from '../../app/route.ts'
 import { css, differenceColours } from '../../ui/colour-ramp.ts'
 import { pair, plural } from '../../ui/format.ts'
 import { useTheme } from '../../ui/theme.ts'
@@ -35,7 +36,7 @@ export function DifferenceGrid({ label, sweepId, measure, cells, size }: Differe
     const [from, to] = [levels[row], levels[column]]
     if (event.key !== 'Enter' || from === undefined || to === undefined || from === to) return
     event.preventDefault()
-    location.hash = tracesOf(sweepId, from, to)
+    goTo(tracesOf(sweepId, from, to))
   }
   return (
     <table
@@ -74,9 +75,7 @@ export function DifferenceGrid({ label, sweepId, measure, cells, size }: Differe
                 size={size}
                 theme={theme}
                 onFocus={() => setAt([i, j])}
-                onOpen={() => {
-                  location.hash = tracesOf(sweepId, from, to)
-                }}
+                onOpen={() => goTo(tracesOf(sweepId, from, to))}
               />
             ))}
           </tr>

@@ -451,34 +451,35 @@ function conditionFields(recipe: Recipe): readonly Field[] {
         }),
       ]
     case 'savitzky-golay':
-      return [
-        kind,
-        number({
-          id: 'condition.points',
-          label: 'Points',
-          unit: 'samples',
-          hint: 'Length of the fitted stretch; longer is quieter and rings longer.',
-          value: condition.points,
-          min: 5,
-          max: 501,
-          step: 2,
-          whole: true,
-          set: (points) => ({ ...recipe, condition: { ...condition, points } }),
-        }),
-        number({
-          id: 'condition.order',
-          label: 'Order',
-          unit: '',
-          hint: 'Order of the polynomial; higher follows edges closer and rings more.',
-          value: condition.order,
-          min: 2,
-          max: 4,
-          step: 1,
-          whole: true,
-          set: (order) => ({ ...recipe, condition: { ...condition, order } }),
-        }),
-      ]
+      break
   }
+  return [
+    kind,
+    number({
+      id: 'condition.points',
+      label: 'Points',
+      unit: 'samples',
+      hint: 'Length of the fitted stretch; longer is quieter and rings longer.',
+      value: condition.points,
+      min: 5,
+      max: 501,
+      step: 2,
+      whole: true,
+      set: (points) => ({ ...recipe, condition: { ...condition, points } }),
+    }),
+    number({
+      id: 'condition.order',
+      label: 'Order',
+      unit: '',
+      hint: 'Order of the polynomial; higher follows edges closer and rings more.',
+      value: condition.order,
+      min: 2,
+      max: 4,
+      step: 1,
+      whole: true,
+      set: (order) => ({ ...recipe, condition: { ...condition, order } }),
+    }),
+  ]
 }
 
 function detectorFields(recipe: Recipe): readonly Field[] {
@@ -576,14 +577,9 @@ function summaryFields(recipe: Recipe): readonly Field[] {
 
 /** A field's value with its unit, as it is read. */
 export function fieldText(field: Field): string {
-  switch (field.kind) {
-    case 'number':
-      return `${Number(field.value.toPrecision(7))} ${field.unit}`.trim()
-    case 'choice':
-      return field.choices.find(({ id }) => id === field.value)?.label ?? field.value
-    case 'switch':
-      return field.value ? 'on' : 'off'
-  }
+  if (field.kind === 'number') return `${Number(field.value.toPrecision(7))} ${field.unit}`.trim()
+  if (field.kind === 'switch') return field.value ? 'on' : 'off'
+  return field.choices.find(({ id }) => id === field.value)?.label ?? field.value
 }
 
 /** Parameters that are not what they are in `base`, as words. */

@@ -46,7 +46,12 @@ export function RecipeEditor(props: RecipeEditorProps) {
   return (
     <section className="recipe-editor" aria-label="Parameters" data-recipe={hash} onKeyDown={onKeyDown}>
       <header className="recipe-editor-head">
-        <h2 title={saved.name}>{saved.name}</h2>
+        <div className="recipe-editor-title">
+          <h2 title={saved.name}>{saved.name}</h2>
+          <Action size="small" onPress={props.onExport}>
+            Export
+          </Action>
+        </div>
         <div className="recipe-editor-tools">
           {changed ? (
             <span role="status" title={changesFrom(saved, recipe).join('\n')}>
@@ -67,12 +72,8 @@ export function RecipeEditor(props: RecipeEditorProps) {
           <Action size="small" tone="quiet" isDisabled={!changed} onPress={() => onEdit('reset', saved)}>
             Reset
           </Action>
-          <Action size="small" tone="quiet" onPress={props.onExport}>
-            Export
-          </Action>
         </div>
       </header>
-      {/* Scrolled by keyboard, too, wherever the focus is not in a field. */}
       <div className="recipe-fields">
         {sectionsOf(recipe).map(({ id, title, fields }) => (
           <fieldset key={id} className="recipe-section">
@@ -104,41 +105,39 @@ interface FieldInputProps {
 }
 
 function FieldInput({ field, note, onEdit }: FieldInputProps) {
-  switch (field.kind) {
-    case 'number':
-      return (
-        <NumberSlider
-          label={field.label}
-          unit={field.unit}
-          hint={field.hint}
-          value={field.value}
-          min={field.min}
-          max={field.max}
-          scale={field.scale}
-          whole={field.whole}
-          note={note}
-          onChange={(value) => onEdit(field.id, field.set(value))}
-        />
-      )
-    case 'choice':
-      return (
-        <RadioInput
-          label={field.label}
-          hint={field.hint}
-          value={field.value}
-          choices={field.choices}
-          note={note}
-          onChange={(id) => onEdit(field.id, field.set(id))}
-        />
-      )
-    case 'switch':
-      return (
-        <SwitchInput
-          label={note === undefined ? field.label : `${field.label} (${note})`}
-          hint={field.hint}
-          isSelected={field.value}
-          onChange={(on) => onEdit(field.id, field.set(on))}
-        />
-      )
-  }
+  const { id, label, hint } = field
+  if (field.kind === 'number')
+    return (
+      <NumberSlider
+        label={label}
+        unit={field.unit}
+        hint={hint}
+        value={field.value}
+        min={field.min}
+        max={field.max}
+        scale={field.scale}
+        whole={field.whole}
+        note={note}
+        onChange={(value) => onEdit(id, field.set(value))}
+      />
+    )
+  if (field.kind === 'choice')
+    return (
+      <RadioInput
+        label={label}
+        hint={hint}
+        value={field.value}
+        choices={field.choices}
+        note={note}
+        onChange={(choice) => onEdit(id, field.set(choice))}
+      />
+    )
+  return (
+    <SwitchInput
+      label={note === undefined ? label : `${label} (${note})`}
+      hint={hint}
+      isSelected={field.value}
+      onChange={(on) => onEdit(id, field.set(on))}
+    />
+  )
 }

@@ -3,7 +3,7 @@ import { useCallback, useMemo, useState } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { recipeFileName, recipeFileText, recipeFromText } from '#shared/domain/recipe-file.ts'
-import { parseRoute, useHash } from '../../app/route.ts'
+import { goTo, parseRoute, useHash } from '../../app/route.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useRecipes, useHostQuery } from '../../client/queries.ts'
@@ -75,7 +75,7 @@ function useSave(): Save {
         : `These parameters are in the archive already, as “${saved.name}”, ${saved.hash.slice(0, 8)}.`,
       remedy: '',
     })
-    location.hash = `#/recipes/${saved.hash}`
+    goTo(`#/recipes/${saved.hash}`)
     return saved
   }
 }

@@ -1,7 +1,7 @@
 import { useState } from 'react'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import { Action } from '../../ui/controls.tsx'
-import { TextInput } from '../../ui/fields.tsx'
+import { FieldRow, TextInput } from '../../ui/fields.tsx'
 
 export interface SaveFormProps {
   readonly saved: Recipe
@@ -60,8 +60,10 @@ export function SaveForm({ saved, recipe, changed, names, twin, onSave }: SaveFo
         save()
       }}
     >
-      <TextInput label="Name of the new recipe" value={name} onChange={setTyped} maxLength={80} error={error} />
-      <TextInput label="Note" value={note} onChange={setNote} maxLength={500} />
+      <FieldRow lead>
+        <TextInput label="Name of the new recipe" value={name} onChange={setTyped} maxLength={80} error={error} />
+        <TextInput label="Note" value={note} onChange={setNote} maxLength={500} />
+      </FieldRow>
       <Action tone="main" type="submit" isDisabled={error !== undefined}>
         Save as new recipe
       </Action>

@@ -1,16 +1,18 @@
 import { useEffect, useRef, useState } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { RecipePreview } from '#shared/domain/views.ts'
+import type { Client } from '../../client/connect.ts'
 import { describeError } from '../../client/errors.ts'
 import { useClient } from '../../client/host.tsx'
 import { createLatest, type Latest } from '../../client/latest.ts'
 
 interface Question {
+  readonly client: Client
   readonly captureId: number
   readonly recipe: Recipe
 }
 
-export interface Preview extends Question {
+export interface Preview extends Omit<Question, 'client'> {
   readonly preview: RecipePreview
 }
 
@@ -23,24 +25,28 @@ export function usePreview(captureId: number | null, recipe: Recipe): { shown: P
   const [shown, setShown] = useState<Preview | null>(null)
   const [problem, setProblem] = useState('')
   const latest = useRef<Latest<Question> | null>(null)
+  useEffect(
+    () => () => {
+      latest.current?.stop()
+      latest.current = null
+    },
+    [],
+  )
   useEffect(() => {
-    if (client === null) return undefined
-    const made = createLatest<Question, RecipePreview>({
-      put: (question, signal) => client.recipes.preview({ ...question, columns: COLUMNS }, { signal }),
+    if (client === null || captureId === null) return
+    latest.current ??= createLatest<Question, RecipePreview>({
+      put: (question, signal) =>
+        question.client.recipes.preview(
+          { captureId: question.captureId, recipe: question.recipe, columns: COLUMNS },
+          { signal },
+        ),
       onAnswer: (preview, question) => {
         setProblem('')
-        setShown({ ...question, preview })
+        setShown({ captureId: question.captureId, recipe: question.recipe, preview })
       },
       onError: (error) => setProblem(describeError(error).message),
     })
-    latest.current = made
-    return () => {
-      latest.current = null
-      made.stop()
-    }
-  }, [client])
-  useEffect(() => {
-    if (captureId !== null) latest.current?.ask({ captureId, recipe })
+    latest.current.ask({ client, captureId, recipe })
   }, [client, captureId, recipe])
   return { shown: shown?.captureId === captureId ? shown : null, problem }
 }
