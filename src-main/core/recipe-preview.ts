@@ -2,17 +2,10 @@
 import type { Sweep } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
-import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { RecipePreview } from '#shared/domain/views.ts'
-import {
-  compareSample,
-  sampledSweeps,
-  spreadSample,
-  type RecipeSample,
-  type SampledCapture,
-} from '#shared/findings/recipe-sample.ts'
+import { sampledResult, spreadSample, type RecipeSample, type SampledCapture } from '#shared/findings/recipe-sample.ts'
 import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
 import { measureInputOf } from './measure-input.ts'
@@ -32,7 +25,6 @@ export interface RecipePreviews {
   sample(
     input: {
       recipe: Recipe
-      measure: MeasureId
       count: number
       seed: number
       campaignId?: number | undefined
@@ -92,7 +84,7 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
       const endS = trace.samples.length / trace.sampleRateHz
       return { result, conditioned: conditioned && envelopeOf(asVolts(conditioned, trace), 0, endS, columns) }
     },
-    async sample({ recipe, measure, count, seed, campaignId, sweepId }, current, signal) {
+    async sample({ recipe, count, seed, campaignId, sweepId }, current, signal) {
       const scope = {
         ...(campaignId === undefined ? {} : { campaignId }),
         ...(sweepId === undefined ? {} : { sweepId }),
@@ -126,16 +118,17 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
         ])
         known.forEach(({ one }, i) => {
           const { captureId, from, to } = one
-          measured.push({ captureId, sweepId: one.sweepId, from, to, a: a[i] ?? null, b: b[i] ?? null })
+          measured.push({
+            captureId,
+            sweepId: one.sweepId,
+            from,
+            to,
+            a: sampledResult(a[i] ?? null),
+            b: sampledResult(b[i] ?? null),
+          })
         })
       }
-      return {
-        sampled: measured.length,
-        total: all.length,
-        seed,
-        ...compareSample(measured, { measure }),
-        sweeps: sampledSweeps(measured, measure, current, recipe),
-      }
+      return { total: all.length, seed, captures: measured }
     },
     forget: () => kept.clear(),
   }

@@ -150,8 +150,6 @@ export const contract = {
           recipe: recipeSchema,
           campaignId: id.optional(),
           sweepId: id.optional(),
-          /** The measure by which the most changed transitions are found. */
-          measure: measureIdSchema.default('transition_duration_s'),
           count: z.int().min(1).max(500).default(60),
           seed: z.int().min(0).max(0xffffffff).default(1),
         }),

@@ -38,11 +38,21 @@ export function spreadSample<T extends Placed>(items: readonly T[], count: numbe
   return items.filter((item) => taken.has(item))
 }
 
+/** As much of a result as a sample is judged by. */
+export interface SampledResult {
+  readonly values: Result['values']
+  readonly flags: readonly FlagId[]
+}
+
 /** One capture of the sample under the recipe in use (a) and under the other (b); null where measuring failed. */
 export interface SampledCapture extends Placed {
   readonly captureId: number
-  readonly a: Result | null
-  readonly b: Result | null
+  readonly a: SampledResult | null
+  readonly b: SampledResult | null
+}
+
+export function sampledResult(result: Result | null): SampledResult | null {
+  return result && { values: result.values, flags: [...new Set(result.flags.map(({ id }) => id))] }
 }
 
 export interface MeasureShift {
@@ -89,15 +99,14 @@ export interface SampledSweep {
   readonly summaries: readonly SummaryDifference[]
 }
 
-/** A sample with its size: `sampled` of the `total` captures that enter statistics, drawn by the seed. */
-export interface RecipeSample extends SampleComparison {
-  readonly sampled: number
+/** A measured sample of the `total` captures that enter statistics, drawn by the seed. */
+export interface RecipeSample {
   readonly total: number
   readonly seed: number
-  readonly sweeps: readonly SampledSweep[]
+  readonly captures: readonly SampledCapture[]
 }
 
-const valueOf = (result: Result | null, measure: MeasureId): number | null => result?.values[measure] ?? null
+const valueOf = (result: SampledResult | null, measure: MeasureId): number | null => result?.values[measure] ?? null
 
 function shiftOf(captures: readonly SampledCapture[], measure: MeasureId): MeasureShift {
   const pairs: { a: number; b: number }[] = []
@@ -129,8 +138,8 @@ export function compareSample(
 ): SampleComparison {
   const cells = new Map<string, SampledCapture[]>()
   const flags = new Map<FlagId, { a: number; b: number }>()
-  const count = (result: Result | null, side: 'a' | 'b') => {
-    for (const id of new Set(result?.flags.map((flag) => flag.id))) {
+  const count = (result: SampledResult | null, side: 'a' | 'b') => {
+    for (const id of result?.flags ?? []) {
       const entry = flags.get(id) ?? { a: 0, b: 0 }
       entry[side]++
       flags.set(id, entry)
@@ -150,7 +159,7 @@ export function compareSample(
   })
   const changed = moved.filter(({ difference }) => difference !== null && difference !== 0)
   changed.sort((x, y) => Math.abs(y.difference ?? 0) - Math.abs(x.difference ?? 0))
-  const tally = (holds: (result: Result | null) => boolean) => ({
+  const tally = (holds: (result: SampledResult | null) => boolean) => ({
     a: captures.filter(({ a }) => holds(a)).length,
     b: captures.filter(({ b }) => holds(b)).length,
   })

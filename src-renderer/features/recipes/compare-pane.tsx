@@ -10,7 +10,7 @@ import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, pair, plural } from '../../ui/format.ts'
 import { useTheme } from '../../ui/theme.ts'
-import { MATRIX_LABELS, MATRIX_MEASURES } from '../bench/measures-shown.ts'
+import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
 import { DifferenceGrid } from './difference-grid.tsx'
 import { differenceText, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
@@ -33,17 +33,20 @@ export function ComparePane({ sweep, recipes, newHash, firstOld }: ComparePanePr
   const first = [firstOld, recipeHash(DEFAULT_RECIPE)].find((hash) => others.some((known) => known.hash === hash))
   // Kept while it is looked at: switching the recipe in use must not exchange what is compared.
   const [oldHash, setOldHash] = useState(first ?? others[0]?.hash ?? null)
-  const [measure, setMeasure] = useState<MeasureId>('transition_duration_s')
+  const [chosen, setChosen] = useState<MatrixMeasure | null>(null)
   const asked = useHostQuery(
-    ['matrix', 'compare', sweep.id, oldHash, newHash, measure],
+    ['matrix', 'compare', sweep.id, oldHash, newHash],
     (client, signal) =>
       client.recipes.compare(
-        { sweepId: sweep.id, oldHash: oldHash ?? '', newHash, measures: [measure], most: 12 },
+        { sweepId: sweep.id, oldHash: oldHash ?? '', newHash, measures: [...MATRIX_MEASURES], most: 12 },
         { signal },
       ),
     { enabled: oldHash !== null },
   )
-  const comparison = asked.data?.comparisons[0] ?? null
+  const comparisons = asked.data?.comparisons ?? []
+  const changed = comparisons.filter(({ cells }) => cells.some(({ difference }) => (difference ?? 0) !== 0))
+  const measure = chosen ?? MATRIX_MEASURES.find((id) => id === changed[0]?.measure) ?? 'transition_duration_s'
+  const comparison = comparisons.find((one) => one.measure === measure) ?? null
   return (
     <section className="compare-pane" aria-label="Difference">
       <div className="pane-form">
@@ -53,7 +56,16 @@ export function ComparePane({ sweep, recipes, newHash, firstOld }: ComparePanePr
           choices={others.map(({ hash, recipe }) => ({ id: hash, label: recipe.name, note: hash.slice(0, 8) }))}
           onChange={setOldHash}
         />
-        <SelectInput label="Measure" value={measure} choices={MEASURE_CHOICES} onChange={setMeasure} />
+        <SelectInput
+          label="Measure"
+          value={measure}
+          choices={MEASURE_CHOICES.map(({ id, label }) => ({
+            id,
+            label,
+            ...(changed.some((one) => one.measure === id) ? { note: 'changed' } : {}),
+          }))}
+          onChange={setChosen}
+        />
       </div>
       {asked.error !== null ? (
         <EmptyState title="The comparison could not be made">{describeError(asked.error).message}</EmptyState>

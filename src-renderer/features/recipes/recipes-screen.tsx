@@ -60,21 +60,21 @@ export function RecipesScreen() {
 
 type Save = (recipe: Recipe) => Promise<{ hash: string } | null>
 
-/** Stores a recipe, says what became of it, and shows it. */
+/** Stores a recipe and shows it, or the saved one that has its parameters. */
 function useSave(): Save {
   const notices = useNotices()
   const command = useCommand('Save the recipe', (client, recipe: Recipe) => client.recipes.save(recipe))
   return async (recipe) => {
     const saved = await command.run(recipe)
     if (saved === null) return null
-    notices.raise({
-      kind: 'info',
-      title: saved.added ? 'Recipe saved' : 'Already saved',
-      message: saved.added
-        ? `“${saved.name}” is in the archive, as ${saved.hash.slice(0, 8)}.`
-        : `These parameters are in the archive already, as “${saved.name}”, ${saved.hash.slice(0, 8)}.`,
-      remedy: '',
-    })
+    // What was added is seen at once; that nothing had to be is worth a word.
+    if (!saved.added)
+      notices.raise({
+        kind: 'info',
+        title: 'Already saved',
+        message: `These parameters are in the archive already, as “${saved.name}”, ${saved.hash.slice(0, 8)}.`,
+        remedy: '',
+      })
     goTo(`#/recipes/${saved.hash}`)
     return saved
   }
@@ -183,7 +183,7 @@ function Effects({ shown, inUse, recipes, recipe, hasUnsaved }: EffectsProps) {
           <ExamplePane sweep={sweep} example={example} recipe={recipe} inUse={inUse} recipeName={shown.recipe.name} />
         </TabPanel>
         <TabPanel id="sample" className="tab-panel">
-          <SamplePane recipe={recipe} inUseHash={inUse.hash} sweep={sweep} sweeps={sweeps} campaigns={campaigns} />
+          <SamplePane recipe={recipe} inUse={inUse} sweep={sweep} sweeps={sweeps} campaigns={campaigns} />
         </TabPanel>
         <TabPanel id="apply" className="tab-panel">
           <ApplyPane

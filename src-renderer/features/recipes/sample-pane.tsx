@@ -1,15 +1,16 @@
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
-import type { RecipeSample } from '#shared/findings/recipe-sample.ts'
+import { compareSample, sampledSweeps, type MeasureShift, type RecipeSample } from '#shared/findings/recipe-sample.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, EmptyState, Segmented } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { count, pair, plural } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
-import { MATRIX_LABELS, MATRIX_MEASURES } from '../bench/measures-shown.ts'
+import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
 import { differenceText, meanText, tracesOf } from './difference-text.ts'
+import type { KnownRecipe } from './recipe-list.tsx'
 import { ScopeChoice, scopeOf, type ScopeKind } from './scope-choice.tsx'
 import { SummaryTable } from './summary-table.tsx'
 
@@ -26,35 +27,34 @@ const MEASURE_CHOICES = MATRIX_MEASURES.map((id) => ({ id, label: MATRIX_LABELS[
 interface Taken {
   readonly sample: RecipeSample
   readonly hash: string
-  readonly inUse: string
-  readonly measure: MeasureId
+  readonly inUse: KnownRecipe
+  readonly recipe: Recipe
 }
 
 export interface SamplePaneProps {
   readonly recipe: Recipe
-  readonly inUseHash: string
+  readonly inUse: KnownRecipe
   readonly sweep: Sweep | null
   readonly sweeps: readonly Sweep[]
   readonly campaigns: readonly Campaign[]
 }
 
 /** Before anything is stored: what the edited recipe would do to a sample of the archive. */
-export function SamplePane({ recipe, inUseHash, sweep, sweeps, campaigns }: SamplePaneProps) {
+export function SamplePane({ recipe, inUse, sweep, sweeps, campaigns }: SamplePaneProps) {
   const [scope, setScope] = useState<ScopeKind>('campaign')
   const [size, setSize] = useState<Size>('60')
-  const [measure, setMeasure] = useState<MeasureId>('transition_duration_s')
   const [seed, setSeed] = useState(1)
   const [taken, setTaken] = useState<Taken | null>(null)
   const ask = useCommand('Measure a sample', (client, nextSeed: number) =>
-    client.recipes.previewSample({ recipe, measure, seed: nextSeed, count: Number(size), ...scopeOf(scope, sweep) }),
+    client.recipes.previewSample({ recipe, seed: nextSeed, count: Number(size), ...scopeOf(scope, sweep) }),
   )
   const hash = recipeHash(recipe)
   const run = async (nextSeed: number): Promise<void> => {
     setSeed(nextSeed)
     const sample = await ask.run(nextSeed)
-    if (sample !== null) setTaken({ sample, hash, inUse: inUseHash, measure })
+    if (sample !== null) setTaken({ sample, hash, recipe, inUse })
   }
-  const old = taken !== null && (taken.hash !== hash || taken.inUse !== inUseHash)
+  const old = taken !== null && (taken.hash !== hash || taken.inUse.hash !== inUse.hash)
   return (
     <section className="sample-pane" aria-label="Sample">
       <div className="pane-form">
@@ -64,12 +64,6 @@ export function SamplePane({ recipe, inUseHash, sweep, sweeps, campaigns }: Samp
           onChange={setScope}
           sweep={sweep}
           campaigns={campaigns}
-        />
-        <SelectInput
-          label="Measure of summary and cells"
-          value={measure}
-          choices={MEASURE_CHOICES}
-          onChange={setMeasure}
         />
         <div className="field field-fit">
           <span className="field-label">Captures</span>
@@ -87,11 +81,11 @@ export function SamplePane({ recipe, inUseHash, sweep, sweeps, campaigns }: Samp
         // A scrolling region has to be reachable by keyboard.
         // oxlint-disable-next-line jsx-a11y/no-noninteractive-tabindex
         <div className="pane-scroll" tabIndex={0} role="group" aria-label="What the sample says">
-          <p role="status" className="sample-size">
+          <p role="status">
             <strong>
-              {count(taken.sample.sampled)} of {plural(taken.sample.total, 'capture')}
+              {count(taken.sample.captures.length)} of {plural(taken.sample.total, 'capture')}
             </strong>
-            , spread over {plural(taken.sample.cellCount, 'transition')}, seed {taken.sample.seed}.{' '}
+            , seed {taken.sample.seed}.{' '}
             {old ? <span className="warn-text">▲ The recipe changed since: measure again. </span> : null}
             <Action size="small" tone="quiet" isPending={ask.busy} onPress={() => void run(seed + 1)}>
               Draw another
@@ -104,14 +98,29 @@ export function SamplePane({ recipe, inUseHash, sweep, sweeps, campaigns }: Samp
   )
 }
 
-function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly Sweep[] }) {
-  const { flagged, failed } = sample
-  const shown = sample.measures.filter(({ measure: id }) => (MATRIX_MEASURES as readonly MeasureId[]).includes(id))
+/** Measures whose mean moved or that became defined or undefined, by the share they moved. */
+function movedMost(shifts: readonly MeasureShift[]): readonly MeasureShift[] {
+  const share = ({ a, difference }: MeasureShift) => Math.abs((difference ?? 0) / (a === null || a === 0 ? 1 : a))
+  return shifts
+    .filter((shift) => share(shift) > 1e-6 || shift.onlyA + shift.onlyB > 0)
+    .sort((x, y) => share(y) - share(x))
+}
+
+/** Redrawn for another sample only, not for every move of a slider beside it. */
+const Report = memo(function Report(props: Taken & { readonly sweeps: readonly Sweep[] }) {
+  const { sample, inUse, recipe, sweeps } = props
+  const [chosen, setChosen] = useState<MatrixMeasure | null>(null)
+  const all = compareSample(sample.captures, { measure: 'transition_duration_s' })
+  const shown = all.measures.filter(({ measure: id }) => (MATRIX_MEASURES as readonly MeasureId[]).includes(id))
+  const measure = chosen ?? movedMost(shown)[0]?.measure ?? 'transition_duration_s'
+  const { cells, cellCount } = compareSample(sample.captures, { measure })
+  const bySweep = sampledSweeps(sample.captures, measure, inUse.recipe, recipe)
+  const { flagged, failed } = all
   return (
     <>
       <p>
         Doubtful: {flagged.a} in use, {flagged.b} edited.{' '}
-        {sample.flags
+        {all.flags
           .filter(({ a, b }) => a !== b)
           .map(({ flag, a, b }) => `${FLAG_WORDS[flag]} ${a} → ${b}`)
           .join(', ')}
@@ -141,7 +150,7 @@ function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly
         </thead>
         <tbody>
           {shown.map((shift) => (
-            <tr key={shift.measure} data-moved={shift.difference !== 0 || shift.onlyA + shift.onlyB > 0}>
+            <tr key={shift.measure} data-moved={movedMost([shift]).length > 0}>
               <th scope="row">{MATRIX_LABELS[shift.measure] ?? MEASURES[shift.measure].label}</th>
               <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
               <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
@@ -161,8 +170,16 @@ function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly
         Means and differences are of the n captures with a value under both. Undefined: +captures that lose their value,
         −captures that get one.
       </p>
-      <h3>Transitions that would move most, {MEASURES[measure].label.toLowerCase()}</h3>
-      {sample.cells.length === 0 ? (
+      <div className="pane-form">
+        <SelectInput
+          label="Measure of the transitions and summaries below"
+          value={MATRIX_MEASURES.find((id) => id === measure) ?? null}
+          choices={MEASURE_CHOICES}
+          onChange={setChosen}
+        />
+      </div>
+      <h3>Transitions that would move most, of {cellCount} in the sample</h3>
+      {cells.length === 0 ? (
         <p className="hint">None of the sample would move.</p>
       ) : (
         <table className="compared" aria-label="Transitions that would move most">
@@ -184,7 +201,7 @@ function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly
             </tr>
           </thead>
           <tbody>
-            {sample.cells.map((cell) => (
+            {cells.map((cell) => (
               <tr key={`${cell.sweepId} ${cell.from} ${cell.to}`}>
                 <th scope="row">
                   <a href={tracesOf(cell.sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
@@ -199,11 +216,11 @@ function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly
           </tbody>
         </table>
       )}
-      {sample.sweeps.map(({ sweepId, n, summaries }) => {
+      {bySweep.map(({ sweepId, n, summaries }) => {
         const sweep = sweeps.find(({ id }) => id === sweepId)
         const name = sweep === undefined ? `Sweep ${sweepId}` : `Sweep ${sweepId}, ${sweep.plan.setting}`
         return (
-          <details key={sweepId} open={sample.sweeps.length === 1}>
+          <details key={sweepId} open={bySweep.length === 1}>
             <summary>
               {name}: summary of {plural(n, 'capture')} of the sample
             </summary>
@@ -219,4 +236,4 @@ function Report({ sample, measure, sweeps }: Taken & { readonly sweeps: readonly
       })}
     </>
   )
-}
+})
