@@ -7,13 +7,10 @@ export function RecipeBadge() {
   const recipes = useRecipes()
   const name = recipes.data?.find((known) => known.hash === hash)?.recipe.name ?? hash.slice(0, 8)
   return (
-    <a
-      className="recipe-badge"
-      href={`#/recipes/${hash}`}
-      aria-label={`Recipe ${name}, used by all screens, hash ${hash.slice(0, 8)}`}
-    >
-      <span className="recipe-badge-word">Recipe</span>
+    <a className="recipe-badge" href={`#/recipes/${hash}`}>
+      <span className="recipe-badge-word">Recipe </span>
       <span className="recipe-badge-name">{name}</span>
+      <span className="visually-hidden"> (used by all screens, hash {hash.slice(0, 8)})</span>
       <span className="recipe-badge-hash" aria-hidden="true">
         {hash.slice(0, 8)} · used by all screens
       </span>

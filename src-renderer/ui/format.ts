@@ -118,9 +118,3 @@ export function clockTime(iso: string): string {
   if (Number.isNaN(date.getTime())) return iso
   return `${pad(date.getHours())}:${pad(date.getMinutes())}:${pad(date.getSeconds())}`
 }
-
-/** A difference with its sign, in the digits of `shortMeasure`: +0.42, −3.1, 0. */
-export function signedMeasure(id: MeasureId, difference: number): string {
-  const text = shortMeasure(id, difference)
-  return difference > 0 && Number(text.replace('\u2212', '-')) !== 0 ? `+${text}` : text
-}

@@ -12,7 +12,7 @@ import { displayUnit, pair, plural } from '../../ui/format.ts'
 import { useTheme } from '../../ui/theme.ts'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
 import { DifferenceGrid } from './difference-grid.tsx'
-import { differenceText, meanText, tracesOf } from './difference-text.ts'
+import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { sweepText } from './scope-choice.tsx'
 import { SummaryTable } from './summary-table.tsx'
@@ -44,7 +44,7 @@ export function ComparePane({ sweep, recipes, newHash, firstOld }: ComparePanePr
     { enabled: oldHash !== null },
   )
   const comparisons = asked.data?.comparisons ?? []
-  const changed = comparisons.filter(({ cells }) => cells.some(({ difference }) => (difference ?? 0) !== 0))
+  const changed = comparisons.filter((one) => one.cells.some((cell) => isSeen(one.measure, cell.difference)))
   const measure = chosen ?? MATRIX_MEASURES.find((id) => id === changed[0]?.measure) ?? 'transition_duration_s'
   const comparison = comparisons.find((one) => one.measure === measure) ?? null
   return (

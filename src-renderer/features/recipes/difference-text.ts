@@ -22,12 +22,21 @@ export function meanText(id: MeasureId, value: number | null): string {
   return `${text} ${unit}`.trim()
 }
 
+/** A difference too small for the digits a measure is printed with. */
+const ALMOST_NONE = '≈ 0'
+
+/** A difference with its sign and unit; one that the digits cannot show is not passed off as none. */
 export function differenceText(id: MeasureId, difference: number | null): string {
   if (difference === null) return UNDEFINED_TEXT
   if (difference === 0) return '0'
-  const unit = id === 'in_window' ? ' %' : ''
-  const text = id === 'in_window' ? `${fixed(difference * 100, 1)}${unit}` : meanText(id, difference)
+  const text = meanText(id, difference)
+  if (/^[\u2212-]?0(\.0*)?( |$)/.test(text)) return ALMOST_NONE
   return difference > 0 ? `+${text}` : text
+}
+
+/** Whether a difference is large enough to be seen in its digits. */
+export function isSeen(id: MeasureId, difference: number | null): boolean {
+  return difference !== null && difference !== 0 && differenceText(id, difference) !== ALMOST_NONE
 }
 
 /** The measure whose unit a summary is printed in; shares are percent already. */
@@ -40,6 +49,9 @@ export const summaryText = (name: ComparedSummary, measure: MeasureId, value: nu
 
 export const summaryDifferenceText = (name: ComparedSummary, measure: MeasureId, difference: number | null): string =>
   differenceText(summaryUnit(name, measure), difference)
+
+export const summaryMoved = (name: ComparedSummary, measure: MeasureId, difference: number | null): boolean =>
+  isSeen(summaryUnit(name, measure), difference)
 
 /** Difference without its unit, for a cell under a heading that names it. */
 export function bareDifference(id: MeasureId, difference: number): string {

@@ -1,4 +1,4 @@
-import { memo, useEffect, useMemo, useRef, useState } from 'react'
+import { memo, useLayoutEffect, useMemo, useRef, useState } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -23,13 +23,15 @@ export interface ExamplePaneProps {
   readonly example: Example
   /** The recipe being edited. */
   readonly recipe: Recipe
+  /** Calls at every edit, before anything is drawn. */
+  readonly watch: (listener: (recipe: Recipe) => void) => () => void
   readonly inUse: { readonly hash: string; readonly recipe: Recipe }
   readonly recipeName: string
 }
 
 /** One stored capture under the edited recipe, beside what the recipe in use says of it. */
 export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
-  const { sweep, example, recipe, inUse } = props
+  const { sweep, example, recipe, watch, inUse } = props
   const captureId = example.row?.info.id ?? null
   const trace = useHostQuery(
     ['capture', captureId, inUse.hash, 'trace'],
@@ -42,7 +44,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
     (client, signal) => client.recipes.preview({ captureId: captureId ?? 0, recipe: inUse.recipe }, { signal }),
     { enabled: captureId !== null },
   )
-  const { shown, problem } = usePreview(captureId, recipe)
+  const { shown, problem } = usePreview(captureId, recipe, watch)
   const result = shown?.preview.result ?? null
   const before = old.data?.result ?? null
   const view = trace.data ?? null
@@ -63,7 +65,8 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
   }, [view, shown, still, before])
   const span: TraceView = chosen === 'edge' && still !== null ? still.edgeMs : chosen
 
-  useEffect(() => {
+  // Drawn with the numbers, not after them.
+  useLayoutEffect(() => {
     plot.current?.show(scene)
     // What is drawn, for whoever measures how long it takes.
     if (pane.current !== null) pane.current.dataset['drawn'] = shown?.preview.result.recipeHash ?? ''

@@ -3,6 +3,7 @@ import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId, Result } from '#shared/domain/result.ts'
 import { printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
+import { differenceText, isSeen } from './difference-text.ts'
 
 const SHOWN: readonly MeasureId[] = [
   'transition_duration_s',
@@ -63,7 +64,7 @@ export const NumbersCompared = memo(function NumbersCompared(props: NumbersCompa
 function Row({ id, old, edited }: { id: MeasureId; old: Result | null; edited: Result | null }) {
   const [a, b] = [old?.values[id] ?? null, edited?.values[id] ?? null]
   if (a === null && b === null && id === 'transition_duration_corrected_s') return null
-  const moved = a !== b
+  const moved = a === null || b === null ? a !== b : isSeen(id, b - a)
   return (
     <tr data-moved={moved}>
       <th scope="row" title={MEASURES[id].meaning}>
@@ -71,16 +72,14 @@ function Row({ id, old, edited }: { id: MeasureId; old: Result | null; edited: R
       </th>
       <Value id={id} result={old} />
       <Value id={id} result={edited} />
-      <td className="align-end digits">{a === null || b === null ? '' : differenceText(id, b - a)}</td>
+      <td className="align-end digits">{a === null || b === null ? '' : movedText(id, b - a)}</td>
     </tr>
   )
 }
 
-function differenceText(id: MeasureId, difference: number): string {
-  if (difference === 0) return '0'
-  if (id === 'in_window') return difference > 0 ? 'now inside' : 'now outside'
-  const { text, unit } = printMeasure(id, difference)
-  return `${difference > 0 ? '+' : ''}${text} ${unit}`.trim()
+function movedText(id: MeasureId, difference: number): string {
+  if (id !== 'in_window' || difference === 0) return differenceText(id, difference)
+  return difference > 0 ? 'now inside' : 'now outside'
 }
 
 function Value({ id, result }: { id: MeasureId; result: Result | null }) {

@@ -575,6 +575,15 @@ function summaryFields(recipe: Recipe): readonly Field[] {
   ]
 }
 
+/** The recipe with one field changed; as it is when it has no such field (any more). */
+export function withField(recipe: Recipe, id: string, value: number | string | boolean): Recipe {
+  const field = fieldsOf(recipe).find((one) => one.id === id)
+  if (field?.kind === 'number' && typeof value === 'number') return field.set(value)
+  if (field?.kind === 'choice' && typeof value === 'string') return field.set(value)
+  if (field?.kind === 'switch' && typeof value === 'boolean') return field.set(value)
+  return recipe
+}
+
 /** A field's value with its unit, as it is read. */
 export function fieldText(field: Field): string {
   if (field.kind === 'number') return `${Number(field.value.toPrecision(7))} ${field.unit}`.trim()

@@ -1,4 +1,4 @@
-import { type KeyboardEvent } from 'react'
+import { memo, type KeyboardEvent } from 'react'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { Action, StatusDot } from '../../ui/controls.tsx'
 import { SwitchInput } from '../../ui/fields.tsx'
@@ -14,7 +14,8 @@ export interface RecipeEditorProps {
   readonly recipe: Recipe
   readonly canUndo: boolean
   readonly canRedo: boolean
-  readonly onEdit: (field: string, recipe: Recipe) => void
+  readonly onEdit: (field: string, value: number | string | boolean) => void
+  readonly onReset: () => void
   readonly onUndo: () => void
   readonly onRedo: () => void
   readonly onExport: () => void
@@ -69,7 +70,7 @@ export function RecipeEditor(props: RecipeEditorProps) {
           <Action size="small" tone="quiet" isDisabled={!props.canRedo} onPress={onRedo}>
             Redo
           </Action>
-          <Action size="small" tone="quiet" isDisabled={!changed} onPress={() => onEdit('reset', saved)}>
+          <Action size="small" tone="quiet" isDisabled={!changed} onPress={props.onReset}>
             Reset
           </Action>
         </div>
@@ -101,11 +102,16 @@ export function RecipeEditor(props: RecipeEditorProps) {
 interface FieldInputProps {
   readonly field: Field
   readonly note: string | undefined
-  readonly onEdit: (field: string, recipe: Recipe) => void
+  readonly onEdit: RecipeEditorProps['onEdit']
 }
 
-function FieldInput({ field, note, onEdit }: FieldInputProps) {
+/**
+ * Drawn again only when something of it changed: while a slider moves, the other fields stand still. What a change leads
+ * to is worked out from the draft of that moment, so that nothing old is held here.
+ */
+const FieldInput = memo(function FieldInput({ field, note, onEdit }: FieldInputProps) {
   const { id, label, hint } = field
+  const edit = (value: number | string | boolean) => onEdit(id, value)
   if (field.kind === 'number')
     return (
       <NumberSlider
@@ -118,26 +124,25 @@ function FieldInput({ field, note, onEdit }: FieldInputProps) {
         scale={field.scale}
         whole={field.whole}
         note={note}
-        onChange={(value) => onEdit(id, field.set(value))}
+        onChange={edit}
       />
     )
   if (field.kind === 'choice')
     return (
-      <RadioInput
-        label={label}
-        hint={hint}
-        value={field.value}
-        choices={field.choices}
-        note={note}
-        onChange={(choice) => onEdit(id, field.set(choice))}
-      />
+      <RadioInput label={label} hint={hint} value={field.value} choices={field.choices} note={note} onChange={edit} />
     )
   return (
     <SwitchInput
       label={note === undefined ? label : `${label} (${note})`}
       hint={hint}
       isSelected={field.value}
-      onChange={(on) => onEdit(id, field.set(on))}
+      onChange={edit}
     />
   )
+}, looksAlike)
+
+/** Bounds, units and choices hang on the field's name alone. */
+function looksAlike(a: FieldInputProps, b: FieldInputProps): boolean {
+  const [x, y] = [a.field, b.field]
+  return x.id === y.id && x.value === y.value && x.hint === y.hint && a.note === b.note && a.onEdit === b.onEdit
 }

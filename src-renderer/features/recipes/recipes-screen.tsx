@@ -16,7 +16,8 @@ import { ApplyPane } from './apply-pane.tsx'
 import { editDraft, redoDraft, undoDraft } from './draft.ts'
 import { DRAFTS, useDraft, useUnsaved } from './drafts.ts'
 import { useExample } from './example-choice.tsx'
-import { ExamplePane } from './example-pane.tsx'
+import { ExamplePane, type ExamplePaneProps } from './example-pane.tsx'
+import { withField } from './parameters.ts'
 import { RecipeEditor } from './recipe-editor.tsx'
 import { RecipeList, type KnownRecipe } from './recipe-list.tsx'
 import { SamplePane } from './sample-pane.tsx'
@@ -113,8 +114,14 @@ function Workplace({ shown, inUse, recipes, onSave }: WorkplaceProps) {
   const draftHash = recipeHash(recipe)
   const twin = recipes.find((known) => known.hash === draftHash)
   const edit = useCallback(
-    (field: string, next: Recipe) =>
-      DRAFTS.update(hash, saved, (now) => editDraft(now, field, next, performance.now())),
+    (field: string, value: number | string | boolean) =>
+      DRAFTS.update(hash, saved, (now) =>
+        editDraft(now, field, withField(now.present, field, value), performance.now()),
+      ),
+    [hash, saved],
+  )
+  const watch = useCallback(
+    (listener: (now: Recipe) => void) => DRAFTS.subscribe(() => listener(DRAFTS.get(hash)?.present ?? saved)),
     [hash, saved],
   )
   const save = async (next: Recipe): Promise<void> => {
@@ -129,6 +136,7 @@ function Workplace({ shown, inUse, recipes, onSave }: WorkplaceProps) {
         canUndo={(draft?.past.length ?? 0) > 0}
         canRedo={(draft?.future.length ?? 0) > 0}
         onEdit={edit}
+        onReset={() => DRAFTS.update(hash, saved, (now) => editDraft(now, 'reset', saved, performance.now()))}
         onUndo={() => DRAFTS.update(hash, saved, undoDraft)}
         onRedo={() => DRAFTS.update(hash, saved, redoDraft)}
         onExport={() => saveTextFile(recipeFileName(recipe), recipeFileText(recipe))}
@@ -136,15 +144,23 @@ function Workplace({ shown, inUse, recipes, onSave }: WorkplaceProps) {
         twin={twin === undefined || twin.hash === hash ? null : { hash: twin.hash, name: twin.recipe.name }}
         onSave={(next) => void save(next)}
       />
-      <Effects shown={shown} inUse={inUse} recipes={recipes} recipe={recipe} hasUnsaved={draftHash !== hash} />
+      <Effects
+        shown={shown}
+        inUse={inUse}
+        recipes={recipes}
+        recipe={recipe}
+        watch={watch}
+        hasUnsaved={draftHash !== hash}
+      />
     </>
   )
 }
 
-type EffectsProps = Omit<WorkplaceProps, 'onSave'> & { readonly recipe: Recipe; readonly hasUnsaved: boolean }
+type EffectsProps = Omit<WorkplaceProps, 'onSave'> &
+  Pick<ExamplePaneProps, 'watch' | 'recipe'> & { readonly hasUnsaved: boolean }
 
 /** What the recipe does: to one trace at once, to a sample on demand, to everything when it is applied. */
-function Effects({ shown, inUse, recipes, recipe, hasUnsaved }: EffectsProps) {
+function Effects({ shown, inUse, recipes, recipe, watch, hasUnsaved }: EffectsProps) {
   const campaigns = useCampaigns().data ?? []
   const answer = useHostQuery(['sweeps', 'all'], (client, signal) => client.sweeps.list({}, { signal }))
   const sweeps = useMemo(() => (answer.data ?? []).filter(({ done }) => done > 0), [answer.data])
@@ -180,7 +196,14 @@ function Effects({ shown, inUse, recipes, recipe, hasUnsaved }: EffectsProps) {
           </Tab>
         </TabList>
         <TabPanel id="example" className="tab-panel">
-          <ExamplePane sweep={sweep} example={example} recipe={recipe} inUse={inUse} recipeName={shown.recipe.name} />
+          <ExamplePane
+            sweep={sweep}
+            example={example}
+            recipe={recipe}
+            watch={watch}
+            inUse={inUse}
+            recipeName={shown.recipe.name}
+          />
         </TabPanel>
         <TabPanel id="sample" className="tab-panel">
           <SamplePane recipe={recipe} inUse={inUse} sweep={sweep} sweeps={sweeps} campaigns={campaigns} />

@@ -9,7 +9,7 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { count, pair, plural } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
-import { differenceText, meanText, tracesOf } from './difference-text.ts'
+import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { ScopeChoice, scopeOf, type ScopeKind } from './scope-choice.tsx'
 import { SummaryTable } from './summary-table.tsx'
@@ -98,12 +98,9 @@ export function SamplePane({ recipe, inUse, sweep, sweeps, campaigns }: SamplePa
   )
 }
 
-/** Measures whose mean moved or that became defined or undefined, by the share they moved. */
-function movedMost(shifts: readonly MeasureShift[]): readonly MeasureShift[] {
-  const share = ({ a, difference }: MeasureShift) => Math.abs((difference ?? 0) / (a === null || a === 0 ? 1 : a))
-  return shifts
-    .filter((shift) => share(shift) > 1e-6 || shift.onlyA + shift.onlyB > 0)
-    .sort((x, y) => share(y) - share(x))
+/** Whether a mean moved, or captures became defined or undefined. */
+function hasMoved({ measure, difference, onlyA, onlyB }: MeasureShift): boolean {
+  return isSeen(measure, difference) || onlyA + onlyB > 0
 }
 
 /** Redrawn for another sample only, not for every move of a slider beside it. */
@@ -112,7 +109,7 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
   const [chosen, setChosen] = useState<MatrixMeasure | null>(null)
   const all = compareSample(sample.captures, { measure: 'transition_duration_s' })
   const shown = all.measures.filter(({ measure: id }) => (MATRIX_MEASURES as readonly MeasureId[]).includes(id))
-  const measure = chosen ?? movedMost(shown)[0]?.measure ?? 'transition_duration_s'
+  const measure = chosen ?? shown.find(hasMoved)?.measure ?? 'transition_duration_s'
   const { cells, cellCount } = compareSample(sample.captures, { measure })
   const bySweep = sampledSweeps(sample.captures, measure, inUse.recipe, recipe)
   const { flagged, failed } = all
@@ -150,13 +147,15 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
         </thead>
         <tbody>
           {shown.map((shift) => (
-            <tr key={shift.measure} data-moved={movedMost([shift]).length > 0}>
+            <tr key={shift.measure} data-moved={hasMoved(shift)}>
               <th scope="row">{MATRIX_LABELS[shift.measure] ?? MEASURES[shift.measure].label}</th>
               <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
               <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
               <td className="align-end digits">
                 {differenceText(shift.measure, shift.difference)}
-                {shift.u95 === null || shift.difference === 0 ? '' : ` ± ${meanText(shift.measure, shift.u95)}`}
+                {shift.u95 === null || !isSeen(shift.measure, shift.difference)
+                  ? ''
+                  : ` ± ${meanText(shift.measure, shift.u95)}`}
               </td>
               <td className="align-end digits">{shift.n}</td>
               <td className="align-end digits">

@@ -1,6 +1,6 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { SummaryDifference } from '#shared/findings/compare.ts'
-import { SUMMARY_WORDS, summaryDifferenceText, summaryText } from './difference-text.ts'
+import { SUMMARY_WORDS, summaryDifferenceText, summaryMoved, summaryText } from './difference-text.ts'
 
 export interface SummaryTableProps {
   readonly label: string
@@ -33,7 +33,7 @@ export function SummaryTable({ label, measure, summaries, oldHead, newHead }: Su
       </thead>
       <tbody>
         {summaries.map(({ name, a, b, difference }) => (
-          <tr key={name} data-moved={difference !== 0 && difference !== null}>
+          <tr key={name} data-moved={summaryMoved(name, measure, difference)}>
             <th scope="row">{SUMMARY_WORDS[name]}</th>
             <td className="align-end digits" title={a.note}>
               {summaryText(name, measure, a.value)}
