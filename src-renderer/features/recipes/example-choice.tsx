@@ -1,4 +1,4 @@
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { CaptureFilter, CaptureRow } from '#shared/domain/views.ts'
 import { useCaptures } from '../../client/queries.ts'
@@ -61,7 +61,8 @@ export function useExample(sweep: Sweep | null, recipeHash: string): Example {
   }
 }
 
-export function ExampleChoice({ example }: { example: Example }) {
+/** Stands still while a slider moves the trace below it. */
+export const ExampleChoice = memo(function ExampleChoice({ example }: { example: Example }) {
   const { row, order, place, total } = example
   const [typed, setTyped] = useState<string | null>(null)
   const jump = () => {
@@ -103,4 +104,4 @@ export function ExampleChoice({ example }: { example: Example }) {
       )}
     </div>
   )
-}
+})

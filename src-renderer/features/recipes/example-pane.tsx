@@ -11,7 +11,7 @@ import { EmptyState, Segmented } from '../../ui/controls.tsx'
 import { hertz, pair } from '../../ui/format.ts'
 import { ExampleChoice, type Example } from './example-choice.tsx'
 import { NumbersCompared } from './numbers-compared.tsx'
-import { COLUMNS, usePreview } from './use-preview.ts'
+import { COLUMNS, usePreview, type EditedRecipe } from './use-preview.ts'
 
 const VIEWS = [
   { id: 'edge', label: 'Edge' },
@@ -21,17 +21,14 @@ const VIEWS = [
 export interface ExamplePaneProps {
   readonly sweep: Sweep | null
   readonly example: Example
-  /** The recipe being edited. */
-  readonly recipe: Recipe
-  /** Calls at every edit, before anything is drawn. */
-  readonly watch: (listener: (recipe: Recipe) => void) => () => void
+  readonly edited: EditedRecipe
   readonly inUse: { readonly hash: string; readonly recipe: Recipe }
   readonly recipeName: string
 }
 
 /** One stored capture under the edited recipe, beside what the recipe in use says of it. */
 export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
-  const { sweep, example, recipe, watch, inUse } = props
+  const { sweep, example, edited, inUse } = props
   const captureId = example.row?.info.id ?? null
   const trace = useHostQuery(
     ['capture', captureId, inUse.hash, 'trace'],
@@ -44,7 +41,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
     (client, signal) => client.recipes.preview({ captureId: captureId ?? 0, recipe: inUse.recipe }, { signal }),
     { enabled: captureId !== null },
   )
-  const { shown, problem } = usePreview(captureId, recipe, watch)
+  const { shown, problem } = usePreview(captureId, edited)
   const result = shown?.preview.result ?? null
   const before = old.data?.result ?? null
   const view = trace.data ?? null

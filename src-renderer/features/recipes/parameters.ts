@@ -291,7 +291,7 @@ function levelFields(recipe: Recipe): readonly Field[] {
         set: (bins) => ({ ...recipe, levels: { ...levels, bins } }),
       }),
       choice({
-        id: 'levels.statistic',
+        id: 'levels.half',
         label: 'Level is the',
         hint: 'Mode: the fullest bin of each half. Mean: of all samples of each half.',
         value: levels.statistic,

@@ -89,7 +89,6 @@ export function RecipeEditor(props: RecipeEditorProps) {
       <SaveForm
         key={savedHash}
         saved={saved}
-        recipe={recipe}
         changed={changed}
         names={props.names}
         twin={props.twin}

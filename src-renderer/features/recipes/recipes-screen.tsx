@@ -1,5 +1,5 @@
 import './recipes.css'
-import { useCallback, useMemo, useState } from 'react'
+import { memo, useCallback, useMemo, useState } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { recipeFileName, recipeFileText, recipeFromText } from '#shared/domain/recipe-file.ts'
@@ -16,12 +16,13 @@ import { ApplyPane } from './apply-pane.tsx'
 import { editDraft, redoDraft, undoDraft } from './draft.ts'
 import { DRAFTS, useDraft, useUnsaved } from './drafts.ts'
 import { useExample } from './example-choice.tsx'
-import { ExamplePane, type ExamplePaneProps } from './example-pane.tsx'
+import { ExamplePane } from './example-pane.tsx'
 import { withField } from './parameters.ts'
 import { RecipeEditor } from './recipe-editor.tsx'
 import { RecipeList, type KnownRecipe } from './recipe-list.tsx'
 import { SamplePane } from './sample-pane.tsx'
 import { sweepText } from './scope-choice.tsx'
+import type { EditedRecipe } from './use-preview.ts'
 
 /** `#/recipes/<hash>`: the list, one recipe to edit, and what it does to the captures. */
 export function RecipesScreen() {
@@ -120,13 +121,21 @@ function Workplace({ shown, inUse, recipes, onSave }: WorkplaceProps) {
       ),
     [hash, saved],
   )
-  const watch = useCallback(
-    (listener: (now: Recipe) => void) => DRAFTS.subscribe(() => listener(DRAFTS.get(hash)?.present ?? saved)),
+  const edited = useMemo(
+    (): EditedRecipe => ({ current: () => DRAFTS.get(hash)?.present ?? saved, watch: DRAFTS.subscribe }),
     [hash, saved],
   )
-  const save = async (next: Recipe): Promise<void> => {
-    if ((await onSave(next)) !== null) DRAFTS.drop(hash)
-  }
+  const save = useCallback(
+    (name: string, note: string) => {
+      const run = async (): Promise<void> => {
+        // A citation holds for the parameters it was given for, not for changed ones.
+        if ((await onSave({ ...edited.current(), name, note, follows: '' })) !== null) DRAFTS.drop(hash)
+      }
+      void run()
+    },
+    [onSave, edited, hash],
+  )
+  const names = useMemo(() => recipes.map((known) => known.recipe.name), [recipes])
   return (
     <>
       <RecipeEditor
@@ -140,27 +149,19 @@ function Workplace({ shown, inUse, recipes, onSave }: WorkplaceProps) {
         onUndo={() => DRAFTS.update(hash, saved, undoDraft)}
         onRedo={() => DRAFTS.update(hash, saved, redoDraft)}
         onExport={() => saveTextFile(recipeFileName(recipe), recipeFileText(recipe))}
-        names={recipes.map((known) => known.recipe.name)}
-        twin={twin === undefined || twin.hash === hash ? null : { hash: twin.hash, name: twin.recipe.name }}
-        onSave={(next) => void save(next)}
+        names={names}
+        twin={twin === undefined || twin.hash === hash ? null : twin}
+        onSave={save}
       />
-      <Effects
-        shown={shown}
-        inUse={inUse}
-        recipes={recipes}
-        recipe={recipe}
-        watch={watch}
-        hasUnsaved={draftHash !== hash}
-      />
+      <Effects shown={shown} inUse={inUse} recipes={recipes} edited={edited} hasUnsaved={draftHash !== hash} />
     </>
   )
 }
 
-type EffectsProps = Omit<WorkplaceProps, 'onSave'> &
-  Pick<ExamplePaneProps, 'watch' | 'recipe'> & { readonly hasUnsaved: boolean }
+type EffectsProps = Omit<WorkplaceProps, 'onSave'> & { readonly edited: EditedRecipe; readonly hasUnsaved: boolean }
 
 /** What the recipe does: to one trace at once, to a sample on demand, to everything when it is applied. */
-function Effects({ shown, inUse, recipes, recipe, watch, hasUnsaved }: EffectsProps) {
+const Effects = memo(function Effects({ shown, inUse, recipes, edited, hasUnsaved }: EffectsProps) {
   const campaigns = useCampaigns().data ?? []
   const answer = useHostQuery(['sweeps', 'all'], (client, signal) => client.sweeps.list({}, { signal }))
   const sweeps = useMemo(() => (answer.data ?? []).filter(({ done }) => done > 0), [answer.data])
@@ -196,17 +197,10 @@ function Effects({ shown, inUse, recipes, recipe, watch, hasUnsaved }: EffectsPr
           </Tab>
         </TabList>
         <TabPanel id="example" className="tab-panel">
-          <ExamplePane
-            sweep={sweep}
-            example={example}
-            recipe={recipe}
-            watch={watch}
-            inUse={inUse}
-            recipeName={shown.recipe.name}
-          />
+          <ExamplePane sweep={sweep} example={example} edited={edited} inUse={inUse} recipeName={shown.recipe.name} />
         </TabPanel>
         <TabPanel id="sample" className="tab-panel">
-          <SamplePane recipe={recipe} inUse={inUse} sweep={sweep} sweeps={sweeps} campaigns={campaigns} />
+          <SamplePane shown={shown} inUse={inUse} sweep={sweep} sweeps={sweeps} campaigns={campaigns} />
         </TabPanel>
         <TabPanel id="apply" className="tab-panel">
           <ApplyPane
@@ -222,4 +216,4 @@ function Effects({ shown, inUse, recipes, recipe, watch, hasUnsaved }: EffectsPr
       </Tabs>
     </div>
   )
-}
+})

@@ -11,6 +11,7 @@ import { FLAG_WORDS } from '../../ui/words.ts'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
+import { useDraft } from './drafts.ts'
 import { ScopeChoice, scopeOf, type ScopeKind } from './scope-choice.tsx'
 import { SummaryTable } from './summary-table.tsx'
 
@@ -32,7 +33,7 @@ interface Taken {
 }
 
 export interface SamplePaneProps {
-  readonly recipe: Recipe
+  readonly shown: KnownRecipe
   readonly inUse: KnownRecipe
   readonly sweep: Sweep | null
   readonly sweeps: readonly Sweep[]
@@ -40,7 +41,8 @@ export interface SamplePaneProps {
 }
 
 /** Before anything is stored: what the edited recipe would do to a sample of the archive. */
-export function SamplePane({ recipe, inUse, sweep, sweeps, campaigns }: SamplePaneProps) {
+export function SamplePane({ shown, inUse, sweep, sweeps, campaigns }: SamplePaneProps) {
+  const recipe = useDraft(shown.hash)?.present ?? shown.recipe
   const [scope, setScope] = useState<ScopeKind>('campaign')
   const [size, setSize] = useState<Size>('60')
   const [seed, setSeed] = useState(1)

@@ -1,17 +1,17 @@
-import { useState } from 'react'
-import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import { memo, useState } from 'react'
+import type { Recipe } from '#shared/domain/recipe.ts'
 import { Action } from '../../ui/controls.tsx'
 import { FieldRow, TextInput } from '../../ui/fields.tsx'
+import type { KnownRecipe } from './recipe-list.tsx'
 
 export interface SaveFormProps {
   readonly saved: Recipe
-  readonly recipe: Recipe
   readonly changed: boolean
   /** Names that other recipes have. */
   readonly names: readonly string[]
   /** A saved recipe with the parameters at hand; null when there is none. */
-  readonly twin: { readonly hash: string; readonly name: string } | null
-  readonly onSave: (recipe: Recipe) => void
+  readonly twin: KnownRecipe | null
+  readonly onSave: (name: string, note: string) => void
 }
 
 /** A name nobody has: the old one with a number behind it. */
@@ -24,7 +24,7 @@ export function freeName(name: string, names: readonly string[]): string {
 }
 
 /** Saving makes a new recipe; the one it came from stays as it is. */
-export function SaveForm({ saved, recipe, changed, names, twin, onSave }: SaveFormProps) {
+export const SaveForm = memo(function SaveForm({ saved, changed, names, twin, onSave }: SaveFormProps) {
   const [typed, setTyped] = useState<string | null>(null)
   const [note, setNote] = useState('')
   if (!changed)
@@ -39,7 +39,7 @@ export function SaveForm({ saved, recipe, changed, names, twin, onSave }: SaveFo
     return (
       <footer className="recipe-save">
         <p role="status">
-          These parameters are saved already, as <a href={`#/recipes/${twin.hash}`}>{twin.name}</a>.
+          These parameters are saved already, as <a href={`#/recipes/${twin.hash}`}>{twin.recipe.name}</a>.
         </p>
       </footer>
     )
@@ -47,9 +47,7 @@ export function SaveForm({ saved, recipe, changed, names, twin, onSave }: SaveFo
   const taken = names.includes(name.trim())
   const error = name.trim() === '' ? 'A name is needed.' : taken ? 'Another recipe has this name.' : undefined
   const save = () => {
-    // A citation holds for the parameters it was given for, not for changed ones.
-    const parsed = recipeSchema.safeParse({ ...recipe, name, note, follows: '' })
-    if (error === undefined && parsed.success) onSave(parsed.data)
+    if (error === undefined) onSave(name.trim(), note.trim())
   }
   return (
     <form
@@ -69,4 +67,4 @@ export function SaveForm({ saved, recipe, changed, names, twin, onSave }: SaveFo
       </Action>
     </form>
   )
-}
+})
