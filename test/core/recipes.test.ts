@@ -1,4 +1,6 @@
 import { afterAll, afterEach, describe, expect, it } from 'vitest'
+import type { Analyzer } from '#main/core/ports.ts'
+import { AppError } from '#shared/domain/errors.ts'
 import { DEFAULT_RECIPE, RECIPE_PRESETS, recipeHash, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
@@ -20,14 +22,17 @@ afterEach(async () => {
 })
 afterAll(() => folder.remove())
 
-async function openAt(name: string): Promise<BenchCore> {
-  bench = await openBenchCore({ archive: `${folder.path}/${name}`, speed: 20 })
+async function openAt(name: string, analyzer: Partial<Analyzer> = {}): Promise<BenchCore> {
+  bench = await openBenchCore({ archive: `${folder.path}/${name}`, speed: 20, analyzer })
   return bench
 }
 
 /** A finished sweep of twelve captures. */
-async function swept(name: string): Promise<{ on: BenchCore; sweepId: number; ids: number[] }> {
-  const on = await openAt(name)
+async function swept(
+  name: string,
+  analyzer: Partial<Analyzer> = {},
+): Promise<{ on: BenchCore; sweepId: number; ids: number[] }> {
+  const on = await openAt(name, analyzer)
   await on.core.system.acknowledgeWarning({ understood: true })
   const sweepId = await on.plan()
   await on.core.sweeps.start({ sweepId })
@@ -202,5 +207,51 @@ describe('comparing stored results', () => {
       code: 'not-found',
     })
     await expect(on.core.recipes.compare({ ...ask, sweepId: 999 })).rejects.toMatchObject({ code: 'not-found' })
+  })
+})
+
+describe('applying to all', () => {
+  it('says in the job and in the log which captures could not be measured', async () => {
+    const { on, sweepId, ids } = await swept('failing', {
+      measureMany: async (inputs) =>
+        inputs.map((input, i) =>
+          i < 5
+            ? { error: { code: 'internal', message: 'Nothing to measure in it.', remedy: '' } }
+            : { result: measureCapture(input) },
+        ),
+    })
+    await on.core.recipes.save(NARROW)
+    const { jobId } = await on.core.recipes.reanalyse({ recipeHash: NARROW_HASH, sweepId })
+    await finished(on, jobId)
+    const named = ids.slice(0, 3).map((id) => `capture ${id}: Nothing to measure in it.`)
+    const job = on.state().jobs.find(({ id }) => id === jobId)
+    expect(job).toMatchObject({
+      state: 'finished',
+      problem: `5 could not be measured (${named.join(' ')} …).`,
+      done: ids.length,
+      total: ids.length,
+    })
+    const [entry] = (await on.core.system.log({ limit: 1 })).slice(-1)
+    expect(entry).toMatchObject({ level: 'warn', text: expect.stringContaining('5 could not be measured') as string })
+    expect(await on.store.unmeasured(NARROW_HASH, { sweepId })).toEqual(ids.slice(0, 5))
+  })
+
+  it('can be cancelled, and says so', async () => {
+    let given = 0
+    const { on, sweepId } = await swept('cancelled', {
+      measureMany: (inputs, signal) => {
+        given += inputs.length
+        return new Promise((_resolve, reject) => {
+          signal?.addEventListener('abort', () => reject(new AppError('cancelled', 'Cancelled.')))
+        })
+      },
+    })
+    await on.core.recipes.save(NARROW)
+    const { jobId } = await on.core.recipes.reanalyse({ recipeHash: NARROW_HASH, sweepId })
+    await expect.poll(() => given).toBeGreaterThan(0)
+    await on.core.recipes.cancelJob({ jobId })
+    await finished(on, jobId)
+    expect(on.state().jobs.find(({ id }) => id === jobId)).toMatchObject({ state: 'cancelled', done: 0 })
+    await expect(on.core.recipes.cancelJob({ jobId })).rejects.toMatchObject({ code: 'not-found' })
   })
 })
