@@ -12,7 +12,7 @@ export function RecipeBadge() {
       <span className="recipe-badge-name">{name}</span>
       <span className="visually-hidden"> (used by all screens, hash {hash.slice(0, 8)})</span>
       <span className="recipe-badge-hash" aria-hidden="true">
-        {hash.slice(0, 8)} · used by all screens
+        {name} · {hash.slice(0, 8)} · used by all screens
       </span>
     </a>
   )
