@@ -1,14 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { DEFAULT_RECIPE, RECIPE_PRESETS, recipeHash, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
-import {
-  changesFrom,
-  fieldsOf,
-  RINGING,
-  withField,
-  type ChoiceField,
-  type Field,
-  type NumberField,
-} from '../../src-renderer/features/recipes/parameters.ts'
+import { RINGING } from '../../src-renderer/features/recipes/condition-fields.ts'
+import type { ChoiceField, Field, NumberField } from '../../src-renderer/features/recipes/field.ts'
+import { changesFrom, fieldsOf, withField } from '../../src-renderer/features/recipes/parameters.ts'
 
 /** Every recipe that choices and switches lead to, two steps deep: together they show every field there is. */
 function reachable(recipe: Recipe, depth: number): Recipe[] {

@@ -5,7 +5,8 @@ import { SwitchInput } from '../../ui/fields.tsx'
 import { plural } from '../../ui/format.ts'
 import { NumberSlider } from '../../ui/number-slider.tsx'
 import { RadioInput } from '../../ui/radio-input.tsx'
-import { changesFrom, fieldsOf, fieldText, sectionsOf, type Field } from './parameters.ts'
+import type { Field } from './field.ts'
+import { changesFrom, fieldsOf, fieldText, sectionsOf } from './parameters.ts'
 import { SaveForm, type SaveFormProps } from './save-form.tsx'
 
 export interface RecipeEditorProps {
