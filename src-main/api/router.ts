@@ -118,6 +118,8 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
       save: recipes.save.handler(({ input, signal }) => core.recipes.save(input, signal)),
       use: recipes.use.handler(({ input, signal }) => core.recipes.use(input, signal)),
       preview: recipes.preview.handler(({ input, signal }) => core.recipes.preview(input, signal)),
+      previewSample: recipes.previewSample.handler(({ input, signal }) => core.recipes.previewSample(input, signal)),
+      compare: recipes.compare.handler(({ input, signal }) => core.recipes.compare(input, signal)),
       reanalyse: recipes.reanalyse.handler(({ input, signal }) => core.recipes.reanalyse(input, signal)),
       cancelJob: recipes.cancelJob.handler(({ input, signal }) => core.recipes.cancelJob(input, signal)),
     },

@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises'
 import { AppError } from '#shared/domain/errors.ts'
-import { RECIPE_PRESETS, recipeHash, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
-import { problemsOf } from './options.ts'
+import { RECIPE_PRESETS, recipeHash, type Recipe } from '#shared/domain/recipe.ts'
+import { recipeFromText } from '#shared/domain/recipe-file.ts'
 
 export interface KnownRecipe {
   readonly hash: string
@@ -43,18 +43,6 @@ export async function recipeFromFile(path: string): Promise<KnownRecipe> {
   const text = await readFile(path, 'utf8').catch((error: unknown) => {
     throw new AppError('import-unreadable', `${path} cannot be read: ${(error as Error).message}.`, 'Check the path.')
   })
-  let value: unknown
-  try {
-    value = JSON.parse(text)
-  } catch (error) {
-    throw new AppError('import-unreadable', `${path} is no JSON: ${(error as Error).message}.`, 'Correct the file.')
-  }
-  const parsed = recipeSchema.safeParse(value)
-  if (!parsed.success)
-    throw new AppError(
-      'import-unreadable',
-      `${path} is no recipe: ${problemsOf(parsed.error)}`,
-      '`slewlight recipes show <name>` prints one as an example.',
-    )
-  return { hash: recipeHash(parsed.data), recipe: parsed.data }
+  const recipe = recipeFromText(text, path)
+  return { hash: recipeHash(recipe), recipe }
 }

@@ -15,6 +15,8 @@ import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
 import type { Analyzer, Clock, Exporter, Log, Rig, Staging, StimulusRouter, Store } from './ports.ts'
 import { reanalyse } from './reanalyse.ts'
+import { compareUnderRecipes } from './recipe-compare.ts'
+import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
 import { createSweeper } from './sweeper.ts'
 
@@ -34,12 +36,21 @@ export interface CoreDeps {
 export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): Promise<void> }> {
   const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
-  const hub = createHub({ rig, stimulus, store, log, recipeHash: recipes.currentHash(), warningAcknowledged: false })
+  const hub = createHub({
+    rig,
+    stimulus,
+    store,
+    log,
+    recipeHash: recipes.currentHash(),
+    recipeHashBefore: recipes.hashBefore(),
+    warningAcknowledged: false,
+  })
   const live = createLive()
   const monitor = createMonitor({ rig, clock, live, hub })
   const jobs = createJobs(hub)
   const decisions = createDecisions({ store, hub, recipes })
   const desk = createDesk(store, recipes)
+  const previews = createRecipePreviews({ store, analyzer })
 
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */
   const sweeper = createSweeper({
@@ -64,6 +75,13 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     compareCaptures: (sweepId, hash) => decisions.compare(sweepId, hash),
   })
   await importDesk.recover()
+
+  /** What a preview keeps of a capture includes the marks that stood. */
+  const decided = async <T>(work: Promise<T>): Promise<T> => {
+    const answer = await work
+    previews.forget()
+    return answer
+  }
 
   const settled = async (work: Promise<unknown> | void): Promise<ReturnType<typeof hub.state>> => {
     await work
@@ -185,12 +203,15 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         hub.emit({ kind: 'changed', what: 'recipes' })
         return saved
       },
-      use: async ({ recipeHash }) => {
-        recipes.use(recipeHash)
-        hub.patch({ recipeHash })
+      use: async ({ recipeHash, remember }) => {
+        await recipes.use(recipeHash, remember)
+        hub.patch({ recipeHash, recipeHashBefore: recipes.hashBefore() })
         return hub.state()
       },
-      preview: ({ captureId, recipe }) => desk.previewRecipe(captureId, recipe),
+      preview: ({ captureId, recipe, columns }, signal) =>
+        previews.one({ captureId, recipe, ...(columns === undefined ? {} : { columns }) }, signal),
+      previewSample: (input, signal) => previews.sample(input, recipes.current(), signal),
+      compare: (input) => compareUnderRecipes(store, recipes, input),
       reanalyse: async ({ recipeHash, campaignId, sweepId }) => {
         const recipe = recipes.get(recipeHash)
         const jobId = jobs.start('reanalyse', `Measuring under “${recipe.name}”`, async (report, signal) => {
@@ -198,7 +219,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
             ...(campaignId === undefined ? {} : { campaignId }),
             ...(sweepId === undefined ? {} : { sweepId }),
           }
-          await reanalyse({
+          const { failed } = await reanalyse({
             store,
             analyzer,
             clock,
@@ -209,16 +230,22 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
           })
           const touched = sweepId === undefined ? (await store.sweeps(campaignId)).map((sweep) => sweep.id) : [sweepId]
           for (const id of touched) await decisions.compare(id, recipeHash)
-          await hub.note('info', `Every capture is measured under “${recipe.name}”.`)
+          if (failed.length === 0) {
+            await hub.note('info', `Every capture is measured under “${recipe.name}”.`)
+            return ''
+          }
+          const words = failedInWords(failed)
+          await hub.note('warn', `Measured under “${recipe.name}”. ${words}`)
+          return words
         })
         return { jobId }
       },
       cancelJob: async ({ jobId }) => settled(jobs.cancel(jobId)),
     },
     reviews: {
-      add: (review) => decisions.add(review),
-      undo: () => decisions.undo(),
-      redo: () => decisions.redo(),
+      add: (review) => decided(decisions.add(review)),
+      undo: () => decided(decisions.undo()),
+      redo: () => decided(decisions.redo()),
       steps: () => decisions.steps(),
       history: ({ captureId, limit }) => store.history({ limit, ...(captureId === undefined ? {} : { captureId }) }),
     },
@@ -272,6 +299,12 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     await sweeper.start(sweepId)
     return hub.state()
   }
+}
+
+/** Names the first few; the count says how many there are. */
+function failedInWords(failed: readonly { captureId: number; problem: string }[]): string {
+  const named = failed.slice(0, 3).map(({ captureId, problem }) => `capture ${captureId}: ${problem}`)
+  return `${failed.length} could not be measured (${named.join(' ')}${failed.length > named.length ? ' …' : ''}).`
 }
 
 function identityText(

@@ -26,8 +26,6 @@ export interface Desk {
   trace(view: View): Promise<TraceView>
   overlay(view: View): Promise<Overlay>
   spectrum(request: { captureId: number; fromS: number; toS: number }): Promise<SpectrumView>
-  /** Under an unsaved recipe, with the override that stands. */
-  previewRecipe(captureId: number, recipe: Recipe): Promise<Result>
   previewOverride(captureId: number, recipeHash: string, override: Override): Promise<Result>
 }
 
@@ -153,10 +151,6 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
       if (view === null)
         throw new AppError('invalid-input', 'A spectrum needs at least 16 samples.', 'Choose a longer span.')
       return view
-    },
-    async previewRecipe(captureId, recipe) {
-      const { input } = await inputOf(captureId, recipe)
-      return measureCapture({ ...input, override: await store.standingOverride(captureId) })
     },
     async previewOverride(captureId, recipeHash, override) {
       const { input } = await inputOf(captureId, recipes.get(recipeHash))

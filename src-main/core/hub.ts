@@ -21,6 +21,7 @@ export function createHub(deps: {
   store: Store
   log: Log
   recipeHash: string
+  recipeHashBefore: string | null
   warningAcknowledged: boolean
 }): Hub {
   const listeners = new Set<(event: HostEvent) => void>()
@@ -30,6 +31,7 @@ export function createHub(deps: {
     sweep: null,
     jobs: [],
     recipeHash: deps.recipeHash,
+    recipeHashBefore: deps.recipeHashBefore,
     monitoring: false,
     warningAcknowledged: deps.warningAcknowledged,
   }

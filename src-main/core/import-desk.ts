@@ -123,6 +123,7 @@ export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
         // The job's number is known once it was started.
         await Promise.resolve()
         await runJob(jobId, request, report, signal)
+        return ''
       })
       keep({
         jobId,

@@ -7,7 +7,8 @@ export interface Jobs {
   start(
     kind: JobProgress['kind'],
     label: string,
-    work: (report: (done: number, total: number, leftS: number | null) => void, signal: AbortSignal) => Promise<void>,
+    /** Resolves to what is to be said about the finished work; empty when all went well. */
+    work: (report: (done: number, total: number, leftS: number | null) => void, signal: AbortSignal) => Promise<string>,
   ): string
   cancel(id: string): void
   close(): Promise<void>
@@ -40,7 +41,7 @@ export function createJobs(hub: Hub): Jobs {
       }
       hub.job(progress)
       const ended = work(report, abort.signal).then(
-        () => end('finished', ''),
+        (problem) => end('finished', problem),
         (error: unknown) => {
           const detail = toErrorDetail(error)
           end(detail.code === 'cancelled' || abort.signal.aborted ? 'cancelled' : 'failed', detail.message)

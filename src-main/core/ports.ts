@@ -124,6 +124,14 @@ export interface NewCapture {
   readonly frameLog: FrameLog | null
 }
 
+/** A capture that statistics may draw on. */
+export interface UsableCapture {
+  readonly captureId: number
+  readonly sweepId: number
+  readonly from: number
+  readonly to: number
+}
+
 /** What measuring needs of a stored capture. */
 export interface StoredInput {
   readonly captureId: number
@@ -167,8 +175,6 @@ export interface Store {
   neighbour(filter: CaptureFilter, captureId: number, direction: 'next' | 'previous'): Promise<CapturePlace | null>
   position(filter: CaptureFilter, captureId: number): Promise<CapturePlace | null>
   detail(captureId: number, recipeHash: string): Promise<CaptureDetail>
-  /** Marks of the review that stands; null when it moves none. */
-  standingOverride(captureId: number): Promise<Override | null>
   /** Good captures of the same transition in the same sweep, the asked one among them; `counts` when means hold it. */
   repeats(captureId: number): Promise<{ captureId: number; repeat: number; counts: boolean; reason: string }[]>
   /** Captures sent back and not taken again yet, by sweep and position. */
@@ -194,6 +200,11 @@ export interface Store {
   matrix(sweepId: number, recipeHash: string, measures: readonly MeasureId[]): Promise<MatrixData>
   saveRecipe(recipe: Recipe): Promise<{ hash: string }>
   recipes(): Promise<{ hash: string; recipe: Recipe }[]>
+  /** Hashes of the recipe all screens use and of the one before it; null where none was chosen in this archive. */
+  recipesInUse(): Promise<{ current: string | null; before: string | null }>
+  setRecipesInUse(hashes: { current: string; before: string | null }): Promise<void>
+  /** Captures that enter statistics (good, newest of their place, not set aside by a review), in id order. */
+  usableCaptures(scope: { campaignId?: number; sweepId?: number }): Promise<UsableCapture[]>
   addReview(review: NewReview): Promise<ReviewEntry>
   addNote(note: NewNote): Promise<NoteEntry>
   /** Takes back the newest review or note that still stands; null when there is none. */

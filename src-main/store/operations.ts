@@ -1,9 +1,10 @@
 /** What the store's worker can be asked to do once the archive is open. Arguments and answers are plain data. */
 import type { Archive } from './archive.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
-import { addNote, addReview, history, redo, reviews, standingOverride, steps, undo } from './queries/decisions.ts'
+import { addNote, addReview, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
+import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
 import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
@@ -51,7 +52,6 @@ export const OPERATIONS = {
   neighbour,
   position,
   detail,
-  standingOverride,
   repeats,
   retakes,
   capture: getCapture,
@@ -66,6 +66,9 @@ export const OPERATIONS = {
   matrix,
   saveRecipes,
   recipes,
+  recipesInUse,
+  setRecipesInUse,
+  usableCaptures,
   addReview,
   addNote,
   undo,

@@ -107,7 +107,6 @@ class WorkerStore implements Store {
     this.#call('neighbour', [filter, captureId, direction])
   position: Store['position'] = (filter, captureId) => this.#call('position', [filter, captureId])
   detail: Store['detail'] = (captureId, recipeHash) => this.#call('detail', [captureId, recipeHash])
-  standingOverride: Store['standingOverride'] = (captureId) => this.#call('standingOverride', [captureId])
   repeats: Store['repeats'] = (captureId) => this.#call('repeats', [captureId])
   retakes: Store['retakes'] = (sweepId) => this.#call('retakes', [sweepId ?? null])
   capture: Store['capture'] = (id) => this.#call('capture', [id])
@@ -130,6 +129,11 @@ class WorkerStore implements Store {
     return this.#call('saveRecipes', [rows, this.#clock.iso()])
   }
   recipes: Store['recipes'] = () => this.#call('recipes', [])
+  recipesInUse: Store['recipesInUse'] = () => this.#call('recipesInUse', [])
+  setRecipesInUse: Store['setRecipesInUse'] = async (hashes) => {
+    await this.#call('setRecipesInUse', [hashes])
+  }
+  usableCaptures: Store['usableCaptures'] = (scope) => this.#call('usableCaptures', [scope])
   addReview: Store['addReview'] = (review) => this.#call('addReview', [review, this.#clock.iso()])
   addNote: Store['addNote'] = (note) => this.#call('addNote', [note, this.#clock.iso()])
   undo: Store['undo'] = () => this.#call('undo', [])

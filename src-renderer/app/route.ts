@@ -31,3 +31,8 @@ function subscribe(listener: () => void): () => void {
 export function useHash(): string {
   return useSyncExternalStore(subscribe, () => location.hash)
 }
+
+/** Goes to a route, such as `#/recipes/12ab`. */
+export function goTo(route: string): void {
+  location.hash = route
+}

@@ -1,6 +1,7 @@
 import type { ComponentType } from 'react'
 import { BenchScreen } from '../features/bench/bench-screen.tsx'
 import { TracesScreen } from '../features/traces/traces-screen.tsx'
+import { RecipesScreen } from '../features/recipes/recipes-screen.tsx'
 import { ImportScreen } from '../features/import/import-screen.tsx'
 
 export interface Screen {
@@ -14,5 +15,6 @@ export interface Screen {
 export const SCREENS: readonly Screen[] = [
   { id: 'bench', title: 'Bench', Component: BenchScreen },
   { id: 'traces', title: 'Traces', Component: TracesScreen },
+  { id: 'recipes', title: 'Recipes', Component: RecipesScreen },
   { id: 'import', title: 'Import', Component: ImportScreen },
 ]

@@ -7,6 +7,7 @@ import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
 import { ErrorBoundary } from './error-boundary.tsx'
 import { Help } from './help.tsx'
+import { RecipeBadge } from './recipe-badge.tsx'
 import { parseRoute, useHash } from './route.ts'
 import { SCREENS } from './screens.ts'
 
@@ -40,6 +41,7 @@ export function Shell() {
           ))}
         </nav>
         <span className="pane-space" />
+        {attached ? <RecipeBadge /> : null}
         <StatusDot tone={LINK_TONES[link]}>{LINK_WORDS[link]}</StatusDot>
         <Action tone="quiet" size="small" onPress={toggleTheme}>
           {theme === 'dark' ? 'Light theme' : 'Dark theme'}

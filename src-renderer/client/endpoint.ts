@@ -37,6 +37,8 @@ const LONG_CALLS: Readonly<Record<string, number>> = {
   'sweeps.stop': 60_000,
   'sweeps.matrix': 120_000,
   'captures.list': 120_000,
+  'recipes.previewSample': 300_000,
+  'recipes.compare': 120_000,
   'files.importPreview': 120_000,
   'files.stage': 120_000,
   'files.exportCsv': 600_000,

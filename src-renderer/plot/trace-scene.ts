@@ -122,6 +122,7 @@ export function traceScene(source: TraceSource): TraceScene {
   const x = columnTimes(envelope, originS)
   const recordMs = [ms(envelope.startS), ms(envelope.startS + n * envelope.stepS)] as const
   const frameMs = source.refreshHz > 0 ? 1000 / source.refreshHz : null
+  const onsetMs = landmarks === null || landmarks.onsetS === null ? null : ms(landmarks.onsetS)
   const marks = landmarks === null ? EMPTY_MARKS : marksOf(source, landmarks, ms, recordMs)
   return {
     origin,
@@ -137,7 +138,8 @@ export function traceScene(source: TraceSource): TraceScene {
       ...marks.points.map((point) => point.volts),
     ]),
     rangeV: source.rangeV,
-    window: origin === 'onset' && frameMs !== null ? { fromMs: 0, toMs: Math.min(frameMs, recordMs[1]) } : null,
+    window:
+      onsetMs !== null && frameMs !== null ? { fromMs: onsetMs, toMs: Math.min(onsetMs + frameMs, recordMs[1]) } : null,
     ...marks,
   }
 }

@@ -98,3 +98,59 @@ export function rampColours(value: number, scale: RampScale): { background: Rgb;
   const background = cividis(Math.min(1, Math.max(0, t)) * scale.reach)
   return { background, ink: inkOn(background) }
 }
+
+/**
+ * Ends and middle of the purple–orange scale for differences. The middle is near the surface of the theme, so that no
+ * difference draws no attention; both arms go the same way in lightness, orange for more and purple for less.
+ */
+const DIVERGING: Readonly<Record<'dark' | 'light', { readonly less: Rgb; readonly none: Rgb; readonly more: Rgb }>> = {
+  dark: { less: [142, 124, 207], none: [32, 39, 47], more: [205, 127, 44] },
+  light: { less: [94, 60, 153], none: [247, 247, 247], more: [179, 88, 6] },
+}
+
+type Oklab = readonly [lightness: number, a: number, b: number]
+
+/** sRGB to Oklab and back: B. Ottosson, "A perceptual color space for image processing" (2020). */
+function toOklab([red, green, blue]: Rgb): Oklab {
+  const [r, g, b] = [linear(red), linear(green), linear(blue)]
+  const l = Math.cbrt(0.4122214708 * r + 0.5363325363 * g + 0.0514459929 * b)
+  const m = Math.cbrt(0.2119034982 * r + 0.6806995451 * g + 0.1073969566 * b)
+  const s = Math.cbrt(0.0883024619 * r + 0.2817188376 * g + 0.6299787005 * b)
+  return [
+    0.2104542553 * l + 0.793617785 * m - 0.0040720468 * s,
+    1.9779984951 * l - 2.428592205 * m + 0.4505937099 * s,
+    0.0259040371 * l + 0.7827717662 * m - 0.808675766 * s,
+  ]
+}
+
+function fromOklab([lightness, a, b]: Oklab): Rgb {
+  const l = (lightness + 0.3963377774 * a + 0.2158037573 * b) ** 3
+  const m = (lightness - 0.1055613458 * a - 0.0638541728 * b) ** 3
+  const s = (lightness - 0.0894841775 * a - 1.291485548 * b) ** 3
+  const code = (v: number) =>
+    Math.round(255 * Math.min(1, Math.max(0, v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055)))
+  return [
+    code(4.0767416621 * l - 3.3077115913 * m + 0.2309699292 * s),
+    code(-1.2684380046 * l + 2.6097574011 * m - 0.3413193965 * s),
+    code(-0.0041960863 * l - 0.7034186147 * m + 1.707614701 * s),
+  ]
+}
+
+/** Purple–orange at t in −1 … 1 (clamped), even in Oklab: −1 purple, 0 the theme's middle, 1 orange. */
+export function diverging(t: number, theme: 'dark' | 'light'): Rgb {
+  const { less, none, more } = DIVERGING[theme]
+  const share = Math.min(1, Math.abs(t))
+  const [from, to] = [toOklab(none), toOklab(t < 0 ? less : more)]
+  const mixed = from.map((value, i) => value + ((to[i] as number) - value) * share)
+  return fromOklab(mixed as unknown as Oklab)
+}
+
+/** Colours of a difference on a scale that reaches `size` to both sides; without extent everything is the middle. */
+export function differenceColours(
+  difference: number,
+  size: number,
+  theme: 'dark' | 'light',
+): { background: Rgb; ink: Rgb } {
+  const background = diverging(size > 0 ? difference / size : 0, theme)
+  return { background, ink: inkOn(background) }
+}

@@ -31,9 +31,12 @@ import type {
   LogEntry,
   MatrixData,
   PlanCheck,
+  RecipePreview,
   ReviewEntry,
   TraceView,
 } from '#shared/domain/views.ts'
+import type { RecipeComparison } from '#shared/findings/compare.ts'
+import type { RecipeSample } from '#shared/findings/recipe-sample.ts'
 import {
   importMappingSchema,
   MAX_IMPORT_FILES,
@@ -185,11 +188,45 @@ export const contract = {
   },
   recipes: {
     list: call.output(type<{ hash: string; recipe: Recipe }[]>()),
-    save: call.input(recipeSchema).output(type<{ hash: string }>()),
-    /** Which recipe all screens use. */
-    use: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<HostState>()),
-    /** Result of one stored capture under an unsaved recipe; nothing is stored. */
-    preview: call.input(z.strictObject({ captureId: id, recipe: recipeSchema })).output(type<Result>()),
+    /** A recipe is known by its parameters: saving equal ones adds nothing and answers with the name they have. */
+    save: call.input(recipeSchema).output(type<{ hash: string; name: string; added: boolean }>()),
+    /** Which recipe all screens use; remembered for the next start unless told otherwise. */
+    use: call
+      .input(z.strictObject({ recipeHash: recipeHashSchema, remember: z.boolean().default(true) }))
+      .output(type<HostState>()),
+    /** Result of one stored capture under an unsaved recipe, and its conditioned trace; nothing is stored. */
+    preview: call
+      .input(z.strictObject({ captureId: id, recipe: recipeSchema, columns: z.int().min(16).max(8192).optional() }))
+      .output(type<RecipePreview>()),
+    /** A spread sample under an unsaved recipe (b) and under the one in use (a); nothing is stored. */
+    previewSample: call
+      .input(
+        z.strictObject({
+          recipe: recipeSchema,
+          campaignId: id.optional(),
+          sweepId: id.optional(),
+          count: z.int().min(1).max(500).default(60),
+          seed: z.int().min(0).max(0xffffffff).default(1),
+        }),
+      )
+      .output(type<RecipeSample>()),
+    /** The stored results of a sweep under two recipes, one comparison a measure; differences are new − old. */
+    compare: call
+      .input(
+        z.strictObject({
+          sweepId: id,
+          oldHash: recipeHashSchema,
+          newHash: recipeHashSchema,
+          measures: z.array(measureIdSchema).min(1).max(32),
+          most: z.int().min(1).max(1000).default(10),
+        }),
+      )
+      .output(
+        type<{
+          readonly unmeasured: { readonly old: number; readonly new: number }
+          readonly comparisons: readonly RecipeComparison[]
+        }>(),
+      ),
     /** Measures every capture that lacks a result under the recipe; answers with the job's id. */
     reanalyse: call
       .input(z.strictObject({ recipeHash: recipeHashSchema, campaignId: id.optional(), sweepId: id.optional() }))

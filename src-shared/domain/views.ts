@@ -155,6 +155,8 @@ export interface HostState {
   readonly jobs: readonly JobProgress[]
   /** Recipe all screens use. */
   readonly recipeHash: string
+  /** The one before it, to switch back to; null when there was none. */
+  readonly recipeHashBefore: string | null
   readonly monitoring: boolean
   /** The seizure warning was acknowledged on this machine. */
   readonly warningAcknowledged: boolean
@@ -199,4 +201,11 @@ export interface PlanCheck {
   readonly estimatedS: number
   readonly samplesPerCapture: number
   readonly bytesPerCapture: number
+}
+
+/** One stored capture under a recipe that need not be saved. */
+export interface RecipePreview {
+  readonly result: Result
+  /** The whole record after conditioning; null when the recipe leaves the trace as it is, or none was asked for. */
+  readonly conditioned: Envelope | null
 }

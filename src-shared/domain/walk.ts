@@ -1,31 +1,10 @@
 import type { SweepPlan, Transition } from './plan.ts'
+import { seededRandom, shuffled } from './seeded-random.ts'
 
 /** One planned capture: its place in the sweep, the transition and which repeat it is (1-based). */
 export interface WalkStep extends Transition {
   readonly position: number
   readonly repeat: number
-}
-
-/** Small seeded generator (mulberry32): uniform in [0, 1). Enough for shuffling; no security use. */
-function seededRandom(seed: number): () => number {
-  let state = seed >>> 0
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0
-    let mixed = Math.imul(state ^ (state >>> 15), 1 | state)
-    mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 4294967296
-  }
-}
-
-function shuffled<T>(items: readonly T[], random: () => number): T[] {
-  const copy = [...items]
-  for (let i = copy.length - 1; i > 0; i--) {
-    const j = Math.floor(random() * (i + 1))
-    const held = copy[i] as T
-    copy[i] = copy[j] as T
-    copy[j] = held
-  }
-  return copy
 }
 
 /**

@@ -1,11 +1,12 @@
 /**
  * `npm run bench [name…]`: measures the program's figures as ratios within one run, prints a table with PASS or MISS and
- * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix; none = all.
+ * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview; none = all.
  */
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { availableParallelism, cpus } from 'node:os'
 import { manyResults, storedCaptures } from './archive.ts'
 import { againstReference, byLength } from './measuring.ts'
+import { movingSlider } from './previewing.ts'
 import { type Figure, passes } from './report.ts'
 import { realTimeSweep } from './sweeping.ts'
 
@@ -15,6 +16,7 @@ const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   reanalysis: storedCaptures,
   sweep: realTimeSweep,
   matrix: manyResults,
+  preview: movingSlider,
 }
 
 const wanted = process.argv.slice(2)

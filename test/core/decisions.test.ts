@@ -117,7 +117,7 @@ describe('an override', () => {
     expect(await cell(third)).toMatchObject({ overridden: true })
     const unsaved = recipeSchema.parse({ name: 'Unsaved', duration: { kind: 'percent', percent: 25 } })
     const previewed = await on.core.recipes.preview({ captureId: id, recipe: unsaved })
-    expect(previewed.values.transition_duration_s).toBeCloseTo(0.006, 9)
+    expect(previewed.result.values.transition_duration_s).toBeCloseTo(0.006, 9)
     expect((await on.core.reviews.undo())?.words).toBe(`Undone: move the marks of capture ${id} (0 → 255, repeat 3).`)
     for (const hash of [recipeHash, other, third]) expect(await cell(hash)).toMatchObject({ overridden: false })
     const back = await on.core.captures.get({ captureId: id, recipeHash })

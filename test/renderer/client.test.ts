@@ -29,6 +29,7 @@ const hostState = (recipeHash: string): HostState => ({
   sweep: null,
   jobs: [],
   recipeHash,
+  recipeHashBefore: null,
   monitoring: false,
   warningAcknowledged: false,
 })

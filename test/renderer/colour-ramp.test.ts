@@ -7,6 +7,9 @@ import {
   inkOn,
   rampColours,
   relativeLuminance,
+  differenceColours,
+  diverging,
+  type Rgb,
 } from '../../src-renderer/ui/colour-ramp.ts'
 
 describe('cividis', () => {
@@ -69,5 +72,53 @@ describe('scale', () => {
   it('clamps outliers and centres equal values', () => {
     expect(rampColours(9, { min: 0, max: 1, reach: 1 }).background).toEqual(cividis(1))
     expect(rampColours(5, { min: 5, max: 5, reach: 1 }).background).toEqual(cividis(0.5))
+  })
+})
+
+describe('differences', () => {
+  const distance = (a: Rgb, b: Rgb) => Math.hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2])
+
+  it.each(['dark', 'light'] as const)(
+    'departs further from the middle on both sides, alike in lightness: %s',
+    (theme) => {
+      const none = diverging(0, theme)
+      for (const side of [-1, 1]) {
+        let before = 0
+        for (let i = 1; i <= 20; i++) {
+          const away = Math.abs(relativeLuminance(diverging((side * i) / 20, theme)) - relativeLuminance(none))
+          expect(away).toBeGreaterThan(before)
+          before = away
+        }
+      }
+      expect(diverging(-3, theme)).toEqual(diverging(-1, theme))
+      expect(distance(diverging(-1, theme), diverging(1, theme))).toBeGreaterThan(120)
+    },
+  )
+
+  it('is orange for more and purple for less', () => {
+    for (const theme of ['dark', 'light'] as const) {
+      const [moreRed, , moreBlue] = diverging(1, theme)
+      const [lessRed, lessGreen, lessBlue] = diverging(-1, theme)
+      expect(moreRed).toBeGreaterThan(moreBlue + 100)
+      expect(lessBlue).toBeGreaterThan(lessRed)
+      expect(lessRed).toBeGreaterThan(lessGreen)
+    }
+  })
+
+  it('always carries readable digits', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: -1, max: 1, noNaN: true }),
+        fc.constantFrom('dark' as const, 'light' as const),
+        (t, theme) => {
+          const { background, ink } = differenceColours(t, 1, theme)
+          expect(contrastRatio(background, ink)).toBeGreaterThanOrEqual(4.5)
+        },
+      ),
+    )
+  })
+
+  it('shows the middle where nothing differs', () => {
+    expect(differenceColours(0, 0, 'dark').background).toEqual(diverging(0, 'dark'))
   })
 })

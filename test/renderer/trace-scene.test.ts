@@ -75,6 +75,15 @@ describe('trace scene', () => {
     expect(traceScene(source({ refreshHz: 0 })).window).toBeNull()
   })
 
+  it('keeps its axis still under a given origin while the onset and what hangs on it move', () => {
+    const pinned = { originS: 0.05, origin: 'onset' } as const
+    const early = traceScene(source({ pinned }))
+    const late = traceScene(source({ pinned, landmarks: { ...LANDMARKS, onsetS: (LANDMARKS.onsetS ?? 0) + 0.001 } }))
+    expect(late.x).toEqual(early.x)
+    expect((late.instants[0]?.ms ?? 0) - (early.instants[0]?.ms ?? 0)).toBeCloseTo(1, 6)
+    expect((late.window?.fromMs ?? 0) - (early.window?.fromMs ?? 0)).toBeCloseTo(1, 6)
+  })
+
   it('marks crossings at their reference voltages with their times', () => {
     const { points } = traceScene(source())
     const [low, mid, high, over] = points

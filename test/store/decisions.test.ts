@@ -167,9 +167,9 @@ describe('one capture', () => {
     const plain = await store.detail(id, HASH)
     expect(plain).toMatchObject({ overridden: false, ownResult: null, note: null, reviews: [], supersededBy: null })
     expect(plain.result).toEqual(await store.result(id, HASH))
-    expect(await store.standingOverride(id)).toBeNull()
+    expect((await store.inputs([id]))[0]?.override).toBeNull()
     const review = await decide(id, 'override')
-    expect(await store.standingOverride(id)).toEqual({ crossLowS: 0.01 })
+    expect((await store.inputs([id]))[0]?.override).toEqual({ crossLowS: 0.01 })
     // Not measured with the marks yet.
     expect(await store.detail(id, HASH)).toMatchObject({ result: null, overridden: false })
     await store.addResults([{ captureId: id, result: testResult({ snr: 99 }), overrideId: review.id }])

@@ -300,6 +300,34 @@ describe('matrix', () => {
   })
 })
 
+describe('usable captures', () => {
+  it('are good, not set aside by a review, and of the scope', async () => {
+    const [one, other] = [await testSweep(store), await testSweep(store)]
+    const add = async (sweepId: number, position: number, change = {}): Promise<number> =>
+      (await store.addCapture(testCapture(sweepId, position, change), null)).id
+    const [kept, out, again] = [await add(one.sweepId, 0), await add(one.sweepId, 1), await add(one.sweepId, 2)]
+    await add(one.sweepId, 3, { verdict: 'gapped' })
+    const elsewhere = await add(other.sweepId, 0)
+    for (const [captureId, decision] of [
+      [kept, 'keep'],
+      [out, 'exclude'],
+      [again, 'retake'],
+    ] as const)
+      await store.addReview({ captureId, decision, reason: 'Seen.', reviewer: 'A', override: null })
+    const ids = async (scope: { campaignId?: number; sweepId?: number }): Promise<number[]> =>
+      (await store.usableCaptures(scope)).map(({ captureId }) => captureId)
+    expect(await ids({})).toEqual([kept, elsewhere])
+    expect(await ids({ sweepId: one.sweepId })).toEqual([kept])
+    expect(await ids({ campaignId: other.campaignId })).toEqual([elsewhere])
+    expect(await ids({ sweepId: 999 })).toEqual([])
+    await store.undo()
+    expect(await store.usableCaptures({ sweepId: one.sweepId })).toEqual([
+      { captureId: kept, sweepId: one.sweepId, from: 0, to: 128 },
+      { captureId: again, sweepId: one.sweepId, from: 0, to: 128 },
+    ])
+  })
+})
+
 describe('recipes', () => {
   it('holds the presets from the start and the first name of equal parameters', async () => {
     expect(await store.recipes()).toEqual(RECIPE_PRESETS.map((recipe) => ({ hash: recipeHash(recipe), recipe })))
@@ -310,6 +338,14 @@ describe('recipes', () => {
     const recipes = await store.recipes()
     expect(recipes).toHaveLength(RECIPE_PRESETS.length + 1)
     expect(recipes.at(-1)).toEqual({ hash, recipe: own })
+  })
+
+  it('remembers which one is in use and which was before', async () => {
+    expect(await store.recipesInUse()).toEqual({ current: null, before: null })
+    await store.setRecipesInUse({ current: 'b', before: 'a' })
+    expect(await store.recipesInUse()).toEqual({ current: 'b', before: 'a' })
+    await store.setRecipesInUse({ current: 'c', before: null })
+    expect(await store.recipesInUse()).toEqual({ current: 'c', before: null })
   })
 })
 

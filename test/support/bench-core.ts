@@ -49,6 +49,7 @@ export async function openBenchCore(
     simulation?: Partial<Simulation>
     archive?: string
     wrapStore?: (store: Store) => Store
+    analyzer?: Partial<Analyzer>
   } = {},
 ): Promise<BenchCore> {
   const folder = options.archive ? '' : await mkdtemp(join(tmpdir(), 'slewlight-'))
@@ -71,6 +72,7 @@ export async function openBenchCore(
     measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
     concurrency: 1,
     close: async () => undefined,
+    ...options.analyzer,
   }
   const core = await createCore({
     store,

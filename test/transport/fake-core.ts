@@ -17,6 +17,7 @@ export const STATE: HostState = {
   sweep: null,
   jobs: [],
   recipeHash: '0123456789abcdef',
+  recipeHashBefore: null,
   monitoring: false,
   warningAcknowledged: false,
 }

@@ -65,7 +65,7 @@ export async function runImport(
     const { core, store } = opened
     const chosen = await chooseRecipe(options.recipe, await core.recipes.list())
     await core.recipes.save(chosen.recipe)
-    await core.recipes.use({ recipeHash: chosen.hash })
+    await core.recipes.use({ recipeHash: chosen.hash, remember: false })
     const campaign = await campaignNamed(core, options.campaign, options.display)
     const { setting, refresh: refreshHz } = options
     const summary = await core.files.importCommit(

@@ -1,5 +1,6 @@
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
+import { recipeFileText } from '#shared/domain/recipe-file.ts'
 import type { Store } from '#main/core/ports.ts'
 import { recipeFromFile, type KnownRecipe } from '../choose-recipe.ts'
 import { oneOf } from '../options.ts'
@@ -54,7 +55,7 @@ export async function runRecipes(
   if (action === 'show') {
     // Printed as the file `add` takes, so that one is the example of the other.
     output.result({ hash: chosen.hash, name: chosen.recipe.name, parameters: chosen.recipe }, () =>
-      JSON.stringify(chosen.recipe, null, 2),
+      recipeFileText(chosen.recipe).trimEnd(),
     )
     return
   }

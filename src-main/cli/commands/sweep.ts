@@ -131,7 +131,7 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   const { options, target, stimulus, plan } = wish
   const recipe = wish.recipe ?? (await chooseRecipe(options.recipe, await core.recipes.list()))
   await core.recipes.save(recipe.recipe)
-  await core.recipes.use({ recipeHash: recipe.hash })
+  await core.recipes.use({ recipeHash: recipe.hash, remember: false })
   await core.rig.connect(target)
   const { identity } = core.system.state().rig
   if (identity) output.note(`Rig: ${identity.manufacturer} ${identity.model}, serial ${identity.serial}`)

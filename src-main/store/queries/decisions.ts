@@ -120,15 +120,6 @@ export function addNote(archive: Archive, note: NewNote, at: string): NoteEntry 
   })
 }
 
-/** Marks of the review that stands; null when it moves none. */
-export function standingOverride(archive: Archive, captureId: number): Override | null {
-  const marks = archive
-    .sql('SELECT v.marks FROM standing s JOIN review v ON v.id = s.override_id WHERE s.capture_id = ?')
-    .pluck()
-    .get(captureId)
-  return typeof marks === 'string' ? (JSON.parse(marks) as Override) : null
-}
-
 /** The note of a capture that stands; null when there is none, or when the newest took it away. */
 export function standingNote(archive: Archive, captureId: number): NoteEntry | null {
   const row = archive

@@ -1,0 +1,134 @@
+/** What an unsaved recipe would say: of one capture while it is being edited, and of a sample. Nothing is stored. */
+import type { Sweep } from '#shared/domain/capture.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Result } from '#shared/domain/result.ts'
+import type { RecipePreview } from '#shared/domain/views.ts'
+import { sampledResult, spreadSample, type RecipeSample, type SampledCapture } from '#shared/findings/recipe-sample.ts'
+import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
+import { voltsEnvelope } from '#shared/measure/overlay.ts'
+import { measureInputOf } from './measure-input.ts'
+import type { Analyzer, Store, StoredInput } from './ports.ts'
+
+/** Captures whose samples are kept, so that a moving slider does not read them from the disk each time. */
+const KEPT = 3
+/** Longer records are measured on another thread: the host must not keep a rig waiting. */
+const LONG_SAMPLES = 200_000
+/** Captures of a sample in one message to a thread. */
+const BATCH = 8
+
+export interface RecipePreviews {
+  one(input: { captureId: number; recipe: Recipe; columns?: number }, signal?: AbortSignal): Promise<RecipePreview>
+  /** Measures a spread sample under `current` and under `recipe`. */
+  sample(
+    input: {
+      recipe: Recipe
+      count: number
+      seed: number
+      campaignId?: number | undefined
+      sweepId?: number | undefined
+    },
+    current: Recipe,
+    signal?: AbortSignal,
+  ): Promise<RecipeSample>
+  /** Marks moved by hand changed: what is kept is old. */
+  forget(): void
+}
+
+export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer }): RecipePreviews {
+  const { store, analyzer } = deps
+  const kept = new Map<number, Promise<{ stored: StoredInput; sweep: Sweep }>>()
+
+  async function read(captureId: number): Promise<{ stored: StoredInput; sweep: Sweep }> {
+    const [stored] = await store.inputs([captureId])
+    if (stored === undefined)
+      throw new AppError('not-found', `Capture ${captureId} is not in the archive.`, 'Choose another capture.')
+    return { stored, sweep: await store.sweep(stored.sweepId) }
+  }
+
+  function inputsOf(captureId: number): Promise<{ stored: StoredInput; sweep: Sweep }> {
+    const found = kept.get(captureId) ?? read(captureId)
+    // Taken out and put back: the map is in the order of use.
+    kept.delete(captureId)
+    kept.set(captureId, found)
+    found.catch(() => kept.delete(captureId))
+    const [oldest] = kept.keys()
+    if (kept.size > KEPT && oldest !== undefined) kept.delete(oldest)
+    return found
+  }
+
+  const inputOf = (stored: StoredInput, sweep: Sweep, recipe: Recipe): MeasureInput => ({
+    ...measureInputOf(stored, sweep, stored.trace, recipe),
+    override: stored.override,
+  })
+
+  /** Results in the order of `inputs`; null where one could not be measured. */
+  async function measureAll(inputs: readonly MeasureInput[], signal?: AbortSignal): Promise<(Result | null)[]> {
+    const batches: MeasureInput[][] = []
+    for (let i = 0; i < inputs.length; i += BATCH) batches.push(inputs.slice(i, i + BATCH))
+    const outcomes = await Promise.all(batches.map((batch) => analyzer.measureMany(batch, signal)))
+    return outcomes.flat().map((outcome) => ('result' in outcome ? outcome.result : null))
+  }
+
+  return {
+    async one({ captureId, recipe, columns }, signal) {
+      const { stored, sweep } = await inputsOf(captureId)
+      const input = inputOf(stored, sweep, recipe)
+      const { trace } = input
+      const long = trace.samples.length > LONG_SAMPLES
+      const result = long ? await analyzer.measure(input, signal) : measureCapture(input)
+      if (columns === undefined || recipe.condition.kind === 'none') return { result, conditioned: null }
+      const conditioned = conditionedTrace(input)
+      const endS = trace.samples.length / trace.sampleRateHz
+      return { result, conditioned: conditioned && voltsEnvelope(conditioned, trace.sampleRateHz, 0, endS, columns) }
+    },
+    async sample({ recipe, count, seed, campaignId, sweepId }, current, signal) {
+      const scope = {
+        ...(campaignId === undefined ? {} : { campaignId }),
+        ...(sweepId === undefined ? {} : { sweepId }),
+      }
+      const all = await store.usableCaptures(scope)
+      const chosen = spreadSample(all, count, seed)
+      const sweeps = new Map((await store.sweeps(campaignId)).map((sweep) => [sweep.id, sweep]))
+      const ids = chosen.map(({ captureId }) => captureId)
+      const measured: SampledCapture[] = []
+      for (let next = 0; next < ids.length;) {
+        if (signal?.aborted === true) throw new AppError('cancelled', 'The sample was cancelled.')
+        // An answer ends early when its samples are many: the rest is asked for again.
+        const stored = await store.inputs(ids.slice(next, next + 4 * BATCH))
+        const last = stored.at(-1)
+        next = last === undefined ? next + 4 * BATCH : ids.indexOf(last.captureId) + 1
+        const known = stored.flatMap((one) => {
+          const sweep = sweeps.get(one.sweepId)
+          return sweep === undefined ? [] : [{ one, sweep }]
+        })
+        // Measuring takes the samples over, hence a copy for one of the two.
+        const copied = known.map(({ one, sweep }) => {
+          const copy = { ...one, trace: { ...one.trace, samples: one.trace.samples.slice() } }
+          return inputOf(copy, sweep, current)
+        })
+        const [a, b] = await Promise.all([
+          measureAll(copied, signal),
+          measureAll(
+            known.map(({ one, sweep }) => inputOf(one, sweep, recipe)),
+            signal,
+          ),
+        ])
+        known.forEach(({ one }, i) => {
+          const { captureId, from, to } = one
+          measured.push({
+            captureId,
+            sweepId: one.sweepId,
+            from,
+            to,
+            a: sampledResult(a[i] ?? null),
+            b: sampledResult(b[i] ?? null),
+          })
+        })
+      }
+      return { total: all.length, seed, captures: measured }
+    },
+    forget: () => kept.clear(),
+  }
+}

@@ -1,0 +1,129 @@
+import { useState } from 'react'
+import type { Campaign, Sweep } from '#shared/domain/capture.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { JobProgress } from '#shared/domain/views.ts'
+import { useHostState } from '../../client/host.tsx'
+import { useCommand } from '../../client/use-command.ts'
+import { Action, StatusDot } from '../../ui/controls.tsx'
+import { count, duration } from '../../ui/format.ts'
+import { ComparePane } from './compare-pane.tsx'
+import type { KnownRecipe } from './recipe-list.tsx'
+import { ScopeChoice, scopeOf, type ScopeKind } from './scope-choice.tsx'
+
+export interface ApplyPaneProps {
+  readonly saved: Recipe
+  readonly savedHash: string
+  readonly hasUnsaved: boolean
+  readonly recipes: readonly KnownRecipe[]
+  readonly inUseHash: string
+  readonly sweep: Sweep | null
+  readonly campaigns: readonly Campaign[]
+}
+
+/** Measure everything under a saved recipe, see what it changed, and decide whether all screens use it. */
+export function ApplyPane(props: ApplyPaneProps) {
+  const { saved, savedHash, hasUnsaved, recipes, inUseHash, sweep, campaigns } = props
+  const [scope, setScope] = useState<ScopeKind>('campaign')
+  const before = useHostState((state) => state.recipeHashBefore)
+  const jobs = useHostState((state) => state.jobs)
+  const shown = jobs.filter(({ kind }) => kind === 'reanalyse').slice(-2)
+  const running = shown.some(({ state }) => state === 'running')
+  const apply = useCommand('Apply the recipe', (client) =>
+    client.recipes.reanalyse({ recipeHash: savedHash, ...scopeOf(scope, sweep) }),
+  )
+  const cancel = useCommand('Cancel', (client, jobId: string) => client.recipes.cancelJob({ jobId }))
+  const use = useCommand('Use the recipe for all screens', (client, recipeHash: string) =>
+    client.recipes.use({ recipeHash }),
+  )
+  const nameOf = (hash: string): string => recipes.find((known) => known.hash === hash)?.recipe.name ?? hash.slice(0, 8)
+  return (
+    <section className="apply-pane" aria-label="Apply and compare">
+      {hasUnsaved ? (
+        <p className="warn-text" role="status">
+          ▲ The unsaved changes take no part in this: “{saved.name}” is applied as it was saved.
+        </p>
+      ) : null}
+      <div className="pane-form">
+        <ScopeChoice
+          label="Apply to"
+          value={sweep === null ? 'all' : scope}
+          onChange={setScope}
+          sweep={sweep}
+          campaigns={campaigns}
+        />
+        <Action tone="main" isPending={apply.busy || running} onPress={() => void apply.run()}>
+          Apply to all captures
+        </Action>
+        {savedHash === inUseHash ? (
+          <StatusDot tone="good">Used by all screens</StatusDot>
+        ) : (
+          <Action isPending={use.busy} onPress={() => void use.run(savedHash)}>
+            Use for all screens
+          </Action>
+        )}
+        {before === null || before === savedHash ? null : (
+          <Action tone="quiet" isPending={use.busy} onPress={() => void use.run(before)}>
+            Switch back to “{nameOf(before)}”
+          </Action>
+        )}
+      </div>
+      {shown.map((job) => (
+        <Job key={job.id} job={job} onCancel={() => void cancel.run(job.id)} />
+      ))}
+      {sweep === null ? null : (
+        <ComparePane
+          key={`${sweep.id} ${savedHash}`}
+          sweep={sweep}
+          recipes={recipes}
+          newHash={savedHash}
+          firstOld={inUseHash === savedHash ? before : inUseHash}
+        />
+      )}
+    </section>
+  )
+}
+
+const JOB_WORDS = { running: 'running', finished: 'finished', cancelled: 'cancelled', failed: 'failed' } as const
+const JOB_TONES = { running: 'idle', finished: 'good', cancelled: 'warn', failed: 'bad' } as const
+
+function Job({ job, onCancel }: { job: JobProgress; onCancel: () => void }) {
+  const share = job.total === 0 ? (job.state === 'finished' ? 1 : 0) : job.done / job.total
+  return (
+    <div className="job">
+      <div className="job-head">
+        <span>{job.label}</span>
+        <StatusDot tone={job.problem !== '' && job.state === 'finished' ? 'warn' : JOB_TONES[job.state]}>
+          {JOB_WORDS[job.state]}
+        </StatusDot>
+        <span className="digits">
+          {job.total === 0 && job.state === 'finished'
+            ? 'everything was measured already'
+            : `${count(job.done)} / ${count(job.total)}`}
+        </span>
+        {job.leftS === null || job.state !== 'running' ? null : <span>{duration(job.leftS)} left</span>}
+        <span className="pane-space" />
+        {job.state === 'running' ? (
+          <Action size="small" onPress={onCancel}>
+            Cancel
+          </Action>
+        ) : null}
+      </div>
+      <div
+        className="progress-track"
+        role="progressbar"
+        aria-label={job.label}
+        aria-valuemin={0}
+        aria-valuemax={100}
+        aria-valuenow={Math.round(share * 100)}
+      >
+        <div className="progress-fill" style={{ width: `${share * 100}%` }} />
+      </div>
+      {job.state === 'cancelled' ? <p className="hint">What was measured is kept; apply again to go on.</p> : null}
+      {job.problem === '' ? null : (
+        <p className={job.state === 'failed' ? 'bad-text' : 'warn-text'} role="alert">
+          {job.problem} {job.state === 'failed' ? 'Apply again; what was measured is kept.' : ''}
+        </p>
+      )}
+    </div>
+  )
+}

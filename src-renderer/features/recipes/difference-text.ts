@@ -1,0 +1,65 @@
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { ComparedSummary } from '#shared/findings/compare.ts'
+import { displayUnit, fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+
+export const SUMMARY_WORDS: Readonly<Record<ComparedSummary, string>> = {
+  mean: 'Mean',
+  median: 'Median',
+  worst: 'Worst',
+  riseMean: 'Rise mean',
+  fallMean: 'Fall mean',
+  darkMean: 'Dark-step mean',
+  inWindowShare: 'In-window share',
+  overshootMean: 'Overshoot mean',
+  overshootOverLimitShare: 'Overshoot over the limit',
+}
+
+/** A mean of a measure with its unit; the mean of `in_window` is a share. */
+export function meanText(id: MeasureId, value: number | null): string {
+  if (value === null) return UNDEFINED_TEXT
+  if (id === 'in_window') return `${fixed(value * 100, 1)} %`
+  const { text, unit } = printMeasure(id, value)
+  return `${text} ${unit}`.trim()
+}
+
+/** A difference too small for the digits a measure is printed with. */
+const ALMOST_NONE = '≈ 0'
+
+/** A difference with its sign and unit; one that the digits cannot show is not passed off as none. */
+export function differenceText(id: MeasureId, difference: number | null): string {
+  if (difference === null) return UNDEFINED_TEXT
+  if (difference === 0) return '0'
+  const text = meanText(id, difference)
+  if (/^[\u2212-]?0(\.0*)?( |$)/.test(text)) return ALMOST_NONE
+  return difference > 0 ? `+${text}` : text
+}
+
+/** Whether a difference is large enough to be seen in its digits. */
+export function isSeen(id: MeasureId, difference: number | null): boolean {
+  return difference !== null && difference !== 0 && differenceText(id, difference) !== ALMOST_NONE
+}
+
+/** The measure whose unit a summary is printed in; shares are percent already. */
+function summaryUnit(name: ComparedSummary, measure: MeasureId): MeasureId {
+  return name === 'inWindowShare' || name.startsWith('overshoot') ? 'overshoot_pct' : measure
+}
+
+export const summaryText = (name: ComparedSummary, measure: MeasureId, value: number | null): string =>
+  meanText(summaryUnit(name, measure), value)
+
+export const summaryDifferenceText = (name: ComparedSummary, measure: MeasureId, difference: number | null): string =>
+  differenceText(summaryUnit(name, measure), difference)
+
+export const summaryMoved = (name: ComparedSummary, measure: MeasureId, difference: number | null): boolean =>
+  isSeen(summaryUnit(name, measure), difference)
+
+/** Difference without its unit, for a cell under a heading that names it. */
+export function bareDifference(id: MeasureId, difference: number): string {
+  const unit = displayUnit(id)
+  const text = differenceText(id, difference)
+  return unit !== '' && text.endsWith(` ${unit}`) ? text.slice(0, -unit.length - 1) : text
+}
+
+/** Address of the traces of one transition. */
+export const tracesOf = (sweepId: number, from: number, to: number): string =>
+  `#/traces?sweepId=${sweepId}&from=${from}&to=${to}`
