@@ -2,10 +2,11 @@
 import { frameLogOf } from '#main/rig/simulated/frame-log.ts'
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { photodiodeOf, voltsOf, type Photodiode } from '#main/rig/simulated/optics/photodiode.ts'
+import { PWM_FLOOR, STROBE_WIDTH } from '#main/rig/simulated/panel/backlight.ts'
 import { createDisplay, type Display } from '#main/rig/simulated/panel/display.ts'
 import type { Ladder, LadderStep } from '#shared/domain/capture.ts'
 import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
-import { DEFAULT_RECIPE, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import { RECIPE_PRESETS, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import { PANEL_IDS, SIM_SETTINGS, simulationSchema, type SimSetting, type Simulation } from '#shared/domain/rig.ts'
 
 export { frameLogOf }
@@ -21,22 +22,24 @@ export interface Setup {
   readonly ladder: Ladder
   /** The ripple of the plateaus leaves no room for a level trigger: records start with a bus trigger. */
   readonly bus: boolean
+  /** Mains pick-up that every record of the sweep carries, below what counts as a defect. */
+  readonly mains: { readonly hz: 50 | 60; readonly peakToPeakV: number }
 }
 
 const REFRESH_HZ = [48, 60, 75, 120, 144, 165, 240] as const
+const STROBE_HZ = REFRESH_HZ.slice(1)
 const PWM_HZ = [240, 480, 960, 2000] as const
 export const REPEATS = 5
 /** Longest time a rig with a bus trigger waits for the change on top of the plan, s; the program's own allowance. */
 export const ALLOWANCE_S = 0.15
 
-/** Steady light is measured as it is; modulated light through the mean over one of its periods. */
-export const RECIPES: readonly [Recipe, Recipe] = [
-  DEFAULT_RECIPE,
-  recipeSchema.parse({
-    name: 'Mean over one ripple period',
-    condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
-  }),
-]
+/** Modulated light is measured through the mean over one of its periods, steady light as it is. */
+const AVERAGING: Recipe = recipeSchema.parse({
+  name: 'Mean over one ripple period',
+  condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
+})
+/** Recipes of steady sweeps: half of them the default, the others spread over all presets. */
+const STEADY_RECIPES: readonly Recipe[] = [...RECIPE_PRESETS.slice(1).map(() => RECIPE_PRESETS[0]!), ...RECIPE_PRESETS.slice(1)]
 
 export function pick<T>(next: Random, list: readonly T[]): T {
   return list[Math.min(list.length - 1, Math.floor(next() * list.length))] as T
@@ -56,15 +59,17 @@ export function normal(next: Random): number {
   return Math.sqrt(-2 * Math.log(1 - next())) * Math.cos(2 * Math.PI * next())
 }
 
-/** The sweep of a number within an archive of a seed: about two thirds steady, one third modulated light. */
+/** The sweep of a number within an archive of a seed: 60 % steady, 28 % pulse-width modulated, 12 % strobed light. */
 export function setupOf(seed: number, number: number): Setup {
   const next = random(seed, 4001, number)
-  const modulated = next() < 1 / 3
-  const refreshHz = pick(next, REFRESH_HZ)
+  const draw = next()
+  const backlight = draw < 0.6 ? 'steady' : draw < 0.88 ? 'pwm' : 'strobe'
+  const modulated = backlight !== 'steady'
+  const refreshHz = pick(next, backlight === 'strobe' ? STROBE_HZ : REFRESH_HZ)
   const setting = pick(next, SIM_SETTINGS)
   const simulation = simulationSchema.parse({
     panel: pick(next, PANEL_IDS),
-    backlight: modulated ? 'pwm' : 'steady',
+    backlight,
     pwmHz: pick(next, PWM_HZ),
     seed: Math.floor(next() * 2 ** 31),
     noiseV: ratioBetween(next, 0.0005, 0.003),
@@ -79,9 +84,9 @@ export function setupOf(seed: number, number: number): Setup {
     levels: [...LEVEL_PRESETS['six equal codes']],
     repeats: REPEATS,
     seed: Math.floor(next() * 2 ** 31),
-    preS: 0.05,
-    // 15,000 samples either way.
-    postS: modulated ? 0.2 : 0.25,
+    // 15,000 samples either way (with a bus trigger the allowance on top). A strobe needs pulses before the edge.
+    preS: backlight === 'strobe' ? 0.1 : 0.05,
+    postS: backlight === 'strobe' ? 0.15 : modulated ? 0.2 : 0.25,
     spacingS: 0.35,
     sampleRateHz: modulated ? 37_500 : 50_000,
     rangeV: 5,
@@ -89,10 +94,11 @@ export function setupOf(seed: number, number: number): Setup {
   })
   const brightness = between(next, 0.4, 0.8)
   const photodiode = photodiodeOf(simulation)
-  const draft = { seed, simulation, photodiode, setting, brightness, plan, bus: modulated }
+  const mains = { hz: pick(next, [50, 60] as const), peakToPeakV: ratioBetween(next, 2e-5, 2e-4) }
+  const draft = { seed, simulation, photodiode, setting, brightness, plan, bus: modulated, mains }
   return {
     ...draft,
-    recipe: RECIPES[modulated ? 1 : 0],
+    recipe: modulated ? AVERAGING : pick(next, STEADY_RECIPES),
     ladder: ladderOf(draft, next),
   }
 }
@@ -151,4 +157,17 @@ function ladderOf(setup: Draft, next: Random): Ladder {
     return { level, meanV, sdV: Math.sqrt(Math.max(0, squares / count - meanV ** 2)), peakToPeakV: high - low }
   })
   return { steps, darkV: null, takenAt: '2030-01-01T00:00:00.000Z' }
+}
+
+/** Period of the backlight, s; 0 for steady light. */
+export function ripplePeriodS({ simulation, plan }: Setup): number {
+  if (simulation.backlight === 'steady') return 0
+  return 1 / (simulation.backlight === 'pwm' ? simulation.pwmHz : plan.refreshHz)
+}
+
+/** Light while the backlight is at its top, relative to its mean. */
+export function crestOf({ simulation, brightness }: Setup): number {
+  if (simulation.backlight === 'steady') return 1
+  const [duty, low] = simulation.backlight === 'pwm' ? [brightness, PWM_FLOOR] : [STROBE_WIDTH, 0]
+  return 1 / (duty + low * (1 - duty))
 }
