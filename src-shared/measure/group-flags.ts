@@ -8,23 +8,38 @@ export interface GroupRow {
   /** Values of the capture's result; null while it has none. */
   readonly values: Readonly<Record<MeasureId, number | null>> | null
   readonly uncertainties?: Result['uncertainties']
+  /** 50 % crossing from the first sample, s; null where there is none. */
+  readonly edgeS?: number | null
+  /** Time from the bus trigger to the answer of the stimulus, s; null or absent where the light edge was the trigger. */
+  readonly sinceTriggerS?: number | null
+  /** Refresh period, s; null where it is not known. */
+  readonly frameS?: number | null
+}
+
+export interface GroupFlag {
+  readonly captureId: number
+  readonly flag: Flag
 }
 
 /** Fewest repeats of a transition (or captures of a sweep) that are compared with one another. */
 export const FEWEST = 4
-/** Robust standard deviations beyond which a repeat stands out. */
-export const REPEAT_LIMIT = 3
+/**
+ * Standard deviations beyond which a repeat stands out. Thousands of captures are compared: three, the usual limit for
+ * one handful of repeats, would doubt one sound capture in twenty of five repeats.
+ */
+export const REPEAT_LIMIT = 5
 /** Change of ripple frequency that stands out, %. */
 export const RIPPLE_LIMIT_PCT = 1
+/** Part of a refresh period by which an edge may be late. */
+export const LATE_LIMIT = 0.5
 
-/**
- * Flags that only a comparison shows. `differs-from-repeats`: a duration more than 3 robust standard deviations
- * (1.4826 MAD, but no less than the median uncertainty of a single duration) from the median of the same transition's
- * captures. `ripple-differs`: a ripple frequency more than 1 % (and more than its uncertainty) from the sweep's median.
- * Either needs at least four captures to compare; captures without the value are left out.
- */
-export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag: Flag }[] {
-  const flags: { captureId: number; flag: Flag }[] = []
+/** Flags that only a comparison shows; captures without the value compared are left out. */
+export function groupFlags(rows: readonly GroupRow[]): GroupFlag[] {
+  const cells = cellsOf(rows)
+  return [...repeatFlags(cells), ...lateFlags(cells), ...rippleFlags(rows)]
+}
+
+function cellsOf(rows: readonly GroupRow[]): readonly GroupRow[][] {
   const cells = new Map<string, GroupRow[]>()
   for (const row of rows) {
     const key = `${row.info.from} ${row.info.to}`
@@ -32,60 +47,116 @@ export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag
     if (cell) cell.push(row)
     else cells.set(key, [row])
   }
-  for (const cell of cells.values()) {
+  return [...cells.values()]
+}
+
+interface Deviation {
+  readonly row: GroupRow
+  readonly value: number
+  readonly u: number
+  readonly median: number
+  readonly count: number
+  /** Robust standard deviation of the row's own cell. */
+  readonly cellS: number
+}
+
+/** Every value beside the median of its cell; cells with fewer than four values are left out. */
+function deviationsOf(
+  cells: readonly GroupRow[][],
+  valueOf: (row: GroupRow) => { value: number; u: number } | null,
+): Deviation[] {
+  return cells.flatMap((cell) => {
     const known = cell.flatMap((row) => {
-      const value = row.values?.transition_duration_s
-      return value === null || value === undefined
-        ? []
-        : [{ row, value, u: row.uncertainties?.transition_duration_s ?? 0 }]
+      const found = valueOf(row)
+      return found === null ? [] : [{ row, ...found }]
     })
-    if (known.length < FEWEST) continue
+    if (known.length < FEWEST) return []
     const median = medianOf(known.map((entry) => entry.value))
-    const spread = Math.max(
-      MAD_TO_SIGMA * medianOf(known.map((entry) => Math.abs(entry.value - median))),
-      medianOf(known.map((entry) => entry.u)),
-    )
-    const limit = REPEAT_LIMIT * spread
-    for (const { row, value } of known) {
-      const distance = Math.abs(value - median)
-      if (!(distance > limit) || distance < 1e-9 * median) continue
-      flags.push({
+    const cellS = MAD_TO_SIGMA * medianOf(known.map((entry) => Math.abs(entry.value - median)))
+    return known.map((entry) => ({ ...entry, median, count: known.length, cellS }))
+  })
+}
+
+/**
+ * `differs-from-repeats`: a duration more than 5 standard deviations from the median of the same transition's
+ * captures. Five repeats alone say little about their spread, so that of the whole sweep (the median over its cells of
+ * 1.4826 MAD relative to the duration) counts as well, and so do the durations' own uncertainties; the largest of
+ * the three is the standard deviation.
+ */
+function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
+  const all = deviationsOf(cells, (row) => {
+    const value = row.values?.transition_duration_s
+    return value === null || value === undefined
+      ? null
+      : { value, u: row.uncertainties?.transition_duration_s ?? 0 }
+  })
+  if (all.length === 0) return []
+  const pooled = MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median) / one.median))
+  return all.flatMap(({ row, value, u, median, count, cellS }) => {
+    const limit = REPEAT_LIMIT * Math.max(cellS, Math.hypot(pooled * median, u))
+    const distance = Math.abs(value - median)
+    if (!(distance > limit) || distance < 1e-9 * median) return []
+    const evidence =
+      `Its duration of ${(value * 1e3).toPrecision(4)} ms differs from the median ${(median * 1e3).toPrecision(4)} ms ` +
+      `of ${count} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`
+    return [
+      {
         captureId: row.info.id,
-        flag: {
-          id: 'differs-from-repeats',
-          evidence:
-            `Its duration of ${(value * 1e3).toPrecision(4)} ms differs from the median ${(median * 1e3).toPrecision(4)} ms ` +
-            `of ${known.length} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`,
-          value: distance,
-          limit,
-          unit: 's',
-          span: null,
-        },
-      })
-    }
-  }
+        flag: { id: 'differs-from-repeats', evidence, value: distance, limit, unit: 's', span: null },
+      },
+    ]
+  })
+}
+
+/**
+ * `edge-out-of-frame` where the record starts with a bus trigger: from the stimulus' answer to the light edge every
+ * capture of a transition takes the same time. One that takes half a refresh period longer (and 5 standard deviations
+ * of that time in the sweep) was shown in a later frame than the stimulus says.
+ */
+function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {
+  const all = deviationsOf(cells, ({ edgeS, sinceTriggerS, frameS }) =>
+    edgeS === null || edgeS === undefined || sinceTriggerS === null || sinceTriggerS === undefined || !frameS
+      ? null
+      : { value: edgeS - sinceTriggerS, u: 0 },
+  )
+  if (all.length === 0) return []
+  const pooled = MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median)))
+  return all.flatMap(({ row, value, median, count }) => {
+    const frameS = row.frameS ?? 0
+    const limit = Math.max(LATE_LIMIT * frameS, REPEAT_LIMIT * pooled)
+    const late = value - median
+    if (!(Math.abs(late) > limit)) return []
+    const evidence =
+      `The light edge comes ${(late * 1e3).toPrecision(3)} ms ${late > 0 ? 'later' : 'earlier'} after the stimulus’ answer than in ` +
+      `the ${count} captures of this transition, ${Math.abs(late / frameS).toFixed(1)} refresh periods: it was not shown in the frame that was reported.`
+    return [
+      {
+        captureId: row.info.id,
+        flag: { id: 'edge-out-of-frame', evidence, value: late, limit, unit: 's', span: null },
+      },
+    ]
+  })
+}
+
+/** `ripple-differs`: a ripple frequency more than 1 % (and three of its uncertainties) from the sweep's median. */
+function rippleFlags(rows: readonly GroupRow[]): GroupFlag[] {
   const ripples = rows.flatMap((row) => {
     const value = row.values?.ripple_frequency_hz
     return value === null || value === undefined ? [] : [{ row, value, u: row.uncertainties?.ripple_frequency_hz ?? 0 }]
   })
-  if (ripples.length < FEWEST) return flags
+  if (ripples.length < FEWEST) return []
   const median = medianOf(ripples.map((entry) => entry.value))
-  for (const { row, value, u } of ripples) {
+  return ripples.flatMap(({ row, value, u }) => {
     const limit = Math.max((RIPPLE_LIMIT_PCT / 100) * median, 3 * u)
-    if (!(Math.abs(value - median) > limit)) continue
-    flags.push({
-      captureId: row.info.id,
-      flag: {
-        id: 'ripple-differs',
-        evidence: `Its ripple of ${value.toPrecision(5)} Hz differs from the sweep’s ${median.toPrecision(5)} Hz.`,
-        value,
-        limit: median,
-        unit: 'Hz',
-        span: null,
+    if (!(Math.abs(value - median) > limit)) return []
+    const evidence = `Its ripple of ${value.toPrecision(5)} Hz differs from the sweep’s ${median.toPrecision(5)} Hz.`
+    return [
+      {
+        captureId: row.info.id,
+        flag: { id: 'ripple-differs', evidence, value, limit: median, unit: 'Hz', span: null },
       },
-    })
-  }
-  return flags
+    ]
+  })
 }
 
 function medianOf(values: readonly number[]): number {

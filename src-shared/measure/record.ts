@@ -74,7 +74,7 @@ function readInt16(
 ): RecordFacts {
   const n = v.length
   const { scaleV, offsetV } = trace
-  const [railLow, railHigh] = codeRails(trace)
+  const [railLow, railHigh] = codeRails(trace, 1)
   let sum = 0
   let min = 32767
   let max = -32768
@@ -124,34 +124,79 @@ function readInt16(
   }
   const a = min * scaleV + offsetV
   const b = max * scaleV + offsetV
-  return {
+  const lsb = changes >= MIN_CHANGES ? smallest : 1
+  const facts = {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
     offset: first,
     minV: Math.min(a, b),
     maxV: Math.max(a, b),
-    lsbV: Math.abs(scaleV) * (changes >= MIN_CHANGES ? smallest : 1),
+    lsbV: Math.abs(scaleV) * lsb,
+    invalid: 0,
+    invalidSpan: [0, 0],
+  } as const
+  // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
+  const rails = codeRails(trace, lsb)
+  if (lsb > 1 && (max >= rails[1] || min <= rails[0])) return { ...facts, ...readRuns(samples, first, n, rails) }
+  return {
+    ...facts,
     clipped,
     clippedRun,
     clippedSpan: [clippedFirst, clippedLast],
-    invalid: 0,
-    invalidSpan: [0, 0],
     heldRun,
     heldAt,
     heldSamples,
   }
 }
 
+type Runs = Pick<RecordFacts, 'clipped' | 'clippedRun' | 'clippedSpan' | 'heldRun' | 'heldAt' | 'heldSamples'>
+
+/** Runs of equal codes at the rails and away from them, once more for rails that the first pass did not know. */
+function readRuns(samples: Int16Array, first: number, n: number, [railLow, railHigh]: readonly [number, number]): Runs {
+  let clipped = 0
+  let clippedRun = 0
+  let clippedFirst = 0
+  let clippedLast = 0
+  let heldRun = 0
+  let heldAt = 0
+  let heldSamples = 0
+  let run = 1
+  for (let k = 1; k < n; k++) {
+    const code = samples[first + k]!
+    if (code !== samples[first + k - 1]!) {
+      run = 1
+      continue
+    }
+    run++
+    if (code > railLow && code < railHigh) {
+      if (run > heldRun) {
+        heldRun = run
+        heldAt = k - run + 1
+      }
+      if (run >= HELD_RUN) heldSamples += run === HELD_RUN ? HELD_RUN : 1
+    } else {
+      if (clipped === 0) clippedFirst = k - 1
+      clipped += run === 2 ? 2 : 1
+      clippedLast = k
+      if (run > clippedRun) clippedRun = run
+    }
+  }
+  return { clipped, clippedRun, clippedSpan: [clippedFirst, clippedLast], heldRun, heldAt, heldSamples }
+}
+
 /** Changes between neighbouring samples needed before the smallest of them is taken for the digitizer's step. */
 const MIN_CHANGES = 64
 
-/** Codes at or beyond which the input is at its rail: the ends of the 16-bit range, or ± the input's full scale. */
-function codeRails(trace: RawTrace): [number, number] {
+/**
+ * Codes at or beyond which the input is at its rail: the ends of the 16-bit range, or ± the input's full scale, less
+ * one step of the converter (`lsb` codes) at the top.
+ */
+function codeRails(trace: RawTrace, lsb: number): [number, number] {
   const { scaleV, offsetV, rangeV } = trace
-  if (!(rangeV > 0) || scaleV === 0) return [-32768, 32767]
+  if (!(rangeV > 0) || scaleV === 0) return [-32768, 32768 - lsb]
   const a = (-rangeV - offsetV) / scaleV
   const b = (rangeV - offsetV) / scaleV
-  return [Math.max(-32768, Math.ceil(Math.min(a, b))), Math.min(32767, Math.floor(Math.max(a, b)) - 1)]
+  return [Math.max(-32768, Math.ceil(Math.min(a, b))), Math.min(32768, Math.floor(Math.max(a, b))) - lsb]
 }
 
 function readReal(
