@@ -98,7 +98,7 @@ export async function recordLadder(
   for (const level of plan.levels) {
     await deps.changer.change(level, signal)
     await deps.clock.sleep(plan.ladderSettleS, signal)
-    steps.push({ level, ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace) })
+    steps.push({ level, ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace, plan.refreshHz) })
   }
   return { steps, darkV: null, takenAt }
 }
@@ -131,13 +131,19 @@ export async function recordNow(
   }
 }
 
-/** Mean, standard deviation and peak-to-peak of a record, V. */
-function plateauOf(trace: RawTrace): Omit<LadderStep, 'level'> {
+/**
+ * Mean, standard deviation and peak-to-peak of a record, V, over as many whole refresh periods as it holds: light that
+ * is strobed or scanned repeats with them, and a part of one more would count its pulse or its dark too often.
+ */
+export function plateauOf(trace: RawTrace, refreshHz: number): Omit<LadderStep, 'level'> {
+  const frame = trace.sampleRateHz / refreshHz
+  const frames = Math.floor(trace.samples.length / frame)
+  const count = frames > 0 ? Math.round(frames * frame) : trace.samples.length
   let mean = 0
   let squares = 0
   let low = Infinity
   let high = -Infinity
-  trace.samples.forEach((sample: number, i: number) => {
+  trace.samples.subarray(0, count).forEach((sample: number, i: number) => {
     const volts = sample * trace.scaleV + trace.offsetV
     const delta = volts - mean
     mean += delta / (i + 1)
@@ -145,6 +151,5 @@ function plateauOf(trace: RawTrace): Omit<LadderStep, 'level'> {
     low = Math.min(low, volts)
     high = Math.max(high, volts)
   })
-  const count = trace.samples.length
   return { meanV: mean, sdV: Math.sqrt(squares / Math.max(1, count - 1)), peakToPeakV: high - low }
 }

@@ -6,7 +6,7 @@ import { findStep, roughLevels } from './edge.ts'
 import { ladderCurve } from './ladder-curve.ts'
 import { findLevels, type Levels } from './levels.ts'
 import type { NoiseModel } from './noise-model.ts'
-import { studyPlateaus, type Plateaus } from './plateaus.ts'
+import { studyPlateaus, type Plateaus, type Ripple } from './plateaus.ts'
 import { findStrobe, pulseSequence, type Pulses, type Strobe } from './pulses.ts'
 import { createWorkspace, readRecord, type RecordFacts, type Workspace } from './record.ts'
 import { findThresholds, type CodeScale, type Thresholds } from './thresholds.ts'
@@ -114,12 +114,13 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const light = ripple ? Math.abs(windowMean(raw, ...ripple.window) - (darkV ?? 0)) : 0
   // Rms of a sine of this peak-to-peak value.
   const rippleShare = ripple && rippleLeft && light > 0 ? ripple.peakToPeakV / (2 * Math.SQRT2) / light : 0
-  const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0 })
+  const averaged = recipe.condition.kind === 'one-period-mean'
+  const shift = ripple && averaged ? averagedShift(ripple, darkV ?? 0) : 0
+  const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0, shift })
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
   }
   const codes: CodeScale = ladder ? ladderCurve(ladder) : { problem: 'No ladder was measured.' }
-  const averaged = recipe.condition.kind === 'one-period-mean'
   return {
     ...studied,
     conditioned,
@@ -132,6 +133,27 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     pulses: strobe ? pulseSequence(raw, strobe, edge, rawNoiseV ?? 0) : null,
     frame,
   }
+}
+
+/**
+ * Rms shift, samples, of a crossing in a mean over one ripple period by the phase the ripple happens to have there. A
+ * ramp (or a sudden step) seen through such a mean passes a level when the light so far reaches it; light that comes
+ * unevenly through the period is early or late by ∫(g − 1) dt, g being the waveform over its mean.
+ */
+function averagedShift(ripple: Ripple, darkV: number): number {
+  const { values, mean } = ripple.cycle
+  const light = mean - darkV
+  if (!(Math.abs(light) > 0)) return 0
+  let sum = 0
+  let total = 0
+  let squares = 0
+  for (const y of values) {
+    sum += (y - mean) / light / values.length
+    total += sum
+    squares += sum * sum
+  }
+  const average = total / values.length
+  return Math.sqrt(Math.max(0, squares / values.length - average * average)) / ripple.fundamental
 }
 
 /** End of the record that the step has not touched: as far before the 10 % crossing as that lies before the middle. */

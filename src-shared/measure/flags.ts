@@ -35,7 +35,9 @@ export function raiseFlags(
   flagStep(doubts, analysis)
   flagJump(doubts, analysis, times)
   const hum = flagHum(doubts, input, analysis)
-  flagPlateaus(doubts, analysis, times, hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum))
+  // Conditioned through a gap, plateaus show what is not there.
+  if (!doubts.has('missing-samples'))
+    flagPlateaus(doubts, analysis, times, hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum))
   flagLadder(doubts, analysis)
   flagTimes(doubts, analysis, times)
   flagPause(doubts, analysis, times)
@@ -85,7 +87,7 @@ function flagPause(doubts: Doubts, analysis: Analysis, times: Times): void {
         clock.series,
         noise,
         times.low ?? clock.mid - clock.scale / 2,
-        times.high ?? clock.mid + clock.scale / 2,
+        clock.scale,
         levels.beforeV,
         levels.stepV,
         conditioned.meanWidth > 1 ? conditioned.meanWidth : plateaus.ripple ? 1 / plateaus.ripple.fundamental : 0,

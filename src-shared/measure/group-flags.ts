@@ -1,5 +1,5 @@
 import type { MeasureId } from '../domain/measures.ts'
-import type { Flag, Result } from '../domain/result.ts'
+import type { Flag, Landmarks, Result } from '../domain/result.ts'
 import { medianInPlace, MAD_TO_SIGMA } from '../signal/robust.ts'
 
 /** What a comparison within one sweep needs to know of each capture. */
@@ -8,12 +8,17 @@ export interface GroupRow {
   /** Values of the capture's result; null while it has none. */
   readonly values: Readonly<Record<MeasureId, number | null>> | null
   readonly uncertainties?: Result['uncertainties']
-  /** 50 % crossing from the first sample, s; null where there is none. */
-  readonly edgeS?: number | null
+  /** Low reference and 50 % crossing from the first sample, s; null where there is none. */
+  readonly edgeS?: readonly [low: number, mid: number] | null
   /** Time from the bus trigger to the answer of the stimulus, s; null or absent where the light edge was the trigger. */
   readonly sinceTriggerS?: number | null
   /** Refresh period, s; null where it is not known. */
   readonly frameS?: number | null
+}
+
+/** The crossings that tell when an edge came; the middle alone where the low reference is not crossed. */
+export function edgeOf({ crossLowS, crossMidS }: Pick<Landmarks, 'crossLowS' | 'crossMidS'>): readonly [number, number] | null {
+  return crossMidS === null ? null : [crossLowS ?? crossMidS, crossMidS]
 }
 
 export interface GroupFlag {
@@ -30,6 +35,8 @@ export const FEWEST = 4
 export const REPEAT_LIMIT = 5
 /** Change of ripple frequency that stands out, %. */
 export const RIPPLE_LIMIT_PCT = 1
+/** Harmonics of one waveform that are taken for it. */
+const HARMONICS = 4
 /** Part of a refresh period by which an edge may be late. */
 export const LATE_LIMIT = 0.5
 
@@ -114,31 +121,51 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
  * of that time in the sweep) was shown in a later frame than the stimulus says.
  */
 function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {
-  const all = deviationsOf(cells, ({ edgeS, sinceTriggerS, frameS }) =>
-    edgeS === null || edgeS === undefined || sinceTriggerS === null || sinceTriggerS === undefined || !frameS
-      ? null
-      : { value: edgeS - sinceTriggerS, u: 0 },
-  )
-  if (all.length === 0) return []
-  const pooled = MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median)))
-  return all.flatMap(({ row, value, median, count }) => {
+  const [low, mid] = ([0, 1] as const).map((which) => latenessOf(cells, which)) as [Lateness, Lateness]
+  return [...low.late].flatMap(([row, lowS]) => {
     const frameS = row.frameS ?? 0
-    const limit = Math.max(LATE_LIMIT * frameS, REPEAT_LIMIT * pooled)
-    const late = value - median
-    if (!(Math.abs(late) > limit)) return []
+    const midS = mid.late.get(row) ?? 0
+    // A step that only takes longer has its low crossing where its repeats have theirs.
+    const lateS = Math.abs(lowS) < Math.abs(midS) ? lowS : midS
+    const limit = Math.max(LATE_LIMIT * frameS, REPEAT_LIMIT * Math.max(low.spread, mid.spread))
+    if (!(Math.abs(lateS) > limit) || lowS * midS < 0) return []
     const evidence =
-      `The light edge comes ${(late * 1e3).toPrecision(3)} ms ${late > 0 ? 'later' : 'earlier'} after the stimulus’ answer than in ` +
-      `the ${count} captures of this transition, ${Math.abs(late / frameS).toFixed(1)} refresh periods: it was not shown in the frame that was reported.`
+      `The light edge comes ${(Math.abs(lateS) * 1e3).toPrecision(3)} ms ${lateS > 0 ? 'later' : 'earlier'} after the ` +
+      `stimulus’ answer than in the other captures of this transition, ${Math.abs(lateS / frameS).toFixed(1)} refresh ` +
+      'periods: it was not shown in the frame that was reported.'
     return [
       {
         captureId: row.info.id,
-        flag: { id: 'edge-out-of-frame', evidence, value: late, limit, unit: 's', span: null },
+        flag: { id: 'edge-out-of-frame', evidence, value: lateS, limit, unit: 's', span: null },
       },
     ]
   })
 }
 
-/** `ripple-differs`: a ripple frequency more than 1 % (and three of its uncertainties) from the sweep's median. */
+interface Lateness {
+  /** Time from the stimulus' answer to a crossing, less its median among the repeats, s. */
+  readonly late: ReadonlyMap<GroupRow, number>
+  /** Its robust standard deviation in the sweep, s. */
+  readonly spread: number
+}
+
+function latenessOf(cells: readonly GroupRow[][], which: 0 | 1): Lateness {
+  const all = deviationsOf(cells, ({ edgeS, sinceTriggerS, frameS }) =>
+    edgeS && sinceTriggerS !== null && sinceTriggerS !== undefined && frameS
+      ? { value: edgeS[which] - sinceTriggerS, u: 0 }
+      : null,
+  )
+  return {
+    late: new Map(all.map(({ row, value, median }) => [row, value - median])),
+    spread: all.length === 0 ? 0 : MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median))),
+  }
+}
+
+/**
+ * `ripple-differs`: a ripple frequency more than 1 % (and three of its uncertainties) from the sweep's median. The
+ * strongest component of one and the same waveform may be another of its harmonics from capture to capture: up to
+ * four times (or a quarter of) the median is taken for the same ripple.
+ */
 function rippleFlags(rows: readonly GroupRow[]): GroupFlag[] {
   const ripples = rows.flatMap((row) => {
     const value = row.values?.ripple_frequency_hz
@@ -148,7 +175,9 @@ function rippleFlags(rows: readonly GroupRow[]): GroupFlag[] {
   const median = medianOf(ripples.map((entry) => entry.value))
   return ripples.flatMap(({ row, value, u }) => {
     const limit = Math.max((RIPPLE_LIMIT_PCT / 100) * median, 3 * u)
-    if (!(Math.abs(value - median) > limit)) return []
+    const order = Math.max(1, Math.min(HARMONICS, Math.round(Math.max(value / median, median / value))))
+    const asFirst = value > median ? value / order : value * order
+    if (!(Math.abs(asFirst - median) > limit)) return []
     const evidence = `Its ripple of ${value.toPrecision(5)} Hz differs from the sweep’s ${median.toPrecision(5)} Hz.`
     return [
       {

@@ -22,6 +22,8 @@ export interface RecordFacts {
   readonly heldRun: number
   readonly heldAt: number
   readonly heldSamples: number
+  /** Share of neighbouring samples that are equal, those at the rails and in the longest run left out. */
+  readonly equalShare: number
 }
 
 /** Buffers reused from one measurement to the next; nothing that is returned to a caller may refer to them. */
@@ -45,7 +47,7 @@ export function reserve(workspace: Workspace, n: number): void {
   workspace.prefix = new Float64Array(size)
 }
 
-/** Equal samples in a row that noise of two digitizer steps produces less than once in 10⁹ records of a million. */
+/** Equal samples in a row from which a run is counted among `heldSamples`. */
 export const HELD_RUN = 20
 
 /** Raw values beyond this are an instrument's not-a-number or infinity marks (9.9e37, 9.91e37), not volts. */
@@ -137,9 +139,13 @@ function readInt16(
   } as const
   // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
   const rails = codeRails(trace, lsb)
-  if (lsb > 1 && (max >= rails[1] || min <= rails[0])) return { ...facts, ...readRuns(samples, first, n, rails) }
+  if (lsb > 1 && (max >= rails[1] || min <= rails[0])) {
+    const runs = readRuns(samples, first, n, rails)
+    return { ...facts, ...runs, equalShare: equalShareOf(n, changes, runs.clipped + runs.heldRun) }
+  }
   return {
     ...facts,
+    equalShare: equalShareOf(n, changes, clipped + heldRun),
     clipped,
     clippedRun,
     clippedSpan: [clippedFirst, clippedLast],
@@ -147,6 +153,11 @@ function readInt16(
     heldAt,
     heldSamples,
   }
+}
+
+/** Share of equal neighbours outside `apart` samples that stand in runs of their own. */
+function equalShareOf(n: number, changes: number, apart: number): number {
+  return Math.max(0, n - 1 - changes - apart) / Math.max(1, n - apart)
 }
 
 type Runs = Pick<RecordFacts, 'clipped' | 'clippedRun' | 'clippedSpan' | 'heldRun' | 'heldAt' | 'heldSamples'>
@@ -287,6 +298,7 @@ function readReal(
     clippedSpan: [clippedFirst, clippedLast],
     invalid,
     invalidSpan: [invalidFirst, invalidLast],
+    equalShare: equalShareOf(n, changes, clipped + heldRun),
     heldRun,
     heldAt,
     heldSamples,

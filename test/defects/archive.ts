@@ -5,7 +5,7 @@ import type { Sweep } from '#shared/domain/capture.ts'
 import { recipeHash } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { walkOf, type WalkStep } from '#shared/domain/walk.ts'
-import { groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
+import { edgeOf, groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { inputOf, makeCapture, type MadeCapture } from './capture.ts'
 import { DEFECT_KINDS, type DefectKind } from './kinds.ts'
@@ -96,7 +96,7 @@ export function measureSweep(sweep: MadeSweep): MeasuredCapture[] {
     const made = captureAt(sweep, step)
     return { step, made, result: measureCapture(inputOf(sweep.setup, made)) }
   })
-  const rows = alone.map(({ step, made, result }): GroupRow => groupRowOf(step, made, result))
+  const rows = alone.map(({ made, result }) => groupRowOf(sweep.setup, made, result))
   const group = groupFlags(rows)
   return alone.map(({ step, made, result }) => ({
     step,
@@ -107,11 +107,14 @@ export function measureSweep(sweep: MadeSweep): MeasuredCapture[] {
   }))
 }
 
-function groupRowOf(step: WalkStep, _made: MadeCapture, result: Result): GroupRow {
+function groupRowOf(setup: Setup, { step, frameLog }: MadeCapture, result: Result): GroupRow {
   return {
     info: { id: step.position, from: step.from, to: step.to },
     values: result.values,
     uncertainties: result.uncertainties,
+    edgeS: edgeOf(result.landmarks),
+    sinceTriggerS: frameLog.sinceTriggerS ?? null,
+    frameS: 1 / setup.plan.refreshHz,
   }
 }
 
@@ -164,13 +167,13 @@ async function writeSweep(store: Store, campaignId: number, sweep: MadeSweep): P
       const capture = captureAt(sweep, step)
       const result = measureCapture(inputOf(sweep.setup, capture))
       const info = await store.addCapture(newCapture(made.id, sweep, step, capture, result), result)
-      return { info, step, capture, result }
+      return { info, capture, result }
     }),
   )
   const rows = stored
     .filter(({ info }) => info.verdict === 'good')
-    .map(({ info, step, capture, result }) => ({
-      ...groupRowOf(step, capture, result),
+    .map(({ info, capture, result }) => ({
+      ...groupRowOf(setup, capture, result),
       info: { id: info.id, from: info.from, to: info.to },
     }))
   await store.setGroupFlags(made.id, hash, groupFlags(rows))

@@ -1,18 +1,17 @@
 /**
  * One capture of the simulated display as the bench would make it, sound or with one defect. Repeats differ by what
  * differs on a real bench too, all of it below what counts as a defect: phase of frame and backlight, noise (±10 %),
- * 0.2 % (1 σ) of light, 0.05 % of light and 0.3 mV of offset drifting evenly through the record, a little mains pick-up,
+ * 0.2 % (1 σ) of light, 0.05 % of light and 0.1 mV of offset drifting evenly through the record, a little mains pick-up,
  * and 0.3 % of response time.
  */
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { voltsOf } from '#main/rig/simulated/optics/photodiode.ts'
-import { STROBE_WIDTH } from '#main/rig/simulated/panel/backlight.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { WalkStep } from '#shared/domain/walk.ts'
 import type { Defect } from './plant.ts'
-import { ALLOWANCE_S, between, codesOf, crestOf, displayAt, frameLogOf, normal, type Setup } from './setups.ts'
+import { ALLOWANCE_S, between, codesOf, displayAt, frameLogOf, normal, ripplePeriodS, traceOf, type Setup } from './setups.ts'
 
 export interface MadeCapture {
   readonly step: WalkStep
@@ -31,7 +30,7 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   const shown = showStep(setup, step, defect, next)
   const light = stretched(shown.display, (1 + 0.003 * normal(next)) * (defect?.kind === 'outlier' ? defect.factor : 1))
   const gain = 1 + 0.002 * normal(next)
-  const wandering: Wandering = { light: 0.0005 * normal(next), offsetV: 0.0003 * normal(next), phase: next() }
+  const wandering: Wandering = { light: 0.0005 * normal(next), offsetV: 0.0001 * normal(next), phase: next() }
   const { plan, photodiode, simulation } = setup
   const dt = 1 / plan.sampleRateHz
   const pre = Math.round(plan.preS * plan.sampleRateHz)
@@ -78,14 +77,7 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   return {
     step,
     defect,
-    trace: {
-      format: 'int16',
-      samples,
-      sampleRateHz: plan.sampleRateHz,
-      scaleV: rangeV / 32_768,
-      offsetV: 0,
-      rangeV,
-    },
+    trace: traceOf(samples, plan.sampleRateHz, rangeV),
     triggerIndex,
     edgeAtTrigger,
     frameLog: edgeAtTrigger
@@ -190,7 +182,7 @@ function spoilVolts(
   next: Random,
 ): void {
   if (defect === null) return
-  const { plan, photodiode } = setup
+  const { plan } = setup
   const stepV = Math.abs(ladderV(setup, step.to) - ladderV(setup, step.from))
   const dt = 1 / plan.sampleRateHz
   if (defect.kind === 'hum') {
@@ -205,11 +197,7 @@ function spoilVolts(
     for (let i = 0; i < volts.length; i++)
       volts[i] = (volts[i] as number) + defect.share * stepV * ((i * dt - rightS) / recordS)
   } else if (defect.kind === 'saturation') {
-    const bright = Math.max(ladderV(setup, step.from), ladderV(setup, step.to)) - photodiode.darkV
-    // Modulated light saturates the detector while it is on; the mean reads lower by its share of the light.
-    const top = bright * crestOf(setup)
-    const on = onShareOf(setup)
-    const knee = photodiode.darkV + top * Math.max(0.25, 1 - defect.low / on / (1 - defect.slope))
+    const knee = kneeOf(setup, Math.max(step.from, step.to), defect)
     for (let i = 0; i < volts.length; i++) {
       const over = (volts[i] as number) - knee
       if (over > 0) volts[i] = knee + defect.slope * over
@@ -217,10 +205,22 @@ function spoilVolts(
   }
 }
 
-/** Share of the light that comes while the backlight is at its top. */
-function onShareOf(setup: Setup): number {
-  const { backlight } = setup.simulation
-  return backlight === 'steady' ? 1 : crestOf(setup) * (backlight === 'pwm' ? setup.brightness : STROBE_WIDTH)
+/** Knee above which the detector gives only `slope` of the light, so that a level at rest reads `low` lower on average. */
+function kneeOf(setup: Setup, level: number, { low, slope }: { low: number; slope: number }): number {
+  const { photodiode, plan } = setup
+  const dt = 1 / plan.sampleRateHz
+  const count = Math.max(1, Math.round((20 * ripplePeriodS(setup)) / dt))
+  const volts = voltsOf(photodiode, displayAt(setup, level, 0), 0.5, dt, count, null)
+  const mean = volts.reduce((sum, v) => sum + v - photodiode.darkV, 0)
+  const lost = (knee: number): number => volts.reduce((sum, v) => sum + (1 - slope) * Math.max(0, v - knee), 0) / mean
+  let under = photodiode.darkV
+  let over = volts.reduce((a, b) => Math.max(a, b), 0)
+  for (let i = 0; i < 40; i++) {
+    const knee = (under + over) / 2
+    if (lost(knee) > low) under = knee
+    else over = knee
+  }
+  return over
 }
 
 function without(volts: Float64Array, first: number, end: number): Float64Array {

@@ -49,7 +49,7 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
   drifted: {
     planted:
       'an even drift of the detector’s offset by 6–40 % of the step over the record, either way; sound records drift by ' +
-      'up to about 2 % of the smallest steps',
+      'about 0.1 mV (1 σ), 1 % of the smallest steps',
     flag: 'plateau-drift',
     alsoTrue: {
       'ladder-disagrees': 'the offset moves the levels',
@@ -59,7 +59,8 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
   'double-step': {
     planted:
       'the display shows a level 30–70 % of the way for whole frames, as many as make the pause 1–4 times the sound ' +
-      '10–90 % duration (at least 1 frame and 2 ripple periods), then goes on',
+      '10–90 % duration (at least 2 ripple periods and 1 frame, with overdrive 2, the first of which is boosted and shows ' +
+      'another level), then goes on',
     flag: 'double-step',
     alsoTrue: { 'differs-from-repeats': CHANGES_DURATION },
   },

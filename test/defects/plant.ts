@@ -79,7 +79,8 @@ function drawDoubleStep(setup: Setup, pair: Transition, next: Random): Defect {
   const durationS = (firstAtLeast(done, 0.9) - firstAtLeast(done, 0.1)) * STEP_S
   const { refreshHz } = setup.plan
   const leastS = Math.max(durationS, 2 * ripplePeriodS(setup))
-  const least = Math.max(1, Math.ceil(leastS * refreshHz))
+  // Overdrive has the first frame to itself: a level held for one frame is never driven, only boosted away from.
+  const least = Math.max(setup.setting === 'Off' ? 1 : 2, Math.ceil(leastS * refreshHz))
   const frames = Math.max(least, Math.floor(leastS * between(next, 1, 4) * refreshHz))
   const start = luminanceOf(display.panel, pair.from)
   const step = luminanceOf(display.panel, pair.to) - start

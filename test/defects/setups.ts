@@ -1,10 +1,10 @@
 /** Sweeps of a simulated archive: an invented display, a detector, a plan and its ladder, all from one seed. */
+import { plateauOf } from '#main/core/record.ts'
 import { frameLogOf } from '#main/rig/simulated/frame-log.ts'
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { photodiodeOf, voltsOf, type Photodiode } from '#main/rig/simulated/optics/photodiode.ts'
-import { PWM_FLOOR, STROBE_WIDTH } from '#main/rig/simulated/panel/backlight.ts'
 import { createDisplay, type Display } from '#main/rig/simulated/panel/display.ts'
-import type { Ladder, LadderStep } from '#shared/domain/capture.ts'
+import type { Ladder, LadderStep, RawTrace } from '#shared/domain/capture.ts'
 import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import { RECIPE_PRESETS, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import { PANEL_IDS, SIM_SETTINGS, simulationSchema, type SimSetting, type Simulation } from '#shared/domain/rig.ts'
@@ -73,7 +73,8 @@ export function setupOf(seed: number, number: number): Setup {
     pwmHz: pick(next, PWM_HZ),
     seed: Math.floor(next() * 2 ** 31),
     noiseV: ratioBetween(next, 0.0005, 0.003),
-    detectorHz: ratioBetween(next, 10_000, 100_000),
+    // Slower in front of modulated light: without it the energy of a pulse would depend on where the samples fall.
+    detectorHz: modulated ? ratioBetween(next, 1500, 8000) : ratioBetween(next, 10_000, 100_000),
     whiteV: between(next, 2, 4.3),
     darkV: between(next, 0, 0.05),
     bits: pick(next, [12, 14, 16]),
@@ -134,6 +135,10 @@ export function codesOf(volts: Float64Array, rangeV: number, bits: number): Int1
   return codes
 }
 
+export function traceOf(samples: Int16Array, sampleRateHz: number, rangeV: number): RawTrace {
+  return { format: 'int16', samples, sampleRateHz, scaleV: rangeV / 32_768, offsetV: 0, rangeV }
+}
+
 function ladderOf(setup: Draft, next: Random): Ladder {
   const { plan, photodiode, simulation } = setup
   const count = Math.round(plan.ladderS * plan.sampleRateHz)
@@ -141,20 +146,8 @@ function ladderOf(setup: Draft, next: Random): Ladder {
     const display = displayAt(setup, level, next())
     const volts = voltsOf(photodiode, display, 0.5, 1 / plan.sampleRateHz, count, null)
     addNoise(volts, simulation.noiseV, next)
-    const codes = codesOf(volts, plan.rangeV, simulation.bits)
-    let sum = 0
-    let squares = 0
-    let low = Infinity
-    let high = -Infinity
-    for (const code of codes) {
-      const v = (code * plan.rangeV) / 32_768
-      sum += v
-      squares += v * v
-      low = Math.min(low, v)
-      high = Math.max(high, v)
-    }
-    const meanV = sum / count
-    return { level, meanV, sdV: Math.sqrt(Math.max(0, squares / count - meanV ** 2)), peakToPeakV: high - low }
+    const trace = traceOf(codesOf(volts, plan.rangeV, simulation.bits), plan.sampleRateHz, plan.rangeV)
+    return { level, ...plateauOf(trace, plan.refreshHz) }
   })
   return { steps, darkV: null, takenAt: '2030-01-01T00:00:00.000Z' }
 }
@@ -163,11 +156,4 @@ function ladderOf(setup: Draft, next: Random): Ladder {
 export function ripplePeriodS({ simulation, plan }: Setup): number {
   if (simulation.backlight === 'steady') return 0
   return 1 / (simulation.backlight === 'pwm' ? simulation.pwmHz : plan.refreshHz)
-}
-
-/** Light while the backlight is at its top, relative to its mean. */
-export function crestOf({ simulation, brightness }: Setup): number {
-  if (simulation.backlight === 'steady') return 1
-  const [duty, low] = simulation.backlight === 'pwm' ? [brightness, PWM_FLOOR] : [STROBE_WIDTH, 0]
-  return 1 / (duty + low * (1 - duty))
 }

@@ -1,16 +1,36 @@
 /** Noise under this many digitizer steps leaves neighbouring samples equal too often to say anything. */
-const LEAST_NOISE = 0.5
+const LEAST_NOISE = 0.4
 /** Chance that a sound record is doubted. */
-const CHANCE = 1e-9
+const CHANCE = 1e-6
 
 /**
- * Longest run of equal pairs that noise leaves in one of `tries` places with a chance of 10⁻⁹. Two samples of a
- * Gaussian of σ digitizer steps round to the same code with about 1 ÷ (2σ√π).
- * @param sigma standard deviation of the noise in digitizer steps
- * @returns null where the noise is under half a digitizer step: equal samples are then nothing strange
+ * Longest run of equal samples that Gaussian noise of `sigma` digitizer steps leaves somewhere among `tries` places
+ * with a chance of one in a million. The most likely code is the one the level lies in the middle of; a sample is
+ * rounded to it with erf(1 ÷ (2√2 σ)).
+ * @returns null where the noise is under 0.4 digitizer steps: equal samples are then nothing strange
  */
 export function longestChance(sigma: number, tries: number): number | null {
   if (!(sigma >= LEAST_NOISE)) return null
-  const equal = Math.min(0.6, 1 / (2 * sigma * Math.sqrt(Math.PI)))
-  return Math.ceil(1 + Math.log(CHANCE / tries) / Math.log(equal))
+  return Math.ceil(Math.log(CHANCE / tries) / Math.log(shareInMiddle(1 / (2 * Math.SQRT2 * sigma))))
+}
+
+/** erf(x) for 0 ≤ x ≤ 1 by its series (error under 10⁻⁷ there). */
+function shareInMiddle(x: number): number {
+  let term = x
+  let sum = x
+  for (let k = 1; k < 12; k++) {
+    term *= (-x * x) / k
+    sum += term / (2 * k + 1)
+  }
+  return (2 / Math.sqrt(Math.PI)) * sum
+}
+
+/**
+ * Noise in digitizer steps before rounding, from the noise measured (which rounding adds 1/12 to) and from the share
+ * of neighbouring samples that are equal, about 1 ÷ (2σ√π): whichever is less. A signal that moves makes either too
+ * large.
+ */
+export function noiseInSteps(measured: number, equalShare: number): number {
+  const before = Math.sqrt(Math.max(0, measured ** 2 - 1 / 12))
+  return equalShare > 0 ? Math.min(before, 1 / (2 * equalShare * Math.sqrt(Math.PI))) : before
 }

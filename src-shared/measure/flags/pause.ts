@@ -19,14 +19,17 @@ export const PAUSE_SHARE = 0.6
 const NOISE_REACH = 7
 /** Least share of the step on either side of a pause. */
 const LEAST_SHARE = 0.1
-/** Speeds are differences of means this part of the 10–90 % duration wide. */
+/** Speeds are differences of means this part of the stretch looked at wide, and at most that part of the transition's scale. */
 const WIDTH = 1 / 14
+const OF_SCALE = 1 / 4
 
 let speeds = new Float64Array(0)
 
 /**
- * Slowest instant between two faster ones within the samples low … high (10 to 90 % of the step). A response to one
- * change of level gets faster and then slower, once; a second change on the way makes it fast again.
+ * Slowest instant between two faster ones from 10 % of the step to the last time it is short of 90 %. A response to one
+ * change of level gets faster and then slower, once; a second change on the way makes it fast again, also where
+ * overdrive had carried the first one beyond and the signal came back.
+ * @param low 10 % crossing, `scale` 10–90 % duration, samples
  * @param width least width of the means the speed is the difference of, samples (a ripple period; 0 without ripple)
  * @returns null where the step gets slower only once, or noise explains the difference
  */
@@ -34,13 +37,14 @@ export function findPause(
   series: Series,
   noise: NoiseModel,
   low: number,
-  high: number,
+  scale: number,
   beforeV: number,
   stepV: number,
   width: number,
 ): Pause | null {
-  const span = high - low
-  let w = Math.max(2, Math.round(WIDTH * span))
+  const high = lastShort(series, low, Math.max(4, scale / 8), width, beforeV, stepV)
+  const span = Math.max(scale, high - low)
+  let w = Math.max(2, Math.round(Math.min(WIDTH * span, OF_SCALE * scale)))
   if (width > 0) w = Math.max(1, Math.ceil(w / width)) * width
   const stride = Math.max(1, Math.floor(w / 4))
   const first = Math.max(Math.ceil(w), Math.floor(low - w))
@@ -61,6 +65,22 @@ export function findPause(
   const after = deepest(search, 1)
   if (before === null || after === null) return before ?? after
   return before.slowPct < after.slowPct ? before : after
+}
+
+/** Last block of about `length` samples (whole ripple periods) whose mean is short of 90 % of the step. */
+function lastShort(
+  series: Series,
+  low: number,
+  length: number,
+  width: number,
+  beforeV: number,
+  stepV: number,
+): number {
+  const block = width > 0 ? Math.max(1, Math.ceil(length / width)) * width : Math.round(length)
+  for (let end = series.n; end - block > low; end -= block) {
+    if ((meanOf(series, end - block, end) - beforeV) / stepV < 1 - LEAST_SHARE) return end
+  }
+  return low
 }
 
 interface Search {

@@ -14,10 +14,10 @@ export interface PhaseJump {
 const LEAST_TURNS = 0.04
 /** Fewest windows the phase is read in, whole periods per window, and most samples of one. */
 const FEWEST = 6
-const PERIODS = 3
+const PERIODS = 2
 
 /**
- * Phase of the ripple through the record, in windows of three periods. With one constant frequency the phase against
+ * Phase of the ripple through the record, in windows of two periods. With one constant frequency the phase against
  * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
  * least residue, and counts when it exceeds a twenty-fifth of a period and six times what noise and the residue allow.
  * @returns null without ripple, with too few periods, or when the phase is one line
@@ -104,7 +104,7 @@ function breakOf(kept: readonly number[], turns: Float64Array, length: number): 
   let best = Infinity
   let bestAt = -1
   let jump = 0
-  for (let at = 2; at <= n - 3; at++) {
+  for (let at = 1; at <= n - 2; at++) {
     const fit = twoLines(kept, turns, at)
     if (fit.residue < best) {
       best = fit.residue

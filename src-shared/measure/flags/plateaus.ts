@@ -139,6 +139,8 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
     })
     return
   }
+  // Hum leaves the band again and again.
+  if (doubts.has('hum')) return
   if (times.settling && times.settling.at > first && end >= series.n - 1) {
     doubts.raise({
       id: 'plateau-not-reached',

@@ -2,7 +2,7 @@ import type { MeasureInput } from '../../domain/measure-input.ts'
 import type { Analysis } from '../analysis.ts'
 import { findPhaseJump } from './phase-jump.ts'
 import { findRepeatedBlock } from './repeated-block.ts'
-import { longestChance } from './equal-samples.ts'
+import { longestChance, noiseInSteps } from './equal-samples.ts'
 import { spanOf, type Doubts } from './doubts.ts'
 import { volts } from './words.ts'
 
@@ -39,13 +39,14 @@ export function flagRecord(doubts: Doubts, input: MeasureInput, analysis: Partia
 function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
-  const limit = longestChance(rawNoiseV / record.lsbV, record.series.n)
+  const sigma = noiseInSteps(rawNoiseV / record.lsbV, record.equalShare)
+  const limit = longestChance(sigma, record.series.n)
   if (limit === null || record.heldRun <= limit) return false
   // Much of it in other runs of equal samples is a piecewise constant signal, not a loss.
   if (record.heldSamples - record.heldRun >= 0.05 * record.series.n || record.heldRun > 0.5 * record.series.n) return false
   doubts.raise({
     id: 'missing-samples',
-    evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${(rawNoiseV / record.lsbV).toFixed(1)} digitizer steps: samples were probably lost.`,
+    evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${sigma.toFixed(1)} digitizer steps: samples were probably lost.`,
     value: record.heldRun,
     limit,
     unit: 'samples',
@@ -58,7 +59,7 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
 function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
-  const limit = longestChance(rawNoiseV / record.lsbV, record.series.n ** 2)
+  const limit = longestChance(noiseInSteps(rawNoiseV / record.lsbV, record.equalShare), record.series.n ** 2)
   if (limit === null) return false
   const { offset, series } = record
   const block = findRepeatedBlock(input.trace.samples, offset, offset + series.n, limit)
