@@ -2,7 +2,7 @@ import type { MeasureInput } from '../domain/measure-input.ts'
 import { reachBefore } from '../signal/crossings.ts'
 import { windowMean, type Series } from '../signal/series.ts'
 import { conditionSeries, type Conditioned } from './condition.ts'
-import { findStep, roughLevels } from './edge.ts'
+import { findStepOf, roughLevels } from './edge.ts'
 import { ladderCurve } from './ladder-curve.ts'
 import { findLevels, type Levels } from './levels.ts'
 import type { NoiseModel } from './noise-model.ts'
@@ -77,7 +77,8 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const raw = record.series
   const base = { input, rate, dt: 1 / rate, record, raw }
   if (!(record.maxV - record.minV < Infinity)) return { problem: 'The samples are not finite voltages.', partial: null }
-  const split = findStep(raw)
+  const frame = input.refreshHz !== null && input.refreshHz > 0 ? rate / input.refreshHz : null
+  const split = findStepOf(raw, record.maxV - record.minV, frame)
   if (split === null) return { problem: 'The record does not vary: there is no step in it.', partial: base }
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? null
@@ -90,7 +91,6 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const { series, noiseGain } = conditioned
   const correlation = Math.max(1, 1 / noiseGain ** 2)
   const noise: NoiseModel = { sigmaV: (rawNoiseV ?? 0) * noiseGain, correlation }
-  const frame = input.refreshHz !== null && input.refreshHz > 0 ? rate / input.refreshHz : null
   const strobe = findStrobe(raw, plateaus, frame === null ? null : 1 / frame, darkV)
   const rippleLeft = recipe.condition.kind === 'none' || recipe.condition.kind === 'low-pass'
   const ripplePeriod = plateaus.ripple && rippleLeft ? 1 / (strobe?.frequency ?? plateaus.ripple.fundamental) : 0
@@ -115,7 +115,8 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   // Rms of a sine of this peak-to-peak value.
   const rippleShare = ripple && rippleLeft && light > 0 ? ripple.peakToPeakV / (2 * Math.SQRT2) / light : 0
   const averaged = recipe.condition.kind === 'one-period-mean'
-  const shift = ripple && averaged ? averagedShift(ripple, darkV ?? 0) : 0
+  // A strobe keeps its place in the frame: what its phase does is the same in every capture, no uncertainty.
+  const shift = ripple && averaged && !strobe ? averagedShift(ripple, darkV ?? 0) : 0
   const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0, shift })
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
@@ -175,11 +176,13 @@ function preEndOf(
  */
 export function conditionedTrace(input: MeasureInput): Float64Array {
   const workspace = createWorkspace()
-  const { trace, recipe, ladder } = input
+  const { trace, recipe, ladder, refreshHz } = input
   const [first, end] = lookedAt(input)
   const record = readRecord(trace, first, end, workspace)
   const raw = record.series
-  const split = raw.n >= SHORTEST && record.maxV - record.minV < Infinity ? findStep(raw) : null
+  const rangeV = record.maxV - record.minV
+  const frame = refreshHz !== null && refreshHz > 0 ? trace.sampleRateHz / refreshHz : null
+  const split = raw.n >= SHORTEST && rangeV < Infinity ? findStepOf(raw, rangeV, frame) : null
   if (split === null || recipe.condition.kind === 'none') return raw.v.slice()
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? 0

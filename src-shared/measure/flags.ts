@@ -74,7 +74,8 @@ function flagJump(doubts: Doubts, analysis: Analysis, times: Times): void {
 /** The step pauses on its way: it came in two parts. */
 function flagPause(doubts: Doubts, analysis: Analysis, times: Times): void {
   const { clock, levels, noise, conditioned, pulses, rawNoiseV, plateaus } = analysis
-  if (doubts.has('missing-samples')) return
+  // Held samples pause as well, and a drift comes short of the end level once more.
+  if (doubts.has('missing-samples') || doubts.has('plateau-drift')) return
   const pause = pulses
     ? findPulsePause(
         pulses.energies,

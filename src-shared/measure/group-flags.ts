@@ -30,9 +30,13 @@ export interface GroupFlag {
 export const FEWEST = 4
 /**
  * Standard deviations beyond which a repeat stands out. Thousands of captures are compared: three, the usual limit for
- * one handful of repeats, would doubt one sound capture in twenty of five repeats.
+ * one handful of repeats, would doubt one sound capture in twenty.
  */
-export const REPEAT_LIMIT = 5
+export const REPEAT_LIMIT = 4.5
+/** Part of the spread of a cell's own few repeats that counts in any case. */
+const OF_CELL = 0.5
+/** An outlier stands at least this part of its distance from the median apart from every other repeat. */
+const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
 export const RIPPLE_LIMIT_PCT = 1
 /** Harmonics of one waveform that are taken for it. */
@@ -63,8 +67,9 @@ interface Deviation {
   readonly u: number
   readonly median: number
   readonly count: number
-  /** Robust standard deviation of the row's own cell. */
+  /** Robust standard deviation of the row's own cell, and the distance to its nearest other value. */
   readonly cellS: number
+  readonly nearest: number
 }
 
 /** Every value beside the median of its cell; cells with fewer than four values are left out. */
@@ -80,15 +85,22 @@ function deviationsOf(
     if (known.length < FEWEST) return []
     const median = medianOf(known.map((entry) => entry.value))
     const cellS = MAD_TO_SIGMA * medianOf(known.map((entry) => Math.abs(entry.value - median)))
-    return known.map((entry) => ({ ...entry, median, count: known.length, cellS }))
+    return known.map((entry) => ({
+      ...entry,
+      median,
+      count: known.length,
+      cellS,
+      nearest: Math.min(...known.map((other) => (other === entry ? Infinity : Math.abs(other.value - entry.value)))),
+    }))
   })
 }
 
 /**
- * `differs-from-repeats`: a duration more than 5 standard deviations from the median of the same transition's
- * captures. Five repeats alone say little about their spread, so that of the whole sweep (the median over its cells of
- * 1.4826 MAD relative to the duration) counts as well, and so do the durations' own uncertainties; the largest of
- * the three is the standard deviation.
+ * `differs-from-repeats`: a duration more than 4.5 standard deviations from the median of the same transition's
+ * captures, and more than half as far from every other one of them (two that agree are no outliers, but a transition
+ * that ends in one of two ways). The standard deviation is that of the whole sweep (1.4826 times the median deviation
+ * relative to the duration) and the duration's own uncertainty together; five repeats alone say little about their
+ * spread, so that half of theirs is the least that counts.
  */
 function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   const all = deviationsOf(cells, (row) => {
@@ -99,10 +111,10 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   })
   if (all.length === 0) return []
   const pooled = MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median) / one.median))
-  return all.flatMap(({ row, value, u, median, count, cellS }) => {
-    const limit = REPEAT_LIMIT * Math.max(cellS, Math.hypot(pooled * median, u))
+  return all.flatMap(({ row, value, u, median, count, cellS, nearest }) => {
+    const limit = REPEAT_LIMIT * Math.max(OF_CELL * cellS, Math.hypot(pooled * median, u))
     const distance = Math.abs(value - median)
-    if (!(distance > limit) || distance < 1e-9 * median) return []
+    if (!(distance > limit) || distance < 1e-9 * median || nearest < ALONE * distance) return []
     const evidence =
       `Its duration of ${(value * 1e3).toPrecision(4)} ms differs from the median ${(median * 1e3).toPrecision(4)} ms ` +
       `of ${count} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`

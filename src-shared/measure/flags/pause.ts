@@ -97,7 +97,7 @@ interface Search {
 
 /** The deepest dip between the top speed and the fastest instant on one side of it. */
 function deepest(search: Search, side: 1 | -1): Pause | null {
-  const { series, first, stride, sigma, beforeV, stepV, count, top } = search
+  const { first, stride, sigma, count, top } = search
   let slowest = top
   let best: Pause | null = null
   for (let i = top + side; i >= 0 && i < count; i += side) {
@@ -108,8 +108,7 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
     }
     const slow = speeds[slowest]!
     if (slow >= PAUSE_SHARE * speed || speed - slow <= NOISE_REACH * sigma) continue
-    const pauseAt = first + slowest * stride
-    const done = (meanOf(series, pauseAt - stride, pauseAt + stride) - beforeV) / stepV
+    const done = leastDone(search, slowest, Math.max(top, i))
     if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
     const slowPct = (100 * Math.max(0, slow)) / speed
     if (best !== null && slowPct >= best.slowPct) continue
@@ -123,6 +122,16 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
     }
   }
   return best
+}
+
+/** Least share of the step done between two entries: where the signal rests, also after coming back from beyond. */
+function leastDone({ series, first, stride, beforeV, stepV }: Search, from: number, to: number): number {
+  let least = Infinity
+  for (let i = from; i <= to; i++) {
+    const k = first + i * stride
+    least = Math.min(least, (meanOf(series, k - stride, k + stride) - beforeV) / stepV)
+  }
+  return least
 }
 
 function meanOf(series: Series, from: number, to: number): number {

@@ -20,9 +20,15 @@ const PERIODS = 2
  * Phase of the ripple through the record, in windows of two periods. With one constant frequency the phase against
  * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
  * least residue, and counts when it exceeds a twenty-fifth of a period and six times what noise and the residue allow.
+ * @param step samples in which the light itself changes: windows there are left out
  * @returns null without ripple, with too few periods, or when the phase is one line
  */
-export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number): PhaseJump | null {
+export function findPhaseJump(
+  series: Series,
+  plateaus: Plateaus,
+  noiseV: number,
+  step: readonly [number, number],
+): PhaseJump | null {
   const { ripple } = plateaus
   if (!ripple || !(ripple.peakToPeakV > 0)) return null
   const { fundamental } = ripple
@@ -41,6 +47,7 @@ export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number
   // Where the light is too weak the phase says nothing.
   const kept: number[] = []
   for (let w = 0; w < windows; w++) {
+    if ((w + 1) * length > step[0] && w * length < step[1]) continue
     if (amplitudes[w]! > Math.max(0.02 * strongest, 8 * noiseV * Math.sqrt(2 / length))) kept.push(w)
   }
   if (kept.length < FEWEST) return null
@@ -114,12 +121,16 @@ function breakOf(kept: readonly number[], turns: Float64Array, length: number): 
   }
   if (bestAt < 0) return null
   const sigma = Math.sqrt(best / Math.max(1, n - 4))
-  const limit = Math.max(LEAST_TURNS, 6 * sigma)
+  // One window alone on a side says less.
+  const alone = bestAt === 1 || bestAt === n - 2
+  const limit = Math.max(alone ? 2 * LEAST_TURNS : LEAST_TURNS, (alone ? 10 : 6) * sigma)
   if (Math.abs(jump) <= limit) return null
   const first = kept[bestAt - 1]! * length
   const last = (kept[bestAt + 1]! + 1) * length
   return { turns: jump, limit, at: (first + last) / 2, first, last: last - 1 }
 }
+
+const wrapped = (turns: number): number => turns - Math.round(turns)
 
 /** Two parallel lines through the phases on either side of window `at` (which may hold the break), and their distance. */
 function twoLines(
@@ -148,7 +159,7 @@ function twoLines(
   const a = part(0, at)
   const b = part(at + 1, n)
   const slope = (a.xy + b.xy) / (a.xx + b.xx)
-  const jump = b.y - a.y - slope * (b.x - a.x)
+  const jump = wrapped(b.y - a.y - slope * (b.x - a.x))
   let residue = 0
   for (let i = 0; i < n; i++) {
     if (i === at) continue
