@@ -115,8 +115,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   // Rms of a sine of this peak-to-peak value.
   const rippleShare = ripple && rippleLeft && light > 0 ? ripple.peakToPeakV / (2 * Math.SQRT2) / light : 0
   const averaged = recipe.condition.kind === 'one-period-mean'
-  // A strobe keeps its place in the frame: what its phase does is the same in every capture, no uncertainty.
-  const shift = ripple && averaged && !strobe ? averagedShift(ripple, darkV ?? 0) : 0
+  const shift = ripple && averaged ? averagedShift(ripple, darkV ?? 0) : 0
   const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0, shift })
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }

@@ -7,7 +7,7 @@ import { flagFilter } from './flags/filter.ts'
 import { flagHum, type Hum } from './flags/hum.ts'
 import { flagLadder } from './flags/ladder.ts'
 import { findPause, findPulsePause } from './flags/pause.ts'
-import { flagPlateaus } from './flags/plateaus.ts'
+import { flagEvenDrift, flagPlateaus } from './flags/plateaus.ts'
 import { flagRecord } from './flags/record.ts'
 import { flagStep } from './flags/step.ts'
 import { findTimeJump } from './flags/time-jump.ts'
@@ -34,13 +34,15 @@ export function raiseFlags(
   const { times, shape } = found
   flagStep(doubts, analysis)
   flagJump(doubts, analysis, times)
-  const hum = flagHum(doubts, input, analysis)
-  // Conditioned through a gap, plateaus show what is not there.
-  if (!doubts.has('missing-samples'))
-    flagPlateaus(doubts, analysis, times, hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum))
+  const hum = flagHum(doubts, input, analysis, times)
+  const series = hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum)
+  // Conditioned through a gap, the trace shows what is not there; a gap, a drift or a second step explains the rest.
+  if (!doubts.has('missing-samples') && !flagEvenDrift(doubts, analysis, times, series)) {
+    flagPause(doubts, analysis, times, series)
+    if (!doubts.has('double-step')) flagPlateaus(doubts, analysis, times, series)
+  }
   flagLadder(doubts, analysis)
   flagTimes(doubts, analysis, times)
-  flagPause(doubts, analysis, times)
   flagExcursions(doubts, analysis, shape)
 }
 
@@ -72,10 +74,8 @@ function flagJump(doubts: Doubts, analysis: Analysis, times: Times): void {
 }
 
 /** The step pauses on its way: it came in two parts. */
-function flagPause(doubts: Doubts, analysis: Analysis, times: Times): void {
+function flagPause(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
   const { clock, levels, noise, conditioned, pulses, rawNoiseV, plateaus } = analysis
-  // Held samples pause as well, and a drift comes short of the end level once more.
-  if (doubts.has('missing-samples') || doubts.has('plateau-drift')) return
   const pause = pulses
     ? findPulsePause(
         pulses.energies,
@@ -85,7 +85,7 @@ function flagPause(doubts: Doubts, analysis: Analysis, times: Times): void {
         (rawNoiseV ?? 0) / Math.sqrt(pulses.frequency),
       )
     : findPause(
-        clock.series,
+        series,
         noise,
         times.low ?? clock.mid - clock.scale / 2,
         clock.scale,

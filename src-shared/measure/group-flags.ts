@@ -1,5 +1,5 @@
 import type { MeasureId } from '../domain/measures.ts'
-import type { Flag, Landmarks, Result } from '../domain/result.ts'
+import type { Flag, FlagId, Landmarks, Result } from '../domain/result.ts'
 import { medianInPlace, MAD_TO_SIGMA } from '../signal/robust.ts'
 
 /** What a comparison within one sweep needs to know of each capture. */
@@ -8,6 +8,8 @@ export interface GroupRow {
   /** Values of the capture's result; null while it has none. */
   readonly values: Readonly<Record<MeasureId, number | null>> | null
   readonly uncertainties?: Result['uncertainties']
+  /** Doubts about the capture alone: one that is spoilt is no company for an outlier. */
+  readonly flags?: readonly FlagId[]
   /** Low reference and 50 % crossing from the first sample, s; null where there is none. */
   readonly edgeS?: readonly [low: number, mid: number] | null
   /** Time from the bus trigger to the answer of the stimulus, s; null or absent where the light edge was the trigger. */
@@ -90,41 +92,92 @@ function deviationsOf(
       median,
       count: known.length,
       cellS,
-      nearest: Math.min(...known.map((other) => (other === entry ? Infinity : Math.abs(other.value - entry.value)))),
+      nearest: Math.min(
+        ...known.map((other) =>
+          other === entry || isSpoilt(other.row) ? Infinity : Math.abs(other.value - entry.value),
+        ),
+      ),
     }))
   })
 }
 
+interface Compared {
+  readonly id: MeasureId
+  readonly name: string
+  readonly unit: string
+  /** Whether the spread is a share of the value (times) or the same for all (shares). */
+  readonly relative: boolean
+  readonly scale: number
+  readonly shown: string
+}
+
+/** What repeats are compared in: light in pulses shows a change of speed in its first pulse, not between pulses. */
+const COMPARED: readonly Compared[] = [
+  { id: 'transition_duration_s', name: 'duration', unit: 's', relative: true, scale: 1e3, shown: 'ms' },
+  { id: 'first_pulse_crosstalk_pct', name: 'first-pulse crosstalk', unit: '%', relative: false, scale: 1, shown: '%' },
+]
+/** Whatever changes the speed of a step changes the area it leaves to its target, which no single crossing decides. */
+const CONFIRMING: Compared = {
+  id: 'integrated_error_s',
+  name: 'integrated error',
+  unit: 's',
+  relative: true,
+  scale: 1e3,
+  shown: 'ms',
+}
+/** Standard deviations by which the confirming value differs at least. */
+const CONFIRM_LIMIT = 3
+
+interface Distance extends Deviation {
+  readonly distance: number
+  readonly sigma: number
+}
+
 /**
- * `differs-from-repeats`: a duration more than 4.5 standard deviations from the median of the same transition's
- * captures, and more than half as far from every other one of them (two that agree are no outliers, but a transition
- * that ends in one of two ways). The standard deviation is that of the whole sweep (1.4826 times the median deviation
- * relative to the duration) and the duration's own uncertainty together; five repeats alone say little about their
- * spread, so that half of theirs is the least that counts.
+ * Distances from the median of each cell with their standard deviation: that of the whole sweep (1.4826 times the
+ * median deviation) and the value's own uncertainty together; five repeats alone say little about their spread, so
+ * that half of theirs is the least that counts.
  */
-function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
+function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
   const all = deviationsOf(cells, (row) => {
-    const value = row.values?.transition_duration_s
-    return value === null || value === undefined
-      ? null
-      : { value, u: row.uncertainties?.transition_duration_s ?? 0 }
+    const value = row.values?.[id]
+    return value === null || value === undefined ? null : { value, u: row.uncertainties?.[id] ?? 0 }
   })
   if (all.length === 0) return []
-  const pooled = MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median) / one.median))
-  return all.flatMap(({ row, value, u, median, count, cellS, nearest }) => {
-    const limit = REPEAT_LIMIT * Math.max(OF_CELL * cellS, Math.hypot(pooled * median, u))
-    const distance = Math.abs(value - median)
-    if (!(distance > limit) || distance < 1e-9 * median || nearest < ALONE * distance) return []
-    const evidence =
-      `Its duration of ${(value * 1e3).toPrecision(4)} ms differs from the median ${(median * 1e3).toPrecision(4)} ms ` +
-      `of ${count} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`
-    return [
-      {
-        captureId: row.info.id,
-        flag: { id: 'differs-from-repeats', evidence, value: distance, limit, unit: 's', span: null },
-      },
-    ]
-  })
+  const unit = (one: Deviation): number => (relative ? Math.abs(one.median) : 1)
+  const pooled = MAD_TO_SIGMA * medianOf(all.map((one) => Math.abs(one.value - one.median) / unit(one)))
+  return all.map((one) => ({
+    ...one,
+    distance: Math.abs(one.value - one.median),
+    sigma: Math.max(OF_CELL * one.cellS, Math.hypot(pooled * unit(one), one.u)),
+  }))
+}
+
+/**
+ * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 4.5 standard deviations from the median of
+ * the same transition's captures, and more than half as far from every other one of them (two that agree are no
+ * outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
+ * differ too: a crossing in a flat stretch moves far by nothing.
+ */
+function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
+  const confirming = new Map(distancesOf(cells, CONFIRMING).map((one) => [one.row, one]))
+  const flags = new Map<GroupRow, GroupFlag>()
+  for (const compared of COMPARED) {
+    const { name, unit, scale, shown } = compared
+    for (const { row, value, median, count, nearest, distance, sigma } of distancesOf(cells, compared)) {
+      const limit = REPEAT_LIMIT * sigma
+      if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
+      const area = confirming.get(row)
+      if (area && area.sigma > 0 && area.distance <= CONFIRM_LIMIT * area.sigma) continue
+      const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
+      const evidence =
+        `Its ${name} of ${show(value, 4)} differs from the median ${show(median, 4)} ` +
+        `of ${count} captures by more than ${show(limit, 2)}.`
+      const flag: Flag = { id: 'differs-from-repeats', evidence, value: distance, limit, unit, span: null }
+      if (!flags.has(row)) flags.set(row, { captureId: row.info.id, flag })
+    }
+  }
+  return [...flags.values()]
 }
 
 /**
@@ -198,6 +251,22 @@ function rippleFlags(rows: readonly GroupRow[]): GroupFlag[] {
       },
     ]
   })
+}
+
+/** Flags of captures whose numbers are not to be trusted. */
+const SPOILT: readonly FlagId[] = [
+  'clipped',
+  'missing-samples',
+  'plateau-drift',
+  'plateau-not-reached',
+  'double-step',
+  'ladder-disagrees',
+  'saturation',
+  'hum',
+]
+
+function isSpoilt({ flags }: GroupRow): boolean {
+  return flags !== undefined && flags.some((id) => SPOILT.includes(id))
 }
 
 function medianOf(values: readonly number[]): number {

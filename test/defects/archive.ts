@@ -112,6 +112,7 @@ function groupRowOf(setup: Setup, { step, frameLog }: MadeCapture, result: Resul
     info: { id: step.position, from: step.from, to: step.to },
     values: result.values,
     uncertainties: result.uncertainties,
+    flags: result.flags.map((flag) => flag.id),
     edgeS: edgeOf(result.landmarks),
     sinceTriggerS: frameLog.sinceTriggerS ?? null,
     frameS: 1 / setup.plan.refreshHz,

@@ -86,8 +86,8 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
     planted:
       'one third each: the last value held for 25–1500 samples; a block of 64–1000 samples delivered twice; or samples ' +
       'cut out: in steady light over 10–60 % of the step itself (at least 15 σ and 8 samples), so that the trace jumps; ' +
-      'in modulated light 25–1500 samples anywhere, but no whole number of backlight periods (±0.1), which would leave ' +
-      'no trace in the record',
+      'in modulated light 25–1500 samples anywhere that the modulation is seen (15 σ), but no whole number of backlight ' +
+      'periods (±0.1), which would leave no trace in the record',
     flag: 'missing-samples',
     alsoTrue: {
       'differs-from-repeats': CHANGES_DURATION,

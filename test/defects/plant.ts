@@ -1,8 +1,9 @@
 /** Draws the strength of a defect for one transition; null where that transition cannot show it (see KINDS). */
 import type { Random } from '#main/rig/simulated/optics/noise.ts'
+import { PWM_FLOOR } from '#main/rig/simulated/panel/backlight.ts'
 import { lightAt } from '#main/rig/simulated/panel/cell.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
-import { codeOf, luminanceOf } from '#main/rig/simulated/panel/panels.ts'
+import { codeOf, luminanceOf, PANELS } from '#main/rig/simulated/panel/panels.ts'
 import type { Transition } from '#shared/domain/plan.ts'
 import type { DefectKind } from './kinds.ts'
 import { ALLOWANCE_S, between, displayAt, pick, ratioBetween, ripplePeriodS, type Setup } from './setups.ts'
@@ -98,15 +99,19 @@ function drawShortDwell(setup: Setup, pair: Transition, next: Random): Defect | 
   return { kind: 'short-dwell', left, afterDriveS }
 }
 
-/** Samples cut out anywhere in modulated light: the backlight's phase jumps, unless whole periods are missing. */
-function drawRippleCut(setup: Setup, next: Random): Defect | null {
+/** Samples cut out in modulated light that is bright enough to be seen: its phase jumps, unless whole periods are missing. */
+function drawRippleCut(setup: Setup, pair: Transition, next: Random): Defect | null {
   const { plan } = setup
   const periodS = ripplePeriodS(setup)
   const points = Math.round((plan.preS + plan.postS + ALLOWANCE_S) * plan.sampleRateHz)
   const count = Math.round(ratioBetween(next, 25, 1500))
   const turns = count / plan.sampleRateHz / periodS
   if (Math.abs(turns - Math.round(turns)) < 0.1) return null
-  return { kind: 'dropped-samples', how: 'cut-ripple', count, at: Math.floor(between(next, 200, points - count - 200)) }
+  const at = Math.floor(between(next, 200, points - count - 200))
+  const level = at < (plan.preS + 1 / plan.refreshHz) * plan.sampleRateHz ? pair.from : pair.to
+  const swing = setup.simulation.whiteV * luminanceOf(PANELS[setup.simulation.panel], level) * (1 - PWM_FLOOR)
+  if (swing < 15 * setup.simulation.noiseV) return null
+  return { kind: 'dropped-samples', how: 'cut-ripple', count, at }
 }
 
 function drawHum(setup: Setup, next: Random): Defect {
@@ -133,7 +138,7 @@ function drawDroppedSamples(setup: Setup, pair: Transition, next: Random): Defec
     const count = Math.round(how === 'held' ? ratioBetween(next, 25, 1500) : ratioBetween(next, 64, 1000))
     return { kind: 'dropped-samples', how, count, at: Math.floor(between(next, 100, points - 2 * count - 100)) }
   }
-  if (setup.bus) return drawRippleCut(setup, next)
+  if (setup.bus) return drawRippleCut(setup, pair, next)
   const { done, display } = soundResponse(setup, pair, STEP_S)
   const share = between(next, 0.1, 0.6)
   const from = between(next, 0.05, 0.95 - share)

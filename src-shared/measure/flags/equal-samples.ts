@@ -1,5 +1,8 @@
-/** Noise under this many digitizer steps leaves neighbouring samples equal too often to say anything. */
-const LEAST_NOISE = 0.4
+/**
+ * Noise under this many digitizer steps says nothing: with less, a level on the border of two codes looks as noisy as
+ * this and then stands on one code for as long as it lies a little off.
+ */
+const LEAST_NOISE = 0.7
 /** Chance that a sound record is doubted. */
 const CHANCE = 1e-6
 
@@ -7,14 +10,14 @@ const CHANCE = 1e-6
  * Longest run of equal samples that Gaussian noise of `sigma` digitizer steps leaves somewhere among `tries` places
  * with a chance of one in a million. The most likely code is the one the level lies in the middle of; a sample is
  * rounded to it with erf(1 ÷ (2√2 σ)).
- * @returns null where the noise is under 0.4 digitizer steps: equal samples are then nothing strange
+ * @returns null where the noise is under 0.7 digitizer steps: equal samples are then nothing strange
  */
 export function longestChance(sigma: number, tries: number): number | null {
   if (!(sigma >= LEAST_NOISE)) return null
   return Math.ceil(Math.log(CHANCE / tries) / Math.log(shareInMiddle(1 / (2 * Math.SQRT2 * sigma))))
 }
 
-/** erf(x) for 0 ≤ x ≤ 1 by its series (error under 10⁻⁷ there). */
+/** erf(x) for 0 ≤ x ≤ 0.6 by its series (error under 10⁻⁷ there). */
 function shareInMiddle(x: number): number {
   let term = x
   let sum = x

@@ -2,6 +2,8 @@ import type { MeasureInput } from '../../domain/measure-input.ts'
 import { amplitudeNear } from '../../signal/spectrum.ts'
 import { windowMean, type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
+import type { Times } from '../measure-times.ts'
+import { quietWindows } from './quiet.ts'
 import { fitLine, type LineFit } from './line-component.ts'
 import { spanOf, type Doubts } from './doubts.ts'
 import { LIMITS } from './limits.ts'
@@ -19,6 +21,8 @@ export interface Hum {
 
 /** Uncertainties of an amplitude that it must exceed, and by which the two plateaus may differ. */
 const NOISE_REACH = 6
+/** Part of the dwell at its end that is looked at. */
+const LATE = 0.5
 /** Conditioning that leaves less of a line than this has taken it out. */
 const LEAST_GAIN = 0.1
 /** Share of the amplitude by which the two plateaus may differ. */
@@ -32,30 +36,32 @@ const OVER_BESIDE = 3
  * step in size and phase; whatever modulates the light scales with it, and a settling tail shows beside the line too.
  * @returns the component that was flagged, so that slopes can be read without it
  */
-export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis): Hum | null {
+export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis, times: Times): Hum | null {
   const { rate, levels, clock, conditioned } = analysis
   const { series } = clock
   const step = Math.abs(levels.stepV)
+  const quiet = quietWindows(analysis, times, LATE)
+  const windows = [quiet.before, quiet.after] as const
   let worst: { hz: number; fit: LineFit } | null = null
   for (const hz of LINES) {
     if (input.refreshHz !== null && nearMultiple(hz, input.refreshHz)) continue
     const gain = meanGain(conditioned.meanWidth, hz / rate)
     if (gain < LEAST_GAIN || !mayShow(analysis, hz, 0.25 * LIMITS.humPct * step * 0.01)) continue
-    const fit = inBoth(analysis, series, hz / rate, gain)
+    const fit = inBoth(analysis, series, windows, hz / rate, gain)
     if (fit !== null && (worst === null || fit.amplitude > worst.fit.amplitude)) worst = { hz, fit }
   }
   if (worst === null) return null
   const { hz, fit } = worst
   const value = (200 * fit.amplitude) / step
-  if (value <= LIMITS.humPct) return null
-  const { after } = analysis.plateaus
+  // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
+  if (value - (400 * fit.u) / step <= LIMITS.humPct) return null
   doubts.raise({
     id: 'hum',
     evidence: `A ${hz} Hz component of ${volts(2 * fit.amplitude)} peak to peak, ${pct(value)} of the step, lies in the plateaus.`,
     value,
     limit: LIMITS.humPct,
     unit: '%',
-    span: spanOf(analysis, after[0], after[1] - 1),
+    span: spanOf(analysis, quiet.after[0], quiet.after[1] - 1),
   })
   return { hz, frequency: hz / rate, re: fit.re, im: fit.im }
 }
@@ -74,16 +80,21 @@ function meanGain(width: number, frequency: number): number {
 }
 
 /** A component that both plateaus show alike; null where they do not, or where it does not stand out of its neighbours. */
-function inBoth(analysis: Analysis, series: Series, frequency: number, gain: number): LineFit | null {
-  const { plateaus, noise } = analysis
-  const windows = [plateaus.before, plateaus.after] as const
-  const fits = windows.flatMap((window) => {
+function inBoth(
+  analysis: Analysis,
+  series: Series,
+  windows: readonly (readonly [number, number])[],
+  frequency: number,
+  gain: number,
+): LineFit | null {
+  const { noise } = analysis
+  const [a, b] = windows.map((window) => {
     const fit = fitLine(series, window, frequency, noise)
-    return fit === null ? [] : [{ window, fit }]
+    return fit === null ? null : { window, fit }
   })
-  const [a, b] = fits
-  if (!a) return null
-  const best = b && b.fit.u < a.fit.u ? b : a
+  // Little is recorded before the step; hum that only that shows may be anything slow.
+  if (!b) return null
+  const best = !a || b.fit.u < a.fit.u ? b : a
   const width = 1.5 / (best.window[1] - best.window[0])
   const beside = [frequency - width, frequency + width].flatMap((f) => {
     const fit = f > 0 ? fitLine(series, best.window, f, noise) : null
@@ -91,13 +102,13 @@ function inBoth(analysis: Analysis, series: Series, frequency: number, gain: num
   })
   if (best.fit.amplitude < OVER_BESIDE * Math.max(0, ...beside)) return null
   if (best.fit.amplitude < NOISE_REACH * best.fit.u) return null
-  if (a && b) {
+  if (a) {
     const apart = Math.hypot(a.fit.re - b.fit.re, a.fit.im - b.fit.im)
     const allowed = Math.max(4 * Math.hypot(a.fit.u, b.fit.u), AGREEMENT * best.fit.amplitude)
     if (apart > allowed) return null
     if (scalesWithLight(analysis, a.fit.amplitude, b.fit.amplitude)) return null
   }
-  return { ...best.fit, amplitude: best.fit.amplitude / gain }
+  return { ...best.fit, amplitude: best.fit.amplitude / gain, u: best.fit.u / gain }
 }
 
 function nearMultiple(hz: number, refresh: number): boolean {

@@ -20,14 +20,12 @@ const PERIODS = 2
  * Phase of the ripple through the record, in windows of two periods. With one constant frequency the phase against
  * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
  * least residue, and counts when it exceeds a twenty-fifth of a period and six times what noise and the residue allow.
- * @param step samples in which the light itself changes: windows there are left out
  * @returns null without ripple, with too few periods, or when the phase is one line
  */
 export function findPhaseJump(
   series: Series,
   plateaus: Plateaus,
   noiseV: number,
-  step: readonly [number, number],
 ): PhaseJump | null {
   const { ripple } = plateaus
   if (!ripple || !(ripple.peakToPeakV > 0)) return null
@@ -44,10 +42,10 @@ export function findPhaseJump(
     amplitudes[w] = amplitude
     strongest = Math.max(strongest, amplitude)
   }
-  // Where the light is too weak the phase says nothing.
+  // Where the light is too weak, or itself changes by more than its ripple, the phase says nothing.
   const kept: number[] = []
   for (let w = 0; w < windows; w++) {
-    if ((w + 1) * length > step[0] && w * length < step[1]) continue
+    if (slanted(series, w * length, length) > amplitudes[w]!) continue
     if (amplitudes[w]! > Math.max(0.02 * strongest, 8 * noiseV * Math.sqrt(2 / length))) kept.push(w)
   }
   if (kept.length < FEWEST) return null
@@ -83,6 +81,12 @@ function phaseOf(series: Series, first: number, length: number, frequency: numbe
     wc = wNext
   }
   return { turns: Math.atan2(im, re) / (2 * Math.PI), amplitude: (2 * Math.hypot(re, im)) / length }
+}
+
+/** Change of the mean from the first period of a window to its second. */
+function slanted({ prefix }: Series, first: number, length: number): number {
+  const half = length >> 1
+  return Math.abs(prefix[first + 2 * half]! - 2 * prefix[first + half]! + prefix[first]!) / half
 }
 
 /** Phases without jumps of whole turns: each is taken nearest to the line through the two before it. */

@@ -1,20 +1,26 @@
 import { type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
+import { ladderVolts } from '../ladder-curve.ts'
 import { windowDrift } from '../levels.ts'
 import type { Times } from '../measure-times.ts'
 import { spanOf, type Doubts } from './doubts.ts'
 import { LIMITS } from './limits.ts'
+import { quietWindows } from './quiet.ts'
 import { findTail } from './tail.ts'
-import { pct, volts } from './words.ts'
+import { ms, pct, volts } from './words.ts'
 
-/** Drift of the plateaus, and an end of the dwell that has not reached its level. `series` is the one measured, without hum. */
-export function flagPlateaus(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
+/** Ripple period left in the series, samples; 0 without. */
+function periodLeft(analysis: Analysis): number {
   const { strobe, plateaus } = analysis
-  const period = strobe ? 1 / strobe.frequency : rippleLeft(analysis) > 0 ? 1 / plateaus.ripple!.fundamental : 0
-  const even = flagEvenDrift(doubts, analysis, times, series, period)
-  if (!even) flagWindowDrift(doubts, analysis, series, period)
-  // An even drift moves the end of the dwell as well, and towards no level.
-  if (!even) flagTail(doubts, analysis, times, series, period)
+  if (strobe) return 1 / strobe.frequency
+  return plateaus.ripple && rippleLeft(analysis) > 0 ? 1 / plateaus.ripple.fundamental : 0
+}
+
+/** Plateaus that move, and an end of the dwell that has not reached its level. `series` is the one measured, without hum. */
+export function flagPlateaus(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
+  const period = periodLeft(analysis)
+  flagWindowDrift(doubts, analysis, series, period)
+  flagTail(doubts, analysis, times, series, period)
 }
 
 /** Peak-to-peak ripple that conditioning has left in the trace, V. */
@@ -47,16 +53,11 @@ const AGREEMENT = 0.5
  * Even drift of the whole record: before the step and late in the dwell (and in both halves of that) the signal moves
  * at one and the same speed. A settling tail slows down instead and does not count.
  */
-function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series: Series, period: number): boolean {
-  const { clock, levels, conditioned, noise } = analysis
+export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series: Series): boolean {
+  const period = periodLeft(analysis)
+  const { levels, noise } = analysis
   const n = series.n
-  // The centred mean narrows at the record's ends, where ripple shows again.
-  const margin = Math.ceil(conditioned.meanWidth / 2)
-  const beforeEnd = Math.max(
-    levels.beforeWindow[1],
-    (times.onset?.x ?? 0) - 0.25 * clock.scale - conditioned.meanWidth / 2,
-  )
-  const lateFirst = Math.ceil(n - LATE * (n - clock.mid))
+  const quiet = quietWindows(analysis, times, LATE)
   const slope = (first: number, end: number): Slope | null => {
     const length = end - first
     if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
@@ -67,11 +68,11 @@ function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series:
       uV: Math.hypot(uDrift(analysis, length), ripple, 0.001 * levels.stepV) * factor,
     }
   }
-  const before = slope(margin, Math.floor(beforeEnd))
-  const late = slope(lateFirst, n - margin)
+  const before = slope(...quiet.before)
+  const late = slope(...quiet.after)
   if (before === null || late === null) return false
-  const middle = (lateFirst + n - margin) >> 1
-  const halves = [slope(lateFirst, middle), slope(middle, n - margin)]
+  const middle = (quiet.after[0] + quiet.after[1]) >> 1
+  const halves = [slope(quiet.after[0], middle), slope(middle, quiet.after[1])]
   const weight = 1 / before.uV ** 2 + 1 / late.uV ** 2
   const driftV = (before.driftV / before.uV ** 2 + late.driftV / late.uV ** 2) / weight
   const uV = 1 / Math.sqrt(weight)
@@ -139,6 +140,7 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
     })
     return
   }
+  if (flagShort(doubts, analysis, series, period)) return
   // Hum leaves the band again and again.
   if (doubts.has('hum')) return
   if (times.settling && times.settling.at > first && end >= series.n - 1) {
@@ -153,3 +155,37 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
   }
 }
 
+/** Refresh periods after which overdrive is over and a level has been driven as itself for a frame. */
+const FRAMES = 2
+/** Distance of the end level from the ladder, % of the step, from which a short or moving end is believed to be early. */
+const SHORT_PCT = 3
+
+/**
+ * The end level is not the ladder's, and either the record ends within two refresh periods of the edge (overdrive shows
+ * another level for the first of them) or its end moves towards the ladder's level.
+ */
+function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: number): boolean {
+  const { levels, input, clock, frame, dt } = analysis
+  const { ladder, to, recipe } = input
+  const expected = ladder && to !== null && recipe.levels.kind !== 'ladder' ? ladderVolts(ladder, to) : null
+  if (expected === null) return false
+  const awayV = expected - levels.afterV
+  const value = (100 * Math.abs(awayV)) / Math.abs(levels.stepV)
+  if (value <= SHORT_PCT || Math.abs(awayV) <= 4 * levels.uAfterV) return false
+  const window = levels.afterWindow
+  const drift = windowDrift(series, window, period)
+  const moves = drift * awayV > 0 && Math.abs(drift) > Math.max(4 * uDrift(analysis, window[1] - window[0]), 0.1 * Math.abs(awayV))
+  const dwell = series.n - clock.mid
+  if (!moves && (frame === null || dwell > FRAMES * frame)) return false
+  doubts.raise({
+    id: 'plateau-not-reached',
+    evidence:
+      `The level after the step is ${volts(Math.abs(awayV))} (${pct(value)} of the step) away from the ladder’s, and ` +
+      (moves ? 'still moves towards it.' : `the record ends ${ms(dwell * dt)} after the edge, within ${FRAMES} refresh periods.`),
+    value,
+    limit: SHORT_PCT,
+    unit: '%',
+    span: spanOf(analysis, window[0], window[1] - 1),
+  })
+  return true
+}

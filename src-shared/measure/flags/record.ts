@@ -77,10 +77,9 @@ function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Ana
 
 /** The backlight's phase jumps: samples are missing (or doubled) somewhere between. */
 function flagPhase(doubts: Doubts, analysis: Partial<Analysis>): void {
-  const { record, plateaus, raw, rawNoiseV, clock } = analysis
-  if (!record || !plateaus?.ripple || !raw || !clock) return
-  const step = [clock.mid - clock.scale, clock.mid + 2 * clock.scale] as const
-  const jump = findPhaseJump(raw, plateaus, rawNoiseV ?? 0, step)
+  const { record, plateaus, raw, rawNoiseV } = analysis
+  if (!record || !plateaus?.ripple || !raw) return
+  const jump = findPhaseJump(raw, plateaus, rawNoiseV ?? 0)
   if (jump === null) return
   doubts.raise({
     id: 'missing-samples',

@@ -50,7 +50,7 @@ export function saturationOf(analysis: Analysis, checks: readonly LevelCheck[]):
     (step) =>
       step.level !== bright.level &&
       Math.abs(lightOf(bright.measuredV) - lightOf(step.meanV)) <
-        Math.max(4 * bright.uV, (GAIN_PCT / 100) * lightOf(step.meanV)),
+        Math.max(4 * bright.uV, (GAIN_PCT / 100) * lightOf(step.meanV), 2 * LEAST_OF_TOP * top),
   )
   return other ? null : { bright, lowPct, limitPct, told }
 }

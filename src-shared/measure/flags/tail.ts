@@ -14,6 +14,7 @@ const BLOCKS = 40
 const FEWEST = 12
 /** Time constants tried, in parts of the transition's own 10–90 % duration. */
 const CONSTANTS = [0.3, 0.45, 0.65, 0.9, 1.3, 2] as const
+const ROUNDS = 8
 /** Change between the two halves of the late dwell, in its uncertainties, from which a tail is looked for at all. */
 const NOISE_REACH = 4
 
@@ -25,8 +26,8 @@ export interface TailRipple {
 }
 
 /**
- * Exponential a + b·exp(−k/τ) through the last two thirds of the dwell, τ chosen among six parts of the transition's
- * duration by least squares.
+ * Exponential a + b·exp(−k/τ) through the last two thirds of the dwell, τ by least squares between 0.3 and 2 times
+ * the transition's duration.
  * @param mid 50 % crossing, `scale` the 10–90 % duration, samples
  * @returns null where the end of the dwell does not move by more than noise, or is too short to tell
  */
@@ -57,14 +58,26 @@ export function findTail(
   const late = average(values, count - half, count)
   const perBlock = Math.max(1, noise.correlation / block)
   if (Math.abs(late - early) <= NOISE_REACH * sigma * Math.sqrt((2 * perBlock) / half)) return null
-  let best: (Tail & { residue: number }) | null = null
-  for (const part of CONSTANTS) {
-    const fit = fitExponential(values, block / (part * scale))
-    if (best === null || fit.residue < best.residue) {
-      best = { finalV: fit.a, uV: sigma * Math.sqrt(fit.variance * perBlock), residue: fit.residue }
-    }
+  const at = (part: number): Fit => fitExponential(values, block / (part * scale))
+  let best = 0
+  let fit = at(CONSTANTS[0])
+  for (let i = 1; i < CONSTANTS.length; i++) {
+    const other = at(CONSTANTS[i]!)
+    if (other.residue >= fit.residue) continue
+    best = i
+    fit = other
   }
-  return best
+  // Narrowed down between its neighbours by thirds of the ratio.
+  let low = CONSTANTS[Math.max(0, best - 1)]!
+  let high = CONSTANTS[Math.min(CONSTANTS.length - 1, best + 1)]!
+  for (let round = 0; round < ROUNDS; round++) {
+    const third = Math.cbrt(high / low)
+    const [a, b] = [at(low * third), at(high / third)]
+    if (a.residue < b.residue) high /= third
+    else low *= third
+    fit = [a, b].reduce((x, y) => (y.residue < x.residue ? y : x), fit)
+  }
+  return { finalV: fit.a, uV: sigma * Math.sqrt(fit.variance * perBlock) }
 }
 
 function average(values: readonly number[], from: number, to: number): number {
@@ -73,8 +86,14 @@ function average(values: readonly number[], from: number, to: number): number {
   return sum / (to - from)
 }
 
+interface Fit {
+  readonly a: number
+  readonly variance: number
+  readonly residue: number
+}
+
 /** Least-squares a + b·exp(−rate·i); variance is that of a for values of unit variance. */
-function fitExponential(values: readonly number[], rate: number): { a: number; variance: number; residue: number } {
+function fitExponential(values: readonly number[], rate: number): Fit {
   const n = values.length
   let se = 0
   let see = 0

@@ -1,0 +1,12 @@
+/** Counts every n-th sweep of an archive in a thread of its own. */
+import { parentPort, workerData } from 'node:worker_threads'
+import { tallyOf } from './score.ts'
+
+export interface Share {
+  readonly plan: { readonly seed: number; readonly captures: number; readonly perKind: number }
+  readonly part: number
+  readonly parts: number
+}
+
+const { plan, part, parts } = workerData as Share
+parentPort?.postMessage({ tally: tallyOf(plan, part, parts, () => parentPort?.postMessage({ sweep: true })) })
