@@ -82,7 +82,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   if (split === null) return { problem: 'The record does not vary: there is no step in it.', partial: base }
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? null
-  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV)
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV, frame)
   // A digitizer without visible noise still rounds to its steps.
   const rawNoiseV = plateaus.noiseV === null ? null : Math.max(plateaus.noiseV, record.lsbV / Math.sqrt(12))
   const studied = { ...base, plateaus, rawNoiseV }
@@ -185,7 +185,7 @@ export function conditionedTrace(input: MeasureInput): Float64Array {
   if (split === null || recipe.condition.kind === 'none') return raw.v.slice()
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? 0
-  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV)
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV, frame)
   return conditionSeries(raw, recipe.condition, trace.sampleRateHz, plateaus, darkV, workspace).series.v.slice()
 }
 

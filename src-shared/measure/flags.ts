@@ -38,7 +38,8 @@ export function raiseFlags(
   const series = hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum)
   // Conditioned through a gap, the trace shows what is not there; a gap, a drift or a second step explains the rest.
   if (!doubts.has('missing-samples') && !flagEvenDrift(doubts, analysis, times, series)) {
-    flagPause(doubts, analysis, times, series)
+    // A rail cuts a step in two as well.
+    if (!doubts.has('clipped')) flagPause(doubts, analysis, times, series)
     if (!doubts.has('double-step')) flagPlateaus(doubts, analysis, times, series)
   }
   flagLadder(doubts, analysis)

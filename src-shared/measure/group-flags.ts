@@ -44,7 +44,7 @@ export const RIPPLE_LIMIT_PCT = 1
 /** Harmonics of one waveform that are taken for it. */
 const HARMONICS = 4
 /** Part of a refresh period by which an edge may be late. */
-export const LATE_LIMIT = 0.5
+export const LATE_LIMIT = 0.65
 
 /** Flags that only a comparison shows; captures without the value compared are left out. */
 export function groupFlags(rows: readonly GroupRow[]): GroupFlag[] {
@@ -125,8 +125,9 @@ const CONFIRMING: Compared = {
   scale: 1e3,
   shown: 'ms',
 }
-/** Standard deviations by which the confirming value differs at least. */
-const CONFIRM_LIMIT = 3
+
+/** Steps of a few digitizer steps repeat worse than noise alone tells. */
+const SMALL = 2
 
 interface Distance extends Deviation {
   readonly distance: number
@@ -165,10 +166,10 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   for (const compared of COMPARED) {
     const { name, unit, scale, shown } = compared
     for (const { row, value, median, count, nearest, distance, sigma } of distancesOf(cells, compared)) {
-      const limit = REPEAT_LIMIT * sigma
+      const limit = REPEAT_LIMIT * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
       if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
       const area = confirming.get(row)
-      if (area && area.sigma > 0 && area.distance <= CONFIRM_LIMIT * area.sigma) continue
+      if (area && area.sigma > 0 && area.distance <= REPEAT_LIMIT * area.sigma) continue
       const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
       const evidence =
         `Its ${name} of ${show(value, 4)} differs from the median ${show(median, 4)} ` +
@@ -182,7 +183,7 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
 
 /**
  * `edge-out-of-frame` where the record starts with a bus trigger: from the stimulus' answer to the light edge every
- * capture of a transition takes the same time. One that takes half a refresh period longer (and 5 standard deviations
+ * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 4.5 standard deviations
  * of that time in the sweep) was shown in a later frame than the stimulus says.
  */
 function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {

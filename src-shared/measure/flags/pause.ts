@@ -18,7 +18,7 @@ export const PAUSE_SHARE = 0.6
 /** Noise of a speed that a pause exceeds. */
 const NOISE_REACH = 7
 /** Least share of the step on either side of a pause. */
-const LEAST_SHARE = 0.1
+const LEAST_SHARE = 0.15
 /** Speeds are differences of means this part of the stretch looked at wide, and at most that part of the transition's scale. */
 const WIDTH = 1 / 14
 const OF_SCALE = 1 / 4
@@ -26,7 +26,7 @@ const OF_SCALE = 1 / 4
 let speeds = new Float64Array(0)
 
 /**
- * Slowest instant between two faster ones from 10 % of the step to the last time it is short of 90 %. A response to one
+ * Slowest instant between two faster ones from 10 % of the step to the last time it is short of 85 %. A response to one
  * change of level gets faster and then slower, once; a second change on the way makes it fast again, also where
  * overdrive had carried the first one beyond and the signal came back.
  * @param low 10 % crossing, `scale` 10–90 % duration, samples
@@ -67,7 +67,7 @@ export function findPause(
   return before.slowPct < after.slowPct ? before : after
 }
 
-/** Last block of about `length` samples (whole ripple periods) whose mean is short of 90 % of the step. */
+/** Last block of about `length` samples (whole ripple periods) whose mean is short of 85 % of the step. */
 function lastShort(
   series: Series,
   low: number,

@@ -12,12 +12,13 @@ export interface PhaseJump {
 
 /** Smallest jump that counts, in periods: sampling moves the edges of a pulsed backlight by less. */
 const LEAST_TURNS = 0.04
-/** Fewest windows the phase is read in, whole periods per window, and most samples of one. */
+/** Fewest windows the phase is read in, fewest periods and samples of one. */
 const FEWEST = 6
 const PERIODS = 2
+const LEAST_LENGTH = 64
 
 /**
- * Phase of the ripple through the record, in windows of two periods. With one constant frequency the phase against
+ * Phase of the ripple through the record, in windows of two periods or more. With one constant frequency the phase against
  * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
  * least residue, and counts when it exceeds a twenty-fifth of a period and six times what noise and the residue allow.
  * @returns null without ripple, with too few periods, or when the phase is one line
@@ -30,7 +31,7 @@ export function findPhaseJump(
   const { ripple } = plateaus
   if (!ripple || !(ripple.peakToPeakV > 0)) return null
   const { fundamental } = ripple
-  const length = Math.round(PERIODS / fundamental)
+  const length = Math.round(Math.max(PERIODS, Math.ceil(LEAST_LENGTH * fundamental)) / fundamental)
   const windows = Math.floor(series.n / length)
   if (windows < FEWEST || length < 8) return null
   const phases = new Float64Array(windows)
