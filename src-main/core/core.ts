@@ -56,15 +56,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
 
   /** Flags that only show when captures of one sweep are put side by side. */
   async function compareCaptures(sweepId: number, recipeHash: string): Promise<void> {
-    const { rows } = await store.captures({
-      sweepId,
-      recipeHash,
-      verdict: 'good',
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 5000,
-    })
-    await store.setGroupFlags(sweepId, recipeHash, groupFlags(rows))
+    await store.setGroupFlags(sweepId, recipeHash, groupFlags(await store.comparison(sweepId, recipeHash)))
     hub.emit({ kind: 'changed', what: 'results' })
   }
 

@@ -71,14 +71,17 @@ export async function recordTransition(
     await digitizer.arm(signal)
     // A rig that took as long to confirm as the pre-trigger span has it in its memory; one that confirms at once may not.
     const filled = trigger.source === 'level' && clock.now() - armingAt >= plan.preS
+    let triggeredAt: number | null = null
     if (trigger.source === 'bus') {
       // The record starts with the bus trigger, so it may only be sent once the next change is near.
       const wait = changer.allowedAt - plan.preS - clock.now()
       if (wait > 0) await clock.sleep(wait, signal)
+      triggeredAt = clock.now()
       await digitizer.trigger()
     }
     if (!filled) await clock.sleep(plan.preS, signal)
-    const frameLog = await changer.change(pair.to, signal)
+    const log = await changer.change(pair.to, signal)
+    const frameLog = triggeredAt === null ? log : { ...log, sinceTriggerS: clock.now() - triggeredAt }
     const recording = await digitizer.read(signal)
     return { recording, frameLog, edgeAtTrigger: trigger.source === 'level' }
   } catch (error) {

@@ -1,6 +1,7 @@
 /** What the store's worker can be asked to do once the archive is open. Arguments and answers are plain data. */
 import type { Archive } from './archive.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
+import { comparison } from './queries/comparison.ts'
 import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
@@ -34,6 +35,7 @@ export const OPERATIONS = {
   result: getResult,
   unmeasured,
   addResults,
+  comparison,
   setGroupFlags,
   matrix,
   saveRecipes,

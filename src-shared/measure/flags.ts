@@ -15,6 +15,7 @@ import { flagTimes } from './flags/times.ts'
 import { pct, volts } from './flags/words.ts'
 import type { Shape } from './measure-shape.ts'
 import type { Times } from './measure-times.ts'
+import { FEWEST_BEFORE } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
 export { LIMITS } from './flags/limits.ts'
@@ -77,6 +78,7 @@ function flagJump(doubts: Doubts, analysis: Analysis, times: Times): void {
 /** The step pauses on its way: it came in two parts. */
 function flagPause(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
   const { clock, levels, noise, conditioned, pulses, rawNoiseV, plateaus } = analysis
+  if (pulses && pulses.beforeCount < FEWEST_BEFORE) return
   const pause = pulses
     ? findPulsePause(
         pulses.energies,

@@ -1,4 +1,5 @@
 import { initial } from './0001-initial.ts'
+import { triggerTime } from './0004-trigger-time.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -8,4 +9,4 @@ export interface Migration {
 }
 
 /** In order; versions rise by any amount. */
-export const MIGRATIONS: readonly Migration[] = [initial]
+export const MIGRATIONS: readonly Migration[] = [initial, triggerTime]
