@@ -35,8 +35,6 @@ export const FEWEST = 4
  * one handful of repeats, would doubt one sound capture in twenty.
  */
 export const REPEAT_LIMIT = 4.5
-/** Part of the spread of a cell's own few repeats that counts in any case. */
-const OF_CELL = 0.5
 /** An outlier stands at least this part of its distance from the median apart from every other repeat. */
 const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
@@ -136,8 +134,7 @@ interface Distance extends Deviation {
 
 /**
  * Distances from the median of each cell with their standard deviation: that of the whole sweep (1.4826 times the
- * median deviation) and the value's own uncertainty together; five repeats alone say little about their spread, so
- * that half of theirs is the least that counts.
+ * median deviation) and the value's own uncertainty together, but no less than that of the cell's own few repeats.
  */
 function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
   const all = deviationsOf(cells, (row) => {
@@ -150,7 +147,7 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
   return all.map((one) => ({
     ...one,
     distance: Math.abs(one.value - one.median),
-    sigma: Math.max(OF_CELL * one.cellS, Math.hypot(pooled * unit(one), one.u)),
+    sigma: Math.max(one.cellS, Math.hypot(pooled * unit(one), one.u)),
   }))
 }
 

@@ -20,7 +20,7 @@ export interface Hum {
 }
 
 /** Uncertainties of an amplitude that it must exceed, and by which the two plateaus may differ. */
-const NOISE_REACH = 6
+const NOISE_REACH = 8
 /** Part of the dwell at its end that is looked at. */
 const LATE = 0.5
 /** Conditioning that leaves less of a line than this has taken it out. */
@@ -28,7 +28,7 @@ const LEAST_GAIN = 0.1
 /** Share of the amplitude by which the two plateaus may differ. */
 const AGREEMENT = 0.35
 /** Components as far beside a line as it is resolved must be smaller by this factor. */
-const OVER_BESIDE = 3
+const OVER_BESIDE = 4
 
 /**
  * Hum: a component at a mains frequency or its double that is neither the refresh rate, a multiple nor a simple

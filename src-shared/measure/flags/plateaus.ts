@@ -129,7 +129,7 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
   })
   const missingV = tail === null ? 0 : tail.finalV - levels.afterV
   const value = (100 * Math.abs(missingV)) / step
-  if (tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 4 * tail.uV) {
+  if (tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV) {
     doubts.raise({
       id: 'plateau-not-reached',
       evidence: `The end of the dwell still moves; it leads ${volts(missingV)} (${pct(value)} of the step) beyond the level taken.`,

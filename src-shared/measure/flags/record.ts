@@ -55,20 +55,24 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
   return true
 }
 
+/** Instruments deliver blocks, not handfuls of samples. */
+const LEAST_BLOCK = 32
+
 /** The same noise twice: a block was delivered twice in place of the one that is missing. */
 function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
   const limit = longestChance(noiseInSteps(rawNoiseV / record.lsbV, record.equalShare), record.series.n ** 2)
   if (limit === null) return false
+  const least = Math.max(limit, LEAST_BLOCK)
   const { offset, series } = record
-  const block = findRepeatedBlock(input.trace.samples, offset, offset + series.n, limit)
+  const block = findRepeatedBlock(input.trace.samples, offset, offset + series.n, least)
   if (block === null) return false
   doubts.raise({
     id: 'missing-samples',
     evidence: `${block.length} samples from sample ${block.at} on repeat those from sample ${block.first} on exactly, noise included: a block was delivered twice.`,
     value: block.length,
-    limit,
+    limit: least,
     unit: 'samples',
     span: [block.at, block.at + block.length - 1],
   })
