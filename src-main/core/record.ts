@@ -101,7 +101,10 @@ export async function recordLadder(
   for (const level of plan.levels) {
     await deps.changer.change(level, signal)
     await deps.clock.sleep(plan.ladderSettleS, signal)
-    steps.push({ level, ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace, plan.refreshHz) })
+    steps.push({
+      level,
+      ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace, plan.refreshHz),
+    })
   }
   return { steps, darkV: null, takenAt }
 }

@@ -19,7 +19,10 @@ export interface GroupRow {
 }
 
 /** The crossings that tell when an edge came; the middle alone where the low reference is not crossed. */
-export function edgeOf({ crossLowS, crossMidS }: Pick<Landmarks, 'crossLowS' | 'crossMidS'>): readonly [number, number] | null {
+export function edgeOf({
+  crossLowS,
+  crossMidS,
+}: Pick<Landmarks, 'crossLowS' | 'crossMidS'>): readonly [number, number] | null {
   return crossMidS === null ? null : [crossLowS ?? crossMidS, crossMidS]
 }
 

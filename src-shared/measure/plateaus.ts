@@ -163,7 +163,12 @@ const REFRESH_HARMONICS = 8
  * refresh rate and the refresh rate itself shows at a tenth of it, the light repeats with the refresh.
  * @param frame samples per refresh period; null when it is not known
  */
-function harmonicOfRefresh(spectrum: Spectrum, frequency: number, amplitude: number, frame: number | null): number | null {
+function harmonicOfRefresh(
+  spectrum: Spectrum,
+  frequency: number,
+  amplitude: number,
+  frame: number | null,
+): number | null {
   if (frame === null) return null
   const order = Math.round(frequency * frame)
   if (order < 2 || order > REFRESH_HARMONICS || Math.abs(frequency * frame - order) > 0.01 * order) return null

@@ -126,7 +126,8 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
     after,
     first,
     beforeCount,
-    crosstalkPct: beforeCount >= FEWEST_BEFORE && first < count ? (100 * (energies[first]! - after)) / (before - after) : null,
+    crosstalkPct:
+      beforeCount >= FEWEST_BEFORE && first < count ? (100 * (energies[first]! - after)) / (before - after) : null,
     uCrosstalkPct: (100 * u * Math.sqrt(1 + 1 / Math.max(1, beforeCount) + 1 / tail)) / Math.abs(step),
   }
 }

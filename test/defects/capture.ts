@@ -11,7 +11,17 @@ import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { WalkStep } from '#shared/domain/walk.ts'
 import type { Defect } from './plant.ts'
-import { ALLOWANCE_S, between, codesOf, displayAt, frameLogOf, normal, ripplePeriodS, traceOf, type Setup } from './setups.ts'
+import {
+  ALLOWANCE_S,
+  between,
+  codesOf,
+  displayAt,
+  frameLogOf,
+  normal,
+  ripplePeriodS,
+  traceOf,
+  type Setup,
+} from './setups.ts'
 
 export interface MadeCapture {
   readonly step: WalkStep
@@ -65,14 +75,16 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
     const index = (s: number): number => Math.ceil((shown.driveS + s - startS) / dt)
     volts = without(volts, index(defect.fromS), index(defect.toS))
   }
-  if (defect?.kind === 'dropped-samples' && defect.how === 'cut-ripple') volts = without(volts, defect.at, defect.at + defect.count)
+  if (defect?.kind === 'dropped-samples' && defect.how === 'cut-ripple')
+    volts = without(volts, defect.at, defect.at + defect.count)
   volts = volts.slice(0, edgeAtTrigger ? points : points + Math.round(ALLOWANCE_S * plan.sampleRateHz))
   if (defect?.kind === 'short-dwell')
     volts = volts.slice(0, Math.max(16, Math.round((shown.driveS + defect.afterDriveS - startS) / dt)))
   const rangeV = defect?.kind === 'clipped' ? railOf(volts, defect.cut) : plan.rangeV
   addNoise(volts, simulation.noiseV * between(next, 0.9, 1.1), next)
   const samples = codesOf(volts, rangeV, simulation.bits)
-  if (defect?.kind === 'dropped-samples' && (defect.how === 'held' || defect.how === 'twice')) loseSamples(samples, defect)
+  if (defect?.kind === 'dropped-samples' && (defect.how === 'held' || defect.how === 'twice'))
+    loseSamples(samples, defect)
   const clean = frameLogOf(shown.display.clock, shown.expectedS)
   return {
     step,

@@ -16,16 +16,11 @@ const NUMBERS: readonly MeasureId[] = ['transition_duration_s', 'arrival_s', 'se
 const COVERAGE = 2
 
 export function matters(setup: Setup, walk: readonly WalkStep[], step: WalkStep, defect: Defect): boolean {
-  switch (defect.kind) {
-    // Lost samples and a late frame are faults of the record wherever they lie; neither needs to change a number.
-    case 'dropped-samples':
-    case 'dropped-frame':
-      return true
-    case 'outlier':
-      return movesItsCell(setup, walk, step, defect)
-    default:
-      return changesANumber(measured(setup, step, null), measured(setup, step, defect))
-  }
+  const { kind } = defect
+  // Lost samples and a late frame are faults of the record wherever they lie; neither needs to change a number.
+  if (kind === 'dropped-samples' || kind === 'dropped-frame') return true
+  if (kind === 'outlier') return movesItsCell(setup, walk, step, defect)
+  return changesANumber(measured(setup, step, null), measured(setup, step, defect))
 }
 
 function measured(setup: Setup, step: WalkStep, defect: Defect | null): Result {

@@ -6,7 +6,18 @@ import type { KindScore, Tally } from './score.ts'
 /** What recall and precision of every kind are to reach. */
 export const BOUND = 0.95
 
-const HEADING = ['kind', 'flag', 'planted', 'found', 'recall', 'false, sound', 'false, other defects', 'also true', 'precision', 'strict']
+const HEADING = [
+  'kind',
+  'flag',
+  'planted',
+  'found',
+  'recall',
+  'false, sound',
+  'false, other defects',
+  'also true',
+  'precision',
+  'strict',
+]
 
 function cellsOf(score: KindScore): string[] {
   const share = (value: number | null): string => (value === null ? 'none' : value.toFixed(3))

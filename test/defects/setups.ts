@@ -39,7 +39,10 @@ const AVERAGING: Recipe = recipeSchema.parse({
   condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
 })
 /** Recipes of steady sweeps: half of them the default, the others spread over all presets. */
-const STEADY_RECIPES: readonly Recipe[] = [...RECIPE_PRESETS.slice(1).map(() => RECIPE_PRESETS[0]!), ...RECIPE_PRESETS.slice(1)]
+const STEADY_RECIPES: readonly Recipe[] = [
+  ...RECIPE_PRESETS.slice(1).map(() => RECIPE_PRESETS[0]!),
+  ...RECIPE_PRESETS.slice(1),
+]
 
 export function pick<T>(next: Random, list: readonly T[]): T {
   return list[Math.min(list.length - 1, Math.floor(next() * list.length))] as T

@@ -9,4 +9,7 @@ export interface Share {
 }
 
 const { plan, part, parts } = workerData as Share
-parentPort?.postMessage({ tally: tallyOf(plan, part, parts, () => parentPort?.postMessage({ sweep: true })) })
+if (parentPort === null) throw new Error('Counting runs in a worker thread.')
+const port = parentPort
+const none: [] = []
+port.postMessage({ tally: tallyOf(plan, part, parts, () => port.postMessage({ sweep: true }, none)) }, none)

@@ -146,9 +146,7 @@ describe('an archive of version 1', () => {
     expect(() => open([...MIGRATIONS, NEXT, failing])).toThrow(AppError)
     const db = new Database(path, { readonly: true })
     expect(db.pragma('user_version', { simple: true })).toBe(1)
-    expect(db.prepare("SELECT count(*) FROM sqlite_schema WHERE name IN ('extra', 'more')").pluck().get()).toBe(
-      0,
-    )
+    expect(db.prepare("SELECT count(*) FROM sqlite_schema WHERE name IN ('extra', 'more')").pluck().get()).toBe(0)
     db.close()
   })
 })

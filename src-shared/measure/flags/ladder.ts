@@ -38,7 +38,16 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
     const difference = Math.abs(measuredV - expectedV)
     const light = Math.abs(expectedV - zero)
     const counts = difference >= LEAST_OF_SPAN * spanV && difference >= 4 * uV
-    return [{ level, measuredV, uV, expectedV, apartPct: counts ? (light > 0 ? (100 * difference) / light : 100) : 0, window }]
+    return [
+      {
+        level,
+        measuredV,
+        uV,
+        expectedV,
+        apartPct: counts ? (light > 0 ? (100 * difference) / light : 100) : 0,
+        window,
+      },
+    ]
   })
 }
 
@@ -62,7 +71,9 @@ export function flagLadder(doubts: Doubts, analysis: Analysis): void {
   const saturated = saturationOf(analysis, checks)
   if (saturated === null) return
   const { bright, lowPct, limitPct, told } = saturated
-  const darker = told ? 'and the darker level does not in proportion' : 'and the other level is too dark to tell it from less light'
+  const darker = told
+    ? 'and the darker level does not in proportion'
+    : 'and the other level is too dark to tell it from less light'
   doubts.raise({
     id: 'saturation',
     evidence: `Level ${bright.level} reads ${volts(bright.measuredV)}, ${pct(lowPct)} under the ladder’s ${volts(bright.expectedV)}, ${darker}: the detector or amplifier probably saturates.`,

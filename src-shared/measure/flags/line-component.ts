@@ -85,7 +85,7 @@ function solve(): { re: number; im: number; variance: number } | null {
       for (let c = p; c <= UNKNOWNS; c++) m[r]![c]! -= factor * m[p]![c]!
     }
   }
-  const x = new Array<number>(UNKNOWNS).fill(0)
+  const x = new Float64Array(UNKNOWNS)
   for (let r = UNKNOWNS - 1; r >= 0; r--) {
     let sum = m[r]![UNKNOWNS]!
     for (let c = r + 1; c < UNKNOWNS; c++) sum -= m[r]![c]! * x[c]!

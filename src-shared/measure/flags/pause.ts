@@ -68,14 +68,7 @@ export function findPause(
 }
 
 /** Last block of about `length` samples (whole ripple periods) whose mean is short of 85 % of the step. */
-function lastShort(
-  series: Series,
-  low: number,
-  length: number,
-  width: number,
-  beforeV: number,
-  stepV: number,
-): number {
+function lastShort(series: Series, low: number, length: number, width: number, beforeV: number, stepV: number): number {
   const block = width > 0 ? Math.max(1, Math.ceil(length / width)) * width : Math.round(length)
   for (let end = series.n; end - block > low; end -= block) {
     if ((meanOf(series, end - block, end) - beforeV) / stepV < 1 - LEAST_SHARE) return end

@@ -23,11 +23,7 @@ const LEAST_LENGTH = 64
  * least residue, and counts when it exceeds a twentieth of a period and six times what noise and the residue allow.
  * @returns null without ripple, with too few periods, or when the phase is one line
  */
-export function findPhaseJump(
-  series: Series,
-  plateaus: Plateaus,
-  noiseV: number,
-): PhaseJump | null {
+export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number): PhaseJump | null {
   const { ripple } = plateaus
   if (!ripple || !(ripple.peakToPeakV > 0)) return null
   const { fundamental } = ripple
@@ -55,7 +51,12 @@ export function findPhaseJump(
 }
 
 /** Phase (turns) and amplitude of a Hann-weighted window against a frequency that runs from sample 0. */
-function phaseOf(series: Series, first: number, length: number, frequency: number): { turns: number; amplitude: number } {
+function phaseOf(
+  series: Series,
+  first: number,
+  length: number,
+  frequency: number,
+): { turns: number; amplitude: number } {
   const { v, prefix } = series
   const mean = (prefix[first + length]! - prefix[first]!) / length
   const step = 2 * Math.PI * frequency
@@ -138,11 +139,7 @@ function breakOf(kept: readonly number[], turns: Float64Array, length: number): 
 const wrapped = (turns: number): number => turns - Math.round(turns)
 
 /** Two parallel lines through the phases on either side of window `at` (which may hold the break), and their distance. */
-function twoLines(
-  kept: readonly number[],
-  turns: Float64Array,
-  at: number,
-): { jump: number; residue: number } {
+function twoLines(kept: readonly number[], turns: Float64Array, at: number): { jump: number; residue: number } {
   const n = kept.length
   const part = (from: number, to: number): { x: number; y: number; xx: number; xy: number } => {
     let x = 0

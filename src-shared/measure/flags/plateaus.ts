@@ -174,14 +174,17 @@ function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: n
   if (value <= SHORT_PCT || Math.abs(awayV) <= 4 * levels.uAfterV) return false
   const window = levels.afterWindow
   const drift = windowDrift(series, window, period)
-  const moves = drift * awayV > 0 && Math.abs(drift) > Math.max(4 * uDrift(analysis, window[1] - window[0]), 0.1 * Math.abs(awayV))
+  const moves =
+    drift * awayV > 0 && Math.abs(drift) > Math.max(4 * uDrift(analysis, window[1] - window[0]), 0.1 * Math.abs(awayV))
   const dwell = series.n - clock.mid
   if (!moves && (frame === null || dwell > FRAMES * frame)) return false
   doubts.raise({
     id: 'plateau-not-reached',
     evidence:
       `The level after the step is ${volts(Math.abs(awayV))} (${pct(value)} of the step) away from the ladder’s, and ` +
-      (moves ? 'still moves towards it.' : `the record ends ${ms(dwell * dt)} after the edge, within ${FRAMES} refresh periods.`),
+      (moves
+        ? 'still moves towards it.'
+        : `the record ends ${ms(dwell * dt)} after the edge, within ${FRAMES} refresh periods.`),
     value,
     limit: SHORT_PCT,
     unit: '%',

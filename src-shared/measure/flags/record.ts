@@ -43,7 +43,8 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
   const limit = longestChance(sigma, record.series.n)
   if (limit === null || record.heldRun <= limit) return false
   // Much of it in other runs of equal samples is a piecewise constant signal, not a loss.
-  if (record.heldSamples - record.heldRun >= 0.05 * record.series.n || record.heldRun > 0.5 * record.series.n) return false
+  if (record.heldSamples - record.heldRun >= 0.05 * record.series.n || record.heldRun > 0.5 * record.series.n)
+    return false
   doubts.raise({
     id: 'missing-samples',
     evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${sigma.toFixed(1)} digitizer steps: samples were probably lost.`,

@@ -28,7 +28,8 @@ export function findRepeatedBlock(
   limit: number,
 ): RepeatedBlock | null {
   if (end - first < 2 * GRAM) return null
-  const words = samples instanceof Int16Array ? samples : new Int32Array(samples.buffer, samples.byteOffset, samples.length)
+  const words =
+    samples instanceof Int16Array ? samples : new Int32Array(samples.buffer, samples.byteOffset, samples.length)
   anchors.fill(-1)
   let hash = 0
   let skip = first

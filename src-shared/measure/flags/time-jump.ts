@@ -22,7 +22,13 @@ const LEAST_SHARE = 0.05
  * change per sample on either side, and 5 % of the step. The signal must stay where it went: the means of four samples
  * on either side differ by as much, so that a single spike does not count.
  */
-export function findTimeJump(series: Series, first: number, end: number, sigmaV: number, stepV: number): TimeJump | null {
+export function findTimeJump(
+  series: Series,
+  first: number,
+  end: number,
+  sigmaV: number,
+  stepV: number,
+): TimeJump | null {
   const { v, prefix, n } = series
   const from = Math.max(SIDE, Math.floor(first))
   const to = Math.min(n - 1 - SIDE, Math.ceil(end))

@@ -55,7 +55,9 @@ function flagEdge(doubts: Doubts, analysis: Analysis): void {
   const fired =
     low === null || high === null ? null : reachNearest(clock.series, 0, trigger, (low + high) / 2, levels.sign)
   const edge =
-    fired !== null && Math.abs(fired - trigger) < Math.abs(clock.mid - trigger) ? Math.round(fired) : Math.round(clock.mid)
+    fired !== null && Math.abs(fired - trigger) < Math.abs(clock.mid - trigger)
+      ? Math.round(fired)
+      : Math.round(clock.mid)
   const distance = edge - trigger
   if (Math.abs(distance) <= limit) return
   doubts.raise({

@@ -60,9 +60,33 @@ describe('time jump', () => {
     expect(jump?.jumpV).toBeCloseTo(rise(140, tau) - rise(99, tau), 12)
   })
   it('is none in the whole rise, in noise, or in a single spike', () => {
-    expect(findTimeJump(series(2000, (k) => rise(k - 1000, tau)), 900, 1900, 0, 1)).toBeNull()
-    expect(findTimeJump(series(2000, (k) => rise(k - 1000, tau), 0.01), 900, 1900, 0.01, 1)).toBeNull()
-    expect(findTimeJump(series(2000, (k) => rise(k - 1000, tau) + (k === 1200 ? 0.5 : 0)), 900, 1900, 0, 1)).toBeNull()
+    expect(
+      findTimeJump(
+        series(2000, (k) => rise(k - 1000, tau)),
+        900,
+        1900,
+        0,
+        1,
+      ),
+    ).toBeNull()
+    expect(
+      findTimeJump(
+        series(2000, (k) => rise(k - 1000, tau), 0.01),
+        900,
+        1900,
+        0.01,
+        1,
+      ),
+    ).toBeNull()
+    expect(
+      findTimeJump(
+        series(2000, (k) => rise(k - 1000, tau) + (k === 1200 ? 0.5 : 0)),
+        900,
+        1900,
+        0,
+        1,
+      ),
+    ).toBeNull()
   })
 })
 
@@ -79,16 +103,33 @@ describe('pause', () => {
     expect(pause?.last).toBeLessThan(1750)
   })
   it('falls are rises upside down', () => {
-    const fall = findPause(series(4000, (k) => 3 - twice(k)), quiet, 1022, 830, 3, -1, 0)
+    const fall = findPause(
+      series(4000, (k) => 3 - twice(k)),
+      quiet,
+      1022,
+      830,
+      3,
+      -1,
+      0,
+    )
     expect(fall?.donePct).toBeCloseTo(findPause(series(4000, twice), quiet, 1022, 830, 0, 1, 0)?.donePct ?? 0, 6)
   })
   it('after an overshoot that came back short is found', () => {
-    const back = (k: number): number =>
-      1.2 * rise(k - 1000, 40) - 0.7 * rise(k - 1200, 60) + 0.5 * rise(k - 1900, 40)
+    const back = (k: number): number => 1.2 * rise(k - 1000, 40) - 0.7 * rise(k - 1200, 60) + 0.5 * rise(k - 1900, 40)
     expect(findPause(series(4000, back), quiet, 1004, 60, 0, 1, 0)).not.toBeNull()
   })
   it('is none in one response, with overshoot, or where noise could make it', () => {
-    expect(findPause(series(4000, (k) => rise(k - 1000, tau)), quiet, 1010, 220, 0, 1, 0)).toBeNull()
+    expect(
+      findPause(
+        series(4000, (k) => rise(k - 1000, tau)),
+        quiet,
+        1010,
+        220,
+        0,
+        1,
+        0,
+      ),
+    ).toBeNull()
     const over = (k: number): number => 1.3 * rise(k - 1000, 50) - 0.3 * rise(k - 1150, 80)
     expect(findPause(series(4000, over), quiet, 1005, 90, 0, 1, 0)).toBeNull()
     for (let seed = 1; seed <= 200; seed++) {
@@ -106,12 +147,26 @@ describe('pause', () => {
 
 describe('tail', () => {
   it('leads where the exponential leads', () => {
-    const tail = findTail(series(1350, (k) => rise(k - 1000, 100)), quiet, 1069, 219.7, { period: 0, rippleV: 0, margin: 0 })
+    const tail = findTail(
+      series(1350, (k) => rise(k - 1000, 100)),
+      quiet,
+      1069,
+      219.7,
+      { period: 0, rippleV: 0, margin: 0 },
+    )
     expect(Math.abs((tail?.finalV ?? 0) - 1)).toBeLessThan(2e-4)
   })
   it('of a settled plateau is none, noise or not', () => {
     const options = { period: 0, rippleV: 0, margin: 0 }
-    expect(findTail(series(9000, (k) => rise(k - 1000, 100), 0.01), noisy(0.01), 1069, 219.7, options)).toBeNull()
+    expect(
+      findTail(
+        series(9000, (k) => rise(k - 1000, 100), 0.01),
+        noisy(0.01),
+        1069,
+        219.7,
+        options,
+      ),
+    ).toBeNull()
   })
 })
 
