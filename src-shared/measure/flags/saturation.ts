@@ -1,5 +1,5 @@
 import type { Analysis } from '../analysis.ts'
-import type { LevelCheck } from './ladder.ts'
+import type { LevelCheck } from './level-check.ts'
 import { LIMITS } from './limits.ts'
 
 /** Light of the ladder, as a share of its brightest level, under which a detector is not expected to saturate. */
