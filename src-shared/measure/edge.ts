@@ -51,6 +51,8 @@ const OF_RANGE = 0.4
 export function findStepOf(series: Series, rangeV: number, frame: number | null): number | null {
   const split = findStep(series)
   if (split === null || frame === null || !(frame >= 2) || frame > series.n / 4) return split
+  // A step within the first refresh period is the end of a pulse that was lit when the record began.
+  if (split < frame) return findStep(series, frame)
   const { before, after } = roughLevels(series, split)
   return Math.abs(after - before) < OF_RANGE * rangeV ? findStep(series, frame) : split
 }

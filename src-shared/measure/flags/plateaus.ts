@@ -95,13 +95,15 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, 
 }
 
 function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series, period: number): void {
-  const { levels } = analysis
+  const { levels, conditioned } = analysis
+  const averaged = conditioned.meanWidth > 1 ? conditioned.meanWidth : 0
   const step = Math.abs(levels.stepV)
   for (const [name, window] of [
     ['before', levels.beforeWindow],
     ['after', levels.afterWindow],
   ] as const) {
-    const drift = windowDrift(series, window, period)
+    // In whole periods of what was averaged away too: a mean a little off its period leaves a beat.
+    const drift = windowDrift(series, window, period > 0 ? period : averaged)
     const u = uDrift(analysis, window[1] - window[0])
     const value = (100 * Math.abs(drift)) / step
     if (value <= LIMITS.driftPct || Math.abs(drift) <= 4 * u) continue
