@@ -86,8 +86,11 @@ function deviationsOf(
       return found === null ? [] : [{ row, ...found }]
     })
     if (known.length < FEWEST) return []
-    const median = medianOf(known.map((entry) => entry.value))
-    const cellS = MAD_TO_SIGMA * medianOf(known.map((entry) => Math.abs(entry.value - median)))
+    // What is spoilt is compared with the others, and they not with it, as long as three are left.
+    const sound = known.filter(({ row }) => !isSpoilt(row))
+    const company = sound.length >= FEWEST - 1 ? sound : known
+    const median = medianOf(company.map((entry) => entry.value))
+    const cellS = MAD_TO_SIGMA * medianOf(company.map((entry) => Math.abs(entry.value - median)))
     return known.map((entry) => ({
       ...entry,
       median,
