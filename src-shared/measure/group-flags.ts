@@ -37,7 +37,7 @@ export const FEWEST = 4
  * Standard deviations beyond which a repeat stands out. Thousands of captures are compared: three, the usual limit for
  * one handful of repeats, would doubt one sound capture in twenty.
  */
-export const REPEAT_LIMIT = 4.5
+export const REPEAT_LIMIT = 5
 /** An outlier stands at least this part of its distance from the median apart from every other repeat. */
 const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
@@ -135,6 +135,8 @@ const SMALL = 2
 
 interface Distance extends Deviation {
   readonly distance: number
+  /** Standard deviation of repeats, and with the value's own uncertainty. */
+  readonly spread: number
   readonly sigma: number
 }
 
@@ -153,12 +155,13 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
   return all.map((one) => ({
     ...one,
     distance: Math.abs(one.value - one.median),
+    spread: Math.max(one.cellS, pooled * unit(one)),
     sigma: Math.max(one.cellS, Math.hypot(pooled * unit(one), one.u)),
   }))
 }
 
 /**
- * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 4.5 standard deviations from the median of
+ * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 5 standard deviations from the median of
  * the same transition's captures, and more than half as far from every other one of them (two that agree are no
  * outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
  * differ too: a crossing in a flat stretch moves far by nothing.
@@ -172,7 +175,7 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
       const limit = REPEAT_LIMIT * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
       if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
       const area = confirming.get(row)
-      if (area && area.sigma > 0 && area.distance <= REPEAT_LIMIT * area.sigma) continue
+      if (area && area.spread > 0 && area.distance <= REPEAT_LIMIT * area.spread) continue
       const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
       const evidence =
         `Its ${name} of ${show(value, 4)} differs from the median ${show(median, 4)} ` +
@@ -186,7 +189,7 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
 
 /**
  * `edge-out-of-frame` where the record starts with a bus trigger: from the stimulus' answer to the light edge every
- * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 4.5 standard deviations
+ * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 5 standard deviations
  * of that time in the sweep) was shown in a later frame than the stimulus says.
  */
 function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {

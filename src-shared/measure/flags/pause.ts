@@ -23,6 +23,11 @@ const LEAST_SHARE = 0.15
 const WIDTH = 1 / 14
 const OF_SCALE = 1 / 4
 
+/** Part of the record before the step that is at rest, readings of its speed, and their largest in standard deviations. */
+const OF_REST = 0.6
+const RESTS = 60
+const REST_REACH = 2.5
+
 let speeds = new Float64Array(0)
 
 /**
@@ -59,7 +64,8 @@ export function findPause(
   }
   let top = 0
   for (let i = 1; i < count; i++) if (speeds[i]! > speeds[top]!) top = i
-  const sigma = (Math.SQRT2 * sigmaOfMean(noise, w)) / w
+  // Noise, or what the speed does at rest: averaging may leave some of a ripple that few samples a period show.
+  const sigma = Math.max((Math.SQRT2 * sigmaOfMean(noise, w)) / w, restSpeed(series, w, OF_REST * low) / REST_REACH)
   const search = { series, first, stride, sigma, beforeV, stepV, count, top }
   const before = deepest(search, -1)
   const after = deepest(search, 1)
@@ -74,6 +80,17 @@ function lastShort(series: Series, low: number, length: number, width: number, b
     if ((meanOf(series, end - block, end) - beforeV) / stepV < 1 - LEAST_SHARE) return end
   }
   return low
+}
+
+/** Largest speed in the undisturbed record up to sample `end`. */
+function restSpeed(series: Series, w: number, end: number): number {
+  let most = 0
+  const step = Math.max(1, (end - 2 * w) / RESTS)
+  for (let k = w; k + w < end; k += step) {
+    const at = Math.floor(k)
+    most = Math.max(most, Math.abs(meanOf(series, at, at + w) - meanOf(series, Math.max(0, at - w), at)) / w)
+  }
+  return most
 }
 
 interface Search {
