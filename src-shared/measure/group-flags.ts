@@ -37,7 +37,7 @@ export const FEWEST = 4
  * Standard deviations beyond which a repeat stands out. Thousands of captures are compared: three, the usual limit for
  * one handful of repeats, would doubt one sound capture in twenty.
  */
-export const REPEAT_LIMIT = 5
+export const REPEAT_LIMIT = 4.5
 /** An outlier stands at least this part of its distance from the median apart from every other repeat. */
 const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
@@ -131,7 +131,7 @@ const CONFIRMING: Compared = {
 }
 
 /** Steps of a few digitizer steps repeat worse than noise alone tells. */
-const SMALL = 2
+const SMALL = 1.5
 
 interface Distance extends Deviation {
   readonly distance: number
@@ -161,7 +161,7 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
 }
 
 /**
- * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 5 standard deviations from the median of
+ * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 4.5 standard deviations from the median of
  * the same transition's captures, and more than half as far from every other one of them (two that agree are no
  * outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
  * differ too: a crossing in a flat stretch moves far by nothing.
@@ -189,7 +189,7 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
 
 /**
  * `edge-out-of-frame` where the record starts with a bus trigger: from the stimulus' answer to the light edge every
- * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 5 standard deviations
+ * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 4.5 standard deviations
  * of that time in the sweep) was shown in a later frame than the stimulus says.
  */
 function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {

@@ -11,7 +11,7 @@ export interface PhaseJump {
 }
 
 /** Smallest jump that counts, in periods: sampling moves the edges of a pulsed backlight by less. */
-const LEAST_TURNS = 0.05
+const LEAST_TURNS = 0.08
 /** Fewest windows the phase is read in, fewest periods and samples of one. */
 const FEWEST = 6
 const PERIODS = 2
@@ -20,7 +20,7 @@ const LEAST_LENGTH = 64
 /**
  * Phase of the ripple through the record, in windows of two periods or more. With one constant frequency the phase against
  * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
- * least residue, and counts when it exceeds a twentieth of a period and six times what noise and the residue allow.
+ * least residue, and counts when it exceeds a twelfth of a period and six times what noise and the residue allow.
  * @returns null without ripple, with too few periods, or when the phase is one line
  */
 export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number): PhaseJump | null {
