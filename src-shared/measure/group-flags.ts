@@ -130,6 +130,9 @@ const CONFIRMING: Compared = {
   shown: 'ms',
 }
 
+/** Spreads by which the confirming value differs at least. */
+const CONFIRM_LIMIT = 2.5
+
 /** Steps of a few digitizer steps repeat worse than noise alone tells. */
 const SMALL = 1.5
 
@@ -175,7 +178,7 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
       const limit = REPEAT_LIMIT * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
       if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
       const area = confirming.get(row)
-      if (area && area.spread > 0 && area.distance <= REPEAT_LIMIT * area.spread) continue
+      if (area && area.spread > 0 && area.distance <= CONFIRM_LIMIT * area.spread) continue
       const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
       const evidence =
         `Its ${name} of ${show(value, 4)} differs from the median ${show(median, 4)} ` +

@@ -106,7 +106,7 @@ function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series, per
     const drift = windowDrift(series, window, period > 0 ? period : averaged)
     const u = uDrift(analysis, window[1] - window[0])
     const value = (100 * Math.abs(drift)) / step
-    if (value <= LIMITS.driftPct || Math.abs(drift) <= 4 * u) continue
+    if (value <= LIMITS.driftPct || Math.abs(drift) <= 6 * u) continue
     doubts.raise({
       id: 'plateau-drift',
       evidence: `The plateau ${name} the step drifts by ${volts(drift)}, ${pct(value)} of the step.`,
