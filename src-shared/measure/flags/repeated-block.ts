@@ -12,6 +12,7 @@ const TABLE = 4096
 const MULTIPLIER = 0x01000193
 
 const anchors = new Int32Array(TABLE)
+const hashes = new Int32Array(TABLE)
 let leading = 1
 for (let i = 0; i < GRAM; i++) leading = Math.imul(leading, MULTIPLIER)
 
@@ -33,22 +34,26 @@ export function findRepeatedBlock(
   anchors.fill(-1)
   let hash = 0
   let skip = first
+  let due = first
   let best: RepeatedBlock | null = null
   for (let k = first; k < end; k++) {
-    hash = Math.imul(hash, MULTIPLIER) + words[k]!
+    hash = (Math.imul(hash, MULTIPLIER) + words[k]!) | 0
     if (k - first >= GRAM) hash = (hash - Math.imul(leading, words[k - GRAM]!)) | 0
     if (k - first < GRAM - 1) continue
     const start = k - GRAM + 1
     const slot = (Math.imul(hash, 0x9e3779b1) >>> 20) & (TABLE - 1)
     const anchor = anchors[slot]!
-    if (anchor >= 0 && start >= skip) {
+    if (anchor >= 0 && hashes[slot] === hash && start >= skip) {
       const found = extend(words, anchor, start, first, end)
       if (found !== null && found.changes > limit && (best === null || found.length > best.length)) {
         best = { first: found.first, at: found.at, length: found.length }
         skip = found.at + found.length
       }
     }
-    if ((start - first) % STRIDE === 0) anchors[slot] = start
+    if (start !== due) continue
+    due += STRIDE
+    anchors[slot] = start
+    hashes[slot] = hash
   }
   return best
 }
