@@ -1,7 +1,7 @@
 /** What people decide about captures, and everything that follows from it: measuring, comparing, announcing. */
 import type { HistoryEntry, NewNote, NoteEntry, UndoAnswer, UndoSteps } from '#shared/domain/desk.ts'
 import { toErrorDetail } from '#shared/domain/errors.ts'
-import type { CaptureRow, NewReview, ReviewEntry } from '#shared/domain/views.ts'
+import type { NewReview, ReviewEntry } from '#shared/domain/views.ts'
 import { groupFlags } from '#shared/measure/group-flags.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import type { Hub } from './hub.ts'
@@ -21,8 +21,6 @@ export interface Decisions {
   idle(): Promise<void>
 }
 
-const PAGE = 5000
-
 export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hub; recipes: RecipeBook }): Decisions {
   /** Comparisons one after the other: the last one started is the last one written. */
   let comparing: Promise<void> = Promise.resolve()
@@ -31,37 +29,11 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
     const before = comparing
     const mine = (async () => {
       await before
-      const rows = await goodCaptures(sweepId, recipeHash)
-      await store.setGroupFlags(
-        sweepId,
-        recipeHash,
-        groupFlags(
-          rows.map((row) => ({
-            ...row,
-            counts: row.review !== 'exclude' && row.review !== 'retake' && !row.superseded,
-          })),
-        ),
-      )
+      await store.setGroupFlags(sweepId, recipeHash, groupFlags(await store.comparison(sweepId, recipeHash)))
       hub.emit({ kind: 'changed', what: 'results' })
     })()
     comparing = mine.catch(() => undefined)
     return mine
-  }
-
-  async function goodCaptures(sweepId: number, recipeHash: string): Promise<CaptureRow[]> {
-    const rows: CaptureRow[] = []
-    for (;;) {
-      const page = await store.captures({
-        sweepId,
-        recipeHash,
-        verdict: 'good',
-        sort: { by: 'id', descending: false },
-        offset: rows.length,
-        limit: PAGE,
-      })
-      rows.push(...page.rows)
-      if (page.rows.length < PAGE) return rows
-    }
   }
 
   /** Measures the capture as it now stands under every recipe its sweep is measured by, where no such result exists. */

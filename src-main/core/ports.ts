@@ -1,4 +1,5 @@
 /** What the use cases need from the outside. Adapters implement these; core imports no adapter. */
+import type { GroupRow } from '#shared/measure/group-flags.ts'
 import type {
   CaptureInfo,
   Campaign,
@@ -195,7 +196,9 @@ export interface Store {
   measuredRecipes(sweepId: number): Promise<string[]>
   /** Results that are there already are kept. `overrideId` is the review whose marks were used; none for the machine's own. */
   addResults(results: readonly { captureId: number; result: Result; overrideId?: number | null }[]): Promise<void>
-  /** Replaces the flags that come from comparing captures of a sweep with one another (repeats, ripple). */
+  /** What the good captures of a sweep are compared by under a recipe, in id order; those without a result are left out. */
+  comparison(sweepId: number, recipeHash: string): Promise<GroupRow[]>
+  /** Replaces the flags that come from comparing captures of a sweep with one another (repeats, late edges, ripple). */
   setGroupFlags(sweepId: number, recipeHash: string, flags: readonly { captureId: number; flag: Flag }[]): Promise<void>
   matrix(sweepId: number, recipeHash: string, measures: readonly MeasureId[]): Promise<MatrixData>
   saveRecipe(recipe: Recipe): Promise<{ hash: string }>

@@ -71,14 +71,17 @@ export async function recordTransition(
     await digitizer.arm(signal)
     // A rig that took as long to confirm as the pre-trigger span has it in its memory; one that confirms at once may not.
     const filled = trigger.source === 'level' && clock.now() - armingAt >= plan.preS
+    let triggeredAt: number | null = null
     if (trigger.source === 'bus') {
       // The record starts with the bus trigger, so it may only be sent once the next change is near.
       const wait = changer.allowedAt - plan.preS - clock.now()
       if (wait > 0) await clock.sleep(wait, signal)
+      triggeredAt = clock.now()
       await digitizer.trigger()
     }
     if (!filled) await clock.sleep(plan.preS, signal)
-    const frameLog = await changer.change(pair.to, signal)
+    const log = await changer.change(pair.to, signal)
+    const frameLog = triggeredAt === null ? log : { ...log, sinceTriggerS: clock.now() - triggeredAt }
     const recording = await digitizer.read(signal)
     return { recording, frameLog, edgeAtTrigger: trigger.source === 'level' }
   } catch (error) {
@@ -98,7 +101,10 @@ export async function recordLadder(
   for (const level of plan.levels) {
     await deps.changer.change(level, signal)
     await deps.clock.sleep(plan.ladderSettleS, signal)
-    steps.push({ level, ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace) })
+    steps.push({
+      level,
+      ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace, plan.refreshHz),
+    })
   }
   return { steps, darkV: null, takenAt }
 }
@@ -131,13 +137,19 @@ export async function recordNow(
   }
 }
 
-/** Mean, standard deviation and peak-to-peak of a record, V. */
-function plateauOf(trace: RawTrace): Omit<LadderStep, 'level'> {
+/**
+ * Mean, standard deviation and peak-to-peak of a record, V, over as many whole refresh periods as it holds: light that
+ * is strobed or scanned repeats with them, and a part of one more would count its pulse or its dark too often.
+ */
+export function plateauOf(trace: RawTrace, refreshHz: number): Omit<LadderStep, 'level'> {
+  const frame = trace.sampleRateHz / refreshHz
+  const frames = Math.floor(trace.samples.length / frame)
+  const count = frames > 0 ? Math.round(frames * frame) : trace.samples.length
   let mean = 0
   let squares = 0
   let low = Infinity
   let high = -Infinity
-  trace.samples.forEach((sample: number, i: number) => {
+  trace.samples.subarray(0, count).forEach((sample: number, i: number) => {
     const volts = sample * trace.scaleV + trace.offsetV
     const delta = volts - mean
     mean += delta / (i + 1)
@@ -145,6 +157,5 @@ function plateauOf(trace: RawTrace): Omit<LadderStep, 'level'> {
     low = Math.min(low, volts)
     high = Math.max(high, volts)
   })
-  const count = trace.samples.length
   return { meanV: mean, sdV: Math.sqrt(squares / Math.max(1, count - 1)), peakToPeakV: high - low }
 }

@@ -1,6 +1,7 @@
 /** What the store's worker can be asked to do once the archive is open. Arguments and answers are plain data. */
 import type { Archive } from './archive.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
+import { comparison } from './queries/comparison.ts'
 import { addNote, addReview, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
@@ -62,6 +63,7 @@ export const OPERATIONS = {
   unmeasured,
   measuredRecipes,
   addResults,
+  comparison,
   setGroupFlags,
   matrix,
   saveRecipes,

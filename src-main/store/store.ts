@@ -119,6 +119,7 @@ class WorkerStore implements Store {
   addResults: Store['addResults'] = async (results) => {
     await this.#call('addResults', [results])
   }
+  comparison: Store['comparison'] = (sweepId, recipeHash) => this.#call('comparison', [sweepId, recipeHash])
   setGroupFlags: Store['setGroupFlags'] = async (sweepId, recipeHash, flags) => {
     await this.#call('setGroupFlags', [sweepId, recipeHash, flags])
   }

@@ -2,11 +2,11 @@ import type { MeasureInput } from '../domain/measure-input.ts'
 import { reachBefore } from '../signal/crossings.ts'
 import { windowMean, type Series } from '../signal/series.ts'
 import { conditionSeries, type Conditioned } from './condition.ts'
-import { findStep, roughLevels } from './edge.ts'
+import { findStepOf, roughLevels } from './edge.ts'
 import { ladderCurve } from './ladder-curve.ts'
 import { findLevels, type Levels } from './levels.ts'
 import type { NoiseModel } from './noise-model.ts'
-import { studyPlateaus, type Plateaus } from './plateaus.ts'
+import { studyPlateaus, type Plateaus, type Ripple } from './plateaus.ts'
 import { findStrobe, pulseSequence, type Pulses, type Strobe } from './pulses.ts'
 import { createWorkspace, readRecord, type RecordFacts, type Workspace } from './record.ts'
 import { findThresholds, type CodeScale, type Thresholds } from './thresholds.ts'
@@ -78,11 +78,12 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const raw = record.series
   const base = { input, rate, dt: 1 / rate, record, raw }
   if (!(record.maxV - record.minV < Infinity)) return { problem: 'The samples are not finite voltages.', partial: null }
-  const split = findStep(raw)
+  const frame = input.refreshHz !== null && input.refreshHz > 0 ? rate / input.refreshHz : null
+  const split = findStepOf(raw, record.maxV - record.minV, frame)
   if (split === null) return { problem: 'The record does not vary: there is no step in it.', partial: base }
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? null
-  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV)
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV, frame)
   // A digitizer without visible noise still rounds to its steps.
   const rawNoiseV = plateaus.noiseV === null ? null : Math.max(plateaus.noiseV, record.lsbV / Math.sqrt(12))
   const studied = { ...base, plateaus, rawNoiseV }
@@ -91,7 +92,6 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const { series, noiseGain } = conditioned
   const correlation = Math.max(1, 1 / noiseGain ** 2)
   const noise: NoiseModel = { sigmaV: (rawNoiseV ?? 0) * noiseGain, correlation }
-  const frame = input.refreshHz !== null && input.refreshHz > 0 ? rate / input.refreshHz : null
   const strobe = findStrobe(raw, plateaus, frame === null ? null : 1 / frame, darkV)
   const rippleLeft = recipe.condition.kind === 'none' || recipe.condition.kind === 'low-pass'
   const ripplePeriod = plateaus.ripple && rippleLeft ? 1 / (strobe?.frequency ?? plateaus.ripple.fundamental) : 0
@@ -122,12 +122,13 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const light = ripple ? Math.abs(windowMean(raw, ...ripple.window) - (darkV ?? 0)) : 0
   // Rms of a sine of this peak-to-peak value.
   const rippleShare = ripple && rippleLeft && light > 0 ? ripple.peakToPeakV / (2 * Math.SQRT2) / light : 0
-  const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0 })
+  const averaged = recipe.condition.kind === 'one-period-mean'
+  const shift = ripple && averaged ? averagedShift(ripple, darkV ?? 0) : 0
+  const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0, shift })
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
   }
   const codes: CodeScale = ladder ? ladderCurve(ladder) : { problem: 'No ladder was measured.' }
-  const averaged = recipe.condition.kind === 'one-period-mean'
   return {
     ...studied,
     conditioned,
@@ -140,6 +141,27 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     pulses: strobe ? pulseSequence(raw, strobe, edge, rawNoiseV ?? 0) : null,
     frame,
   }
+}
+
+/**
+ * Rms shift, samples, of a crossing in a mean over one ripple period by the phase the ripple happens to have there. A
+ * ramp (or a sudden step) seen through such a mean passes a level when the light so far reaches it; light that comes
+ * unevenly through the period is early or late by ∫(g − 1) dt, g being the waveform over its mean.
+ */
+function averagedShift(ripple: Ripple, darkV: number): number {
+  const { values, mean } = ripple.cycle
+  const light = mean - darkV
+  if (!(Math.abs(light) > 0)) return 0
+  let sum = 0
+  let total = 0
+  let squares = 0
+  for (const y of values) {
+    sum += (y - mean) / light / values.length
+    total += sum
+    squares += sum * sum
+  }
+  const average = total / values.length
+  return Math.sqrt(Math.max(0, squares / values.length - average * average)) / ripple.fundamental
 }
 
 /** End of the record that the step has not touched: as far before the 10 % crossing as that lies before the middle. */
@@ -161,15 +183,17 @@ function preEndOf(
  */
 export function conditionedTrace(input: MeasureInput): Float64Array {
   const workspace = createWorkspace()
-  const { trace, recipe, ladder } = input
+  const { trace, recipe, ladder, refreshHz } = input
   const [first, end] = lookedAt(input)
   const record = readRecord(trace, first, end, workspace)
   const raw = record.series
-  const split = raw.n >= SHORTEST && record.maxV - record.minV < Infinity ? findStep(raw) : null
+  const rangeV = record.maxV - record.minV
+  const frame = refreshHz !== null && refreshHz > 0 ? trace.sampleRateHz / refreshHz : null
+  const split = raw.n >= SHORTEST && rangeV < Infinity ? findStepOf(raw, rangeV, frame) : null
   if (split === null || recipe.condition.kind === 'none') return raw.v.slice()
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? 0
-  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV)
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV, frame)
   return conditionSeries(raw, recipe.condition, trace.sampleRateHz, plateaus, darkV, workspace).series.v.slice()
 }
 

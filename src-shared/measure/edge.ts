@@ -5,19 +5,22 @@ const BLOCKS = 512
 /**
  * Sample at which one step splits the record best: the split whose two halves, each replaced by its mean, leave the
  * smallest squared residue. Works on up to 512 block means, so that noise, ripple and single spikes do not decide.
+ * With a `period` (samples) it is found through a mean over that period, so that pulses of light do not decide either.
  * @returns null when the record is shorter than 8 samples or does not vary.
  */
-export function findStep(series: Series): number | null {
+export function findStep(series: Series, period = 0): number | null {
   const n = series.n
   if (n < 8) return null
   const blocks = Math.min(BLOCKS, n)
   const total = series.prefix[n]!
   const mean = total / n
+  const half = period > 0 ? period / 2 : 0
   let best = 0
   let bestAt = -1
   for (let b = 1; b < blocks; b++) {
     const k = Math.floor((b * n) / blocks)
-    const excess = series.prefix[k]! - k * mean
+    if (k < half || k > n - half) continue
+    const excess = half > 0 ? meanExcess(series, mean, k, half) : series.prefix[k]! - k * mean
     const gain = (excess * excess) / (k * (n - k))
     if (gain > best) {
       best = gain
@@ -25,6 +28,7 @@ export function findStep(series: Series): number | null {
     }
   }
   if (bestAt < 0 || !(best > 1e-24 * (1 + mean * mean))) return null
+  if (half > 0) return bestAt
   // Within the blocks on either side, sample by sample.
   const width = Math.ceil(n / blocks)
   const from = Math.max(1, bestAt - width)
@@ -38,6 +42,31 @@ export function findStep(series: Series): number | null {
     }
   }
   return bestAt
+}
+
+/** Share of a record's range that a step in steady light spans at least; less of it is a step between pulses. */
+const OF_RANGE = 0.4
+
+/** The step of a record; where it spans little of the record's range, once more through a mean over one refresh period. */
+export function findStepOf(series: Series, rangeV: number, frame: number | null): number | null {
+  const split = findStep(series)
+  if (split === null || frame === null || !(frame >= 2) || frame > series.n / 4) return split
+  // A step within the first refresh period is the end of a pulse that was lit when the record began.
+  if (split < frame) return findStep(series, frame)
+  const { before, after } = roughLevels(series, split)
+  return Math.abs(after - before) < OF_RANGE * rangeV ? findStep(series, frame) : split
+}
+
+const READINGS = 16
+
+/** Mean of prefix(k) − k·mean over one period around k. */
+function meanExcess(series: Series, mean: number, k: number, half: number): number {
+  let sum = 0
+  for (let i = 0; i < READINGS; i++) {
+    const at = Math.min(series.n, Math.max(0, Math.round(k + (2 * half * (i + 0.5)) / READINGS - half)))
+    sum += series.prefix[at]! - at * mean
+  }
+  return sum / READINGS
 }
 
 /** Rough levels on both sides of a split: the first four fifths before it, the last half after it. */

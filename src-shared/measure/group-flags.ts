@@ -1,5 +1,5 @@
 import type { MeasureId } from '../domain/measures.ts'
-import type { Flag, Result } from '../domain/result.ts'
+import type { Flag, FlagId, Landmarks, Result } from '../domain/result.ts'
 import { medianInPlace, MAD_TO_SIGMA } from '../signal/robust.ts'
 
 /** What a comparison within one sweep needs to know of each capture. */
@@ -10,23 +10,52 @@ export interface GroupRow {
   readonly uncertainties?: Result['uncertainties']
   /** False for a capture that others are not compared with (excluded, sent back, replaced); it is still judged itself. */
   readonly counts?: boolean
+  /** Doubts about the capture alone: one that is spoilt is no company for an outlier. */
+  readonly flags?: readonly FlagId[]
+  /** Low reference and 50 % crossing from the first sample, s; null where there is none. */
+  readonly edgeS?: readonly [low: number, mid: number] | null
+  /** Time from the bus trigger to the answer of the stimulus, s; null or absent where the light edge was the trigger. */
+  readonly sinceTriggerS?: number | null
+  /** Refresh period, s; null where it is not known. */
+  readonly frameS?: number | null
+}
+
+/** The crossings that tell when an edge came; the middle alone where the low reference is not crossed. */
+export function edgeOf({
+  crossLowS,
+  crossMidS,
+}: Pick<Landmarks, 'crossLowS' | 'crossMidS'>): readonly [number, number] | null {
+  return crossMidS === null ? null : [crossLowS ?? crossMidS, crossMidS]
+}
+
+export interface GroupFlag {
+  readonly captureId: number
+  readonly flag: Flag
 }
 
 /** Fewest repeats of a transition (or captures of a sweep) that are compared with one another. */
 export const FEWEST = 4
-/** Robust standard deviations beyond which a repeat stands out. */
-export const REPEAT_LIMIT = 3
+/**
+ * Standard deviations beyond which a repeat stands out. Thousands of captures are compared: three, the usual limit for
+ * one handful of repeats, would doubt one sound capture in twenty.
+ */
+export const REPEAT_LIMIT = 4.5
+/** An outlier stands at least this part of its distance from the median apart from every other repeat. */
+const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
 export const RIPPLE_LIMIT_PCT = 1
+/** Harmonics of one waveform that are taken for it. */
+const HARMONICS = 4
+/** Part of a refresh period by which an edge may be late. */
+export const LATE_LIMIT = 0.65
 
-/**
- * Flags that only a comparison shows. `differs-from-repeats`: a duration more than 3 robust standard deviations
- * (1.4826 MAD, but no less than the median uncertainty of a single duration) from the median of the same transition's
- * captures. `ripple-differs`: a ripple frequency more than 1 % (and more than its uncertainty) from the sweep's median.
- * Either needs at least four captures that count to compare with; captures without the value are left out.
- */
-export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag: Flag }[] {
-  const flags: { captureId: number; flag: Flag }[] = []
+/** Flags that only a comparison shows; captures without the value compared are left out. */
+export function groupFlags(rows: readonly GroupRow[]): GroupFlag[] {
+  const cells = cellsOf(rows)
+  return [...repeatFlags(cells), ...lateFlags(cells), ...rippleFlags(rows)]
+}
+
+function cellsOf(rows: readonly GroupRow[]): readonly GroupRow[][] {
   const cells = new Map<string, GroupRow[]>()
   for (const row of rows) {
     const key = `${row.info.from} ${row.info.to}`
@@ -34,62 +63,227 @@ export function groupFlags(rows: readonly GroupRow[]): { captureId: number; flag
     if (cell) cell.push(row)
     else cells.set(key, [row])
   }
-  for (const cell of cells.values()) {
+  return [...cells.values()]
+}
+
+interface Deviation {
+  readonly row: GroupRow
+  readonly value: number
+  readonly u: number
+  readonly median: number
+  readonly count: number
+  /** Robust standard deviation of the row's own cell, and the distance to its nearest other value. */
+  readonly cellS: number
+  readonly nearest: number
+}
+
+const counts = ({ row }: { readonly row: GroupRow }): boolean => row.counts !== false
+
+/** Every value beside the median of its cell; cells with fewer than four values that count are left out. */
+function deviationsOf(
+  cells: readonly GroupRow[][],
+  valueOf: (row: GroupRow) => { value: number; u: number } | null,
+): Deviation[] {
+  return cells.flatMap((cell) => {
     const known = cell.flatMap((row) => {
-      const value = row.values?.transition_duration_s
-      return value === null || value === undefined
-        ? []
-        : [{ row, value, u: row.uncertainties?.transition_duration_s ?? 0 }]
+      const found = valueOf(row)
+      return found === null ? [] : [{ row, ...found }]
     })
-    const counted = known.filter(({ row }) => row.counts !== false)
-    if (counted.length < FEWEST) continue
-    const median = medianOf(counted.map((entry) => entry.value))
-    const spread = Math.max(
-      MAD_TO_SIGMA * medianOf(counted.map((entry) => Math.abs(entry.value - median))),
-      medianOf(counted.map((entry) => entry.u)),
-    )
-    const limit = REPEAT_LIMIT * spread
-    for (const { row, value } of known) {
-      const distance = Math.abs(value - median)
-      if (!(distance > limit) || distance < 1e-9 * median) continue
-      flags.push({
-        captureId: row.info.id,
-        flag: {
-          id: 'differs-from-repeats',
-          evidence:
-            `Its duration of ${(value * 1e3).toPrecision(4)} ms differs from the median ${(median * 1e3).toPrecision(4)} ms ` +
-            `of ${counted.length} captures by more than ${(limit * 1e3).toPrecision(2)} ms.`,
-          value: distance,
-          limit,
-          unit: 's',
-          span: null,
-        },
-      })
+    const counted = known.filter(counts)
+    if (counted.length < FEWEST) return []
+    // What is spoilt is compared with the others, and they not with it, as long as three are left.
+    const sound = counted.filter(({ row }) => !isSpoilt(row))
+    const company = sound.length >= FEWEST - 1 ? sound : counted
+    const median = medianOf(company.map((entry) => entry.value))
+    const cellS = MAD_TO_SIGMA * medianOf(company.map((entry) => Math.abs(entry.value - median)))
+    return known.map((entry) => ({
+      ...entry,
+      median,
+      count: counted.length,
+      cellS,
+      nearest: Math.min(
+        ...counted.map((other) =>
+          other === entry || isSpoilt(other.row) ? Infinity : Math.abs(other.value - entry.value),
+        ),
+      ),
+    }))
+  })
+}
+
+interface Compared {
+  readonly id: MeasureId
+  readonly name: string
+  readonly unit: string
+  /** Whether the spread is a share of the value (times) or the same for all (shares). */
+  readonly relative: boolean
+  readonly scale: number
+  readonly shown: string
+}
+
+/** What repeats are compared in: light in pulses shows a change of speed in its first pulse, not between pulses. */
+const COMPARED: readonly Compared[] = [
+  { id: 'transition_duration_s', name: 'duration', unit: 's', relative: true, scale: 1e3, shown: 'ms' },
+  { id: 'first_pulse_crosstalk_pct', name: 'first-pulse crosstalk', unit: '%', relative: false, scale: 1, shown: '%' },
+]
+/** Whatever changes the speed of a step changes the area it leaves to its target, which no single crossing decides. */
+const CONFIRMING: Compared = {
+  id: 'integrated_error_s',
+  name: 'integrated error',
+  unit: 's',
+  relative: true,
+  scale: 1e3,
+  shown: 'ms',
+}
+
+/** Spreads by which the confirming value differs at least. */
+const CONFIRM_LIMIT = 2.5
+
+/** Steps of a few digitizer steps repeat worse than noise alone tells. */
+const SMALL = 1.5
+
+interface Distance extends Deviation {
+  readonly distance: number
+  /** Standard deviation of repeats, and with the value's own uncertainty. */
+  readonly spread: number
+  readonly sigma: number
+}
+
+/**
+ * Distances from the median of each cell with their standard deviation: that of the whole sweep (1.4826 times the
+ * median deviation) and the value's own uncertainty together, but no less than that of the cell's own few repeats.
+ */
+function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
+  const all = deviationsOf(cells, (row) => {
+    const value = row.values?.[id]
+    return value === null || value === undefined ? null : { value, u: row.uncertainties?.[id] ?? 0 }
+  })
+  if (all.length === 0) return []
+  const unit = (one: Deviation): number => (relative ? Math.abs(one.median) : 1)
+  const pooled = MAD_TO_SIGMA * medianOf(all.filter(counts).map((one) => Math.abs(one.value - one.median) / unit(one)))
+  return all.map((one) => ({
+    ...one,
+    distance: Math.abs(one.value - one.median),
+    spread: Math.max(one.cellS, pooled * unit(one)),
+    sigma: Math.max(one.cellS, Math.hypot(pooled * unit(one), one.u)),
+  }))
+}
+
+/**
+ * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 4.5 standard deviations from the median of
+ * the same transition's captures, and more than half as far from every other one of them (two that agree are no
+ * outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
+ * differ too: a crossing in a flat stretch moves far by nothing.
+ */
+function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
+  const confirming = new Map(distancesOf(cells, CONFIRMING).map((one) => [one.row, one]))
+  const flags = new Map<GroupRow, GroupFlag>()
+  for (const compared of COMPARED) {
+    const { name, unit, scale, shown } = compared
+    for (const { row, value, median, count, nearest, distance, sigma } of distancesOf(cells, compared)) {
+      const limit = REPEAT_LIMIT * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
+      if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
+      const area = confirming.get(row)
+      if (area && area.spread > 0 && area.distance <= CONFIRM_LIMIT * area.spread) continue
+      const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
+      const evidence =
+        `Its ${name} of ${show(value, 4)} differs from the median ${show(median, 4)} ` +
+        `of ${count} captures by more than ${show(limit, 2)}.`
+      const flag: Flag = { id: 'differs-from-repeats', evidence, value: distance, limit, unit, span: null }
+      if (!flags.has(row)) flags.set(row, { captureId: row.info.id, flag })
     }
   }
+  return [...flags.values()]
+}
+
+/**
+ * `edge-out-of-frame` where the record starts with a bus trigger: from the stimulus' answer to the light edge every
+ * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 4.5 standard deviations
+ * of that time in the sweep) was shown in a later frame than the stimulus says.
+ */
+function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {
+  const [low, mid] = ([0, 1] as const).map((which) => latenessOf(cells, which)) as [Lateness, Lateness]
+  return [...low.late].flatMap(([row, lowS]) => {
+    const frameS = row.frameS ?? 0
+    const midS = mid.late.get(row) ?? 0
+    // A step that only takes longer has its low crossing where its repeats have theirs.
+    const lateS = Math.abs(lowS) < Math.abs(midS) ? lowS : midS
+    const limit = Math.max(LATE_LIMIT * frameS, REPEAT_LIMIT * Math.max(low.spread, mid.spread))
+    if (!(Math.abs(lateS) > limit) || lowS * midS < 0) return []
+    const evidence =
+      `The light edge comes ${(Math.abs(lateS) * 1e3).toPrecision(3)} ms ${lateS > 0 ? 'later' : 'earlier'} after the ` +
+      `stimulus’ answer than in the other captures of this transition, ${Math.abs(lateS / frameS).toFixed(1)} refresh ` +
+      'periods: it was not shown in the frame that was reported.'
+    return [
+      {
+        captureId: row.info.id,
+        flag: { id: 'edge-out-of-frame', evidence, value: lateS, limit, unit: 's', span: null },
+      },
+    ]
+  })
+}
+
+interface Lateness {
+  /** Time from the stimulus' answer to a crossing, less its median among the repeats, s. */
+  readonly late: ReadonlyMap<GroupRow, number>
+  /** Its robust standard deviation in the sweep, s. */
+  readonly spread: number
+}
+
+function latenessOf(cells: readonly GroupRow[][], which: 0 | 1): Lateness {
+  const all = deviationsOf(cells, ({ edgeS, sinceTriggerS, frameS }) =>
+    edgeS && sinceTriggerS !== null && sinceTriggerS !== undefined && frameS
+      ? { value: edgeS[which] - sinceTriggerS, u: 0 }
+      : null,
+  )
+  return {
+    late: new Map(all.map(({ row, value, median }) => [row, value - median])),
+    spread:
+      all.length === 0 ? 0 : MAD_TO_SIGMA * medianOf(all.filter(counts).map((one) => Math.abs(one.value - one.median))),
+  }
+}
+
+/**
+ * `ripple-differs`: a ripple frequency more than 1 % (and three of its uncertainties) from the sweep's median. The
+ * strongest component of one and the same waveform may be another of its harmonics from capture to capture: up to
+ * four times (or a quarter of) the median is taken for the same ripple.
+ */
+function rippleFlags(rows: readonly GroupRow[]): GroupFlag[] {
   const ripples = rows.flatMap((row) => {
     const value = row.values?.ripple_frequency_hz
     return value === null || value === undefined ? [] : [{ row, value, u: row.uncertainties?.ripple_frequency_hz ?? 0 }]
   })
-  const counted = ripples.filter(({ row }) => row.counts !== false)
-  if (counted.length < FEWEST) return flags
+  const counted = ripples.filter(counts)
+  if (counted.length < FEWEST) return []
   const median = medianOf(counted.map((entry) => entry.value))
-  for (const { row, value, u } of ripples) {
+  return ripples.flatMap(({ row, value, u }) => {
     const limit = Math.max((RIPPLE_LIMIT_PCT / 100) * median, 3 * u)
-    if (!(Math.abs(value - median) > limit)) continue
-    flags.push({
-      captureId: row.info.id,
-      flag: {
-        id: 'ripple-differs',
-        evidence: `Its ripple of ${value.toPrecision(5)} Hz differs from the sweep’s ${median.toPrecision(5)} Hz.`,
-        value,
-        limit: median,
-        unit: 'Hz',
-        span: null,
+    const order = Math.max(1, Math.min(HARMONICS, Math.round(Math.max(value / median, median / value))))
+    const asFirst = value > median ? value / order : value * order
+    if (!(Math.abs(asFirst - median) > limit)) return []
+    const evidence = `Its ripple of ${value.toPrecision(5)} Hz differs from the sweep’s ${median.toPrecision(5)} Hz.`
+    return [
+      {
+        captureId: row.info.id,
+        flag: { id: 'ripple-differs', evidence, value, limit: median, unit: 'Hz', span: null },
       },
-    })
-  }
-  return flags
+    ]
+  })
+}
+
+/** Flags of captures whose numbers are not to be trusted. */
+const SPOILT: readonly FlagId[] = [
+  'clipped',
+  'missing-samples',
+  'plateau-drift',
+  'plateau-not-reached',
+  'double-step',
+  'ladder-disagrees',
+  'saturation',
+  'hum',
+]
+
+function isSpoilt({ flags }: GroupRow): boolean {
+  return flags !== undefined && flags.some((id) => SPOILT.includes(id))
 }
 
 function medianOf(values: readonly number[]): number {

@@ -1,5 +1,6 @@
 import type { Analysis } from './analysis.ts'
 import { findBlurEdge } from './blur-edge.ts'
+import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
 const IDS = ['blur_edge_s', 'extended_blur_edge_s', 'gaussian_edge_s'] as const
@@ -13,8 +14,7 @@ const IDS = ['blur_edge_s', 'extended_blur_edge_s', 'gaussian_edge_s'] as const
 export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
   const { frame, raw, conditioned, levels, clock, dt, noise, rawNoiseV, input, pulses } = analysis
   if (pulses) {
-    if (pulses.crosstalkPct === null)
-      out.lack('first_pulse_crosstalk_pct', 'No pulse differs from those before the step.')
+    if (pulses.crosstalkPct === null) out.lack('first_pulse_crosstalk_pct', noCrosstalk(pulses))
     else out.set('first_pulse_crosstalk_pct', pulses.crosstalkPct, pulses.uCrosstalkPct)
   } else out.lack('first_pulse_crosstalk_pct', 'The backlight does not strobe at the refresh rate.')
   if (frame === null) {

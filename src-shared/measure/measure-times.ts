@@ -5,6 +5,7 @@ import type { Analysis } from './analysis.ts'
 import { integrateError, mapStretch } from './integrated-error.ts'
 import { codeOfVolts } from './ladder-curve.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from './noise-model.ts'
+import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
 import { findSettling, UNSETTLED, type Settling } from './settling.ts'
 import { shareOfVolts } from './thresholds.ts'
@@ -360,7 +361,7 @@ function measureInWindow(
 function strobeCompletion(out: ResultBuilder, analysis: Analysis): void {
   const { pulses } = analysis
   if (!pulses || pulses.crosstalkPct === null) {
-    out.lack('first_frame_completion_pct', 'Too few pulses are recorded, or none differs from those before the step.')
+    out.lack('first_frame_completion_pct', pulses ? noCrosstalk(pulses) : 'Too few pulses are recorded.')
     return
   }
   out.set('first_frame_completion_pct', 100 - pulses.crosstalkPct, pulses.uCrosstalkPct)

@@ -33,13 +33,21 @@ export interface Plateaus {
 
 /**
  * Ripple and noise of the plateaus around a step at sample `split`: nine tenths of the record before it, the last
- * half of the record after it. `stepV` is the rough signed step, `darkV` the voltage of no light.
+ * half of the record after it. `stepV` is the rough signed step, `darkV` the voltage of no light,
+ * `frame` the refresh period in samples where it is known.
  */
-export function studyPlateaus(series: Series, split: number, stepV: number, darkV: number, lsbV: number): Plateaus {
+export function studyPlateaus(
+  series: Series,
+  split: number,
+  stepV: number,
+  darkV: number,
+  lsbV: number,
+  frame: number | null = null,
+): Plateaus {
   const before: [number, number] = [0, Math.max(1, Math.floor(0.9 * split))]
   const after: [number, number] = [split + Math.floor((series.n - split) / 2), series.n]
   const spectra = { before: windowSpectrum(series, ...before), after: windowSpectrum(series, ...after) }
-  const ripple = findRipple(series, before, after, spectra, stepV, darkV)
+  const ripple = findRipple(series, before, after, spectra, stepV, darkV, frame)
   const noiseV = plateauNoise(series, before, after, spectra, ripple, lsbV)
   return { before, after, noiseV, ripple: ripple && withoutNoise(ripple, noiseV ?? 0), spectra }
 }
@@ -89,6 +97,7 @@ function findRipple(
   spectra: Plateaus['spectra'],
   stepV: number,
   darkV: number,
+  frame: number | null,
 ): Ripple | null {
   const lightBefore = Math.abs(windowMean(series, ...before) - darkV)
   const lightAfter = Math.abs(windowMean(series, ...after) - darkV)
@@ -111,7 +120,9 @@ function findRipple(
   // Of equal peaks the one from the longer window is the sharper.
   const best = candidates.reduce((a, b) => (b.peak.amplitude > 1.1 * a.peak.amplitude ? b : a))
   const { window, spectrum, peak } = best
-  const fundamental = fundamentalOf(spectrum, peak.frequency, peak.amplitude)
+  const fundamental =
+    harmonicOfRefresh(spectrum, peak.frequency, peak.amplitude, frame) ??
+    fundamentalOf(spectrum, peak.frequency, peak.amplitude)
   const folded: [number, number] = [Math.max(window[0], window[1] - FOLD_SAMPLES), window[1]]
   const bins = Math.max(16, Math.min(64, Math.floor(1 / fundamental)))
   const cycle = foldCycle(series, ...folded, fundamental, bins)
@@ -142,6 +153,27 @@ function fundamentalOf(spectrum: Spectrum, frequency: number, amplitude: number)
     if (near > 0.1 * amplitude && near > 3 * beside) return lower
   }
   return frequency
+}
+
+/** Harmonics of the refresh rate that the strongest component of a strobe may be. */
+const REFRESH_HARMONICS = 8
+
+/**
+ * Short pulses have harmonics nearly as strong as their fundamental. Where the strongest component is a multiple of the
+ * refresh rate and the refresh rate itself shows at a tenth of it, the light repeats with the refresh.
+ * @param frame samples per refresh period; null when it is not known
+ */
+function harmonicOfRefresh(
+  spectrum: Spectrum,
+  frequency: number,
+  amplitude: number,
+  frame: number | null,
+): number | null {
+  if (frame === null) return null
+  const order = Math.round(frequency * frame)
+  if (order < 2 || order > REFRESH_HARMONICS || Math.abs(frequency * frame - order) > 0.01 * order) return null
+  if (1 / frame < 2 * spectrum.cell * spectrum.binWidth) return null
+  return amplitudeNear(spectrum, frequency / order) > 0.1 * amplitude ? frequency / order : null
 }
 
 /** Frequency of a ripple sharpened over both plateaus, cycles per sample. */

@@ -15,7 +15,9 @@ export interface Pulses {
   readonly before: number
   readonly after: number
   readonly first: number
-  /** Share of the old level left in the first pulse, %; null when no pulse differs. */
+  /** Whole pulses that the level before the step was read from. */
+  readonly beforeCount: number
+  /** Share of the old level left in the first pulse, %; null when no pulse differs, or too few are recorded before. */
   readonly crosstalkPct: number | null
   readonly uCrosstalkPct: number
 }
@@ -27,6 +29,16 @@ export interface Strobe {
   readonly width: number
   /** Voltage of the dark between pulses. */
   readonly darkV: number
+}
+
+/** Fewest whole pulses before the step: of one or two, one may have been touched by the step's beginning. */
+export const FEWEST_BEFORE = 3
+
+/** Why a strobed record has no first-pulse crosstalk. */
+export function noCrosstalk({ beforeCount }: Pick<Pulses, 'beforeCount'>): string {
+  return beforeCount < FEWEST_BEFORE
+    ? `Only ${beforeCount} whole pulse(s) are recorded clear of the step before it; ${FEWEST_BEFORE} are needed. Record more before the edge.`
+    : 'No pulse differs from those before the step.'
 }
 
 /** A strobe is dark for at least this share of its period, and dark means below this share of its crest. */
@@ -94,8 +106,9 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
   }
   let last = 0
   while (last < count && starts[last]! + period <= edge - 0.5 * period) last++
-  const beforeCount = Math.max(1, last - 1)
-  const before = mean(energies, 0, beforeCount)
+  // The last whole pulse before the step's middle may hold its beginning.
+  const beforeCount = Math.max(0, last - 1)
+  const before = mean(energies, 0, Math.max(1, beforeCount))
   const tail = Math.max(2, Math.floor((count - last) / 5))
   const after = mean(energies, count - tail, count)
   const step = after - before
@@ -112,8 +125,10 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
     before,
     after,
     first,
-    crosstalkPct: first < count ? (100 * (energies[first]! - after)) / (before - after) : null,
-    uCrosstalkPct: (100 * u * Math.sqrt(1 + 1 / beforeCount + 1 / tail)) / Math.abs(step),
+    beforeCount,
+    crosstalkPct:
+      beforeCount >= FEWEST_BEFORE && first < count ? (100 * (energies[first]! - after)) / (before - after) : null,
+    uCrosstalkPct: (100 * u * Math.sqrt(1 + 1 / Math.max(1, beforeCount) + 1 / tail)) / Math.abs(step),
   }
 }
 

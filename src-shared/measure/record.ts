@@ -22,6 +22,8 @@ export interface RecordFacts {
   readonly heldRun: number
   readonly heldAt: number
   readonly heldSamples: number
+  /** Share of neighbouring samples that are equal, those at the rails and in the longest run left out. */
+  readonly equalShare: number
 }
 
 /** Buffers reused from one measurement to the next; nothing that is returned to a caller may refer to them. */
@@ -45,7 +47,7 @@ export function reserve(workspace: Workspace, n: number): void {
   workspace.prefix = new Float64Array(size)
 }
 
-/** Equal samples in a row that noise of two digitizer steps produces less than once in 10⁹ records of a million. */
+/** Equal samples in a row from which a run is counted among `heldSamples`. */
 export const HELD_RUN = 20
 
 /** Raw values beyond this are an instrument's not-a-number or infinity marks (9.9e37, 9.91e37), not volts. */
@@ -74,7 +76,7 @@ function readInt16(
 ): RecordFacts {
   const n = v.length
   const { scaleV, offsetV } = trace
-  const [railLow, railHigh] = codeRails(trace)
+  const [railLow, railHigh] = codeRails(trace, 1)
   let sum = 0
   let min = 32767
   let max = -32768
@@ -124,34 +126,88 @@ function readInt16(
   }
   const a = min * scaleV + offsetV
   const b = max * scaleV + offsetV
-  return {
+  const lsb = changes >= MIN_CHANGES ? smallest : 1
+  const facts = {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
     offset: first,
     minV: Math.min(a, b),
     maxV: Math.max(a, b),
-    lsbV: Math.abs(scaleV) * (changes >= MIN_CHANGES ? smallest : 1),
+    lsbV: Math.abs(scaleV) * lsb,
+    invalid: 0,
+    invalidSpan: [0, 0],
+  } as const
+  // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
+  const rails = codeRails(trace, lsb)
+  if (lsb > 1 && (max >= rails[1] || min <= rails[0])) {
+    const runs = readRuns(samples, first, n, rails)
+    return { ...facts, ...runs, equalShare: equalShareOf(n, changes, runs.clipped + runs.heldRun) }
+  }
+  return {
+    ...facts,
+    equalShare: equalShareOf(n, changes, clipped + heldRun),
     clipped,
     clippedRun,
     clippedSpan: [clippedFirst, clippedLast],
-    invalid: 0,
-    invalidSpan: [0, 0],
     heldRun,
     heldAt,
     heldSamples,
   }
 }
 
+/** Share of equal neighbours outside `apart` samples that stand in runs of their own. */
+function equalShareOf(n: number, changes: number, apart: number): number {
+  return Math.max(0, n - 1 - changes - apart) / Math.max(1, n - apart)
+}
+
+type Runs = Pick<RecordFacts, 'clipped' | 'clippedRun' | 'clippedSpan' | 'heldRun' | 'heldAt' | 'heldSamples'>
+
+/** Runs of equal codes at the rails and away from them, once more for rails that the first pass did not know. */
+function readRuns(samples: Int16Array, first: number, n: number, [railLow, railHigh]: readonly [number, number]): Runs {
+  let clipped = 0
+  let clippedRun = 0
+  let clippedFirst = 0
+  let clippedLast = 0
+  let heldRun = 0
+  let heldAt = 0
+  let heldSamples = 0
+  let run = 1
+  for (let k = 1; k < n; k++) {
+    const code = samples[first + k]!
+    if (code !== samples[first + k - 1]!) {
+      run = 1
+      continue
+    }
+    run++
+    if (code > railLow && code < railHigh) {
+      if (run > heldRun) {
+        heldRun = run
+        heldAt = k - run + 1
+      }
+      if (run >= HELD_RUN) heldSamples += run === HELD_RUN ? HELD_RUN : 1
+    } else {
+      if (clipped === 0) clippedFirst = k - 1
+      clipped += run === 2 ? 2 : 1
+      clippedLast = k
+      if (run > clippedRun) clippedRun = run
+    }
+  }
+  return { clipped, clippedRun, clippedSpan: [clippedFirst, clippedLast], heldRun, heldAt, heldSamples }
+}
+
 /** Changes between neighbouring samples needed before the smallest of them is taken for the digitizer's step. */
 const MIN_CHANGES = 64
 
-/** Codes at or beyond which the input is at its rail: the ends of the 16-bit range, or ± the input's full scale. */
-function codeRails(trace: RawTrace): [number, number] {
+/**
+ * Codes at or beyond which the input is at its rail: the ends of the 16-bit range, or ± the input's full scale, less
+ * one step of the converter (`lsb` codes) at the top.
+ */
+function codeRails(trace: RawTrace, lsb: number): [number, number] {
   const { scaleV, offsetV, rangeV } = trace
-  if (!(rangeV > 0) || scaleV === 0) return [-32768, 32767]
+  if (!(rangeV > 0) || scaleV === 0) return [-32768, 32768 - lsb]
   const a = (-rangeV - offsetV) / scaleV
   const b = (rangeV - offsetV) / scaleV
-  return [Math.max(-32768, Math.ceil(Math.min(a, b))), Math.min(32767, Math.floor(Math.max(a, b)) - 1)]
+  return [Math.max(-32768, Math.ceil(Math.min(a, b))), Math.min(32768, Math.floor(Math.max(a, b))) - lsb]
 }
 
 function readReal(
@@ -242,6 +298,7 @@ function readReal(
     clippedSpan: [clippedFirst, clippedLast],
     invalid,
     invalidSpan: [invalidFirst, invalidLast],
+    equalShare: equalShareOf(n, changes, clipped + heldRun),
     heldRun,
     heldAt,
     heldSamples,

@@ -26,10 +26,14 @@ export interface Clock {
   readonly ripple: RippleLeft
 }
 
-/** Ripple still in the series: its rms as a share of the light above `darkV`; 0 when there is none. */
+/**
+ * What ripple leaves in the series: its rms as a share of the light above `darkV` where it is still there, and where it
+ * was averaged over its period the rms (samples) by which its phase moves a crossing; 0 each when there is none.
+ */
 export interface RippleLeft {
   readonly share: number
   readonly darkV: number
+  readonly shift: number
 }
 
 /** Half width of the mean that keeps noise below what a slope (V per sample) gains over half the mean. */
@@ -81,8 +85,9 @@ export interface Crossing {
   readonly volts: number
   /** Samples between the first and the last passage that noise makes of it. */
   readonly spread: number
-  /** Rms of the ripple left at this level, V. */
+  /** Rms of the ripple left at this level, V, and of the shift by the phase of ripple averaged away, samples. */
   readonly rippleV: number
+  readonly shift: number
 }
 
 /** Crossing of `volts` outward from the 50 % crossing; null when the record never gets there. */
@@ -131,6 +136,7 @@ export function crossingAt(clock: Clock, x: number, volts: number, half = 0, spr
     volts,
     spread,
     rippleV: clock.ripple.share * Math.abs(volts - clock.ripple.darkV),
+    shift: clock.ripple.shift,
   }
 }
 
@@ -142,7 +148,7 @@ const SPREAD = Math.sqrt(12)
 
 /**
  * Standard uncertainty, samples, of the time from crossing a to crossing b: noise over slope at both, ripple that
- * is left, both state levels (they move both crossings together), and linear interpolation between samples.
+ * is left or was averaged away, both state levels (they move both crossings together), and linear interpolation between samples.
  * Source: first-order propagation; interpolation from the worst case computed for 4 to 22 samples per transition.
  */
 export function uInterval(levels: Levels, a: Crossing, b: Crossing): number {
@@ -153,6 +159,8 @@ export function uInterval(levels: Levels, a: Crossing, b: Crossing): number {
     Math.hypot(b.sigmaV, b.rippleV) / b.slope,
     a.spread / SPREAD,
     b.spread / SPREAD,
+    a.shift,
+    b.shift,
   )
   const after = levels.uAfterV * (pb / b.slope - pa / a.slope)
   const before = levels.uBeforeV * ((1 - pb) / b.slope - (1 - pa) / a.slope)

@@ -255,7 +255,7 @@ describe('the desk', () => {
 
   it('goes from doubtful capture to doubtful capture, also when a decision takes one out of the list', async () => {
     const { recipeHash } = on.state()
-    const [sweepId, ids] = await invented([5, 9, 5.02, 4.98, 5.01, 8, 5, 5.01])
+    const [sweepId, ids] = await invented([5, 9, 5.02, 4.98, 5.01, 20, 5, 5.01])
     await decide(ids[0] ?? 0, 'keep')
     const filter = {
       recipeHash,

@@ -2,15 +2,15 @@
 import { random } from '#main/rig/simulated/optics/noise.ts'
 import type { NewCapture, Store } from '#main/core/ports.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
-import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { recipeHash } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { walkOf, type WalkStep } from '#shared/domain/walk.ts'
-import { groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
+import { edgeOf, groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
-import { makeCapture, type MadeCapture } from './capture.ts'
+import { inputOf, makeCapture, type MadeCapture } from './capture.ts'
 import { DEFECT_KINDS, type DefectKind } from './kinds.ts'
-import { drawDefect, type Defect } from './plant.ts'
+import { matters } from './matters.ts'
+import { describe, drawDefect, type Defect } from './plant.ts'
 import { setupOf, type Setup } from './setups.ts'
 
 export interface ArchivePlan {
@@ -51,8 +51,9 @@ function placeDefects(plan: ArchivePlan, setupAt: (number: number) => Setup): Ma
       const setup = setupAt(number)
       const walk = walks.get(number) ?? walkOf(setup.plan)
       walks.set(number, walk)
-      const defect = drawDefect(kind, setup, walk[position] as WalkStep, next)
-      if (defect === null) continue
+      const step = walk[position] as WalkStep
+      const defect = drawDefect(kind, setup, step, next)
+      if (defect === null || !matters(setup, walk, step, defect)) continue
       sweeps.set(number, taken.set(position, defect))
       placed++
     }
@@ -80,20 +81,6 @@ export function captureAt(sweep: MadeSweep, step: WalkStep): MadeCapture {
   return makeCapture(sweep.setup, step, sweep.defects.get(step.position) ?? null)
 }
 
-export function inputOf(sweep: MadeSweep, made: MadeCapture): MeasureInput {
-  const { plan, ladder, recipe } = sweep.setup
-  return {
-    trace: made.trace,
-    triggerIndex: made.triggerIndex,
-    from: made.step.from,
-    to: made.step.to,
-    refreshHz: plan.refreshHz,
-    ladder,
-    edgeAtTrigger: made.edgeAtTrigger,
-    recipe,
-  }
-}
-
 export interface MeasuredCapture {
   readonly step: WalkStep
   readonly kind: DefectKind | null
@@ -107,9 +94,9 @@ export interface MeasuredCapture {
 export function measureSweep(sweep: MadeSweep): MeasuredCapture[] {
   const alone = sweep.steps.map((step) => {
     const made = captureAt(sweep, step)
-    return { step, made, result: measureCapture(inputOf(sweep, made)) }
+    return { step, made, result: measureCapture(inputOf(sweep.setup, made)) }
   })
-  const rows = alone.map(({ step, made, result }): GroupRow => groupRowOf(step, made, result))
+  const rows = alone.map(({ made, result }) => groupRowOf(sweep.setup, made, result))
   const group = groupFlags(rows)
   return alone.map(({ step, made, result }) => ({
     step,
@@ -120,24 +107,19 @@ export function measureSweep(sweep: MadeSweep): MeasuredCapture[] {
   }))
 }
 
-function groupRowOf(step: WalkStep, _made: MadeCapture, result: Result): GroupRow {
+function groupRowOf(setup: Setup, { step, frameLog }: MadeCapture, result: Result): GroupRow {
   return {
     info: { id: step.position, from: step.from, to: step.to },
     values: result.values,
     uncertainties: result.uncertainties,
+    flags: result.flags.map((flag) => flag.id),
+    edgeS: edgeOf(result.landmarks),
+    sinceTriggerS: frameLog.sinceTriggerS ?? null,
+    frameS: 1 / setup.plan.refreshHz,
   }
 }
 
 const IDENTITY = 'Slewlight simulation, planted defects (invented)'
-
-/** Text of a planted defect, for the campaign's log. */
-export function describe(defect: Defect): string {
-  const { kind, ...strength } = defect
-  const numbers = Object.entries(strength).map(
-    ([name, value]) => `${name} ${typeof value === 'number' ? Number(value.toPrecision(4)) : value}`,
-  )
-  return `${kind}: ${numbers.join(', ')}`
-}
 
 /**
  * Writes an archive through a store: one campaign per invented panel, all sweeps finished, results and the flags of
@@ -184,15 +166,15 @@ async function writeSweep(store: Store, campaignId: number, sweep: MadeSweep): P
   const stored = await Promise.all(
     steps.map(async (step) => {
       const capture = captureAt(sweep, step)
-      const result = measureCapture(inputOf(sweep, capture))
+      const result = measureCapture(inputOf(sweep.setup, capture))
       const info = await store.addCapture(newCapture(made.id, sweep, step, capture, result), result)
-      return { info, step, capture, result }
+      return { info, capture, result }
     }),
   )
   const rows = stored
     .filter(({ info }) => info.verdict === 'good')
-    .map(({ info, step, capture, result }) => ({
-      ...groupRowOf(step, capture, result),
+    .map(({ info, capture, result }) => ({
+      ...groupRowOf(setup, capture, result),
       info: { id: info.id, from: info.from, to: info.to },
     }))
   await store.setGroupFlags(made.id, hash, groupFlags(rows))

@@ -1,14 +1,27 @@
 /**
  * One capture of the simulated display as the bench would make it, sound or with one defect. Repeats differ by what
- * differs on a real bench too: phase of frame and backlight, noise, 0.2 % (1 σ) of light and 0.3 % of response time.
+ * differs on a real bench too, all of it below what counts as a defect: phase of frame and backlight, noise (±10 %),
+ * 0.2 % (1 σ) of light, 0.05 % of light and 0.1 mV of offset drifting evenly through the record, a little mains pick-up,
+ * and 0.3 % of response time.
  */
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { voltsOf } from '#main/rig/simulated/optics/photodiode.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { WalkStep } from '#shared/domain/walk.ts'
 import type { Defect } from './plant.ts'
-import { ALLOWANCE_S, between, codesOf, displayAt, frameLogOf, normal, type Setup } from './setups.ts'
+import {
+  ALLOWANCE_S,
+  between,
+  codesOf,
+  displayAt,
+  frameLogOf,
+  normal,
+  ripplePeriodS,
+  traceOf,
+  type Setup,
+} from './setups.ts'
 
 export interface MadeCapture {
   readonly step: WalkStep
@@ -27,6 +40,7 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   const shown = showStep(setup, step, defect, next)
   const light = stretched(shown.display, (1 + 0.003 * normal(next)) * (defect?.kind === 'outlier' ? defect.factor : 1))
   const gain = 1 + 0.002 * normal(next)
+  const wandering: Wandering = { light: 0.0005 * normal(next), offsetV: 0.0001 * normal(next), phase: next() }
   const { plan, photodiode, simulation } = setup
   const dt = 1 / plan.sampleRateHz
   const pre = Math.round(plan.preS * plan.sampleRateHz)
@@ -34,6 +48,7 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   const look = (startS: number, count: number): Float64Array => {
     const lit = { ...photodiode, whiteV: photodiode.darkV + (photodiode.whiteV - photodiode.darkV) * gain }
     const volts = voltsOf(lit, light, startS, dt, count, null)
+    wander(volts, setup, wandering, startS)
     spoilVolts(volts, setup, step, defect, startS, next)
     return volts
   }
@@ -54,36 +69,46 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   const edgeAtTrigger = volts !== null
   if (volts === null) {
     startS = shown.askedS - plan.preS + between(next, 0.0002, 0.001)
-    volts = look(startS, points + Math.round(ALLOWANCE_S * plan.sampleRateHz))
+    volts = look(startS, points + Math.round(ALLOWANCE_S * plan.sampleRateHz) + 2000)
   }
   if (defect?.kind === 'dropped-samples' && defect.how === 'cut') {
     const index = (s: number): number => Math.ceil((shown.driveS + s - startS) / dt)
     volts = without(volts, index(defect.fromS), index(defect.toS))
   }
+  if (defect?.kind === 'dropped-samples' && defect.how === 'cut-ripple')
+    volts = without(volts, defect.at, defect.at + defect.count)
   volts = volts.slice(0, edgeAtTrigger ? points : points + Math.round(ALLOWANCE_S * plan.sampleRateHz))
   if (defect?.kind === 'short-dwell')
     volts = volts.slice(0, Math.max(16, Math.round((shown.driveS + defect.afterDriveS - startS) / dt)))
   const rangeV = defect?.kind === 'clipped' ? railOf(volts, defect.cut) : plan.rangeV
-  addNoise(volts, simulation.noiseV, next)
+  addNoise(volts, simulation.noiseV * between(next, 0.9, 1.1), next)
   const samples = codesOf(volts, rangeV, simulation.bits)
-  if (defect?.kind === 'dropped-samples' && defect.how !== 'cut') loseSamples(samples, defect)
+  if (defect?.kind === 'dropped-samples' && (defect.how === 'held' || defect.how === 'twice'))
+    loseSamples(samples, defect)
   const clean = frameLogOf(shown.display.clock, shown.expectedS)
   return {
     step,
     defect,
-    trace: {
-      format: 'int16',
-      samples,
-      sampleRateHz: plan.sampleRateHz,
-      scaleV: rangeV / 32_768,
-      offsetV: 0,
-      rangeV,
-    },
+    trace: traceOf(samples, plan.sampleRateHz, rangeV),
     triggerIndex,
     edgeAtTrigger,
     frameLog: edgeAtTrigger
       ? clean
       : { ...clean, sinceTriggerS: shown.expectedS - shown.askedS + plan.preS + between(next, 0, 0.001) },
+  }
+}
+
+export function inputOf(setup: Setup, made: MadeCapture): MeasureInput {
+  const { plan, ladder, recipe } = setup
+  return {
+    trace: made.trace,
+    triggerIndex: made.triggerIndex,
+    from: made.step.from,
+    to: made.step.to,
+    refreshHz: plan.refreshHz,
+    ladder,
+    edgeAtTrigger: made.edgeAtTrigger,
+    recipe,
   }
 }
 
@@ -140,6 +165,25 @@ function crossing(volts: Float64Array, level: number, rising: boolean, first: nu
   return null
 }
 
+/** What every record carries: drift of light (share of it) and offset through one record, phase of the mains. */
+interface Wandering {
+  readonly light: number
+  readonly offsetV: number
+  readonly phase: number
+}
+
+function wander(volts: Float64Array, setup: Setup, { light, offsetV, phase }: Wandering, startS: number): void {
+  const { plan, photodiode, mains } = setup
+  const dt = 1 / plan.sampleRateHz
+  const turn = 2 * Math.PI * mains.hz
+  for (let i = 0; i < volts.length; i++) {
+    const share = (i * dt) / (plan.preS + plan.postS) - 0.5
+    const lit = (volts[i] as number) - photodiode.darkV
+    const pickedUp = (mains.peakToPeakV / 2) * Math.sin(turn * (startS + i * dt) + 2 * Math.PI * phase)
+    volts[i] = photodiode.darkV + lit * (1 + light * share) + offsetV * share + pickedUp
+  }
+}
+
 /** Defects between light and converter, in place. */
 function spoilVolts(
   volts: Float64Array,
@@ -150,7 +194,7 @@ function spoilVolts(
   next: Random,
 ): void {
   if (defect === null) return
-  const { plan, photodiode, simulation, brightness } = setup
+  const { plan } = setup
   const stepV = Math.abs(ladderV(setup, step.to) - ladderV(setup, step.from))
   const dt = 1 / plan.sampleRateHz
   if (defect.kind === 'hum') {
@@ -165,16 +209,30 @@ function spoilVolts(
     for (let i = 0; i < volts.length; i++)
       volts[i] = (volts[i] as number) + defect.share * stepV * ((i * dt - rightS) / recordS)
   } else if (defect.kind === 'saturation') {
-    const bright = Math.max(ladderV(setup, step.from), ladderV(setup, step.to)) - photodiode.darkV
-    // Modulated light saturates the detector while it is on; the mean reads lower by its share of the light.
-    const on = simulation.backlight === 'pwm' ? brightness / (brightness + 0.2 * (1 - brightness)) : 1
-    const top = simulation.backlight === 'pwm' ? bright / (brightness + 0.2 * (1 - brightness)) : bright
-    const knee = photodiode.darkV + top * Math.max(0.25, 1 - defect.low / on / (1 - defect.slope))
+    const knee = kneeOf(setup, Math.max(step.from, step.to), defect)
     for (let i = 0; i < volts.length; i++) {
       const over = (volts[i] as number) - knee
       if (over > 0) volts[i] = knee + defect.slope * over
     }
   }
+}
+
+/** Knee above which the detector gives only `slope` of the light, so that a level at rest reads `low` lower on average. */
+function kneeOf(setup: Setup, level: number, { low, slope }: { low: number; slope: number }): number {
+  const { photodiode, plan } = setup
+  const dt = 1 / plan.sampleRateHz
+  const count = Math.max(1, Math.round((20 * ripplePeriodS(setup)) / dt))
+  const volts = voltsOf(photodiode, displayAt(setup, level, 0), 0.5, dt, count, null)
+  const mean = volts.reduce((sum, v) => sum + v - photodiode.darkV, 0)
+  const lost = (knee: number): number => volts.reduce((sum, v) => sum + (1 - slope) * Math.max(0, v - knee), 0) / mean
+  let under = photodiode.darkV
+  let over = volts.reduce((a, b) => Math.max(a, b), 0)
+  for (let i = 0; i < 40; i++) {
+    const knee = (under + over) / 2
+    if (lost(knee) > low) under = knee
+    else over = knee
+  }
+  return over
 }
 
 function without(volts: Float64Array, first: number, end: number): Float64Array {
@@ -194,7 +252,7 @@ function railOf(volts: Float64Array, cut: number): number {
   return high - cut * (high - low)
 }
 
-function loseSamples(samples: Int16Array, defect: { how: 'held' | 'twice' | 'cut'; at: number; count: number }): void {
+function loseSamples(samples: Int16Array, defect: { how: 'held' | 'twice'; at: number; count: number }): void {
   const { at, count } = defect
   if (defect.how === 'held') samples.fill(samples[at] as number, at, at + count)
   else samples.copyWithin(at + count, at, samples.length - count)

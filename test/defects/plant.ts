@@ -1,11 +1,12 @@
 /** Draws the strength of a defect for one transition; null where that transition cannot show it (see KINDS). */
 import type { Random } from '#main/rig/simulated/optics/noise.ts'
+import { PWM_FLOOR } from '#main/rig/simulated/panel/backlight.ts'
 import { lightAt } from '#main/rig/simulated/panel/cell.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
-import { codeOf, luminanceOf } from '#main/rig/simulated/panel/panels.ts'
+import { codeOf, luminanceOf, PANELS } from '#main/rig/simulated/panel/panels.ts'
 import type { Transition } from '#shared/domain/plan.ts'
 import type { DefectKind } from './kinds.ts'
-import { between, displayAt, pick, ratioBetween, type Setup } from './setups.ts'
+import { ALLOWANCE_S, between, displayAt, pick, ratioBetween, ripplePeriodS, type Setup } from './setups.ts'
 
 export type Defect =
   | { readonly kind: 'clipped'; readonly cut: number }
@@ -15,6 +16,12 @@ export type Defect =
   | { readonly kind: 'hum'; readonly hz: number; readonly share: number; readonly phase: number }
   | { readonly kind: 'dropped-samples'; readonly how: 'held' | 'twice'; readonly at: number; readonly count: number }
   | { readonly kind: 'dropped-samples'; readonly how: 'cut'; readonly fromS: number; readonly toS: number }
+  | {
+      readonly kind: 'dropped-samples'
+      readonly how: 'cut-ripple'
+      readonly at: number
+      readonly count: number
+    }
   | { readonly kind: 'wrong-pair'; readonly side: 'from' | 'to'; readonly level: number }
   | { readonly kind: 'dropped-frame'; readonly frames: number }
   | { readonly kind: 'saturation'; readonly low: number; readonly slope: number }
@@ -72,8 +79,9 @@ function drawDoubleStep(setup: Setup, pair: Transition, next: Random): Defect {
   const { done, display } = soundResponse(setup, pair, STEP_S)
   const durationS = (firstAtLeast(done, 0.9) - firstAtLeast(done, 0.1)) * STEP_S
   const { refreshHz } = setup.plan
-  const leastS = Math.max(durationS, setup.bus ? 2 / setup.simulation.pwmHz : 0)
-  const least = Math.max(1, Math.ceil(leastS * refreshHz))
+  const leastS = Math.max(durationS, 2 * ripplePeriodS(setup))
+  // Overdrive has the first frame to itself: a level held for one frame is never driven, only boosted away from.
+  const least = Math.max(setup.setting === 'Off' ? 1 : 2, Math.ceil(leastS * refreshHz))
   const frames = Math.max(least, Math.floor(leastS * between(next, 1, 4) * refreshHz))
   const start = luminanceOf(display.panel, pair.from)
   const step = luminanceOf(display.panel, pair.to) - start
@@ -87,8 +95,23 @@ function drawShortDwell(setup: Setup, pair: Transition, next: Random): Defect | 
   while (i > 0 && Math.abs((done[i] as number) - 1) < left) i--
   const afterDriveS = i * STEP_S
   // Modulated light is a step only when it is seen for a few of its periods.
-  if (setup.bus && afterDriveS < 3 / setup.simulation.pwmHz) return null
+  if (afterDriveS < 3 * ripplePeriodS(setup)) return null
   return { kind: 'short-dwell', left, afterDriveS }
+}
+
+/** Samples cut out in modulated light that is bright enough to be seen: its phase jumps, unless whole periods are missing. */
+function drawRippleCut(setup: Setup, pair: Transition, next: Random): Defect | null {
+  const { plan } = setup
+  const periodS = ripplePeriodS(setup)
+  const points = Math.round((plan.preS + plan.postS + ALLOWANCE_S) * plan.sampleRateHz)
+  const count = Math.round(ratioBetween(next, 25, 1500))
+  const turns = count / plan.sampleRateHz / periodS
+  if (Math.abs(turns - Math.round(turns)) < 0.1) return null
+  const at = Math.floor(between(next, 200, points - count - 200))
+  const level = at < (plan.preS + 1 / plan.refreshHz) * plan.sampleRateHz ? pair.from : pair.to
+  const swing = setup.simulation.whiteV * luminanceOf(PANELS[setup.simulation.panel], level) * (1 - PWM_FLOOR)
+  if (swing < 15 * setup.simulation.noiseV) return null
+  return { kind: 'dropped-samples', how: 'cut-ripple', count, at }
 }
 
 function drawHum(setup: Setup, next: Random): Defect {
@@ -111,11 +134,11 @@ function drawDroppedSamples(setup: Setup, pair: Transition, next: Random): Defec
   if (how !== 'cut') {
     // Without noise equal samples are nothing strange.
     if (simulation.noiseV < (plan.rangeV * 2) / 2 ** simulation.bits) return null
-    const points = 15_000
+    const points = Math.round((plan.preS + plan.postS + (setup.bus ? ALLOWANCE_S : 0)) * plan.sampleRateHz)
     const count = Math.round(how === 'held' ? ratioBetween(next, 25, 1500) : ratioBetween(next, 64, 1000))
     return { kind: 'dropped-samples', how, count, at: Math.floor(between(next, 100, points - 2 * count - 100)) }
   }
-  if (setup.bus) return null
+  if (setup.bus) return drawRippleCut(setup, pair, next)
   const { done, display } = soundResponse(setup, pair, STEP_S)
   const share = between(next, 0.1, 0.6)
   const from = between(next, 0.05, 0.95 - share)
@@ -127,4 +150,13 @@ function drawDroppedSamples(setup: Setup, pair: Transition, next: Random): Defec
   // A jump is one only against the noise, and against what the step itself does from sample to sample.
   if (share * stepV < 15 * simulation.noiseV || samples < 8) return null
   return { kind: 'dropped-samples', how, fromS, toS }
+}
+
+/** Text of a planted defect, for the campaign's log. */
+export function describe(defect: Defect): string {
+  const { kind, ...strength } = defect
+  const numbers = Object.entries(strength).map(
+    ([name, value]) => `${name} ${typeof value === 'number' ? Number(value.toPrecision(4)) : value}`,
+  )
+  return `${kind}: ${numbers.join(', ')}`
 }

@@ -1,109 +1,115 @@
 /** Counts what the flags found of what was planted. */
 import { measureSweep, sweepsOf, type ArchivePlan, type MeasuredCapture } from './archive.ts'
-import { DEFECT_KINDS, KINDS, type DefectKind } from './kinds.ts'
+import { DEFECT_KINDS, judge, KINDS, type DefectKind } from './kinds.ts'
+import { describe } from './plant.ts'
 
-export interface KindScore {
-  readonly kind: DefectKind
-  readonly planted: number
-  readonly found: number
-  /** Captures without any defect that carry one of the kind's flags. */
-  readonly falseAlarms: number
-  /** Found ÷ planted, and found ÷ (found + false alarms); null when there is nothing to divide by. */
-  readonly recall: number | null
-  readonly precision: number | null
-  /** Of the planted ones: how many carry the flags of each kind. */
-  readonly seenAs: Readonly<Record<DefectKind, number>>
-}
-
-export interface Score {
-  readonly captures: number
-  readonly sound: number
-  readonly kinds: readonly KindScore[]
-  /** Sound captures with each flag, whatever kind it belongs to. */
-  readonly soundFlags: Readonly<Record<string, number>>
+/** What happened to one kind and its flag. */
+export interface KindTally {
+  planted: number
+  found: number
+  /** Other defects of which the flag is true as well. */
+  alsoTrue: number
+  /** Sound captures with the flag, and captures with another defect of which it is not true. */
+  onSound: number
+  onOthers: number
+  /** Captures in words: missed defects, and captures flagged wrongly with the flag's evidence. */
+  readonly misses: string[]
+  readonly wrong: string[]
 }
 
 export interface Tally {
-  readonly planted: Record<DefectKind, number>
-  readonly seenAs: Record<DefectKind, Record<DefectKind, number>>
-  readonly falseAlarms: Record<DefectKind, number>
-  readonly soundFlags: Record<string, number>
   captures: number
   sound: number
+  readonly kinds: Record<DefectKind, KindTally>
+  /** Sound captures with each flag, whatever kind it belongs to. */
+  readonly soundFlags: Record<string, number>
 }
 
-function zeros(): Record<DefectKind, number> {
-  return Object.fromEntries(DEFECT_KINDS.map((kind) => [kind, 0])) as Record<DefectKind, number>
+export interface KindScore extends KindTally {
+  readonly kind: DefectKind
+  /** Found ÷ planted; null when nothing was planted. */
+  readonly recall: number | null
+  /** (Found + also true) ÷ all captures with the flag; null when none has it. */
+  readonly precision: number | null
+  /** Found ÷ (found + false), captures of which the flag is also true left out: never above the precision. */
+  readonly strictPrecision: number | null
 }
 
 export function emptyTally(): Tally {
+  const one = (): KindTally => ({ planted: 0, found: 0, alsoTrue: 0, onSound: 0, onOthers: 0, misses: [], wrong: [] })
   return {
-    planted: zeros(),
-    seenAs: Object.fromEntries(DEFECT_KINDS.map((kind) => [kind, zeros()])) as Tally['seenAs'],
-    falseAlarms: zeros(),
-    soundFlags: {},
     captures: 0,
     sound: 0,
+    kinds: Object.fromEntries(DEFECT_KINDS.map((kind) => [kind, one()])) as Tally['kinds'],
+    soundFlags: {},
   }
 }
 
-export function count(tally: Tally, capture: MeasuredCapture): void {
+export function count(tally: Tally, capture: MeasuredCapture, sweep: number): void {
   tally.captures++
-  const ids = new Set(capture.flags.map((flag) => flag.id))
-  const seen = DEFECT_KINDS.filter((kind) => KINDS[kind].flags.some((id) => ids.has(id)))
-  if (capture.kind === null) {
+  const { kind: planted, flags, step, defect } = capture
+  const ids = new Set(flags.map((flag) => flag.id))
+  const where = `sweep ${sweep}, position ${step.position}, ${step.from} to ${step.to}`
+  const what = defect === null ? 'sound' : describe(defect)
+  if (planted === null) {
     tally.sound++
-    for (const kind of seen) tally.falseAlarms[kind]++
     for (const id of ids) tally.soundFlags[id] = (tally.soundFlags[id] ?? 0) + 1
-    return
+  } else {
+    const own = tally.kinds[planted]
+    own.planted++
+    if (!ids.has(KINDS[planted].flag)) own.misses.push(`${where}: ${what}; flags: ${[...ids].join(', ') || 'none'}`)
   }
-  tally.planted[capture.kind]++
-  for (const kind of seen) tally.seenAs[capture.kind][kind]++
+  for (const kind of DEFECT_KINDS) {
+    const flag = flags.find((one) => one.id === KINDS[kind].flag)
+    if (flag === undefined) continue
+    const of = tally.kinds[kind]
+    const verdict = judge(flag.id, planted)
+    if (verdict === 'found') of.found++
+    else if (verdict === 'true') of.alsoTrue++
+    else {
+      if (planted === null) of.onSound++
+      else of.onOthers++
+      of.wrong.push(`${where}: ${what}; ${flag.evidence}`)
+    }
+  }
 }
 
 export function addTally(sum: Tally, part: Tally): void {
   sum.captures += part.captures
   sum.sound += part.sound
   for (const kind of DEFECT_KINDS) {
-    sum.planted[kind] += part.planted[kind]
-    sum.falseAlarms[kind] += part.falseAlarms[kind]
-    for (const as of DEFECT_KINDS) sum.seenAs[kind][as] += part.seenAs[kind][as]
+    const a = sum.kinds[kind]
+    const b = part.kinds[kind]
+    for (const name of ['planted', 'found', 'alsoTrue', 'onSound', 'onOthers'] as const) a[name] += b[name]
+    a.misses.push(...b.misses)
+    a.wrong.push(...b.wrong)
   }
   for (const [id, n] of Object.entries(part.soundFlags)) sum.soundFlags[id] = (sum.soundFlags[id] ?? 0) + n
 }
 
-export function scoreOf(tally: Tally): Score {
-  const kinds = DEFECT_KINDS.map((kind): KindScore => {
-    const planted = tally.planted[kind]
-    const found = tally.seenAs[kind][kind]
-    const falseAlarms = tally.falseAlarms[kind]
+const share = (part: number, whole: number): number | null => (whole > 0 ? part / whole : null)
+
+export function scoresOf(tally: Tally): KindScore[] {
+  return DEFECT_KINDS.map((kind) => {
+    const of = tally.kinds[kind]
+    const wrong = of.onSound + of.onOthers
     return {
       kind,
-      planted,
-      found,
-      falseAlarms,
-      recall: planted > 0 ? found / planted : null,
-      precision: found + falseAlarms > 0 ? found / (found + falseAlarms) : null,
-      seenAs: tally.seenAs[kind],
+      ...of,
+      recall: share(of.found, of.planted),
+      precision: share(of.found + of.alsoTrue, of.found + of.alsoTrue + wrong),
+      strictPrecision: share(of.found, of.found + wrong),
     }
   })
-  return { captures: tally.captures, sound: tally.sound, kinds, soundFlags: tally.soundFlags }
 }
 
-/** Every `parts`-th sweep of the archive from `part` on. */
-export function tallyOf(
-  plan: ArchivePlan,
-  part = 0,
-  parts = 1,
-  look: (capture: MeasuredCapture, sweepNumber: number) => void = () => undefined,
-): Tally {
+/** Makes and measures every `parts`-th sweep of the archive from `part` on. */
+export function tallyOf(plan: ArchivePlan, part = 0, parts = 1, onSweep: () => void = () => undefined): Tally {
   const tally = emptyTally()
   for (const sweep of sweepsOf(plan)) {
     if (sweep.number % parts !== part) continue
-    for (const capture of measureSweep(sweep)) {
-      count(tally, capture)
-      look(capture, sweep.number)
-    }
+    for (const capture of measureSweep(sweep)) count(tally, capture, sweep.number)
+    onSweep()
   }
   return tally
 }

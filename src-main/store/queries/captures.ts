@@ -31,6 +31,7 @@ export interface CaptureRecord {
   frame_switch_ms: number | null
   frame_dropped: number | null
   frame_times: Uint8Array | null
+  frame_since_trigger_s: number | null
 }
 
 function frameLogOf(row: CaptureRecord): FrameLog | null {
@@ -41,6 +42,7 @@ function frameLogOf(row: CaptureRecord): FrameLog | null {
     switchMs: row.frame_switch_ms ?? 0,
     frameTimesMs: row.frame_times === null ? [] : Array.from(doublesOf(row.frame_times)),
     dropped: row.frame_dropped === 1,
+    ...(row.frame_since_trigger_s === null ? {} : { sinceTriggerS: row.frame_since_trigger_s }),
   }
 }
 
@@ -97,8 +99,9 @@ WHERE c.sweep_id = ? AND c.position = ? AND c.verdict = 'good' ORDER BY c.round 
 
 const INSERT_CAPTURE = `
 INSERT INTO capture (sweep_id, level_from, level_to, repeat, attempt, position, round, verdict, taken_at, sample_count,
-  sample_rate_hz, trigger_index, source, frame_source, frame_ms, frame_switch_ms, frame_dropped, frame_times)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+  sample_rate_hz, trigger_index, source, frame_source, frame_ms, frame_switch_ms, frame_dropped, frame_times,
+  frame_since_trigger_s)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 /** One transaction: all of the capture is on disk when this returns, or none of it. */
 export function addCapture(archive: Archive, capture: NewCapture, result: Result | null): CaptureInfo {
@@ -145,6 +148,7 @@ export function addCapture(archive: Archive, capture: NewCapture, result: Result
           frameLog === null ? null : frameLog.switchMs,
           frameLog === null ? null : frameLog.dropped ? 1 : 0,
           frameLog === null ? null : toBlob(Float64Array.from(frameLog.frameTimesMs)),
+          frameLog?.sinceTriggerS ?? null,
         ).lastInsertRowid,
     )
     const bytes = toBlob(trace.samples)

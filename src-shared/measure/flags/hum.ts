@@ -1,0 +1,134 @@
+import type { MeasureInput } from '../../domain/measure-input.ts'
+import { amplitudeNear } from '../../signal/spectrum.ts'
+import { windowMean, type Series } from '../../signal/series.ts'
+import type { Analysis } from '../analysis.ts'
+import type { Times } from '../measure-times.ts'
+import { quietWindows } from './quiet.ts'
+import { fitLine, type LineFit } from './line-component.ts'
+import { spanOf, type Doubts } from './doubts.ts'
+import { LIMITS } from './limits.ts'
+import { pct, volts } from './words.ts'
+
+const LINES = [50, 60, 100, 120] as const
+
+/** Mains pick-up found in the plateaus: y = re·cos(2π f k) + im·sin(2π f k), V, k from the first sample looked at. */
+export interface Hum {
+  readonly hz: number
+  readonly frequency: number
+  readonly re: number
+  readonly im: number
+}
+
+/** Uncertainties of an amplitude that it must exceed, and by which the two plateaus may differ. */
+const NOISE_REACH = 8
+/** Part of the dwell at its end that is looked at. */
+const LATE = 0.5
+/** Conditioning that leaves less of a line than this has taken it out. */
+const LEAST_GAIN = 0.1
+/** Share of the amplitude by which the two plateaus may differ. */
+const AGREEMENT = 0.35
+/** Components as far beside a line as it is resolved must be smaller by this factor. */
+const OVER_BESIDE = 4
+
+/**
+ * Hum: a component at a mains frequency or its double that is neither the refresh rate, a multiple nor a simple
+ * fraction of it, nor the ripple of a backlight. It adds to the light, so it is the same sine before and after the
+ * step in size and phase; whatever modulates the light scales with it, and a settling tail shows beside the line too.
+ * @returns the component that was flagged, so that slopes can be read without it
+ */
+export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis, times: Times): Hum | null {
+  const { rate, levels, clock, conditioned } = analysis
+  const { series } = clock
+  const step = Math.abs(levels.stepV)
+  const quiet = quietWindows(analysis, times, LATE)
+  const windows = [quiet.before, quiet.after] as const
+  let worst: { hz: number; fit: LineFit } | null = null
+  for (const hz of LINES) {
+    if (input.refreshHz !== null && nearMultiple(hz, input.refreshHz)) continue
+    const gain = meanGain(conditioned.meanWidth, hz / rate)
+    if (gain < LEAST_GAIN || !mayShow(analysis, hz, 0.25 * LIMITS.humPct * step * 0.01)) continue
+    const fit = inBoth(analysis, series, windows, hz / rate, gain)
+    if (fit !== null && (worst === null || fit.amplitude > worst.fit.amplitude)) worst = { hz, fit }
+  }
+  if (worst === null) return null
+  const { hz, fit } = worst
+  const value = (200 * fit.amplitude) / step
+  // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
+  if (value - (400 * fit.u) / step <= LIMITS.humPct) return null
+  doubts.raise({
+    id: 'hum',
+    evidence: `A ${hz} Hz component of ${volts(2 * fit.amplitude)} peak to peak, ${pct(value)} of the step, lies in the plateaus.`,
+    value,
+    limit: LIMITS.humPct,
+    unit: '%',
+    span: spanOf(analysis, quiet.after[0], quiet.after[1] - 1),
+  })
+  return { hz, frequency: hz / rate, re: fit.re, im: fit.im }
+}
+
+/** Whether the plateaus' spectra, which are there anyway, show anything near a line; saves the fit where they do not. */
+function mayShow(analysis: Analysis, hz: number, leastV: number): boolean {
+  const { before, after } = analysis.plateaus.spectra
+  const seen = [before, after].filter((spectrum) => spectrum !== null)
+  return seen.length === 0 || seen.some((spectrum) => amplitudeNear(spectrum, hz / analysis.rate) > leastV)
+}
+
+/** Response of a centred mean of `width` samples to a sine of `frequency` cycles per sample. */
+function meanGain(width: number, frequency: number): number {
+  const x = Math.PI * width * frequency
+  return width <= 1 ? 1 : Math.abs(Math.sin(x) / x)
+}
+
+/** A component that both plateaus show alike; null where they do not, or where it does not stand out of its neighbours. */
+function inBoth(
+  analysis: Analysis,
+  series: Series,
+  windows: readonly (readonly [number, number])[],
+  frequency: number,
+  gain: number,
+): LineFit | null {
+  const { noise } = analysis
+  const [a, b] = windows.map((window) => {
+    const fit = fitLine(series, window, frequency, noise)
+    return fit === null ? null : { window, fit }
+  })
+  // Little is recorded before the step; hum that only that shows may be anything slow.
+  if (!b) return null
+  const best = !a || b.fit.u < a.fit.u ? b : a
+  const width = 1.5 / (best.window[1] - best.window[0])
+  const beside = [frequency - width, frequency + width].flatMap((f) => {
+    const fit = f > 0 ? fitLine(series, best.window, f, noise) : null
+    return fit === null ? [] : [fit.amplitude]
+  })
+  if (best.fit.amplitude < OVER_BESIDE * Math.max(0, ...beside)) return null
+  if (best.fit.amplitude < NOISE_REACH * best.fit.u) return null
+  if (a) {
+    const apart = Math.hypot(a.fit.re - b.fit.re, a.fit.im - b.fit.im)
+    const allowed = Math.max(4 * Math.hypot(a.fit.u, b.fit.u), AGREEMENT * best.fit.amplitude)
+    if (apart > allowed) return null
+    if (scalesWithLight(analysis, a.fit.amplitude, b.fit.amplitude)) return null
+  }
+  return { ...best.fit, amplitude: best.fit.amplitude / gain, u: best.fit.u / gain }
+}
+
+function nearMultiple(hz: number, refresh: number): boolean {
+  for (const ratio of [hz / refresh, refresh / hz]) {
+    const whole = Math.round(ratio)
+    if (whole >= 1 && Math.abs(ratio - whole) < 0.01 * whole) return true
+  }
+  return false
+}
+
+/** Whether two amplitudes relate as the light of their plateaus does, and that light differs enough to tell. */
+function scalesWithLight(analysis: Analysis, before: number, after: number): boolean {
+  const { raw, plateaus, input } = analysis
+  const darkV = input.ladder?.darkV ?? 0
+  const lightBefore = Math.abs(windowMean(raw, ...plateaus.before) - darkV)
+  const lightAfter = Math.abs(windowMean(raw, ...plateaus.after) - darkV)
+  const bright = Math.max(lightBefore, lightAfter)
+  const dim = Math.min(lightBefore, lightAfter)
+  if (!(bright > 1.5 * dim)) return false
+  const [strong, weak] = lightBefore > lightAfter ? [before, after] : [after, before]
+  // Midway between "the same in both" (hum) and "in proportion to the light" (backlight).
+  return weak < strong * Math.sqrt(Math.max(dim / bright, 0.01))
+}

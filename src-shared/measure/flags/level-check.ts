@@ -1,0 +1,48 @@
+import type { Analysis } from '../analysis.ts'
+import { ladderVolts } from '../ladder-curve.ts'
+
+/** A level of the step against the level the ladder gives for it. */
+export interface LevelCheck {
+  readonly level: number
+  readonly measuredV: number
+  readonly uV: number
+  readonly expectedV: number
+  /** Distance over the light that the ladder expects, %; 0 where it is too small to count. */
+  readonly apartPct: number
+  readonly window: readonly [number, number]
+}
+
+/** Near black, 3 % of next to nothing is not a disagreement: this share of the ladder's span is the least that counts. */
+const LEAST_OF_SPAN = 0.002
+
+/** Both levels against the ladder; empty without one, or where the levels themselves come from it. */
+export function checkLevels(analysis: Analysis): LevelCheck[] {
+  const { levels, input } = analysis
+  const { ladder, from, to, recipe } = input
+  if (!ladder || from === null || to === null || recipe.levels.kind === 'ladder') return []
+  const values = ladder.steps.map((step) => step.meanV)
+  const spanV = Math.max(...values) - Math.min(...values)
+  const zero = ladder.darkV ?? 0
+  return (
+    [
+      [from, levels.beforeV, levels.uBeforeV, levels.beforeWindow],
+      [to, levels.afterV, levels.uAfterV, levels.afterWindow],
+    ] as const
+  ).flatMap(([level, measuredV, uV, window]) => {
+    const expectedV = ladderVolts(ladder, level)
+    if (expectedV === null) return []
+    const difference = Math.abs(measuredV - expectedV)
+    const light = Math.abs(expectedV - zero)
+    const counts = difference >= LEAST_OF_SPAN * spanV && difference >= 4 * uV
+    return [
+      {
+        level,
+        measuredV,
+        uV,
+        expectedV,
+        apartPct: counts ? (light > 0 ? (100 * difference) / light : 100) : 0,
+        window,
+      },
+    ]
+  })
+}

@@ -1,0 +1,192 @@
+import type { Series } from '../../signal/series.ts'
+import { sigmaOfMean, type NoiseModel } from '../noise-model.ts'
+
+/** A pause within a step: the signal slows down between two faster stretches. */
+export interface Pause {
+  /** Speed in the pause over the slower of the two stretches' top speeds, %. */
+  readonly slowPct: number
+  readonly limitPct: number
+  /** Share of the step done at the pause, %. */
+  readonly donePct: number
+  /** Positions of the two fastest instants around it, samples. */
+  readonly first: number
+  readonly last: number
+}
+
+/** A step slowed to under this share of the speed it had before and gets again after has paused. */
+export const PAUSE_SHARE = 0.35
+/** Noise of a speed that a pause exceeds. */
+const NOISE_REACH = 7
+/** Least share of the step on either side of a pause. */
+const LEAST_SHARE = 0.15
+/** Speeds are differences of means this part of the stretch looked at wide, and at most that part of the transition's scale. */
+const WIDTH = 1 / 14
+const OF_SCALE = 1 / 4
+
+/** Part of the record before the step that is at rest, readings of its speed, and their largest in standard deviations. */
+const OF_REST = 0.6
+const RESTS = 60
+const REST_REACH = 2.5
+
+let speeds = new Float64Array(0)
+
+/**
+ * Slowest instant between two faster ones from 10 % of the step to the last time it is short of 85 %. A response to one
+ * change of level gets faster and then slower, once; a second change on the way makes it fast again, also where
+ * overdrive had carried the first one beyond and the signal came back.
+ * @param low 10 % crossing, `scale` 10–90 % duration, samples
+ * @param width least width of the means the speed is the difference of, samples (a ripple period; 0 without ripple)
+ * @returns null where the step gets slower only once, or noise explains the difference
+ */
+export function findPause(
+  series: Series,
+  noise: NoiseModel,
+  low: number,
+  scale: number,
+  beforeV: number,
+  stepV: number,
+  width: number,
+): Pause | null {
+  const high = lastShort(series, low, Math.max(4, scale / 8), width, beforeV, stepV)
+  const span = Math.max(scale, high - low)
+  let w = Math.max(2, Math.round(Math.min(WIDTH * span, OF_SCALE * scale)))
+  if (width > 0) w = Math.max(1, Math.ceil(w / width)) * width
+  const stride = Math.max(1, Math.floor(w / 4))
+  const first = Math.max(Math.ceil(w), Math.floor(low - w))
+  const end = Math.min(series.n - 1 - Math.ceil(w), Math.ceil(high + w))
+  const count = Math.floor((end - first) / stride) + 1
+  if (count < 8) return null
+  if (speeds.length < count) speeds = new Float64Array(2 * count)
+  const sign = stepV > 0 ? 1 : -1
+  for (let i = 0; i < count; i++) {
+    const k = first + i * stride
+    speeds[i] = (sign * (meanOf(series, k, k + w) - meanOf(series, k - w, k))) / w
+  }
+  let top = 0
+  for (let i = 1; i < count; i++) if (speeds[i]! > speeds[top]!) top = i
+  // Noise, or what the speed does at rest: averaging may leave some of a ripple that few samples a period show.
+  const sigma = Math.max((Math.SQRT2 * sigmaOfMean(noise, w)) / w, restSpeed(series, w, OF_REST * low) / REST_REACH)
+  const search = { series, first, stride, sigma, beforeV, stepV, count, top }
+  const before = deepest(search, -1)
+  const after = deepest(search, 1)
+  if (before === null || after === null) return before ?? after
+  return before.slowPct < after.slowPct ? before : after
+}
+
+/** Last block of about `length` samples (whole ripple periods) whose mean is short of 85 % of the step. */
+function lastShort(series: Series, low: number, length: number, width: number, beforeV: number, stepV: number): number {
+  const block = width > 0 ? Math.max(1, Math.ceil(length / width)) * width : Math.round(length)
+  for (let end = series.n; end - block > low; end -= block) {
+    if ((meanOf(series, end - block, end) - beforeV) / stepV < 1 - LEAST_SHARE) return end
+  }
+  return low
+}
+
+/** Largest speed in the undisturbed record up to sample `end`. */
+function restSpeed(series: Series, w: number, end: number): number {
+  let most = 0
+  const step = Math.max(1, (end - 2 * w) / RESTS)
+  for (let k = w; k + w < end; k += step) {
+    const at = Math.floor(k)
+    most = Math.max(most, Math.abs(meanOf(series, at, at + w) - meanOf(series, Math.max(0, at - w), at)) / w)
+  }
+  return most
+}
+
+interface Search {
+  readonly series: Series
+  readonly first: number
+  readonly stride: number
+  readonly sigma: number
+  readonly beforeV: number
+  readonly stepV: number
+  readonly count: number
+  /** Entry of the top speed. */
+  readonly top: number
+}
+
+/** The deepest dip between the top speed and the fastest instant on one side of it. */
+function deepest(search: Search, side: 1 | -1): Pause | null {
+  const { first, stride, sigma, count, top } = search
+  let slowest = top
+  let best: Pause | null = null
+  for (let i = top + side; i >= 0 && i < count; i += side) {
+    const speed = speeds[i]!
+    if (speed < speeds[slowest]!) {
+      slowest = i
+      continue
+    }
+    const slow = speeds[slowest]!
+    if (slow >= PAUSE_SHARE * speed || speed - slow <= NOISE_REACH * sigma) continue
+    const done = leastDone(search, slowest, Math.max(top, i))
+    if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
+    const slowPct = (100 * Math.max(0, slow)) / speed
+    if (best !== null && slowPct >= best.slowPct) continue
+    const ends = [first + top * stride, first + i * stride]
+    best = {
+      slowPct,
+      limitPct: 100 * PAUSE_SHARE,
+      donePct: 100 * done,
+      first: Math.min(...ends),
+      last: Math.max(...ends),
+    }
+  }
+  return best
+}
+
+/** Least share of the step done between two entries: where the signal rests, also after coming back from beyond. */
+function leastDone({ series, first, stride, beforeV, stepV }: Search, from: number, to: number): number {
+  let least = Infinity
+  for (let i = from; i <= to; i++) {
+    const k = first + i * stride
+    least = Math.min(least, (meanOf(series, k - stride, k + stride) - beforeV) / stepV)
+  }
+  return least
+}
+
+function meanOf(series: Series, from: number, to: number): number {
+  const { prefix } = series
+  const at = (x: number): number => {
+    const k = Math.floor(x)
+    return prefix[k]! + (x - k) * (prefix[Math.min(series.n, k + 1)]! - prefix[k]!)
+  }
+  return (at(to) - at(from)) / (to - from)
+}
+
+/** The same for a strobed panel: its steps from pulse to pulse. `energies` of the pulses, levels before and after. */
+export function findPulsePause(
+  energies: Float64Array,
+  starts: Float64Array,
+  before: number,
+  after: number,
+  noise: number,
+): Pause | null {
+  const step = after - before
+  let top = -1
+  const change = (k: number): number => (energies[k]! - energies[k - 1]!) / step
+  const sigma = (NOISE_REACH * Math.SQRT2 * noise) / Math.abs(step)
+  for (let k = 1; k < energies.length; k++) if (top < 0 || change(k) > change(top)) top = k
+  if (top < 0) return null
+  let best: Pause | null = null
+  for (const side of [-1, 1] as const) {
+    let slowest = top
+    for (let k = top + side; k >= 1 && k < energies.length; k += side) {
+      if (change(k) < change(slowest)) slowest = k
+      const slow = change(slowest)
+      const fast = change(k)
+      if (fast < LEAST_SHARE || slow >= PAUSE_SHARE * fast || fast - slow <= sigma) continue
+      const done = (energies[slowest]! - before) / step
+      if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
+      const slowPct = (100 * Math.max(0, slow)) / fast
+      if (best !== null && slowPct >= best.slowPct) continue
+      best = {
+        slowPct,
+        limitPct: 100 * PAUSE_SHARE,
+        donePct: 100 * done,
+        first: starts[Math.min(top, k)]!,
+        last: starts[Math.max(top, k)]!,
+      }
+    }
+  }
+  return best
+}

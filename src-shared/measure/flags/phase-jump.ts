@@ -1,0 +1,172 @@
+import type { Series } from '../../signal/series.ts'
+import type { Plateaus } from '../plateaus.ts'
+
+/** A jump of the backlight's phase, in periods, with the limit it exceeds and the samples it lies between. */
+export interface PhaseJump {
+  readonly turns: number
+  readonly limit: number
+  readonly at: number
+  readonly first: number
+  readonly last: number
+}
+
+/** Smallest jump that counts, in periods: sampling moves the edges of a pulsed backlight by less. */
+const LEAST_TURNS = 0.08
+/** Fewest windows the phase is read in, fewest periods and samples of one. */
+const FEWEST = 6
+const PERIODS = 2
+const LEAST_LENGTH = 64
+
+/**
+ * Phase of the ripple through the record, in windows of two periods or more. With one constant frequency the phase against
+ * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
+ * least residue, and counts when it exceeds a twelfth of a period and six times what noise and the residue allow.
+ * @returns null without ripple, with too few periods, or when the phase is one line
+ */
+export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number): PhaseJump | null {
+  const { ripple } = plateaus
+  if (!ripple || !(ripple.peakToPeakV > 0)) return null
+  const { fundamental } = ripple
+  const length = Math.round(Math.max(PERIODS, Math.ceil(LEAST_LENGTH * fundamental)) / fundamental)
+  const windows = Math.floor(series.n / length)
+  if (windows < FEWEST || length < 8) return null
+  const phases = new Float64Array(windows)
+  const amplitudes = new Float64Array(windows)
+  let strongest = 0
+  for (let w = 0; w < windows; w++) {
+    const { turns, amplitude } = phaseOf(series, w * length, length, fundamental)
+    phases[w] = turns
+    amplitudes[w] = amplitude
+    strongest = Math.max(strongest, amplitude)
+  }
+  // Where the light is too weak, or itself changes by more than its ripple, the phase says nothing.
+  const kept: number[] = []
+  for (let w = 0; w < windows; w++) {
+    if (slanted(series, w * length, length) > amplitudes[w]!) continue
+    if (amplitudes[w]! > Math.max(0.02 * strongest, 8 * noiseV * Math.sqrt(2 / length))) kept.push(w)
+  }
+  if (kept.length < FEWEST) return null
+  const turns = unwrapped(kept, phases)
+  return breakOf(kept, turns, length)
+}
+
+/** Phase (turns) and amplitude of a Hann-weighted window against a frequency that runs from sample 0. */
+function phaseOf(
+  series: Series,
+  first: number,
+  length: number,
+  frequency: number,
+): { turns: number; amplitude: number } {
+  const { v, prefix } = series
+  const mean = (prefix[first + length]! - prefix[first]!) / length
+  const step = 2 * Math.PI * frequency
+  const c1 = Math.cos(step)
+  const s1 = Math.sin(step)
+  const w1 = Math.cos((2 * Math.PI) / length)
+  const w2 = Math.sin((2 * Math.PI) / length)
+  const start = step * (first % (1 / frequency))
+  let c = Math.cos(start)
+  let s = Math.sin(start)
+  let wc = Math.cos(Math.PI / length)
+  let ws = Math.sin(Math.PI / length)
+  let re = 0
+  let im = 0
+  for (let k = first; k < first + length; k++) {
+    const y = (v[k]! - mean) * (1 - wc)
+    re += y * c
+    im -= y * s
+    const cNext = c * c1 - s * s1
+    s = s * c1 + c * s1
+    c = cNext
+    const wNext = wc * w1 - ws * w2
+    ws = ws * w1 + wc * w2
+    wc = wNext
+  }
+  return { turns: Math.atan2(im, re) / (2 * Math.PI), amplitude: (2 * Math.hypot(re, im)) / length }
+}
+
+/** Change of the mean from the first period of a window to its second. */
+function slanted({ prefix }: Series, first: number, length: number): number {
+  const half = length >> 1
+  return Math.abs(prefix[first + 2 * half]! - 2 * prefix[first + half]! + prefix[first]!) / half
+}
+
+/** Phases without jumps of whole turns: each is taken nearest to the line through the two before it. */
+function unwrapped(kept: readonly number[], phases: Float64Array): Float64Array {
+  const out = new Float64Array(kept.length)
+  // The usual gain per window: the median of the small differences, which a single jump does not move.
+  const gains = new Float64Array(kept.length - 1)
+  for (let i = 1; i < kept.length; i++) {
+    const d = phases[kept[i]!]! - phases[kept[i - 1]!]!
+    gains[i - 1] = (d - Math.round(d)) / (kept[i]! - kept[i - 1]!)
+  }
+  const slope = Float64Array.from(gains).sort()[gains.length >> 1]!
+  let previous = phases[kept[0]!]!
+  out[0] = previous
+  for (let i = 1; i < kept.length; i++) {
+    const expected = previous + slope * (kept[i]! - kept[i - 1]!)
+    const phase = phases[kept[i]!]!
+    previous = phase + Math.round(expected - phase)
+    out[i] = previous
+  }
+  return out
+}
+
+function breakOf(kept: readonly number[], turns: Float64Array, length: number): PhaseJump | null {
+  const n = kept.length
+  let best = Infinity
+  let bestAt = -1
+  let jump = 0
+  for (let at = 1; at <= n - 2; at++) {
+    const fit = twoLines(kept, turns, at)
+    if (fit.residue < best) {
+      best = fit.residue
+      bestAt = at
+      jump = fit.jump
+    }
+  }
+  if (bestAt < 0) return null
+  const sigma = Math.sqrt(best / Math.max(1, n - 4))
+  // One window alone on a side says less.
+  const alone = bestAt === 1 || bestAt === n - 2
+  const limit = Math.max(alone ? 2 * LEAST_TURNS : LEAST_TURNS, (alone ? 10 : 6) * sigma)
+  if (Math.abs(jump) <= limit) return null
+  const first = kept[bestAt - 1]! * length
+  const last = (kept[bestAt + 1]! + 1) * length
+  return { turns: jump, limit, at: (first + last) / 2, first, last: last - 1 }
+}
+
+const wrapped = (turns: number): number => turns - Math.round(turns)
+
+/** Two parallel lines through the phases on either side of window `at` (which may hold the break), and their distance. */
+function twoLines(kept: readonly number[], turns: Float64Array, at: number): { jump: number; residue: number } {
+  const n = kept.length
+  const part = (from: number, to: number): { x: number; y: number; xx: number; xy: number } => {
+    let x = 0
+    let y = 0
+    for (let i = from; i < to; i++) {
+      x += kept[i]!
+      y += turns[i]!
+    }
+    x /= to - from
+    y /= to - from
+    let xx = 0
+    let xy = 0
+    for (let i = from; i < to; i++) {
+      xx += (kept[i]! - x) ** 2
+      xy += (kept[i]! - x) * (turns[i]! - y)
+    }
+    return { x, y, xx, xy }
+  }
+  const a = part(0, at)
+  const b = part(at + 1, n)
+  const slope = (a.xy + b.xy) / (a.xx + b.xx)
+  const jump = wrapped(b.y - a.y - slope * (b.x - a.x))
+  let residue = 0
+  for (let i = 0; i < n; i++) {
+    if (i === at) continue
+    const one = i < at ? a : b
+    residue += (turns[i]! - one.y - slope * (kept[i]! - one.x)) ** 2
+  }
+  return { jump, residue }
+}

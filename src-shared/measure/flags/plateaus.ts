@@ -1,0 +1,196 @@
+import { type Series } from '../../signal/series.ts'
+import type { Analysis } from '../analysis.ts'
+import { ladderVolts } from '../ladder-curve.ts'
+import { windowDrift } from '../levels.ts'
+import type { Times } from '../measure-times.ts'
+import { spanOf, type Doubts } from './doubts.ts'
+import { LIMITS } from './limits.ts'
+import { quietWindows } from './quiet.ts'
+import { findTail } from './tail.ts'
+import { ms, pct, volts } from './words.ts'
+
+/** Ripple period left in the series, samples; 0 without. */
+function periodLeft(analysis: Analysis): number {
+  const { strobe, plateaus } = analysis
+  if (strobe) return 1 / strobe.frequency
+  return plateaus.ripple && rippleLeft(analysis) > 0 ? 1 / plateaus.ripple.fundamental : 0
+}
+
+/** Plateaus that move, and an end of the dwell that has not reached its level. `series` is the one measured, without hum. */
+export function flagPlateaus(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
+  const period = periodLeft(analysis)
+  flagWindowDrift(doubts, analysis, series, period)
+  flagTail(doubts, analysis, times, series, period)
+}
+
+/** Peak-to-peak ripple that conditioning has left in the trace, V. */
+function rippleLeft(analysis: Analysis): number {
+  const { kind } = analysis.input.recipe.condition
+  const { ripple } = analysis.plateaus
+  return ripple && (kind === 'none' || kind === 'low-pass') ? ripple.peakToPeakV : 0
+}
+
+/** Standard uncertainty of the change that noise feigns through a window of n samples: √12 σ/√n. */
+function uDrift(analysis: Analysis, n: number): number {
+  const { noise } = analysis
+  return noise.sigmaV * Math.sqrt((12 * noise.correlation) / n)
+}
+
+interface Slope {
+  /** Drift through the whole record at the window's slope, V, and its standard uncertainty. */
+  readonly driftV: number
+  readonly uV: number
+}
+
+/** Share of the dwell at its end that even drift is read from. */
+const LATE = 0.3
+/** Drift that exceeds noise by less than this is not believed. */
+const NOISE_REACH = 5
+/** Part of the drift by which the parts of the record may differ. */
+const AGREEMENT = 0.5
+
+/**
+ * Even drift of the whole record: before the step and late in the dwell (and in both halves of that) the signal moves
+ * at one and the same speed. A settling tail slows down instead and does not count.
+ */
+export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series: Series): boolean {
+  const period = periodLeft(analysis)
+  const { levels, noise } = analysis
+  const n = series.n
+  const quiet = quietWindows(analysis, times, LATE)
+  const slope = (first: number, end: number): Slope | null => {
+    const length = end - first
+    if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
+    const factor = n / length
+    const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
+    return {
+      driftV: windowDrift(series, [first, end], period) * factor,
+      uV: Math.hypot(uDrift(analysis, length), ripple, 0.001 * levels.stepV) * factor,
+    }
+  }
+  const before = slope(...quiet.before)
+  const late = slope(...quiet.after)
+  if (before === null || late === null) return false
+  const middle = (quiet.after[0] + quiet.after[1]) >> 1
+  const halves = [slope(quiet.after[0], middle), slope(middle, quiet.after[1])]
+  const weight = 1 / before.uV ** 2 + 1 / late.uV ** 2
+  const driftV = (before.driftV / before.uV ** 2 + late.driftV / late.uV ** 2) / weight
+  const uV = 1 / Math.sqrt(weight)
+  const step = Math.abs(levels.stepV)
+  const value = (100 * Math.abs(driftV)) / step
+  if (value <= LIMITS.recordDriftPct || Math.abs(driftV) <= NOISE_REACH * uV) return false
+  for (const part of [before, late, ...halves]) {
+    if (part === null) continue
+    if (Math.abs(part.driftV - driftV) > Math.max(4 * part.uV, AGREEMENT * Math.abs(driftV))) return false
+  }
+  doubts.raise({
+    id: 'plateau-drift',
+    evidence: `The signal drifts by ${volts(driftV)} through the record, ${pct(value)} of the step, evenly before and after the step.`,
+    value,
+    limit: LIMITS.recordDriftPct,
+    unit: '%',
+    span: spanOf(analysis, 0, n - 1),
+  })
+  return true
+}
+
+function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series, period: number): void {
+  const { levels, conditioned } = analysis
+  const averaged = conditioned.meanWidth > 1 ? conditioned.meanWidth : 0
+  const step = Math.abs(levels.stepV)
+  for (const [name, window] of [
+    ['before', levels.beforeWindow],
+    ['after', levels.afterWindow],
+  ] as const) {
+    // In whole periods of what was averaged away too: a mean a little off its period leaves a beat.
+    const drift = windowDrift(series, window, period > 0 ? period : averaged)
+    const u = uDrift(analysis, window[1] - window[0])
+    const value = (100 * Math.abs(drift)) / step
+    if (value <= LIMITS.driftPct || Math.abs(drift) <= 6 * u) continue
+    doubts.raise({
+      id: 'plateau-drift',
+      evidence: `The plateau ${name} the step drifts by ${volts(drift)}, ${pct(value)} of the step.`,
+      value,
+      limit: LIMITS.driftPct,
+      unit: '%',
+      span: spanOf(analysis, window[0], window[1] - 1),
+    })
+  }
+}
+
+/** Plateau not reached: the tail still creeps towards a level it has not got to, or the end band was entered late. */
+function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Series, period: number): void {
+  const { levels, clock, noise, conditioned } = analysis
+  const [first, end] = levels.afterWindow
+  const span = spanOf(analysis, first, end - 1)
+  const step = Math.abs(levels.stepV)
+  const tail = findTail(series, noise, clock.mid, clock.scale, {
+    period,
+    rippleV: rippleLeft(analysis),
+    margin: Math.ceil(conditioned.meanWidth / 2),
+  })
+  const missingV = tail === null ? 0 : tail.finalV - levels.afterV
+  const value = (100 * Math.abs(missingV)) / step
+  if (tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV) {
+    doubts.raise({
+      id: 'plateau-not-reached',
+      evidence: `The end of the dwell still moves; it leads ${volts(missingV)} (${pct(value)} of the step) beyond the level taken.`,
+      value,
+      limit: LIMITS.tailPct,
+      unit: '%',
+      span,
+    })
+    return
+  }
+  if (flagShort(doubts, analysis, series, period)) return
+  // Hum leaves the band again and again.
+  if (doubts.has('hum')) return
+  if (times.settling && times.settling.at > first && end >= series.n - 1) {
+    doubts.raise({
+      id: 'plateau-not-reached',
+      evidence: `The signal settles only inside the window its end level is taken from.`,
+      value: (times.settling.at + analysis.record.offset) * analysis.dt,
+      limit: (first + analysis.record.offset) * analysis.dt,
+      unit: 's',
+      span,
+    })
+  }
+}
+
+/** Refresh periods after which overdrive is over and a level has been driven as itself for a frame. */
+const FRAMES = 2
+/** Distance of the end level from the ladder, % of the step, from which a short or moving end is believed to be early. */
+const SHORT_PCT = 3
+
+/**
+ * The end level is not the ladder's, and either the record ends within two refresh periods of the edge (overdrive shows
+ * another level for the first of them) or its end moves towards the ladder's level.
+ */
+function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: number): boolean {
+  const { levels, input, clock, frame, dt } = analysis
+  const { ladder, to, recipe } = input
+  const expected = ladder && to !== null && recipe.levels.kind !== 'ladder' ? ladderVolts(ladder, to) : null
+  if (expected === null) return false
+  const awayV = expected - levels.afterV
+  const value = (100 * Math.abs(awayV)) / Math.abs(levels.stepV)
+  if (value <= SHORT_PCT || Math.abs(awayV) <= 4 * levels.uAfterV) return false
+  const window = levels.afterWindow
+  const drift = windowDrift(series, window, period)
+  const moves =
+    drift * awayV > 0 && Math.abs(drift) > Math.max(4 * uDrift(analysis, window[1] - window[0]), 0.1 * Math.abs(awayV))
+  const dwell = series.n - clock.mid
+  if (!moves && (frame === null || dwell > FRAMES * frame)) return false
+  doubts.raise({
+    id: 'plateau-not-reached',
+    evidence:
+      `The level after the step is ${volts(Math.abs(awayV))} (${pct(value)} of the step) away from the ladder’s, and ` +
+      (moves
+        ? 'still moves towards it.'
+        : `the record ends ${ms(dwell * dt)} after the edge, within ${FRAMES} refresh periods.`),
+    value,
+    limit: SHORT_PCT,
+    unit: '%',
+    span: spanOf(analysis, window[0], window[1] - 1),
+  })
+  return true
+}

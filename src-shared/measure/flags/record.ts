@@ -1,0 +1,97 @@
+import type { MeasureInput } from '../../domain/measure-input.ts'
+import type { Analysis } from '../analysis.ts'
+import { findPhaseJump } from './phase-jump.ts'
+import { findRepeatedBlock } from './repeated-block.ts'
+import { longestChance, noiseInSteps } from './equal-samples.ts'
+import { spanOf, type Doubts } from './doubts.ts'
+import { volts } from './words.ts'
+
+/** Doubts about the record itself: samples at the rails, samples that are missing or stand in for missing ones. */
+export function flagRecord(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): void {
+  const { record } = analysis
+  if (!record) return
+  if (record.clipped > 0) {
+    doubts.raise({
+      id: 'clipped',
+      evidence: `${record.clipped} samples stand at the input’s rail of ±${volts(input.trace.rangeV)}, the longest run ${record.clippedRun}.`,
+      value: record.clipped,
+      limit: 1,
+      unit: 'samples',
+      span: spanOf({ record }, ...record.clippedSpan),
+    })
+  }
+  if (record.invalid > 0) {
+    doubts.raise({
+      id: 'missing-samples',
+      evidence: `${record.invalid} samples are not numbers; the last good value stands in for them.`,
+      value: record.invalid,
+      limit: 0,
+      unit: 'samples',
+      span: spanOf({ record }, ...record.invalidSpan),
+    })
+    return
+  }
+  if (flagHeld(doubts, analysis) || flagRepeated(doubts, input, analysis)) return
+  if (analysis.plateaus?.ripple) flagPhase(doubts, analysis)
+}
+
+/** Equal samples in a row where noise would change them: the instrument held its last value. */
+function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
+  const { record, rawNoiseV } = analysis
+  if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
+  const sigma = noiseInSteps(rawNoiseV / record.lsbV, record.equalShare)
+  const limit = longestChance(sigma, record.series.n)
+  if (limit === null || record.heldRun <= limit) return false
+  // Much of it in other runs of equal samples is a piecewise constant signal, not a loss.
+  if (record.heldSamples - record.heldRun >= 0.05 * record.series.n || record.heldRun > 0.5 * record.series.n)
+    return false
+  doubts.raise({
+    id: 'missing-samples',
+    evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${sigma.toFixed(1)} digitizer steps: samples were probably lost.`,
+    value: record.heldRun,
+    limit,
+    unit: 'samples',
+    span: spanOf({ record }, record.heldAt, record.heldAt + record.heldRun - 1),
+  })
+  return true
+}
+
+/** Instruments deliver blocks, not handfuls of samples. */
+const LEAST_BLOCK = 32
+
+/** The same noise twice: a block was delivered twice in place of the one that is missing. */
+function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): boolean {
+  const { record, rawNoiseV } = analysis
+  if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
+  const limit = longestChance(noiseInSteps(rawNoiseV / record.lsbV, record.equalShare), record.series.n ** 2)
+  if (limit === null) return false
+  const least = Math.max(limit, LEAST_BLOCK)
+  const { offset, series } = record
+  const block = findRepeatedBlock(input.trace.samples, offset, offset + series.n, least)
+  if (block === null) return false
+  doubts.raise({
+    id: 'missing-samples',
+    evidence: `${block.length} samples from sample ${block.at} on repeat those from sample ${block.first} on exactly, noise included: a block was delivered twice.`,
+    value: block.length,
+    limit: least,
+    unit: 'samples',
+    span: [block.at, block.at + block.length - 1],
+  })
+  return true
+}
+
+/** The backlight's phase jumps: samples are missing (or doubled) somewhere between. */
+function flagPhase(doubts: Doubts, analysis: Partial<Analysis>): void {
+  const { record, plateaus, raw, rawNoiseV } = analysis
+  if (!record || !plateaus?.ripple || !raw) return
+  const jump = findPhaseJump(raw, plateaus, rawNoiseV ?? 0)
+  if (jump === null) return
+  doubts.raise({
+    id: 'missing-samples',
+    evidence: `The backlight’s phase jumps by ${Math.abs(jump.turns).toFixed(2)} of its period near sample ${Math.round(jump.at) + record.offset}: samples were probably lost.`,
+    value: Math.abs(jump.turns),
+    limit: jump.limit,
+    unit: 'periods',
+    span: spanOf({ record }, jump.first, jump.last),
+  })
+}

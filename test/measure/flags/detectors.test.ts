@@ -1,0 +1,189 @@
+/** Detectors on signals whose answer is known in closed form. Times in samples, levels in V; all data is invented. */
+import { describe, expect, it } from 'vitest'
+import { longestChance, noiseInSteps } from '#shared/measure/flags/equal-samples.ts'
+import { fitLine } from '#shared/measure/flags/line-component.ts'
+import { findPause, findPulsePause } from '#shared/measure/flags/pause.ts'
+import { findRepeatedBlock } from '#shared/measure/flags/repeated-block.ts'
+import { findTail } from '#shared/measure/flags/tail.ts'
+import { findTimeJump } from '#shared/measure/flags/time-jump.ts'
+import { seriesOf, type Series } from '#shared/signal/series.ts'
+import { gaussian } from '../waves.ts'
+
+const series = (n: number, y: (k: number) => number, sigma = 0, seed = 1): Series => {
+  const next = gaussian(seed)
+  return seriesOf(Float64Array.from({ length: n }, (_, k) => y(k) + (sigma > 0 ? sigma * next() : 0)))
+}
+const quiet = { sigmaV: 0, correlation: 1 }
+const noisy = (sigmaV: number): { sigmaV: number; correlation: number } => ({ sigmaV, correlation: 1 })
+const rise = (k: number, tau: number): number => (k <= 0 ? 0 : 1 - Math.exp(-k / tau))
+
+describe('equal samples', () => {
+  it('one digitizer step of noise stays in its code with erf(1/(2√2)) = 0.382925: 25 in a row of 15,000', () => {
+    expect(longestChance(1, 15_000)).toBe(Math.ceil(Math.log(1e-6 / 15_000) / Math.log(0.3829249)))
+  })
+  it('says nothing with little noise', () => {
+    expect(longestChance(0.5, 15_000)).toBeNull()
+  })
+  it('noise before rounding: the twelfth is taken off, a signal that moves is told by its equal neighbours', () => {
+    expect(noiseInSteps(1, 0)).toBeCloseTo(0.93 * Math.sqrt(11 / 12), 12)
+    expect(noiseInSteps(40, 0.2)).toBeCloseTo(0.93 / (0.4 * Math.sqrt(Math.PI)), 12)
+  })
+})
+
+describe('repeated block', () => {
+  const next = gaussian(5)
+  const noise = Int16Array.from({ length: 6000 }, () => Math.round(3 * next()))
+  it('is found where a block is delivered twice', () => {
+    const twice = Int16Array.from(noise)
+    twice.copyWithin(3080, 3000, 5900)
+    expect(findRepeatedBlock(twice, 0, twice.length, 30)).toEqual({ first: 3000, at: 3080, length: 80 })
+  })
+  it('is found in decimal volts as well, counted in the whole record', () => {
+    const volts = Float32Array.from(noise, (code) => code / 1000)
+    volts.copyWithin(4260, 4060, 4260)
+    volts[4059] = 1
+    volts[4260 + 200] = 1
+    expect(findRepeatedBlock(volts, 500, 6000, 30)).toEqual({ first: 4060, at: 4260, length: 200 })
+  })
+  it('is not found in noise, nor in a constant', () => {
+    expect(findRepeatedBlock(noise, 0, noise.length, 30)).toBeNull()
+    expect(findRepeatedBlock(new Int16Array(5000).fill(7), 0, 5000, 30)).toBeNull()
+  })
+})
+
+describe('time jump', () => {
+  const tau = 200
+  it('of 40 samples in a first-order rise is the light of those 40 samples', () => {
+    const cut = series(2000, (k) => rise((k < 1100 ? k : k + 40) - 1000, tau))
+    const jump = findTimeJump(cut, 900, 1900, 0, 1)
+    expect(jump?.at).toBe(1099)
+    expect(jump?.jumpV).toBeCloseTo(rise(140, tau) - rise(99, tau), 12)
+  })
+  it('is none in the whole rise, in noise, or in a single spike', () => {
+    expect(
+      findTimeJump(
+        series(2000, (k) => rise(k - 1000, tau)),
+        900,
+        1900,
+        0,
+        1,
+      ),
+    ).toBeNull()
+    expect(
+      findTimeJump(
+        series(2000, (k) => rise(k - 1000, tau), 0.01),
+        900,
+        1900,
+        0.01,
+        1,
+      ),
+    ).toBeNull()
+    expect(
+      findTimeJump(
+        series(2000, (k) => rise(k - 1000, tau) + (k === 1200 ? 0.5 : 0)),
+        900,
+        1900,
+        0,
+        1,
+      ),
+    ).toBeNull()
+  })
+})
+
+describe('pause', () => {
+  const tau = 100
+  // Half of the way, then 600 samples later the rest.
+  const twice = (k: number): number => 0.5 * (rise(k - 1000, tau) + rise(k - 1600, tau))
+  it('between two halves of a step is at the half, and slow by the tail of the first: e^(−6)', () => {
+    const pause = findPause(series(4000, twice), quiet, 1022, 830, 0, 1, 0)
+    expect(pause?.donePct).toBeGreaterThan(49)
+    expect(pause?.donePct).toBeLessThan(51)
+    expect(pause?.slowPct).toBeLessThan(2)
+    expect(pause?.first).toBeGreaterThan(950)
+    expect(pause?.last).toBeLessThan(1750)
+  })
+  it('falls are rises upside down', () => {
+    const fall = findPause(
+      series(4000, (k) => 3 - twice(k)),
+      quiet,
+      1022,
+      830,
+      3,
+      -1,
+      0,
+    )
+    expect(fall?.donePct).toBeCloseTo(findPause(series(4000, twice), quiet, 1022, 830, 0, 1, 0)?.donePct ?? 0, 6)
+  })
+  it('after an overshoot that came back short is found', () => {
+    const back = (k: number): number => 1.2 * rise(k - 1000, 40) - 0.7 * rise(k - 1200, 60) + 0.5 * rise(k - 1900, 40)
+    expect(findPause(series(4000, back), quiet, 1004, 60, 0, 1, 0)).not.toBeNull()
+  })
+  it('is none in one response, with overshoot, or where noise could make it', () => {
+    expect(
+      findPause(
+        series(4000, (k) => rise(k - 1000, tau)),
+        quiet,
+        1010,
+        220,
+        0,
+        1,
+        0,
+      ),
+    ).toBeNull()
+    const over = (k: number): number => 1.3 * rise(k - 1000, 50) - 0.3 * rise(k - 1150, 80)
+    expect(findPause(series(4000, over), quiet, 1005, 90, 0, 1, 0)).toBeNull()
+    for (let seed = 1; seed <= 200; seed++) {
+      const trace = series(4000, (k) => rise(k - 1000, tau), 0.05, seed)
+      expect(findPause(trace, noisy(0.05), 1010, 220, 0, 1, 0), String(seed)).toBeNull()
+    }
+  })
+  it('of pulses: two lobes of changes, not one', () => {
+    const starts = Float64Array.from({ length: 10 }, (_, k) => 100 * k)
+    const pulses = (...done: number[]): Float64Array => Float64Array.from(done)
+    expect(findPulsePause(pulses(0, 0, 0, 0.45, 0.5, 0.5, 0.9, 1, 1, 1), starts, 0, 1, 0)?.donePct).toBe(50)
+    expect(findPulsePause(pulses(0, 0, 0, 0.6, 0.9, 0.97, 1, 1, 1, 1), starts, 0, 1, 0)).toBeNull()
+  })
+})
+
+describe('tail', () => {
+  it('leads where the exponential leads', () => {
+    const tail = findTail(
+      series(1350, (k) => rise(k - 1000, 100)),
+      quiet,
+      1069,
+      219.7,
+      { period: 0, rippleV: 0, margin: 0 },
+    )
+    expect(Math.abs((tail?.finalV ?? 0) - 1)).toBeLessThan(2e-4)
+  })
+  it('of a settled plateau is none, noise or not', () => {
+    const options = { period: 0, rippleV: 0, margin: 0 }
+    expect(
+      findTail(
+        series(9000, (k) => rise(k - 1000, 100), 0.01),
+        noisy(0.01),
+        1069,
+        219.7,
+        options,
+      ),
+    ).toBeNull()
+  })
+})
+
+describe('line component', () => {
+  const frequency = 1 / 937
+  const wave = (k: number): number => 1 + 2e-5 * k + 0.03 * Math.cos(2 * Math.PI * frequency * k + 0.7)
+  it('has the size and phase of the sine beside a drift', () => {
+    const fit = fitLine(series(9000, wave), [500, 8000], frequency, quiet)
+    expect(fit?.amplitude).toBeCloseTo(0.03, 6)
+    expect(Math.atan2(-(fit?.im ?? 0), fit?.re ?? 0)).toBeCloseTo(0.7, 4)
+  })
+  it('states the noise it is read with: σ√(2/n)', () => {
+    const fit = fitLine(series(9000, wave, 0.01), [0, 9000], frequency, noisy(0.01))
+    expect(Math.abs((fit?.u ?? 0) / (0.01 * Math.sqrt(2 / 9000)) - 1)).toBeLessThan(0.1)
+    expect(Math.abs((fit?.amplitude ?? 0) - 0.03)).toBeLessThan(4 * (fit?.u ?? 0))
+  })
+  it('is not read from less than one and a half periods', () => {
+    expect(fitLine(series(9000, wave), [0, 1400], frequency, quiet)).toBeNull()
+  })
+})
