@@ -94,6 +94,9 @@ test('by mouse: dropped files become one measured sweep, which is taken back, pu
   }
 
   await page.getByRole('link', { name: 'Import' }).click()
+  await resultOf(page).getByRole('link', { name: 'Show the traces of sweep 1' }).click()
+  await expect(page.getByRole('grid', { name: /^Captures, 6 matches/ })).toBeVisible()
+  await page.getByRole('link', { name: 'Import' }).click()
   await resultOf(page).getByRole('button', { name: 'Take back this import' }).click()
   await expect(resultOf(page)).toContainText('It is taken back')
   await page.getByRole('link', { name: 'Bench' }).click()

@@ -1,16 +1,8 @@
 import { readFileSync } from 'node:fs'
 import type { Locator } from 'playwright/test'
+import { violations } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
-
-const axeSource = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8')
-
-/** Rules broken on the page as it stands, with the elements that break them. */
-async function violations(page: Page): Promise<unknown[]> {
-  return page.evaluate<unknown[]>(
-    `${axeSource}; axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map((n) => n.html)]))`,
-  )
-}
 
 /** Presses Tab (or Shift+Tab) until the element has the focus, as a person without a mouse does. */
 async function tabTo(page: Page, target: Locator, key: 'Tab' | 'Shift+Tab' = 'Tab'): Promise<void> {
@@ -141,6 +133,9 @@ test('by keyboard alone: change a threshold, see numbers move, save, apply, comp
   ).toHaveCount(6)
   await expect(page.getByRole('table', { name: 'Transitions that changed most' }).getByRole('link')).toHaveCount(6)
   expect(await violations(page)).toEqual([])
+  await press(page, page.getByRole('table', { name: 'Transitions that changed most' }).getByRole('link').first())
+  await expect(page.getByRole('grid', { name: /^Captures, 1 match/ })).toBeVisible()
+  await page.goBack()
   await tabTo(page, grid.getByRole('gridcell').nth(1))
   await page.keyboard.press('ArrowDown')
   await expect(grid.getByRole('gridcell', { name: '128: no transition' })).toBeFocused()

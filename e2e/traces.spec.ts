@@ -121,11 +121,11 @@ test('a flag shows the samples it points at; the next doubt is one key away', as
   await page.keyboard.press('p')
   await expect(heading).toHaveText(first ?? '')
 
-  await page.evaluate("location.hash = '#/traces?flag=plateau-drift'")
+  await page.evaluate("location.hash = '#/traces?flag=clipped'")
   await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]\d? match/)
   await page.keyboard.press('l')
   await page.keyboard.press('ArrowDown')
-  await expect(flagsOf(page).getByRole('button', { name: /Plateau drifts/ })).toBeVisible()
+  await expect(flagsOf(page).getByRole('button', { name: /Clipped/ })).toBeVisible()
   const plot = page.getByRole('application', { name: /^Trace of capture/ })
   const whole = await plot.getAttribute('aria-label')
   await page.keyboard.press('f')

@@ -2,7 +2,7 @@ import { Action, ModalDialog } from '../ui/controls.tsx'
 import { SwitchInput } from '../ui/fields.tsx'
 import { setSingleKeys, SHORTCUTS, useSingleKeys } from '../ui/shortcuts.ts'
 
-const SCREENS = ['every screen', 'Bench', 'Traces'] as const
+const SCREENS = ['every screen', 'Bench', 'Traces', 'Recipes', 'Import'] as const
 
 export function Help({ isOpen, onClose }: { isOpen: boolean; onClose: () => void }) {
   const on = useSingleKeys()
@@ -32,6 +32,15 @@ export function Help({ isOpen, onClose }: { isOpen: boolean; onClose: () => void
               ) : null,
             )}
             {screen === 'Bench' ? <Gesture keys="drag" what="Look closer; double-click goes back to the edge" /> : null}
+            {screen === 'Recipes' ? (
+              <Gesture keys="Ctrl+Z" what="Undo the last change of a parameter; Ctrl+Shift+Z redoes it" />
+            ) : null}
+            {screen === 'Import' ? (
+              <>
+                <Gesture keys="Ctrl+Z" what="Undo the last change of the list; Ctrl+Shift+Z redoes it" />
+                <Gesture keys="Del" what="Remove the chosen recordings from the list" />
+              </>
+            ) : null}
             {screen === 'Traces' ? (
               <>
                 <Gesture keys="Ctrl+Z" what="Undo the last decision or note" />

@@ -2,7 +2,6 @@ import { useCallback, useState, type ReactNode } from 'react'
 import { useHost } from '../client/host.tsx'
 import { Action, StatusDot } from '../ui/controls.tsx'
 import { NoticeList } from '../ui/notices.tsx'
-import { ScreenIds } from '../ui/screen-ids.ts'
 import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
 import { ErrorBoundary } from './error-boundary.tsx'
@@ -13,8 +12,6 @@ import { SCREENS } from './screens.ts'
 
 const LINK_WORDS = { connecting: 'Connecting', open: 'Connected', lost: 'Host lost', refused: 'Refused' } as const
 const LINK_TONES = { connecting: 'warn', open: 'good', lost: 'bad', refused: 'bad' } as const
-
-const SCREEN_IDS = SCREENS.map(({ id }) => id)
 
 export function Shell() {
   const link = useHost((snapshot) => snapshot.link)
@@ -52,9 +49,7 @@ export function Shell() {
       </header>
       <LinkBanner />
       <main className="screen" id="screen">
-        <ScreenIds value={SCREEN_IDS}>
-          <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
-        </ScreenIds>
+        <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
       </main>
       <NoticeList />
       <Help isOpen={helping} onClose={() => setHelping(false)} />

@@ -1,21 +1,19 @@
 import type { Sweep } from '#shared/domain/capture.ts'
-import { useHasScreen } from '../../ui/screen-ids.ts'
+import { EVERYTHING, writeAddress } from '../traces/address.ts'
 
 /** Ways to the screens that show a sweep. */
 export function SweepLinks({ sweep, size = 'normal' }: { sweep: Sweep; size?: 'normal' | 'small' }) {
   const query = `campaign=${sweep.campaignId}&sweep=${sweep.id}`
-  const hasTraces = useHasScreen('traces')
+  const traces = writeAddress({ captureId: null, filter: { ...EVERYTHING, sweepId: sweep.id } })
   const look = `button button-plain button-${size} link-button`
   return (
     <>
       <a className={look} href={`#/bench?${query}`} aria-label={`Show sweep ${sweep.id} on the Bench`}>
         Bench
       </a>
-      {hasTraces ? (
-        <a className={look} href={`#/traces?sweep=${sweep.id}`} aria-label={`Show the traces of sweep ${sweep.id}`}>
-          Traces
-        </a>
-      ) : null}
+      <a className={look} href={traces} aria-label={`Show the traces of sweep ${sweep.id}`}>
+        Traces
+      </a>
     </>
   )
 }

@@ -1,4 +1,3 @@
-import { useState } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
@@ -10,6 +9,7 @@ import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, pair, plural } from '../../ui/format.ts'
 import { useTheme } from '../../ui/theme.ts'
+import { useKept } from '../../ui/use-kept.ts'
 import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
 import { DifferenceGrid } from './difference-grid.tsx'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
@@ -32,8 +32,8 @@ export function ComparePane({ sweep, recipes, newHash, firstOld }: ComparePanePr
   const others = recipes.filter(({ hash }) => hash !== newHash)
   const first = [firstOld, recipeHash(DEFAULT_RECIPE)].find((hash) => others.some((known) => known.hash === hash))
   // Kept while it is looked at: switching the recipe in use must not exchange what is compared.
-  const [oldHash, setOldHash] = useState(first ?? others[0]?.hash ?? null)
-  const [chosen, setChosen] = useState<MatrixMeasure | null>(null)
+  const [oldHash, setOldHash] = useKept(`recipes: ${newHash} compared with`, first ?? others[0]?.hash ?? null)
+  const [chosen, setChosen] = useKept<MatrixMeasure | null>('recipes: measure compared', null)
   const asked = useHostQuery(
     ['matrix', 'compare', sweep.id, oldHash, newHash],
     (client, signal) =>

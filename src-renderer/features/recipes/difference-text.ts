@@ -1,6 +1,7 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { ComparedSummary } from '#shared/findings/compare.ts'
 import { displayUnit, fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { EVERYTHING, writeAddress } from '../traces/address.ts'
 
 export const SUMMARY_WORDS: Readonly<Record<ComparedSummary, string>> = {
   mean: 'Mean',
@@ -62,4 +63,4 @@ export function bareDifference(id: MeasureId, difference: number): string {
 
 /** Address of the traces of one transition. */
 export const tracesOf = (sweepId: number, from: number, to: number): string =>
-  `#/traces?sweepId=${sweepId}&from=${from}&to=${to}`
+  writeAddress({ captureId: null, filter: { ...EVERYTHING, sweepId, from, to } })

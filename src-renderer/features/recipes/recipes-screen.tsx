@@ -1,5 +1,5 @@
 import './recipes.css'
-import { memo, useCallback, useMemo, useState } from 'react'
+import { memo, useCallback, useMemo } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { recipeFileName, recipeFileText, recipeFromText } from '#shared/domain/recipe-file.ts'
@@ -17,6 +17,7 @@ import { editDraft, redoDraft, undoDraft } from './draft.ts'
 import { DRAFTS, useDraft, useUnsaved } from './drafts.ts'
 import { useExample } from './example-choice.tsx'
 import { ExamplePane } from './example-pane.tsx'
+import { useKept } from '../../ui/use-kept.ts'
 import { withField } from './parameters.ts'
 import { RecipeEditor } from './recipe-editor.tsx'
 import { RecipeList, type KnownRecipe } from './recipe-list.tsx'
@@ -165,7 +166,8 @@ const Effects = memo(function Effects({ shown, inUse, recipes, edited, hasUnsave
   const campaigns = useCampaigns().data ?? []
   const answer = useHostQuery(['sweeps', 'all'], (client, signal) => client.sweeps.list({}, { signal }))
   const sweeps = useMemo(() => (answer.data ?? []).filter(({ done }) => done > 0), [answer.data])
-  const [chosen, setChosen] = useState<number | null>(null)
+  const [chosen, setChosen] = useKept<number | null>('recipes: sweep', null)
+  const [tab, setTab] = useKept<string>('recipes: tab', 'example')
   const sweep = sweeps.find(({ id }) => id === chosen) ?? sweeps.at(-1) ?? null
   const example = useExample(sweep, inUse.hash)
   return (
@@ -184,7 +186,7 @@ const Effects = memo(function Effects({ shown, inUse, recipes, edited, hasUnsave
           />
         </div>
       )}
-      <Tabs className="tabs recipe-tabs">
+      <Tabs className="tabs recipe-tabs" selectedKey={tab} onSelectionChange={(key) => setTab(String(key))}>
         <TabList className="tab-list" aria-label="What the recipe does">
           <Tab id="example" className="tab">
             Example
