@@ -2,7 +2,6 @@
 import type { Worker } from 'node:worker_threads'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Log } from '#main/core/ports.ts'
-import { keepMapped } from './keep-mapped.ts'
 import type { StoreReply, StoreRequest } from './messages.ts'
 
 const SLOW_MS = 100
@@ -38,7 +37,6 @@ export class Link {
 
   constructor(options: LinkOptions) {
     this.#options = options
-    keepMapped()
     this.#worker = this.#start()
   }
 

@@ -1,17 +1,16 @@
-import { Worker } from 'node:worker_threads'
+import type { Worker } from 'node:worker_threads'
 import { afterEach, describe, expect, it } from 'vitest'
 import { createPool } from '../../src-main/analysis/pool.ts'
 import type { Analyzer } from '../../src-main/core/ports.ts'
 import type { MeasureInput } from '../../src-shared/domain/measure-input.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { collectingLog } from '../store/fixtures.ts'
+import { createInventedWorker } from '../support/workers.ts'
 import { DIE, HANG, REFUSE } from './invented-worker.ts'
 
 const threads: Worker[] = []
 function createWorker(): Worker {
-  const worker = new Worker(new URL('./invented-worker.ts', import.meta.url), {
-    execArgv: ['--disable-warning=MODULE_TYPELESS_PACKAGE_JSON'],
-  })
+  const worker = createInventedWorker()
   threads.push(worker)
   return worker
 }

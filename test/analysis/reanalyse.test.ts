@@ -1,4 +1,3 @@
-import { Worker } from 'node:worker_threads'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { createPool } from '../../src-main/analysis/pool.ts'
 import type { Analyzer, Store } from '../../src-main/core/ports.ts'
@@ -14,6 +13,7 @@ import {
   testSweep,
   testTrace,
 } from '../store/fixtures.ts'
+import { createInventedWorker } from '../support/workers.ts'
 import { DIE, REFUSE } from './invented-worker.ts'
 
 let folder: ReturnType<typeof temporaryFolder>
@@ -27,10 +27,7 @@ beforeEach(async () => {
   store = await openTestStore(`${folder.path}/archive.slewlight`)
   analyzer = createPool({
     size: 2,
-    createWorker: () =>
-      new Worker(new URL('./invented-worker.ts', import.meta.url), {
-        execArgv: ['--disable-warning=MODULE_TYPELESS_PACKAGE_JSON'],
-      }),
+    createWorker: createInventedWorker,
     log: collectingLog(),
   })
 })

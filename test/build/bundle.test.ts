@@ -53,13 +53,11 @@ beforeAll(() => {
 
 describe('the built host', () => {
   it('asks for electron in the desktop entry and nowhere else', () => {
-    // The database's code is loaded here as well, only to keep it mapped when its thread has ended.
-    expect(needed(join(main, 'electron.js'))).toEqual(['better-sqlite3', 'electron', 'serialport'])
-    for (const name of ['server.js', 'start.js', 'cli.js'])
-      expect(needed(join(main, name))).toEqual(['better-sqlite3', 'serialport'])
+    expect(needed(join(main, 'electron.js'))).toEqual(['electron', 'serialport'])
+    for (const name of ['server.js', 'start.js', 'cli.js']) expect(needed(join(main, name))).toEqual(['serialport'])
   })
 
-  it('has one thread that loads SQLite, for the archive, and none that loads the serial port', () => {
+  it('has a thread for the archive that alone loads SQLite, and none that loads the serial port', () => {
     const threads = workers().map(needed)
     expect(threads).toHaveLength(2)
     expect(threads).toContainEqual(['better-sqlite3'])
