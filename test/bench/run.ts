@@ -1,6 +1,7 @@
 /**
  * `npm run bench [name…]`: measures the program's figures as ratios within one run, prints a table with PASS or MISS and
- * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview; none = all.
+ * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview, live (ten
+ * minutes), desk; none = all. The last two drive the built application (`npm run build`) in Chromium.
  */
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { availableParallelism, cpus } from 'node:os'
@@ -8,6 +9,7 @@ import { manyResults, storedCaptures } from './archive.ts'
 import { againstReference, byLength } from './measuring.ts'
 import { movingSlider } from './previewing.ts'
 import { type Figure, passes } from './report.ts'
+import { screenFigures } from './screens.ts'
 import { realTimeSweep } from './sweeping.ts'
 
 const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
@@ -16,6 +18,8 @@ const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   reanalysis: storedCaptures,
   sweep: realTimeSweep,
   matrix: manyResults,
+  live: () => screenFigures('live'),
+  desk: () => screenFigures('desk'),
   preview: movingSlider,
 }
 

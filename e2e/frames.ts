@@ -1,0 +1,100 @@
+/**
+ * What a page costs while it runs, read from Chromium's own trace: the time its main thread works for each frame, and
+ * when frames are begun.
+ */
+import { mkdirSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import type { Browser, Page } from 'playwright/test'
+import { type Figure, percentile } from '../test/bench/report.ts'
+import { ROOT } from './processes.ts'
+
+interface TraceEvent {
+  readonly name: string
+  readonly ph: string
+  readonly pid: number
+  readonly tid: number
+  /** Microseconds. */
+  readonly ts: number
+  readonly dur?: number
+  readonly args?: { readonly name?: string }
+}
+
+export interface Frames {
+  /** Work of the page's main thread between the start of a frame and the start of the next one, ms. */
+  readonly workMs: readonly number[]
+  /** Time from the start of a frame to the start of the next one, ms. */
+  readonly intervalMs: readonly number[]
+}
+
+const CATEGORIES = ['-*', '__metadata', 'toplevel', 'devtools.timeline', 'disabled-by-default-devtools.timeline']
+
+/** Records the trace while `work` runs. */
+export async function traced(browser: Browser, page: Page, work: () => Promise<void>): Promise<Frames> {
+  await browser.startTracing(page, { categories: CATEGORIES })
+  await work()
+  const trace = JSON.parse((await browser.stopTracing()).toString()) as { traceEvents: TraceEvent[] }
+  return framesOf(trace.traceEvents)
+}
+
+const isTask = (event: TraceEvent): boolean => event.ph === 'X' && event.name.endsWith('RunTask')
+const isFrame = (event: TraceEvent): boolean => event.name === 'BeginMainThreadFrame'
+
+/** Frames of the page whose main thread began the most of them. */
+export function framesOf(events: readonly TraceEvent[]): Frames {
+  const threads = new Map<string, TraceEvent[]>()
+  for (const event of events)
+    if (event.name === 'thread_name' && event.args?.name === 'CrRendererMain')
+      threads.set(`${event.pid}:${event.tid}`, [])
+  for (const event of events) if (isTask(event) || isFrame(event)) threads.get(`${event.pid}:${event.tid}`)?.push(event)
+  const thread = [...threads.values()].toSorted((a, b) => b.filter(isFrame).length - a.filter(isFrame).length)[0] ?? []
+  const starts = thread
+    .filter(isFrame)
+    .map((event) => event.ts)
+    .toSorted((a, b) => a - b)
+  const tasks = outermost(thread.filter(isTask))
+  const workMs: number[] = []
+  const intervalMs: number[] = []
+  let next = 0
+  for (let i = 0; i + 1 < starts.length; i++) {
+    const [from, to] = [starts[i] as number, starts[i + 1] as number]
+    let work = 0
+    while (next > 0 && endOf(tasks[next - 1] as TraceEvent) > from) next--
+    for (; next < tasks.length; next++) {
+      const task = tasks[next] as TraceEvent
+      if (task.ts >= to) break
+      work += Math.max(0, Math.min(endOf(task), to) - Math.max(task.ts, from))
+    }
+    workMs.push(work / 1000)
+    intervalMs.push((to - from) / 1000)
+  }
+  return { workMs, intervalMs }
+}
+
+const endOf = (task: TraceEvent): number => task.ts + (task.dur ?? 0)
+
+/** Tasks inside other tasks are part of them already. */
+function outermost(tasks: readonly TraceEvent[]): TraceEvent[] {
+  const kept: TraceEvent[] = []
+  for (const task of tasks.toSorted((a, b) => a.ts - b.ts || endOf(b) - endOf(a))) {
+    const last = kept.at(-1)
+    if (last === undefined || task.ts >= endOf(last)) kept.push(task)
+  }
+  return kept
+}
+
+const FRAME_MS = 1000 / 60
+
+export function describeFrames(frames: Frames): string {
+  const late = frames.intervalMs.filter((ms) => ms > 1.5 * FRAME_MS).length / frames.intervalMs.length
+  return (
+    `${frames.workMs.length} frames, work p50 ${percentile(frames.workMs, 0.5).toFixed(1)} ms, ` +
+    `p95 ${percentile(frames.workMs, 0.95).toFixed(1)} ms, longest ${Math.max(...frames.workMs).toFixed(1)} ms, ` +
+    `${(100 * late).toFixed(1)} % begun more than half a frame late`
+  )
+}
+
+/** Where `npm run bench` finds them. */
+export function writeFigures(name: string, figures: readonly Figure[]): void {
+  mkdirSync(join(ROOT, 'test-results'), { recursive: true })
+  writeFileSync(join(ROOT, `test-results/figures-${name}.json`), JSON.stringify(figures))
+}
