@@ -42,32 +42,37 @@ interface Slope {
   readonly uV: number
 }
 
-/** Share of the dwell at its end that even drift is read from. */
+/** Share of the dwell at its end that even drift is read from, or this many 10–90 % durations after the edge on. */
 const LATE = 0.3
+const SETTLED = 6
 /** Drift that exceeds noise by less than this is not believed. */
 const NOISE_REACH = 5
 /** Part of the drift by which the parts of the record may differ. */
 const AGREEMENT = 0.5
 
+/** Drift through the record at the slope of a window; null where the window is too short to tell. */
+function slopeOf(analysis: Analysis, series: Series, period: number, first: number, end: number): Slope | null {
+  const { levels, noise } = analysis
+  const length = end - first
+  if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
+  const factor = series.n / length
+  const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
+  return {
+    driftV: windowDrift(series, [first, end], period) * factor,
+    uV: Math.hypot(uDrift(analysis, length), ripple, 0.001 * levels.stepV) * factor,
+  }
+}
+
 /**
- * Even drift of the whole record: before the step and late in the dwell (and in both halves of that) the signal moves
+ * Even drift of the whole record: before the step and after it has settled (and in both halves of that) the signal moves
  * at one and the same speed. A settling tail slows down instead and does not count.
  */
 export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series: Series): boolean {
   const period = periodLeft(analysis)
-  const { levels, noise } = analysis
+  const { levels } = analysis
   const n = series.n
-  const quiet = quietWindows(analysis, times, LATE)
-  const slope = (first: number, end: number): Slope | null => {
-    const length = end - first
-    if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
-    const factor = n / length
-    const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
-    return {
-      driftV: windowDrift(series, [first, end], period) * factor,
-      uV: Math.hypot(uDrift(analysis, length), ripple, 0.001 * levels.stepV) * factor,
-    }
-  }
+  const quiet = quietWindows(analysis, times, LATE, SETTLED)
+  const slope = (first: number, end: number): Slope | null => slopeOf(analysis, series, period, first, end)
   const before = slope(...quiet.before)
   const late = slope(...quiet.after)
   if (before === null || late === null) return false
@@ -131,7 +136,8 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
   })
   const missingV = tail === null ? 0 : tail.finalV - levels.afterV
   const value = (100 * Math.abs(missingV)) / step
-  if (tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV) {
+  const creeps = tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV
+  if (creeps && !(tail.isLine && drifts(analysis, times, series, period, tail.slopeV))) {
     doubts.raise({
       id: 'plateau-not-reached',
       evidence: `The end of the dwell still moves; it leads ${volts(missingV)} (${pct(value)} of the step) beyond the level taken.`,
@@ -155,6 +161,17 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
       span,
     })
   }
+}
+
+/**
+ * Whether the slope of the late dwell (V per sample) is there before the step too. A tail is none of that: it begins
+ * with the step and slows down.
+ */
+function drifts(analysis: Analysis, times: Times, series: Series, period: number, slopeV: number): boolean {
+  const before = slopeOf(analysis, series, period, ...quietWindows(analysis, times, LATE).before)
+  if (before === null) return false
+  const lateV = slopeV * series.n
+  return Math.abs(before.driftV - lateV) <= Math.max(4 * before.uV, AGREEMENT * Math.abs(lateV))
 }
 
 /** Refresh periods after which overdrive is over and a level has been driven as itself for a frame. */
