@@ -83,7 +83,8 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, 
   const uV = 1 / Math.sqrt(weight)
   const step = Math.abs(levels.stepV)
   const value = (100 * Math.abs(driftV)) / step
-  if (value <= LIMITS.recordDriftPct || Math.abs(driftV) <= NOISE_REACH * uV) return false
+  // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
+  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= NOISE_REACH * uV) return false
   for (const part of [before, late, ...halves]) {
     if (part === null) continue
     if (Math.abs(part.driftV - driftV) > Math.max(4 * part.uV, AGREEMENT * Math.abs(driftV))) return false
