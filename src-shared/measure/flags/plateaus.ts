@@ -1,4 +1,4 @@
-import { type Series } from '../../signal/series.ts'
+import { meanBetween, type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
 import { windowDrift } from '../levels.ts'
@@ -59,8 +59,45 @@ function slopeOf(analysis: Analysis, series: Series, period: number, first: numb
   const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
   return {
     driftV: windowDrift(series, [first, end], period) * factor,
-    uV: Math.hypot(uDrift(analysis, length), ripple, 0.001 * levels.stepV) * factor,
+    uV:
+      Math.hypot(
+        Math.max(uDrift(analysis, length), scatterOf(series, first, end, period)),
+        ripple,
+        0.001 * levels.stepV,
+      ) * factor,
   }
+}
+
+/** Blocks whose means are held against a straight line, and fewest of them. */
+const BLOCKS = 16
+const FEWEST_BLOCKS = 6
+
+/**
+ * Standard uncertainty of the change through a window by what its parts (whole ripple periods) differ from a straight
+ * line: a mean over one period leaves a beat where samples and pulses fall differently, which no noise tells of.
+ * @returns 0 where the window is too short to tell
+ */
+function scatterOf(series: Series, first: number, end: number, period: number): number {
+  const least = (end - 1 - first) / BLOCKS
+  const block = period > 0 ? Math.ceil(least / period) * period : least
+  const count = Math.floor((end - 1 - first) / block)
+  if (count < FEWEST_BLOCKS) return 0
+  const middle = (count - 1) / 2
+  let sum = 0
+  let squares = 0
+  let along = 0
+  let spread = 0
+  // About the first block's mean, so that nothing is lost where the light is much more than its changes.
+  const origin = meanBetween(series, first, first + block)
+  for (let i = 0; i < count; i++) {
+    const y = meanBetween(series, first + i * block, first + (i + 1) * block) - origin
+    sum += y
+    squares += y * y
+    along += (i - middle) * y
+    spread += (i - middle) ** 2
+  }
+  const residue = Math.max(0, squares - (sum * sum) / count - (along * along) / spread)
+  return Math.sqrt((12 * residue) / ((count - 2) * count))
 }
 
 /**
