@@ -3,7 +3,7 @@ import { reachBefore } from '../signal/crossings.ts'
 import { windowMean, type Series } from '../signal/series.ts'
 import { conditionSeries, type Conditioned } from './condition.ts'
 import { findStepOf, roughLevels } from './edge.ts'
-import { ladderCurve } from './ladder-curve.ts'
+import { ladderCurve, ladderVolts } from './ladder-curve.ts'
 import { findLevels, type Levels } from './levels.ts'
 import type { NoiseModel } from './noise-model.ts'
 import { studyPlateaus, type Plateaus, type Ripple } from './plateaus.ts'
@@ -135,12 +135,30 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     noise,
     codes,
     levels,
-    thresholds: findThresholds(recipe, levels, codes),
+    thresholds: findThresholds(recipe, levels, codes, toLadder(input, levels)),
     clock,
     strobe: averaged ? null : strobe,
     pulses: strobe ? pulseSequence(raw, strobe, edge, rawNoiseV ?? 0) : null,
     frame,
   }
+}
+
+/** Distances from the ladder beyond which another level was shown: share of the light, and of the ladder's span. */
+const OFF_LIGHT = 0.03
+const OFF_SPAN = 0.002
+
+/** What the levels before and after the step lack to the ladder's, as far as offsets and drift explain it, V. */
+function toLadder({ ladder, from, to, recipe }: MeasureInput, levels: Levels): [before: number, after: number] {
+  if (!ladder || recipe.levels.kind === 'ladder') return [0, 0]
+  const values = ladder.steps.map((step) => step.meanV)
+  const span = Math.max(...values) - Math.min(...values)
+  const off = (level: number | null, measuredV: number): number => {
+    const expectedV = level === null ? null : ladderVolts(ladder, level)
+    if (expectedV === null) return 0
+    const most = Math.max(OFF_SPAN * span, OFF_LIGHT * Math.abs(expectedV - (ladder.darkV ?? 0)))
+    return Math.max(-most, Math.min(most, expectedV - measuredV))
+  }
+  return [off(from, levels.beforeV), off(to, levels.afterV)]
 }
 
 /**

@@ -1,5 +1,6 @@
 import type { MeasureId } from '../domain/measures.ts'
 import type { Flag, FlagId, Landmarks, Result } from '../domain/result.ts'
+import { normalQuantile } from '../signal/distributions.ts'
 import { medianInPlace, MAD_TO_SIGMA } from '../signal/robust.ts'
 
 /** What a comparison within one sweep needs to know of each capture. */
@@ -36,10 +37,14 @@ export interface GroupFlag {
 /** Fewest repeats of a transition (or captures of a sweep) that are compared with one another. */
 export const FEWEST = 4
 /**
- * Standard deviations beyond which a repeat stands out. Thousands of captures are compared: three, the usual limit for
- * one handful of repeats, would doubt one sound capture in twenty.
+ * Sound captures that a comparison of one sweep (or whatever is compared at once) may doubt: one in a hundred sweeps,
+ * if repeats spread normally. The limit follows from it and from the number of captures compared.
  */
-export const REPEAT_LIMIT = 4.5
+export const FALSE_ALARMS = 0.01
+/** Variance of a median of n over that of one value, times n. */
+const MEDIAN_VARIANCE = Math.PI / 2
+/** Standard deviations of the time to the edge, in the sweep, by which an edge is late at least. */
+const LATE_SPREADS = 4.5
 /** An outlier stands at least this part of its distance from the median apart from every other repeat. */
 const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
@@ -72,6 +77,9 @@ interface Deviation {
   readonly u: number
   readonly median: number
   readonly count: number
+  /** Captures of the cell that the median is made from, and its standard uncertainty by theirs. */
+  readonly company: number
+  readonly uMedian: number
   /** Robust standard deviation of the row's own cell, and the distance to its nearest other value. */
   readonly cellS: number
   readonly nearest: number
@@ -96,9 +104,12 @@ function deviationsOf(
     const company = sound.length >= FEWEST - 1 ? sound : counted
     const median = medianOf(company.map((entry) => entry.value))
     const cellS = MAD_TO_SIGMA * medianOf(company.map((entry) => Math.abs(entry.value - median)))
+    const uMedian = Math.sqrt(MEDIAN_VARIANCE / company.length) * medianOf(company.map((entry) => entry.u))
     return known.map((entry) => ({
       ...entry,
       median,
+      company: company.length,
+      uMedian,
       count: counted.length,
       cellS,
       nearest: Math.min(
@@ -149,8 +160,8 @@ interface Distance extends Deviation {
 }
 
 /**
- * Distances from the median of each cell with their standard deviation: that of the whole sweep (1.4826 times the
- * median deviation) and the value's own uncertainty together, but no less than that of the cell's own few repeats.
+ * Distances from the median of each cell with their standard deviation: that of repeats in the whole sweep and the
+ * value's own uncertainty together, both also of the median, but no less than that of the cell's own few repeats.
  */
 function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
   const all = deviationsOf(cells, (row) => {
@@ -159,18 +170,40 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
   })
   if (all.length === 0) return []
   const unit = (one: Deviation): number => (relative ? Math.abs(one.median) : 1)
-  const pooled = MAD_TO_SIGMA * medianOf(all.filter(counts).map((one) => Math.abs(one.value - one.median) / unit(one)))
-  return all.map((one) => ({
-    ...one,
-    distance: Math.abs(one.value - one.median),
-    spread: Math.max(one.cellS, pooled * unit(one)),
-    sigma: Math.max(one.cellS, Math.hypot(pooled * unit(one), one.u)),
-  }))
+  const pooled = pooledSpread(all, unit)
+  return all.map((one) => {
+    const repeats = pooled * unit(one) * Math.sqrt(1 + MEDIAN_VARIANCE / one.company)
+    return {
+      ...one,
+      distance: Math.abs(one.value - one.median),
+      spread: Math.max(one.cellS, repeats),
+      sigma: Math.max(one.cellS, Math.hypot(repeats, one.u, one.uMedian)),
+    }
+  })
 }
 
 /**
- * `differs-from-repeats`: a duration (or first-pulse crosstalk) more than 4.5 standard deviations from the median of
- * the same transition's captures, and more than half as far from every other one of them (two that agree are no
+ * Robust standard deviation of repeats, in units of `unit`: of the differences between any two of a cell. (Deviations
+ * from the median of five are a quarter too small: one of them is always zero.)
+ */
+function pooledSpread(all: readonly Deviation[], unit: (one: Deviation) => number): number {
+  const pairs: number[] = []
+  const counted = all.filter(counts)
+  // A cell's entries follow one another.
+  for (let i = 0; i < counted.length; i++) {
+    const a = counted[i]!
+    for (let j = i + 1; j < counted.length; j++) {
+      const b = counted[j]!
+      if (b.row.info.from !== a.row.info.from || b.row.info.to !== a.row.info.to) break
+      pairs.push(Math.abs(a.value - b.value) / unit(a))
+    }
+  }
+  return pairs.length === 0 ? 0 : (MAD_TO_SIGMA * medianOf(pairs)) / Math.SQRT2
+}
+
+/**
+ * `differs-from-repeats`: a duration (or first-pulse crosstalk) further from the median of the same transition's
+ * captures than repeats would be in one sweep of a hundred, and more than half as far from every other one of them (two that agree are no
  * outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
  * differ too: a crossing in a flat stretch moves far by nothing.
  */
@@ -179,8 +212,10 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   const flags = new Map<GroupRow, GroupFlag>()
   for (const compared of COMPARED) {
     const { name, unit, scale, shown } = compared
-    for (const { row, value, median, count, nearest, distance, sigma } of distancesOf(cells, compared)) {
-      const limit = REPEAT_LIMIT * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
+    const distances = distancesOf(cells, compared)
+    const reach = normalQuantile(1 - FALSE_ALARMS / (2 * Math.max(1, distances.length)))
+    for (const { row, value, median, count, nearest, distance, sigma } of distances) {
+      const limit = reach * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
       if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
       const area = confirming.get(row)
       if (area && area.spread > 0 && area.distance <= CONFIRM_LIMIT * area.spread) continue
@@ -207,7 +242,7 @@ function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {
     const midS = mid.late.get(row) ?? 0
     // A step that only takes longer has its low crossing where its repeats have theirs.
     const lateS = Math.abs(lowS) < Math.abs(midS) ? lowS : midS
-    const limit = Math.max(LATE_LIMIT * frameS, REPEAT_LIMIT * Math.max(low.spread, mid.spread))
+    const limit = Math.max(LATE_LIMIT * frameS, LATE_SPREADS * Math.max(low.spread, mid.spread))
     if (!(Math.abs(lateS) > limit) || lowS * midS < 0) return []
     const evidence =
       `The light edge comes ${(Math.abs(lateS) * 1e3).toPrecision(3)} ms ${lateS > 0 ? 'later' : 'earlier'} after the ` +

@@ -14,6 +14,9 @@ export interface Levels {
   readonly sign: 1 | -1
   readonly uBeforeV: number
   readonly uAfterV: number
+  /** The same for the levels at the edge itself: what drifts through its window drifts on from there to the edge. */
+  readonly uEdgeBeforeV: number
+  readonly uEdgeAfterV: number
   readonly beforeWindow: readonly [number, number]
   readonly afterWindow: readonly [number, number]
 }
@@ -93,6 +96,8 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
     sign: stepV > 0 ? 1 : -1,
     uBeforeV,
     uAfterV,
+    uEdgeBeforeV: Math.hypot(uBeforeV, a.toEdge),
+    uEdgeAfterV: Math.hypot(uAfterV, b.toEdge),
     beforeWindow: before,
     afterWindow: after,
   }
@@ -111,31 +116,38 @@ export function windowDrift(series: Series, window: readonly [number, number], p
   return 2 * (meanBetween(series, end - 1 - half, end - 1) - meanBetween(series, end - 1 - 2 * half, end - 1 - half))
 }
 
-/** Mean (over whole ripple periods where there is ripple) or median of a window, with its standard uncertainty. */
+/**
+ * Mean (over whole ripple periods where there is ripple) or median of a window with its standard uncertainty, and that
+ * of the change from there to the edge.
+ */
 function windowLevel(
   request: LevelRequest,
   window: readonly [number, number],
   statistic: 'mean' | 'median',
-): { level: number; u: number } {
-  const { series, sigmaV, correlation, ripplePeriod } = request
+): { level: number; u: number; toEdge: number } {
+  const { series, sigmaV, correlation, ripplePeriod, edge } = request
   const [first, end] = window
   const n = end - first
   const independent = Math.max(1, n / correlation)
-  // A level that drifts through its window is known to a uniform spread over the drift.
-  const drift = Math.abs(windowDrift(series, window, ripplePeriod))
   const noise = sigmaV / Math.sqrt(independent)
-  const u = Math.hypot(noise, Math.max(0, drift - 4 * noise) / Math.sqrt(12))
+  // A level that drifts through its window is known to a uniform spread over the drift.
+  const drift = Math.max(0, Math.abs(windowDrift(series, window, ripplePeriod)) - 4 * noise)
+  const through = drift / Math.sqrt(12)
+  const u = Math.hypot(noise, through)
+  // Anything from no change to the same drift all the way: uniform.
+  const toEdge = ((drift / n) * Math.abs(edge - (first + end) / 2)) / Math.sqrt(3)
   if (statistic === 'median') {
     const copy = series.v.slice(first, end)
-    return { level: medianInPlace(copy), u: Math.hypot(1.2533 * noise, Math.max(0, drift - 4 * noise) / Math.sqrt(12)) }
+    return { level: medianInPlace(copy), u: Math.hypot(1.2533 * noise, through), toEdge }
   }
   const periods = ripplePeriod > 0 ? Math.floor((n - 1) / ripplePeriod) : 0
-  if (periods < 1) return { level: windowMean(series, first, end), u }
+  if (periods < 1) return { level: windowMean(series, first, end), u, toEdge }
   // The end nearest to the step gives way before it, the end of the record stays after it.
   const length = periods * ripplePeriod
   const atStart = first === 0
   return {
     level: atStart ? meanBetween(series, first, first + length) : meanBetween(series, end - 1 - length, end - 1),
     u,
+    toEdge,
   }
 }

@@ -86,8 +86,8 @@ export function measureTimes(out: ResultBuilder, analysis: Analysis): Times {
     high = found.high
     duration = found.duration
     if (thresholds.startEdgeV !== null && thresholds.endEdgeV !== null) {
-      onset = crossingOf(clock, thresholds.startEdgeV)
-      arrival = crossingOf(clock, thresholds.endEdgeV)
+      onset = crossingOf(clock, thresholds.startEdgeV, thresholds.moves?.start)
+      arrival = crossingOf(clock, thresholds.endEdgeV, thresholds.moves?.end)
     }
     settling = measureArrival(out, analysis, onset, arrival)
     measureFromOnset(out, analysis, onset)
@@ -127,7 +127,7 @@ function measureDuration(
   out: ResultBuilder,
   analysis: Analysis,
 ): { low: number | null; high: number | null; duration: number | null } {
-  const { clock, thresholds, levels, dt, rate, record, input } = analysis
+  const { clock, thresholds, dt, rate, record, input } = analysis
   const { recipe, override } = input
   const moved = (s: number | undefined): number | null => (s === undefined ? null : s * rate - record.offset)
   const lowMoved = moved(override?.crossLowS)
@@ -136,13 +136,13 @@ function measureDuration(
     lowMoved === null
       ? thresholds.low === null
         ? null
-        : crossingOf(clock, thresholds.low)
+        : crossingOf(clock, thresholds.low, thresholds.moves?.low)
       : movedCrossing(analysis, lowMoved)
   const b =
     highMoved === null
       ? thresholds.high === null
         ? null
-        : crossingOf(clock, thresholds.high)
+        : crossingOf(clock, thresholds.high, thresholds.moves?.high)
       : movedCrossing(analysis, highMoved)
   const low = a?.x ?? null
   const high = b?.x ?? null
@@ -166,7 +166,7 @@ function measureDuration(
     return { low, high, duration: null }
   }
   const durationS = duration * dt
-  let u = uInterval(levels, a, b) * dt
+  let u = uInterval(a, b) * dt
   const detector = recipe.detectorS
   const ratio = detector === null ? null : detector / durationS
   if (detector !== null) {
@@ -191,7 +191,7 @@ function measureDuration(
     } else {
       // Error of root-sum-square for cascaded first-order responses: about 0.37 r² of the duration.
       const r = detector / corrected
-      const noise = uInterval(levels, a, b) * dt * (durationS / corrected)
+      const noise = uInterval(a, b) * dt * (durationS / corrected)
       out.set(
         'transition_duration_corrected_s',
         corrected,
@@ -242,7 +242,7 @@ function measureArrival(
     out.lack('settling_s', reason)
     return null
   }
-  out.set('arrival_s', (arrival.x - onset.x) * dt, uInterval(levels, onset, arrival) * dt)
+  out.set('arrival_s', (arrival.x - onset.x) * dt, uInterval(onset, arrival) * dt)
   const dwell = series.n - arrival.x
   const ripplePeriod = plateaus.ripple ? 1 / plateaus.ripple.fundamental : 0
   const hold = Math.min(dwell / 2, Math.max(2, 0.02 * dwell, 1.5 * ripplePeriod))
@@ -252,11 +252,13 @@ function measureArrival(
     return null
   }
   const entry =
-    settling.at > arrival.x ? crossingAt(clock, settling.at, arrival.volts, (settling.width - 1) >> 1) : arrival
+    settling.at > arrival.x
+      ? crossingAt(clock, settling.at, arrival.volts, (settling.width - 1) >> 1, 0, thresholds.moves?.end)
+      : arrival
   // An excursion smaller than the guard may lie unseen between this entry and a later one; it moves a first-order
   // tail by guard over slope.
   const unseen = settling.guardV / Math.max(entry.slope, settling.guardV / scale) / Math.sqrt(3)
-  out.set('settling_s', (settling.at - onset.x) * dt, Math.hypot(uInterval(levels, onset, entry), unseen) * dt)
+  out.set('settling_s', (settling.at - onset.x) * dt, Math.hypot(uInterval(onset, entry), unseen) * dt)
   return settling
 }
 
@@ -324,7 +326,11 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
     const perVolt = Math.abs(codeOfVolts(curve, levels.afterV + guard) - codeOfVolts(curve, levels.afterV - guard)) / 2
     const error = integrateError(mapped, onset.x - first, to - first, c2, half, perVolt)
     const gradient = Math.abs((c2 - c1) / levels.stepV)
-    out.set('integrated_error_s', (error / Math.abs(c2 - c1)) * dt, (uVoltSamples * gradient * dt) / Math.abs(c2 - c1))
+    // Near black the end level's uncertainty is many codes, all through the span.
+    const codesOf = (uV: number): number =>
+      Math.abs(codeOfVolts(curve, levels.afterV + uV) - codeOfVolts(curve, levels.afterV - uV)) / 2
+    const uCodes = Math.hypot(uVoltSamples * gradient, codesOf(levels.uEdgeAfterV) * samples)
+    out.set('integrated_error_s', (error / Math.abs(c2 - c1)) * dt, (uCodes * dt) / Math.abs(c2 - c1))
     return
   }
   const error = integrateError(series, onset.x, to, levels.afterV, half, guard)

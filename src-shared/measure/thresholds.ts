@@ -1,6 +1,7 @@
 import type { Recipe } from '../domain/recipe.ts'
 import { codeOfVolts, voltsOfCode, type LadderCurve } from './ladder-curve.ts'
 import type { Levels } from './levels.ts'
+import { shareMoves, type Moves } from './timing.ts'
 
 /** Voltages a recipe's reference levels and bands come to for one step; null with the reason where they do not exist. */
 export interface Thresholds {
@@ -16,7 +17,11 @@ export interface Thresholds {
   readonly endEdgeV: number | null
   readonly endBandV: readonly [number, number] | null
   readonly bandProblem: string | null
+  /** What the levels' uncertainties do to them where codes place them; null where they are shares of the step. */
+  readonly moves: Readonly<Record<'low' | 'high' | 'start' | 'end', Moves | null>> | null
 }
+
+type Placed = Omit<Thresholds, 'moves'>
 
 type Band = Recipe['startBand']
 
@@ -71,7 +76,67 @@ function bandEdge(
 const ordered = (a: number | null, b: number | null): [number, number] | null =>
   a === null || b === null ? null : a < b ? [a, b] : [b, a]
 
-export function findThresholds(recipe: Recipe, levels: Levels, codes: CodeScale): Thresholds {
+/**
+ * Thresholds of a step. `toLadder` is what the levels before and after it lack to the ladder's, V: 0 where that is not
+ * known or where they come from it.
+ */
+export function findThresholds(
+  recipe: Recipe,
+  levels: Levels,
+  codes: CodeScale,
+  toLadder: readonly [before: number, after: number] = [0, 0],
+): Thresholds {
+  const placed = placeThresholds(recipe, levels, codes)
+  const inCodes =
+    recipe.ordinate === 'code' ||
+    [recipe.duration, recipe.startBand, recipe.endBand].some(({ kind }) => kind === 'codes')
+  return { ...placed, moves: inCodes && 'curve' in codes ? movesOf(recipe, levels, codes, placed, toLadder) : null }
+}
+
+/**
+ * Near black a code is next to no light: there a level that is a little off in volts is several codes off, and so is
+ * every threshold counted from it. The thresholds are placed once more with each level one standard uncertainty up and
+ * down, and with the ladder's own level: where record and ladder disagree, either may be off, and anything between the
+ * two is as likely (uniform).
+ */
+function movesOf(
+  recipe: Recipe,
+  levels: Levels,
+  codes: CodeScale,
+  placed: Placed,
+  toLadder: readonly [before: number, after: number],
+): NonNullable<Thresholds['moves']> {
+  const shifted = (side: 'beforeV' | 'afterV', by: number): Placed => {
+    if (by === 0) return placed
+    const moved = { ...levels, [side]: levels[side] + by }
+    return placeThresholds(recipe, { ...moved, stepV: moved.afterV - moved.beforeV }, codes)
+  }
+  const around = (side: 'beforeV' | 'afterV', u: number, off: number): readonly [Placed, Placed, Placed] => [
+    shifted(side, u),
+    shifted(side, -u),
+    shifted(side, off),
+  ]
+  const sides = {
+    before: around('beforeV', levels.uEdgeBeforeV, toLadder[0]),
+    after: around('afterV', levels.uEdgeAfterV, toLadder[1]),
+  }
+  const of = (at: 'low' | 'high' | 'startEdgeV' | 'endEdgeV'): Moves | null => {
+    const volts = placed[at]
+    if (volts === null) return null
+    const along = shareMoves(levels, volts)
+    const moved = (side: 'before' | 'after'): number => {
+      const [up, down, off] = sides[side].map((one) => one[at]) as [number | null, number | null, number | null]
+      // Moved, the two bands may meet; what a share of the step would do is then the least that is known.
+      if (up === null || down === null || off === null) return along[side]
+      const half = (up - down) / 2
+      return (half < 0 ? -1 : 1) * Math.hypot(half, (off - volts) / Math.sqrt(3))
+    }
+    return { before: moved('before'), after: moved('after') }
+  }
+  return { low: of('low'), high: of('high'), start: of('startEdgeV'), end: of('endEdgeV') }
+}
+
+function placeThresholds(recipe: Recipe, levels: Levels, codes: CodeScale): Placed {
   const { ordinate, duration, startBand, endBand } = recipe
   const { sign } = levels
   const codeProblem = 'problem' in codes ? codes.problem : null

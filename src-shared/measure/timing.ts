@@ -77,6 +77,18 @@ export function startClock(
   return mid === null ? null : { series, levels, noise, scale, mid, ripple }
 }
 
+/** Volts by which a threshold moves with one standard uncertainty of the level before the step and after it; signed. */
+export interface Moves {
+  readonly before: number
+  readonly after: number
+}
+
+/** Of a threshold at a fixed share of the step. */
+export function shareMoves(levels: Levels, volts: number): Moves {
+  const share = shareOf(levels, volts)
+  return { before: levels.uEdgeBeforeV * (1 - share), after: levels.uEdgeAfterV * share }
+}
+
 /** A crossing: its position in samples, the slope there in V per sample, the noise it is read with, its level. */
 export interface Crossing {
   readonly x: number
@@ -85,13 +97,18 @@ export interface Crossing {
   readonly volts: number
   /** Samples between the first and the last passage that noise makes of it. */
   readonly spread: number
+  /** What the level itself moves by. */
+  readonly moves: Moves
   /** Rms of the ripple left at this level, V, and of the shift by the phase of ripple averaged away, samples. */
   readonly rippleV: number
   readonly shift: number
 }
 
-/** Crossing of `volts` outward from the 50 % crossing; null when the record never gets there. */
-export function crossingOf(clock: Clock, volts: number): Crossing | null {
+/**
+ * Crossing of `volts` outward from the 50 % crossing; null when the record never gets there.
+ * @param moves what the levels' uncertainties do to `volts` where it is not simply a share of the step
+ */
+export function crossingOf(clock: Clock, volts: number, moves: Moves | null = null): Crossing | null {
   const { series, levels, noise, scale } = clock
   const share = shareOf(levels, volts)
   const outward = share <= 0.5 ? -1 : 1
@@ -102,7 +119,7 @@ export function crossingOf(clock: Clock, volts: number): Crossing | null {
   let half = slopeHalf(noise, modelSlope(levels, scale, share), CROSSING_SHARE * scale)
   let x = first(half)
   if (x === null) return null
-  if (!(noise.sigmaV > 0)) return crossingAt(clock, x, volts, half)
+  if (!(noise.sigmaV > 0)) return crossingAt(clock, x, volts, half, 0, moves)
   // Once more with the slope found there; only a flat signal is read through more than a twentieth.
   const slope = crossingAt(clock, x, volts, half).slope
   const again = slopeHalf(noise, slope, FLAT_SHARE * scale)
@@ -114,14 +131,21 @@ export function crossingOf(clock: Clock, volts: number): Crossing | null {
   const room = 0.8 * Math.abs(volts - (outward < 0 ? levels.beforeV : levels.afterV))
   const guard = Math.min(PASSAGE_REACH * sigma, room)
   const last = lastPassage(series, half, x, volts, levels.sign, guard, outward)
-  return crossingAt(clock, (x + last) / 2, volts, half, Math.abs(last - x))
+  return crossingAt(clock, (x + last) / 2, volts, half, Math.abs(last - x), moves)
 }
 
 /** Multiples of σ beyond a level after which the signal counts as having passed it for good. */
 export const PASSAGE_REACH = 3.5
 
 /** Slope and noise of a crossing at a known position. */
-export function crossingAt(clock: Clock, x: number, volts: number, half = 0, spread = 0): Crossing {
+export function crossingAt(
+  clock: Clock,
+  x: number,
+  volts: number,
+  half = 0,
+  spread = 0,
+  moves: Moves | null = null,
+): Crossing {
   const { series, levels, noise, scale } = clock
   const reach = Math.max(1, half, scale / 40)
   const measured = (levels.sign * (valueAt(series, half, x + reach) - valueAt(series, half, x - reach))) / (2 * reach)
@@ -135,6 +159,7 @@ export function crossingAt(clock: Clock, x: number, volts: number, half = 0, spr
     sigmaV,
     volts,
     spread,
+    moves: moves ?? shareMoves(levels, volts),
     rippleV: clock.ripple.share * Math.abs(volts - clock.ripple.darkV),
     shift: clock.ripple.shift,
   }
@@ -148,12 +173,10 @@ const SPREAD = Math.sqrt(12)
 
 /**
  * Standard uncertainty, samples, of the time from crossing a to crossing b: noise over slope at both, ripple that
- * is left or was averaged away, both state levels (they move both crossings together), and linear interpolation between samples.
+ * is left or was averaged away, both state levels at the edge (they move both crossings together), and linear interpolation between samples.
  * Source: first-order propagation; interpolation from the worst case computed for 4 to 22 samples per transition.
  */
-export function uInterval(levels: Levels, a: Crossing, b: Crossing): number {
-  const pa = shareOf(levels, a.volts)
-  const pb = shareOf(levels, b.volts)
+export function uInterval(a: Crossing, b: Crossing): number {
   const noise = Math.hypot(
     Math.hypot(a.sigmaV, a.rippleV) / a.slope,
     Math.hypot(b.sigmaV, b.rippleV) / b.slope,
@@ -162,8 +185,8 @@ export function uInterval(levels: Levels, a: Crossing, b: Crossing): number {
     a.shift,
     b.shift,
   )
-  const after = levels.uAfterV * (pb / b.slope - pa / a.slope)
-  const before = levels.uBeforeV * ((1 - pb) / b.slope - (1 - pa) / a.slope)
+  const after = b.moves.after / b.slope - a.moves.after / a.slope
+  const before = b.moves.before / b.slope - a.moves.before / a.slope
   const samples = Math.abs(b.x - a.x)
   const sampling = Math.min(1, INTERPOLATION / Math.max(samples, INTERPOLATION)) / Math.sqrt(3)
   return Math.hypot(noise, after, before, sampling)

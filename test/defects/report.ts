@@ -59,7 +59,7 @@ export function pageOf(plan: ArchivePlan, tally: Tally, scores: readonly KindSco
   return `# Planted defects
 
 What the flags find in a simulated archive of ${tally.captures.toLocaleString('en')} captures (invented displays), ${tally.captures - tally.sound} of them with one planted
-defect. Made by \`npm run defects\`, seed ${plan.seed}; other seeds were used while the detectors were tuned.
+defect. Made by \`npm run defects\`, seed ${plan.seed}; other seeds (1 to 99, 7001 to 7003, 20260 to 20264) were used while the detectors were tuned.
 
 ${table.join('\n')}
 

@@ -11,8 +11,8 @@ import { BOUND, pageOf, tableOf } from './report.ts'
 import { addTally, emptyTally, scoresOf, type Tally } from './score.ts'
 import type { Share } from './worker.ts'
 
-/** Seed of the table that is reported. Tuning used seeds 1 to 99, and 20,260 to 20,263 once each. */
-const REPORTED_SEED = 20_264
+/** Seed of the table that is reported. Tuning used seeds 1 to 99, 7,001 to 7,003, and 20,260 to 20,264. */
+const REPORTED_SEED = 20_265
 const [countText = '20000', seedText = String(REPORTED_SEED)] = process.argv.slice(2)
 const plan = onePercent(Number(seedText), Number(countText))
 if (!Number.isInteger(plan.captures) || plan.captures < 150 || !Number.isInteger(plan.seed))

@@ -76,6 +76,27 @@ describe('code ordinate of a first-order luminance step (computed, in τ)', () =
     expect(valueOf(result, 'overshoot_pct')).toBe(0)
   })
 
+  it('near black knows its bands no better than black itself: an offset there stays within 2.5 u', () => {
+    const levels = [0, 51, 102, 153, 204, 255]
+    const steps = levels.map((level) => ({ level, meanV: 3 * power(level), sdV: 0, peakToPeakV: 0 }))
+    const ladder = { steps, darkV: null, takenAt: '2030-01-01T00:00:00.000Z' }
+    const recipe = { ordinate: 'code' as const, duration: { kind: 'codes' as const, codes: 10 } }
+    const dark = (offsetV: number) => {
+      const wave = (t: number): number => offsetV + 3 * power(51) * (1 - firstOrder(ms)(t))
+      const result = measure(record(wave), recipe, { from: 51, to: 0, ladder })
+      return { value: valueOf(result, 'transition_duration_s'), u: result.uncertainties.transition_duration_s ?? 0 }
+    }
+    const sound = dark(0)
+    for (const offsetV of [-1e-4, 5e-5, 1e-4]) {
+      const off = dark(offsetV)
+      const apart = Math.abs(off.value - sound.value)
+      expect(apart).toBeGreaterThan(0.05 * sound.value)
+      expect(apart).toBeLessThan(2.5 * off.u)
+      // Known, for all that: not so uncertain that anything would pass.
+      expect(off.u).toBeLessThan(apart)
+    }
+  })
+
   it('integrates the error in codes', () => {
     // ∫ (255 − code) dt from the onset, by quadrature in scipy for 0→255: 0.6145… τ; here against a fine sum.
     const result = measure(between(0, 255), { ordinate: 'code' }, { from: 0, to: 255, ladder: full })

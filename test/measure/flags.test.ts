@@ -7,6 +7,7 @@ import { groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import {
   firstOrder,
+  gaussian,
   flagIds,
   inputOf,
   ladderOf,
@@ -310,11 +311,22 @@ describe('flags from comparing captures', () => {
     values: { ...base.values, transition_duration_s: duration, ripple_frequency_hz: ripple },
   })
 
-  it('a repeat more than three robust deviations from the others', () => {
+  it('a repeat further from the others than chance explains', () => {
     const rows = [5, 5.02, 4.98, 5.01, 4.99, 6].map((value, k) => row(k + 1, value * ms))
     const found = groupFlags(rows)
     expect(found.map(({ captureId, flag }) => [captureId, flag.id])).toEqual([[6, 'differs-from-repeats']])
     expect(found[0]?.flag.evidence).toMatch(/median 5\.005 ms of 6 captures/)
+  })
+
+  it('sound sweeps: normal repeats are doubted in about one sweep of a hundred, however many there are', () => {
+    const next = gaussian(7)
+    let doubted = 0
+    for (let sweep = 0; sweep < 400; sweep++) {
+      const rows = Array.from({ length: 150 }, (_, k) => row(k, (5 + 0.02 * next()) * ms, null, Math.floor(k / 5)))
+      if (groupFlags(rows).length > 0) doubted++
+    }
+    // Binomial: 4 expected, more than 12 in one of 5,000 runs.
+    expect(doubted).toBeLessThanOrEqual(12)
   })
 
   it('against those that count only; the others are judged all the same', () => {

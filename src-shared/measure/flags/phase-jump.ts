@@ -40,11 +40,13 @@ export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number
     strongest = Math.max(strongest, amplitude)
   }
   // Where the light is too weak, or itself changes by more than its ripple, the phase says nothing.
-  const kept: number[] = []
+  const least = Math.max(0.02 * strongest, 8 * noiseV * Math.sqrt(2 / length))
+  const clear: number[] = []
   for (let w = 0; w < windows; w++) {
-    if (slanted(series, w * length, length) > amplitudes[w]!) continue
-    if (amplitudes[w]! > Math.max(0.02 * strongest, 8 * noiseV * Math.sqrt(2 / length))) kept.push(w)
+    if (amplitudes[w]! > least && slanted(series, w * length, length) <= amplitudes[w]!) clear.push(w)
   }
+  // One that stands out alone owes that to noise, which then has turned its phase as well.
+  const kept = clear.filter((w, i) => clear[i - 1] === w - 1 || clear[i + 1] === w + 1)
   if (kept.length < FEWEST) return null
   const turns = unwrapped(kept, phases)
   return breakOf(kept, turns, length)

@@ -1,4 +1,4 @@
-import { type Series } from '../../signal/series.ts'
+import { meanBetween, type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
 import { windowDrift } from '../levels.ts'
@@ -42,32 +42,74 @@ interface Slope {
   readonly uV: number
 }
 
-/** Share of the dwell at its end that even drift is read from. */
+/** Share of the dwell at its end that even drift is read from, or this many 10–90 % durations after the edge on. */
 const LATE = 0.3
+const SETTLED = 6
 /** Drift that exceeds noise by less than this is not believed. */
 const NOISE_REACH = 5
 /** Part of the drift by which the parts of the record may differ. */
 const AGREEMENT = 0.5
 
+/** Drift through the record at the slope of a window; null where the window is too short to tell. */
+function slopeOf(analysis: Analysis, series: Series, period: number, first: number, end: number): Slope | null {
+  const { levels, noise } = analysis
+  const length = end - first
+  if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
+  const factor = series.n / length
+  const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
+  return {
+    driftV: windowDrift(series, [first, end], period) * factor,
+    uV:
+      Math.hypot(
+        Math.max(uDrift(analysis, length), scatterOf(series, first, end, period)),
+        ripple,
+        0.001 * levels.stepV,
+      ) * factor,
+  }
+}
+
+/** Blocks whose means are held against a straight line, and fewest of them. */
+const BLOCKS = 16
+const FEWEST_BLOCKS = 6
+
 /**
- * Even drift of the whole record: before the step and late in the dwell (and in both halves of that) the signal moves
+ * Standard uncertainty of the change through a window by what its parts (whole ripple periods) differ from a straight
+ * line: a mean over one period leaves a beat where samples and pulses fall differently, which no noise tells of.
+ * @returns 0 where the window is too short to tell
+ */
+function scatterOf(series: Series, first: number, end: number, period: number): number {
+  const least = (end - 1 - first) / BLOCKS
+  const block = period > 0 ? Math.ceil(least / period) * period : least
+  const count = Math.floor((end - 1 - first) / block)
+  if (count < FEWEST_BLOCKS) return 0
+  const middle = (count - 1) / 2
+  let sum = 0
+  let squares = 0
+  let along = 0
+  let spread = 0
+  // About the first block's mean, so that nothing is lost where the light is much more than its changes.
+  const origin = meanBetween(series, first, first + block)
+  for (let i = 0; i < count; i++) {
+    const y = meanBetween(series, first + i * block, first + (i + 1) * block) - origin
+    sum += y
+    squares += y * y
+    along += (i - middle) * y
+    spread += (i - middle) ** 2
+  }
+  const residue = Math.max(0, squares - (sum * sum) / count - (along * along) / spread)
+  return Math.sqrt((12 * residue) / ((count - 2) * count))
+}
+
+/**
+ * Even drift of the whole record: before the step and after it has settled (and in both halves of that) the signal moves
  * at one and the same speed. A settling tail slows down instead and does not count.
  */
 export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series: Series): boolean {
   const period = periodLeft(analysis)
-  const { levels, noise } = analysis
+  const { levels } = analysis
   const n = series.n
-  const quiet = quietWindows(analysis, times, LATE)
-  const slope = (first: number, end: number): Slope | null => {
-    const length = end - first
-    if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
-    const factor = n / length
-    const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
-    return {
-      driftV: windowDrift(series, [first, end], period) * factor,
-      uV: Math.hypot(uDrift(analysis, length), ripple, 0.001 * levels.stepV) * factor,
-    }
-  }
+  const quiet = quietWindows(analysis, times, LATE, SETTLED)
+  const slope = (first: number, end: number): Slope | null => slopeOf(analysis, series, period, first, end)
   const before = slope(...quiet.before)
   const late = slope(...quiet.after)
   if (before === null || late === null) return false
@@ -78,7 +120,8 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, 
   const uV = 1 / Math.sqrt(weight)
   const step = Math.abs(levels.stepV)
   const value = (100 * Math.abs(driftV)) / step
-  if (value <= LIMITS.recordDriftPct || Math.abs(driftV) <= NOISE_REACH * uV) return false
+  // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
+  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= NOISE_REACH * uV) return false
   for (const part of [before, late, ...halves]) {
     if (part === null) continue
     if (Math.abs(part.driftV - driftV) > Math.max(4 * part.uV, AGREEMENT * Math.abs(driftV))) return false
@@ -131,7 +174,8 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
   })
   const missingV = tail === null ? 0 : tail.finalV - levels.afterV
   const value = (100 * Math.abs(missingV)) / step
-  if (tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV) {
+  const creeps = tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV
+  if (creeps && !(tail.isLine && drifts(analysis, times, series, period, tail.slopeV))) {
     doubts.raise({
       id: 'plateau-not-reached',
       evidence: `The end of the dwell still moves; it leads ${volts(missingV)} (${pct(value)} of the step) beyond the level taken.`,
@@ -155,6 +199,17 @@ function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Seri
       span,
     })
   }
+}
+
+/**
+ * Whether the slope of the late dwell (V per sample) is there before the step too. A tail is none of that: it begins
+ * with the step and slows down.
+ */
+function drifts(analysis: Analysis, times: Times, series: Series, period: number, slopeV: number): boolean {
+  const before = slopeOf(analysis, series, period, ...quietWindows(analysis, times, LATE).before)
+  if (before === null) return false
+  const lateV = slopeV * series.n
+  return Math.abs(before.driftV - lateV) <= Math.max(4 * before.uV, AGREEMENT * Math.abs(lateV))
 }
 
 /** Refresh periods after which overdrive is over and a level has been driven as itself for a frame. */

@@ -33,18 +33,18 @@ export function findRepeatedBlock(
     samples instanceof Int16Array ? samples : new Int32Array(samples.buffer, samples.byteOffset, samples.length)
   anchors.fill(-1)
   let hash = 0
+  for (let k = first; k < first + GRAM - 1; k++) hash = (Math.imul(hash, MULTIPLIER) + words[k]!) | 0
   let skip = first
   let due = first
   let best: RepeatedBlock | null = null
-  for (let k = first; k < end; k++) {
-    hash = (Math.imul(hash, MULTIPLIER) + words[k]!) | 0
-    if (k - first >= GRAM) hash = (hash - Math.imul(leading, words[k - GRAM]!)) | 0
-    if (k - first < GRAM - 1) continue
-    const start = k - GRAM + 1
+  let leaving = 0
+  for (let start = first; start + GRAM <= end; start++) {
+    hash = (Math.imul(hash, MULTIPLIER) + words[start + GRAM - 1]! - Math.imul(leading, leaving)) | 0
+    leaving = words[start]!
     const slot = (Math.imul(hash, 0x9e3779b1) >>> 20) & (TABLE - 1)
-    const anchor = anchors[slot]!
-    if (anchor >= 0 && hashes[slot] === hash && start >= skip) {
-      const found = extend(words, anchor, start, first, end)
+    // The hash first: it differs almost always, and may be one of an earlier record, which has no anchor then.
+    if (hashes[slot] === hash && anchors[slot]! >= 0 && start >= skip) {
+      const found = extend(words, anchors[slot]!, start, first, end)
       if (found !== null && found.changes > limit && (best === null || found.length > best.length)) {
         best = { first: found.first, at: found.at, length: found.length }
         skip = found.at + found.length

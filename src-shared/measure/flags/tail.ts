@@ -6,6 +6,9 @@ export interface Tail {
   /** Level that the exponential through the late dwell tends to, V, and its standard uncertainty. */
   readonly finalV: number
   readonly uV: number
+  /** A straight line describes the late dwell at least as well as any of the exponentials; its slope, V per sample. */
+  readonly isLine: boolean
+  readonly slopeV: number
 }
 
 /** Part of the dwell the tail is fitted in, blocks it is averaged in, fewest samples. */
@@ -77,7 +80,31 @@ export function findTail(
     else low *= third
     fit = [a, b].reduce((x, y) => (y.residue < x.residue ? y : x), fit)
   }
-  return { finalV: fit.a, uV: sigma * Math.sqrt(fit.variance * perBlock) }
+  const line = fitStraight(values)
+  return {
+    finalV: fit.a,
+    uV: sigma * Math.sqrt(fit.variance * perBlock),
+    isLine: line.residue <= fit.residue,
+    slopeV: line.slope / block,
+  }
+}
+
+/** Least-squares line through values one apart. */
+function fitStraight(values: readonly number[]): { readonly slope: number; readonly residue: number } {
+  const n = values.length
+  const middle = (n - 1) / 2
+  const mean = average(values, 0, n)
+  let xx = 0
+  let xy = 0
+  let yy = 0
+  for (let i = 0; i < n; i++) {
+    const x = i - middle
+    const y = values[i]! - mean
+    xx += x * x
+    xy += x * y
+    yy += y * y
+  }
+  return { slope: xy / xx, residue: yy - (xy * xy) / xx }
 }
 
 function average(values: readonly number[], from: number, to: number): number {

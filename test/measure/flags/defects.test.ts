@@ -31,6 +31,13 @@ describe('defects of one capture', () => {
     expect(flagIds(measure(record(creeping, { noise: 0.004, post: 0.12 })))).not.toContain('plateau-drift')
   })
 
+  it('drift of a step that is little more than noise is drift, not a tail that goes on', () => {
+    const drifting: Wave = (t) => 1 + 0.02 * firstOrder(ms)(t) + 0.025 * t
+    const ids = flagIds(measure(record(drifting, { noise: 0.004 })))
+    expect(ids).toContain('plateau-drift')
+    expect(ids).not.toContain('plateau-not-reached')
+  })
+
   it('double step: half now, half 8 ms later', () => {
     const twice: Wave = (t) => 1 + firstOrder(ms)(t) + firstOrder(ms)(t - 8 * ms)
     const flag = flagOf(measure(record(twice, { noise: 0.004 })), 'double-step')
