@@ -41,6 +41,8 @@ export const FEWEST = 4
  * if repeats spread normally. The limit follows from it and from the number of captures compared.
  */
 export const FALSE_ALARMS = 0.01
+/** Captures of a cell that one is paired with, less one: all of any sweep, but not of thousands imported as one. */
+const MOST_PAIRED = 100
 /** Variance of a median of n over that of one value, times n. */
 const MEDIAN_VARIANCE = Math.PI / 2
 /** Standard deviations of the time to the edge, in the sweep, by which an edge is late at least. */
@@ -192,7 +194,7 @@ function pooledSpread(all: readonly Deviation[], unit: (one: Deviation) => numbe
   // A cell's entries follow one another.
   for (let i = 0; i < counted.length; i++) {
     const a = counted[i]!
-    for (let j = i + 1; j < counted.length; j++) {
+    for (let j = i + 1; j < Math.min(counted.length, i + MOST_PAIRED); j++) {
       const b = counted[j]!
       if (b.row.info.from !== a.row.info.from || b.row.info.to !== a.row.info.to) break
       pairs.push(Math.abs(a.value - b.value) / unit(a))
@@ -203,8 +205,8 @@ function pooledSpread(all: readonly Deviation[], unit: (one: Deviation) => numbe
 
 /**
  * `differs-from-repeats`: a duration (or first-pulse crosstalk) further from the median of the same transition's
- * captures than repeats would be in one sweep of a hundred, and more than half as far from every other one of them (two that agree are no
- * outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
+ * captures than repeats would be in one sweep of a hundred, and more than half as far from every other one of them (two
+ * that agree are no outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
  * differ too: a crossing in a flat stretch moves far by nothing.
  */
 function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
