@@ -36,7 +36,7 @@ test('trace desk on thousands of captures', async ({ page, chromiumBrowser }) =>
   await page.setViewportSize({ width: 1440, height: 900 })
   await page.getByRole('link', { name: 'Traces' }).click()
   const list = page.getByRole('grid', { name: /^Captures, / })
-  await expect(list).toHaveAccessibleName(/^Captures, [\d\u202f]+ matches/)
+  await expect(list).toHaveAccessibleName(/^Captures, [1-9].* matches/)
   await list.hover()
   const scrolling = await traced(browser, page, async () => {
     for (let i = 0; i < 120; i += 1) {

@@ -26,7 +26,14 @@ export interface Frames {
   readonly intervalMs: readonly number[]
 }
 
-const CATEGORIES = ['-*', '__metadata', 'toplevel', 'devtools.timeline', 'disabled-by-default-devtools.timeline']
+const CATEGORIES = [
+  '-*',
+  '__metadata',
+  'toplevel',
+  'devtools.timeline',
+  'disabled-by-default-devtools.timeline',
+  'disabled-by-default-devtools.timeline.frame',
+]
 
 /** Records the trace while `work` runs. */
 export async function traced(browser: Browser, page: Page, work: () => Promise<void>): Promise<Frames> {
