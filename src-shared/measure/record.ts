@@ -76,20 +76,11 @@ function readInt16(
 ): RecordFacts {
   const n = v.length
   const { scaleV, offsetV } = trace
-  const [railLow, railHigh] = codeRails(trace, 1)
   let sum = 0
   let min = 32767
   let max = -32768
   let smallest = 65536
   let changes = 0
-  let run = 1
-  let clipped = 0
-  let clippedRun = 0
-  let clippedFirst = 0
-  let clippedLast = 0
-  let heldRun = 0
-  let heldAt = 0
-  let heldSamples = 0
   let previous = n > 0 ? samples[first]! : 0
   prefix[0] = 0
   for (let k = 0; k < n; k++) {
@@ -100,34 +91,18 @@ function readInt16(
     prefix[k + 1] = sum
     if (code < min) min = code
     if (code > max) max = code
-    if (k === 0) continue
-    if (code !== previous) {
-      const step = code > previous ? code - previous : previous - code
-      if (step < smallest) smallest = step
-      changes++
-      run = 1
-      previous = code
-      continue
-    }
-    run++
-    if (code > railLow && code < railHigh) {
-      if (run > heldRun) {
-        heldRun = run
-        heldAt = k - run + 1
-      }
-      if (run >= HELD_RUN) heldSamples += run === HELD_RUN ? HELD_RUN : 1
-    } else {
-      // Counted from the second sample on: a single sample at a rail is no clipping.
-      if (clipped === 0) clippedFirst = k - 1
-      clipped += run === 2 ? 2 : 1
-      clippedLast = k
-      if (run > clippedRun) clippedRun = run
-    }
+    if (code === previous) continue
+    const step = code > previous ? code - previous : previous - code
+    if (step < smallest) smallest = step
+    changes++
+    previous = code
   }
   const a = min * scaleV + offsetV
   const b = max * scaleV + offsetV
   const lsb = changes >= MIN_CHANGES ? smallest : 1
-  const facts = {
+  // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
+  const runs = readRuns(samples, first, n, codeRails(trace, lsb))
+  return {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
     offset: first,
@@ -136,22 +111,8 @@ function readInt16(
     lsbV: Math.abs(scaleV) * lsb,
     invalid: 0,
     invalidSpan: [0, 0],
-  } as const
-  // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
-  const rails = codeRails(trace, lsb)
-  if (lsb > 1 && (max >= rails[1] || min <= rails[0])) {
-    const runs = readRuns(samples, first, n, rails)
-    return { ...facts, ...runs, equalShare: equalShareOf(n, changes, runs.clipped + runs.heldRun) }
-  }
-  return {
-    ...facts,
-    equalShare: equalShareOf(n, changes, clipped + heldRun),
-    clipped,
-    clippedRun,
-    clippedSpan: [clippedFirst, clippedLast],
-    heldRun,
-    heldAt,
-    heldSamples,
+    ...runs,
+    equalShare: equalShareOf(n, changes, runs.clipped + runs.heldRun),
   }
 }
 
@@ -162,7 +123,7 @@ function equalShareOf(n: number, changes: number, apart: number): number {
 
 type Runs = Pick<RecordFacts, 'clipped' | 'clippedRun' | 'clippedSpan' | 'heldRun' | 'heldAt' | 'heldSamples'>
 
-/** Runs of equal codes at the rails and away from them, once more for rails that the first pass did not know. */
+/** Runs of equal codes at the rails (which only all samples tell) and away from them. */
 function readRuns(samples: Int16Array, first: number, n: number, [railLow, railHigh]: readonly [number, number]): Runs {
   let clipped = 0
   let clippedRun = 0
@@ -186,6 +147,7 @@ function readRuns(samples: Int16Array, first: number, n: number, [railLow, railH
       }
       if (run >= HELD_RUN) heldSamples += run === HELD_RUN ? HELD_RUN : 1
     } else {
+      // Counted from the second sample on: a single sample at a rail is no clipping.
       if (clipped === 0) clippedFirst = k - 1
       clipped += run === 2 ? 2 : 1
       clippedLast = k
