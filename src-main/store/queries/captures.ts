@@ -87,6 +87,8 @@ export const NEWER_GOOD = `FROM capture n WHERE n.sweep_id = c.sweep_id AND n.po
   AND n.verdict = 'good' AND n.round > c.round`
 /** True for a good capture, c, in whose place a newer good one counts. */
 export const SUPERSEDED = `(c.verdict = 'good' AND EXISTS (SELECT 1 ${NEWER_GOOD}))`
+/** Whether a good capture c with its standing review s enters statistics. */
+export const COUNTS = `(coalesce(s.decision, '') NOT IN ('exclude', 'retake') AND NOT ${SUPERSEDED})`
 
 interface Newest {
   round: number

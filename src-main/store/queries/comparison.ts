@@ -2,6 +2,7 @@ import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId } from '#shared/domain/result.ts'
 import { edgeOf, type GroupRow } from '#shared/measure/group-flags.ts'
 import type { Archive } from '../archive.ts'
+import { COUNTS } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
 type Row = Readonly<Record<`u_${MeasureId}` | MeasureId, number | null>> & {
@@ -18,9 +19,7 @@ type Row = Readonly<Record<`u_${MeasureId}` | MeasureId, number | null>> & {
 
 const ROWS = `
 SELECT c.id, c.level_from, c.level_to, c.frame_since_trigger_s, r.id AS result_id,
-  coalesce(s.decision, '') NOT IN ('exclude', 'retake') AND NOT EXISTS (
-    SELECT 1 FROM capture n WHERE n.sweep_id = c.sweep_id AND n.position = c.position AND n.verdict = 'good'
-      AND n.round > c.round) AS counts,
+  ${COUNTS} AS counts,
   json_extract(w.plan, '$.refreshHz') AS refresh_hz, d.cross_low_s, d.cross_mid_s,
   ${MEASURE_IDS.map((id) => `r.${id}, d.u_${id}`).join(', ')}
 FROM capture c JOIN sweep w ON w.id = c.sweep_id LEFT JOIN standing s ON s.capture_id = c.id

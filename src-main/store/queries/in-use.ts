@@ -1,5 +1,6 @@
 import type { UsableCapture } from '#main/core/ports.ts'
 import type { Archive } from '../archive.ts'
+import { COUNTS } from './captures.ts'
 
 const KEYS = { current: 'recipe-in-use', before: 'recipe-before' } as const
 
@@ -20,8 +21,10 @@ export function setRecipesInUse(archive: Archive, hashes: { current: string; bef
   return null
 }
 
-/** Captures that enter statistics, in id order. An unknown campaign or sweep has none; sweeps taken back
- * count only when they are asked for. */
+/**
+ * Captures that enter statistics, in id order. An unknown campaign or sweep has none; sweeps taken back count only when
+ * they are asked for.
+ */
 export function usableCaptures(archive: Archive, scope: { campaignId?: number; sweepId?: number }): UsableCapture[] {
   const conditions = ["c.verdict = 'good'"]
   if (scope.sweepId === undefined) conditions.push('c.sweep_id NOT IN (SELECT id FROM sweep WHERE hidden = 1)')
@@ -32,10 +35,7 @@ export function usableCaptures(archive: Archive, scope: { campaignId?: number; s
     .sql(
       `SELECT c.id AS captureId, c.sweep_id AS sweepId, c.level_from AS "from", c.level_to AS "to"
        FROM capture c LEFT JOIN standing s ON s.capture_id = c.id
-       WHERE ${conditions.join(' AND ')} AND coalesce(s.decision, '') NOT IN ('exclude', 'retake')
-       AND NOT EXISTS (
-         SELECT 1 FROM capture n WHERE n.sweep_id = c.sweep_id AND n.position = c.position AND n.verdict = 'good'
-           AND n.round > c.round)
+       WHERE ${conditions.join(' AND ')} AND ${COUNTS}
        ORDER BY c.id`,
     )
     .all({ sweep: scope.sweepId ?? 0, campaign: scope.campaignId ?? 0 }) as UsableCapture[]
