@@ -1,6 +1,5 @@
 import { useMemo } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
-import { MEASURES } from '#shared/domain/measures.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
 import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useCaptures, useMatrix } from '../../client/queries.ts'
@@ -10,7 +9,7 @@ import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { EVERYTHING, writeAddress } from '../traces/address.ts'
 import type { CellKey } from './matrix-grid.tsx'
-import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from './measures-shown.ts'
+import { MATRIX_MEASURES, type MatrixMeasure, matrixLabel } from './measures-shown.ts'
 
 export interface CellCapturesProps {
   readonly sweep: Sweep | null
@@ -41,7 +40,7 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
     <div className="cell-captures">
       <h3>
         {pair(cell.from, cell.to)}
-        <span className="minor"> {MATRIX_LABELS[measure] ?? MEASURES[measure].label}</span>
+        <span className="minor"> {matrixLabel(measure)}</span>
       </h3>
       <Statistics sweep={sweep} cell={cell} recipeHash={recipeHash} measure={measure} />
       {rows.length === 0 ? (

@@ -1,5 +1,4 @@
 import { useCallback, useMemo, useRef } from 'react'
-import { MEASURES } from '#shared/domain/measures.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { describeError } from '../../client/errors.ts'
@@ -12,7 +11,7 @@ import { useShortcut } from '../../ui/shortcuts.ts'
 import { useTheme } from '../../ui/theme.ts'
 import { ExportMenu } from './export-menu.tsx'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
-import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from './measures-shown.ts'
+import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from './measures-shown.ts'
 
 /** Share of cividis used on dark screens: its upper end would light up a dark room. */
 const DARK_REACH = 0.62
@@ -27,8 +26,6 @@ export interface MatrixPaneProps {
   readonly current: CellKey | null
   readonly onOpen: (cell: CellKey) => void
 }
-
-const MEASURE_CHOICES = MATRIX_MEASURES.map((id) => ({ id, label: MATRIX_LABELS[id] ?? MEASURES[id].label }))
 
 export function MatrixPane(props: MatrixPaneProps) {
   const { sweep, measure, recipeHash } = props
@@ -83,7 +80,7 @@ export function MatrixPane(props: MatrixPaneProps) {
         <>
           <div className="matrix-scroll" ref={holder}>
             <MatrixGrid
-              label={`${MATRIX_LABELS[measure] ?? MEASURES[measure].label}${unit === '' ? '' : `, ${unit}`}, sweep ${sweep.id}, ${sweep.plan.setting} at ${hertz(sweep.plan.refreshHz)} Hz`}
+              label={`${matrixLabel(measure)}${unit === '' ? '' : `, ${unit}`}, sweep ${sweep.id}, ${sweep.plan.setting} at ${hertz(sweep.plan.refreshHz)} Hz`}
               levels={levels}
               cells={cells}
               measure={measure}

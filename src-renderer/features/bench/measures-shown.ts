@@ -1,4 +1,4 @@
-import type { MeasureId } from '#shared/domain/measures.ts'
+import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 
 /** Measures the bench's matrix can show, in the order of its list. */
 export const MATRIX_MEASURES = [
@@ -18,8 +18,12 @@ export const MATRIX_MEASURES = [
 export type MatrixMeasure = (typeof MATRIX_MEASURES)[number]
 
 /** Names where a mean over captures reads differently from one capture's value. */
-export const MATRIX_LABELS: Readonly<Partial<Record<MeasureId, string>>> = {
+const MATRIX_LABELS: Readonly<Partial<Record<MeasureId, string>>> = {
   in_window: 'In-window share',
   overshoot_pct: 'Overshoot (% of step)',
   undershoot_pct: 'Undershoot (% of step)',
 }
+
+export const matrixLabel = (id: MeasureId): string => MATRIX_LABELS[id] ?? MEASURES[id].label
+
+export const MEASURE_CHOICES = MATRIX_MEASURES.map((id) => ({ id, label: matrixLabel(id) }))

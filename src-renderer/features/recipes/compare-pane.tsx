@@ -1,5 +1,5 @@
 import type { Sweep } from '#shared/domain/capture.ts'
-import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import type { MeasureId } from '#shared/domain/measures.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import type { CellComparison, RecipeComparison } from '#shared/findings/compare.ts'
 import { describeError } from '../../client/errors.ts'
@@ -10,14 +10,12 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, pair, plural } from '../../ui/format.ts'
 import { useTheme } from '../../ui/theme.ts'
 import { useKept } from '../../ui/use-kept.ts'
-import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
+import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../bench/measures-shown.ts'
 import { DifferenceGrid } from './difference-grid.tsx'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { sweepText } from './scope-choice.tsx'
 import { SummaryTable } from './summary-table.tsx'
-
-const MEASURE_CHOICES = MATRIX_MEASURES.map((id) => ({ id, label: MATRIX_LABELS[id] ?? MEASURES[id].label }))
 
 export interface ComparePaneProps {
   readonly sweep: Sweep
@@ -87,7 +85,7 @@ function Differences(props: {
   const { sweep, measure, comparison, unmeasured } = props
   const size = comparison.cells.reduce((most, { difference }) => Math.max(most, Math.abs(difference ?? 0)), 0)
   const unit = displayUnit(measure)
-  const name = MATRIX_LABELS[measure] ?? MEASURES[measure].label
+  const name = matrixLabel(measure)
   const compared = comparison.cells.reduce((sum, { n }) => sum + n, 0)
   const { excluded } = comparison.summaryB.counts
   return (

@@ -1,6 +1,6 @@
 import { memo, useState } from 'react'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
-import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import type { MeasureId } from '#shared/domain/measures.ts'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { compareSample, sampledSweeps, type MeasureShift, type RecipeSample } from '#shared/findings/recipe-sample.ts'
 import { useCommand } from '../../client/use-command.ts'
@@ -8,7 +8,7 @@ import { Action, EmptyState, Segmented } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { count, pair, plural } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
-import { MATRIX_LABELS, MATRIX_MEASURES, type MatrixMeasure } from '../bench/measures-shown.ts'
+import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../bench/measures-shown.ts'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { useDraft } from './drafts.ts'
@@ -21,8 +21,6 @@ const SIZES = [
   { id: '200', label: '200' },
 ] as const
 type Size = (typeof SIZES)[number]['id']
-
-const MEASURE_CHOICES = MATRIX_MEASURES.map((id) => ({ id, label: MATRIX_LABELS[id] ?? MEASURES[id].label }))
 
 /** A measured sample with what it was asked for. */
 interface Taken {
@@ -150,7 +148,7 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
         <tbody>
           {shown.map((shift) => (
             <tr key={shift.measure} data-moved={hasMoved(shift)}>
-              <th scope="row">{MATRIX_LABELS[shift.measure] ?? MEASURES[shift.measure].label}</th>
+              <th scope="row">{matrixLabel(shift.measure)}</th>
               <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
               <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
               <td className="align-end digits">
