@@ -10,6 +10,7 @@ import {
   type BrowserContext,
   type ElectronApplication,
   type Page,
+  type TestInfo,
 } from 'playwright/test'
 import {
   chromiumPath,
@@ -103,12 +104,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
   ],
 
   host: async ({ hostKind, hostArgs, planted, plantedArchive, chromiumBrowser, screenDisplay }, use, testInfo) => {
-    const found = electronPath()
-    if (hostKind === 'electron' && 'reason' in found) {
-      if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
-      process.stdout.write(`skipped: ${testInfo.title}: ${found.reason}\n`)
-      testInfo.skip(true, found.reason)
-    }
+    const electron = hostKind === 'electron' ? electronOrSkip(testInfo) : ''
     const folder = await mkdtemp(join(tmpdir(), 'slewlight-e2e-'))
     const ends: (() => Promise<void>)[] = []
     const archive = join(folder, 'archive.sqlite')
@@ -116,7 +112,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     const open = async (): Promise<Host> =>
       hostKind === 'browser'
         ? inBrowser(await chromiumBrowser(), archive, hostArgs, ends, open)
-        : inElectron('path' in found ? found.path : '', folder, screenDisplay, hostArgs, ends, open)
+        : inElectron(electron, folder, screenDisplay, hostArgs, ends, open)
     await use(await open())
     // oxlint-disable-next-line no-await-in-loop
     for (const end of ends.toReversed()) await end()
@@ -127,6 +123,16 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     await use(host.page)
   },
 })
+
+/** The Electron binary. Where there is none the test is skipped and says so, or fails where nothing may be skipped. */
+export function electronOrSkip(testInfo: TestInfo): string {
+  const found = electronPath()
+  if ('path' in found) return found.path
+  if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
+  process.stdout.write(`skipped: ${testInfo.title}: ${found.reason}\n`)
+  testInfo.skip(true, found.reason)
+  return ''
+}
 
 async function launchChromium(): Promise<Browser> {
   const args = ['--no-sandbox', '--disable-gpu', '--force-color-profile=srgb']
