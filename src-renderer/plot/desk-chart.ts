@@ -2,9 +2,8 @@
 import uPlot from 'uplot'
 import { paintDeskOver, paintDeskUnder } from './desk-painter.ts'
 import type { DeskScene } from './desk-scene.ts'
-import { plotAxis } from './plot-axes.ts'
 import type { PlotTheme } from './plot-theme.ts'
-import type { CursorReading } from './trace-chart.ts'
+import { EMPTY, envelopeOptions, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
 import { panBy, zoomAbout, type Span } from './view-moves.ts'
@@ -42,8 +41,6 @@ export const LEAST_V = 0.00001
 const FLAT_BOX_PX = 14
 const LEAST_DRAG_PX = 4
 const WHEEL_STEP = 1.18
-
-const EMPTY: uPlot.AlignedData = [new Float64Array(0), new Float32Array(0), new Float32Array(0)]
 
 /** Spans a view comes to on a scene. */
 export function spansOf(scene: TraceScene, view: DeskView): { readonly x: Span; readonly y: Span } {
@@ -117,27 +114,15 @@ export class DeskChart {
   }
 
   #options(size: { width: number; height: number }): uPlot.Options {
-    const theme = () => this.#theme
-    const curve = (): uPlot.Series => ({
-      stroke: () => this.#theme.trace,
-      width: 1.25,
-      points: { show: false },
-      spanGaps: false,
-      pxAlign: 0,
-    })
     return {
       ...size,
       padding: [6, 18, 0, 0],
-      legend: { show: false },
-      scales: { x: { time: false, auto: false }, y: { auto: false } },
-      axes: [plotAxis('x', theme), plotAxis('y', theme)],
-      series: [{}, curve(), curve()],
-      bands: [{ series: [2, 1], fill: () => this.#theme.traceFill }],
+      ...envelopeOptions(() => this.#theme),
       cursor: { points: { show: false }, y: false, drag: { x: false, y: false, setScale: false } },
       hooks: {
         drawClear: [(plot) => this.#under(plot)],
         draw: [(plot) => this.#over(plot)],
-        setCursor: [(plot) => this.#readCursor(plot)],
+        setCursor: [(plot) => this.#events.onCursor(readingAt(plot, this.#scene?.curve ?? null))],
       },
     }
   }
@@ -168,17 +153,6 @@ export class DeskChart {
     if (text === this.#layout) return
     this.#layout = text
     this.#events.onLayout(layout)
-  }
-
-  #readCursor(plot: uPlot): void {
-    const { idx, left } = plot.cursor
-    const curve = this.#scene?.curve
-    const at = idx ?? -1
-    const ms = curve?.x[at]
-    const minV = curve?.min[at]
-    const maxV = curve?.max[at]
-    const shown = left !== undefined && left >= 0 && ms !== undefined && minV !== undefined && maxV !== undefined
-    this.#events.onCursor(shown ? { ms, minV, maxV } : null)
   }
 
   /** The wheel is heard over the handles as well, which lie on the plot beside its own element. */

@@ -16,7 +16,8 @@ import {
 import type { DeskScene } from './desk-scene.ts'
 import { PlotHandles, type PlotHandle } from './plot-handles.tsx'
 import { readPlotTheme } from './plot-theme.ts'
-import { cursorText, type CursorReading } from './trace-chart.ts'
+import { cursorText } from './trace-chart.ts'
+import type { CursorReading } from './trace-curve.ts'
 import { panBy, zoomAbout } from './view-moves.ts'
 
 export type { DeskView, DragMode } from './desk-chart.ts'

@@ -1,26 +1,19 @@
 /** The one chart of a trace: built once, then told what to show. React never owns its data. */
 import uPlot from 'uplot'
 import { milliseconds, significant } from '../ui/format.ts'
-import { plotAxis } from './plot-axes.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
 import type { PlotTheme } from './plot-theme.ts'
+import { EMPTY, envelopeOptions, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
 
 /** Part of the record in view: the edge, everything, or a span in ms from the origin. */
 export type TraceView = 'edge' | 'record' | readonly [number, number]
-
-export interface CursorReading {
-  readonly ms: number
-  readonly minV: number
-  readonly maxV: number
-}
 
 export interface TraceChartEvents {
   readonly onView: (view: TraceView) => void
   readonly onCursor: (reading: CursorReading | null) => void
 }
 
-const EMPTY: uPlot.AlignedData = [new Float64Array(0), new Float32Array(0), new Float32Array(0)]
 /** Shortest span that dragging may select, ms. */
 const SHORTEST_VIEW_MS = 0.02
 
@@ -90,22 +83,10 @@ export class TraceChart {
   }
 
   #options(size: { width: number; height: number }): uPlot.Options {
-    const theme = () => this.#theme
-    const curve = (): uPlot.Series => ({
-      stroke: () => this.#theme.trace,
-      width: 1.25,
-      points: { show: false },
-      spanGaps: false,
-      pxAlign: 0,
-    })
     return {
       ...size,
       padding: [6, 12, 0, 0],
-      legend: { show: false },
-      scales: { x: { time: false, auto: false }, y: { auto: false } },
-      axes: [plotAxis('x', theme), plotAxis('y', theme)],
-      series: [{}, curve(), curve()],
-      bands: [{ series: [2, 1], fill: () => this.#theme.traceFill }],
+      ...envelopeOptions(() => this.#theme),
       cursor: {
         points: { show: false },
         y: false,
@@ -122,7 +103,7 @@ export class TraceChart {
         drawClear: [(plot) => paintUnder(plot, this.#scene, this.#theme)],
         draw: [(plot) => paintMarks(plot, this.#scene, this.#theme)],
         setSelect: [(plot) => this.#zoomTo(plot)],
-        setCursor: [(plot) => this.#readCursor(plot)],
+        setCursor: [(plot) => this.#events.onCursor(readingAt(plot, this.#scene))],
       },
     }
   }
@@ -136,17 +117,6 @@ export class TraceChart {
     if (max - min < SHORTEST_VIEW_MS) return
     this.setView([min, max])
     this.#events.onView([min, max])
-  }
-
-  #readCursor(plot: uPlot): void {
-    const { idx, left } = plot.cursor
-    const scene = this.#scene
-    const at = idx ?? -1
-    const ms = scene?.x[at]
-    const minV = scene?.min[at]
-    const maxV = scene?.max[at]
-    const shown = left !== undefined && left >= 0 && ms !== undefined && minV !== undefined && maxV !== undefined
-    this.#events.onCursor(shown ? { ms, minV, maxV } : null)
   }
 }
 
