@@ -32,6 +32,8 @@ export interface CaptureListProps {
  * row, so moving the row shows its trace.
  */
 export function CaptureList({ ref, ...props }: CaptureListProps) {
+  // The virtualizer is one object that changes within; what is remembered by its identity would go stale.
+  'use no memo'
   const { filter, measure, captureId, index, onChoose } = props
   const box = useRef<HTMLDivElement>(null)
   /** Row that is to be shown as soon as its page is here. */

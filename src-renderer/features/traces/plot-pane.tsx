@@ -14,7 +14,7 @@ import { CursorRow, cursorWords } from './cursor-row.tsx'
 import { useLayers, type LayerId } from './layers.ts'
 import { MARK_GROUPS, MARK_IDS, markTimes } from './marks.ts'
 import { PlotKey } from './plot-key.tsx'
-import { PlotToolbar } from './plot-toolbar.tsx'
+import { PlotToolbar, type PlotPart } from './plot-toolbar.tsx'
 import { ResidualStrip } from './residual-strip.tsx'
 import { SpectrumStrip } from './spectrum-strip.tsx'
 import type { DeskPlotState } from './use-desk-plot.ts'
@@ -145,10 +145,11 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
     }
   })
 
-  const zoom = (factor: number) => {
+  const zoom = useStable((factor: number) => {
     if (base === null || shownX === null) return
     setView({ ...view, x: zoomAbout(shownX, factor, (shownX[0] + shownX[1]) / 2, base.recordMs, LEAST_MS) })
-  }
+  })
+  const showPart = useStable((x: PlotPart) => setView({ x, y: null }))
   useShortcut(
     'span',
     useCallback(() => setView({ x: view.x === 'record' ? 'edge' : 'record', y: null }), [view.x, setView]),
@@ -169,8 +170,8 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
         layers={layers}
         onLayer={toggle}
         conditioned={trace.conditioned !== null}
-        view={view}
-        onView={setView}
+        part={typeof view.x === 'string' && view.y === null ? view.x : null}
+        onPart={showPart}
         onZoom={zoom}
         drag={drag}
         onDrag={setDrag}

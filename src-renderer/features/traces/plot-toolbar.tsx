@@ -1,5 +1,5 @@
 import { ToggleButton } from 'react-aria-components'
-import type { DeskView, DragMode } from '../../plot/desk-plot.tsx'
+import type { DragMode } from '../../plot/desk-plot.tsx'
 import { Action, Segmented } from '../../ui/controls.tsx'
 import { SHORTCUTS, type ShortcutId } from '../../ui/shortcuts.ts'
 import type { LayerId, Layers } from './layers.ts'
@@ -19,6 +19,7 @@ const VIEWS = [
   { id: 'edge', label: 'Edge' },
   { id: 'record', label: 'Record' },
 ] as const
+export type PlotPart = (typeof VIEWS)[number]['id']
 const DRAGS = [
   { id: 'pan', label: 'Move' },
   { id: 'box', label: 'Box' },
@@ -29,15 +30,16 @@ export interface PlotToolbarProps {
   readonly onLayer: (id: LayerId) => void
   /** Raw and conditioned differ under the recipe in use. */
   readonly conditioned: boolean
-  readonly view: DeskView
-  readonly onView: (view: DeskView) => void
+  /** Named part of the record in view; null after it was moved. */
+  readonly part: PlotPart | null
+  readonly onPart: (part: PlotPart) => void
   readonly onZoom: (factor: number) => void
   readonly drag: DragMode
   readonly onDrag: (mode: DragMode) => void
 }
 
 export function PlotToolbar(props: PlotToolbarProps) {
-  const { layers, view } = props
+  const { layers } = props
   return (
     <div className="plot-toolbar" role="toolbar" aria-label="Plot">
       <div className="tool-group" role="group" aria-label="Shown on the plot">
@@ -67,9 +69,9 @@ export function PlotToolbar(props: PlotToolbarProps) {
       </div>
       <Segmented
         label="Part of the record in view"
-        value={typeof view.x === 'string' && view.y === null ? view.x : null}
+        value={props.part}
         choices={VIEWS}
-        onChange={(x) => props.onView({ x, y: null })}
+        onChange={props.onPart}
       />
     </div>
   )

@@ -4,7 +4,7 @@ import { useRecipes } from '../../client/queries.ts'
 import type { ReviewDecision } from '#shared/domain/views.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { useShortcut, type ShortcutId } from '../../ui/shortcuts.ts'
-import { useSettled } from '../../ui/use-settled.ts'
+import { useCalm } from '../../ui/use-settled.ts'
 import { useStable } from '../../ui/use-stable.ts'
 import { hostFilter, listedMeasure, asksSomething, type DeskFilter } from './address.ts'
 import { CaptureHead } from './capture-head.tsx'
@@ -22,7 +22,7 @@ import { useShownCapture } from './use-shown-capture.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import './traces.css'
 
-/** Rest before a capture is read, so that running through the list reads only where it stops, ms. */
+/** Running through the list faster than this reads a capture only where it stops, ms. */
 const REST_MS = 50
 
 export function TracesScreen() {
@@ -32,7 +32,7 @@ export function TracesScreen() {
   const { captureId, filter } = address
   const asked = useMemo(() => hostFilter(filter, recipeHash), [filter, recipeHash])
   const { index, setChosen } = usePlace(asked, captureId)
-  const { shown, problem } = useShownCapture(useSettled(captureId, REST_MS), recipeHash)
+  const { shown, problem } = useShownCapture(useCalm(captureId, REST_MS), recipeHash)
   const marks = useMarks(shown, recipeHash)
   const plot = useDeskPlot(shown, marks.preview, recipe)
   const [panel, setPanel] = useState<PanelId>('flags')
