@@ -3,7 +3,7 @@ import uPlot from 'uplot'
 import { paintDeskOver, paintDeskUnder } from './desk-painter.ts'
 import type { DeskScene } from './desk-scene.ts'
 import type { PlotTheme } from './plot-theme.ts'
-import { EMPTY, envelopeOptions, readingAt, type CursorReading } from './trace-curve.ts'
+import { EMPTY, envelopeOptions, paintTrace, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
 import { panBy, zoomAbout, type Span } from './view-moves.ts'
@@ -135,6 +135,7 @@ export class DeskChart {
 
   #over(plot: uPlot): void {
     if (this.#scene !== null) {
+      paintTrace(plot, this.#scene.curve, this.#theme)
       paintMarks(plot, this.#scene.base, this.#theme)
       paintDeskOver(plot, this.#scene, this.#theme)
     }

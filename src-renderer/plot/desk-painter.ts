@@ -1,6 +1,7 @@
 /** Draws what the desk's scene adds to a plain trace: below the curve areas and other curves, above it the blur edge. */
 import uPlot from 'uplot'
-import type { DeskCurve, DeskScene } from './desk-scene.ts'
+import { areaOf, paintBand, paintLine } from './curve-painter.ts'
+import type { DeskScene } from './desk-scene.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import { clipped } from './trace-painter.ts'
 
@@ -18,7 +19,8 @@ const placeOf = (plot: uPlot): Place => ({
 
 export function paintDeskUnder(plot: uPlot, scene: DeskScene, theme: PlotTheme): void {
   const place = placeOf(plot)
-  const { left, top, width, height } = plot.bbox
+  const view = areaOf(plot)
+  const { left, top, width, height } = view
   clipped(plot, (context) => {
     const area = (fromMs: number, toMs: number, fill: string) => {
       const from = Math.max(left, place.x(fromMs))
@@ -33,18 +35,17 @@ export function paintDeskUnder(plot: uPlot, scene: DeskScene, theme: PlotTheme):
     if (scene.raw !== null) {
       context.fillStyle = theme.raw
       context.strokeStyle = theme.raw
-      strokeCurve(plot, context, scene.raw, place, true)
+      paintBand(context, scene.raw, view, uPlot.pxRatio)
     }
     for (const repeat of scene.repeats) {
       context.strokeStyle = repeat.counts ? theme.repeat : theme.repeatLeftOut
       context.setLineDash(repeat.counts ? [] : [4 * uPlot.pxRatio, 4 * uPlot.pxRatio])
-      strokeCurve(plot, context, repeat.curve, place, false)
+      paintLine(context, repeat.curve, view, uPlot.pxRatio)
     }
     context.setLineDash([])
     if (scene.mean !== null) {
       context.strokeStyle = theme.mean
-      context.lineWidth = 2 * uPlot.pxRatio
-      strokeCurve(plot, context, scene.mean, place, false)
+      paintLine(context, scene.mean, view, 2 * uPlot.pxRatio)
     }
   })
 }
@@ -162,43 +163,5 @@ function line(context: CanvasRenderingContext2D, x0: number, y0: number, x1: num
   context.beginPath()
   context.moveTo(x0, y0)
   context.lineTo(x1, y1)
-  context.stroke()
-}
-
-/** Index of the last point at or before an x, −1 when all lie behind it. */
-function indexBefore(x: Float64Array, value: number): number {
-  let low = 0
-  let high = x.length
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if ((x[middle] as number) <= value) low = middle + 1
-    else high = middle
-  }
-  return low - 1
-}
-
-/** The part of a curve that is in view, as a line through both extremes of each column, or filled between them. */
-function strokeCurve(
-  plot: uPlot,
-  context: CanvasRenderingContext2D,
-  { x, min, max }: DeskCurve,
-  place: Place,
-  filled: boolean,
-): void {
-  const first = Math.max(0, indexBefore(x, plot.scales['x']?.min ?? 0))
-  const last = Math.min(x.length - 1, indexBefore(x, plot.scales['x']?.max ?? 0) + 1)
-  if (last < first) return
-  context.beginPath()
-  if (filled) {
-    for (let i = first; i <= last; i += 1) context.lineTo(place.x(x[i] as number), place.y(max[i] as number))
-    for (let i = last; i >= first; i -= 1) context.lineTo(place.x(x[i] as number), place.y(min[i] as number))
-    context.fill()
-  } else {
-    for (let i = first; i <= last; i += 1) {
-      const at = place.x(x[i] as number)
-      context.lineTo(at, place.y(max[i] as number))
-      if (min[i] !== max[i]) context.lineTo(at, place.y(min[i] as number))
-    }
-  }
   context.stroke()
 }

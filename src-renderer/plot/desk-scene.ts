@@ -7,22 +7,16 @@ import type { Overlay } from '#shared/domain/desk.ts'
 import type { Landmarks } from '#shared/domain/result.ts'
 import type { Envelope, TraceView } from '#shared/domain/views.ts'
 import type { BlurConstruction } from './blur-construction.ts'
+import type { Curve } from './pixel-curve.ts'
 import { columnTimes, type TraceScene } from './trace-scene.ts'
-
-export interface DeskCurve {
-  /** ms from the origin. */
-  readonly x: Float64Array
-  readonly min: Float32Array
-  readonly max: Float32Array
-}
 
 export interface DeskScene {
   readonly base: TraceScene
-  readonly curve: DeskCurve
+  readonly curve: Curve
   /** Samples before conditioning, where the recipe conditions and they are asked for. */
-  readonly raw: DeskCurve | null
-  readonly repeats: readonly { readonly captureId: number; readonly counts: boolean; readonly curve: DeskCurve }[]
-  readonly mean: DeskCurve | null
+  readonly raw: Curve | null
+  readonly repeats: readonly { readonly captureId: number; readonly counts: boolean; readonly curve: Curve }[]
+  readonly mean: Curve | null
   /** Ends of refresh periods counted from onset; empty when they are not asked for or not known. */
   readonly frames: readonly { readonly ms: number; readonly frame: number }[]
   readonly windows: readonly { readonly kind: 'before' | 'after'; readonly fromMs: number; readonly toMs: number }[]
@@ -57,7 +51,7 @@ export interface DeskParts {
 }
 
 /** One envelope as a curve; inside the detail's span the detail takes the place of the coarser columns. */
-export function splice(whole: Envelope, detail: Envelope | null, originS: number): DeskCurve {
+export function splice(whole: Envelope, detail: Envelope | null, originS: number): Curve {
   const x = columnTimes(whole, originS)
   const outer = { x, min: whole.min, max: whole.max }
   if (detail === null || detail.min.length === 0 || detail.stepS >= whole.stepS) return outer
@@ -82,7 +76,7 @@ export function splice(whole: Envelope, detail: Envelope | null, originS: number
   }
 }
 
-const curveOf = (envelope: Envelope, originS: number): DeskCurve => ({
+const curveOf = (envelope: Envelope, originS: number): Curve => ({
   x: columnTimes(envelope, originS),
   min: envelope.min,
   max: envelope.max,

@@ -90,7 +90,7 @@ export function extentIn(x: Float64Array, low: Float32Array, high: Float32Array,
 function optionsOf(size: { width: number; height: number }, theme: () => PlotTheme): uPlot.Options {
   const line = (): uPlot.Series => ({
     stroke: () => theme().trace,
-    width: 1.25,
+    width: 1,
     points: { show: false },
     pxAlign: 0,
   })

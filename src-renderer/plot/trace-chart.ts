@@ -3,7 +3,7 @@ import uPlot from 'uplot'
 import { milliseconds, significant } from '../ui/format.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
 import type { PlotTheme } from './plot-theme.ts'
-import { EMPTY, envelopeOptions, readingAt, type CursorReading } from './trace-curve.ts'
+import { EMPTY, envelopeOptions, paintTrace, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
 
 /** Part of the record in view: the edge, everything, or a span in ms from the origin. */
@@ -101,7 +101,10 @@ export class TraceChart {
       },
       hooks: {
         drawClear: [(plot) => paintUnder(plot, this.#scene, this.#theme)],
-        draw: [(plot) => paintMarks(plot, this.#scene, this.#theme)],
+        draw: [
+          (plot) => paintTrace(plot, this.#scene, this.#theme),
+          (plot) => paintMarks(plot, this.#scene, this.#theme),
+        ],
         setSelect: [(plot) => this.#zoomTo(plot)],
         setCursor: [(plot) => this.#events.onCursor(readingAt(plot, this.#scene))],
       },

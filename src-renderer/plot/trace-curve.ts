@@ -1,8 +1,12 @@
 /** What every chart of a trace has in common: its envelope as two curves with a band between, and reading it. */
 import uPlot from 'uplot'
+import { areaOf, paintBand } from './curve-painter.ts'
+import type { Curve } from './pixel-curve.ts'
 import { plotAxis } from './plot-axes.ts'
 import type { PlotTheme } from './plot-theme.ts'
+import { clipped } from './trace-painter.ts'
 
+const TRACE_PX = 1.5
 export const EMPTY: uPlot.AlignedData = [new Float64Array(0), new Float32Array(0), new Float32Array(0)]
 
 export interface CursorReading {
@@ -12,29 +16,25 @@ export interface CursorReading {
 }
 
 /** Options of an envelope over time, ms and V; scales are set by the chart. */
-export function envelopeOptions(
-  theme: () => PlotTheme,
-): Pick<uPlot.Options, 'legend' | 'scales' | 'axes' | 'series' | 'bands'> {
-  const curve = (): uPlot.Series => ({
-    stroke: () => theme().trace,
-    width: 1.25,
-    points: { show: false },
-    spanGaps: false,
-    pxAlign: 0,
-  })
+export function envelopeOptions(theme: () => PlotTheme): Pick<uPlot.Options, 'legend' | 'scales' | 'axes' | 'series'> {
+  // The chart paints its curve itself; the series give the cursor something to read.
+  const curve = (): uPlot.Series => ({ paths: () => null, points: { show: false } })
   return {
     legend: { show: false },
     scales: { x: { time: false, auto: false }, y: { auto: false } },
     axes: [plotAxis('x', theme), plotAxis('y', theme)],
     series: [{}, curve(), curve()],
-    bands: [{ series: [2, 1], fill: () => theme().traceFill }],
   }
 }
 
-interface Curve {
-  readonly x: Float64Array
-  readonly min: Float32Array
-  readonly max: Float32Array
+/** The trace itself, between what lies under it and its marks. */
+export function paintTrace(plot: uPlot, curve: Curve | null, theme: PlotTheme): void {
+  if (curve === null) return
+  clipped(plot, (context) => {
+    context.strokeStyle = theme.trace
+    context.fillStyle = theme.traceFill
+    paintBand(context, curve, areaOf(plot), TRACE_PX * uPlot.pxRatio)
+  })
 }
 
 /** The curve under the pointer; null while it is elsewhere. */
