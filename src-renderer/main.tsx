@@ -1,7 +1,8 @@
-import { QueryClientProvider, replaceEqualDeep } from '@tanstack/react-query'
+import { notifyManager, QueryClientProvider, replaceEqualDeep } from '@tanstack/react-query'
 import { StrictMode } from 'react'
 import { createRoot } from 'react-dom/client'
 import { Shell } from './app/shell.tsx'
+import { beforeFrame } from './client/before-frame.ts'
 import { connect, type Client } from './client/connect.ts'
 import { HostProvider } from './client/host.tsx'
 import { HostStore } from './client/host-store.ts'
@@ -13,9 +14,11 @@ import './ui/base.css'
 import './ui/controls.css'
 
 restoreTheme()
+notifyManager.setScheduler(beforeFrame)
 const queries = createQueryClient()
 const store = new HostStore<Client>({
   connect,
+  schedule: beforeFrame,
   share: (previous, next) => replaceEqualDeep(previous, next),
   onEvent: createRefresher(queries),
   // Events of the break are lost, so every list is asked anew.

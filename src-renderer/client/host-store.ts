@@ -41,6 +41,8 @@ export interface HostStoreOptions<C> {
   readonly onOpen?: () => void
   /** Reuses the unchanged parts of the last state, so that only what changed is drawn again. */
   readonly share?: (previous: HostState | null, next: HostState) => HostState
+  /** When listeners hear of changes: at once, or once for all that change until it runs what it was given. */
+  readonly schedule?: (run: () => void) => void
   readonly now?: () => number
   readonly sleep?: (ms: number, signal: AbortSignal) => Promise<void>
 }
@@ -80,6 +82,7 @@ export class HostStore<C extends WatchableClient> {
     log: [],
   }
   #abort: AbortController | null = null
+  #told = true
 
   constructor(options: HostStoreOptions<C>) {
     this.#options = options
@@ -116,7 +119,14 @@ export class HostStore<C extends WatchableClient> {
 
   #set(change: Partial<HostSnapshot<C>>): void {
     this.#snapshot = { ...this.#snapshot, ...change }
-    for (const listener of this.#listeners) listener()
+    if (!this.#told) return
+    this.#told = false
+    const tell = () => {
+      this.#told = true
+      for (const listener of this.#listeners) listener()
+    }
+    if (this.#options.schedule === undefined) tell()
+    else this.#options.schedule(tell)
   }
 
   async #run(signal: AbortSignal): Promise<void> {

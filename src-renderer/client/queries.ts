@@ -16,16 +16,21 @@ export function createQueryClient(): QueryClient {
   })
 }
 
-/** Fastest rate at which one topic is asked again while captures pour in, ms. */
+/** Least time between asking a topic again while captures pour in, ms: numbers that are watched sooner than lists. */
 const REFRESH_MS = 300
+const CALM_REFRESH_MS = 1000
+const CALM: readonly Topic[] = ['campaigns', 'sweeps', 'reviews']
 
-/** Turns events into refreshes, each topic at most every `REFRESH_MS`. */
+/** Turns events into refreshes, each topic at most so often. */
 export function createRefresher(queries: QueryClient): (event: HostEvent) => void {
   const byTopic = new Map<Topic, () => void>()
   const refresher = (topic: Topic) => {
     const known = byTopic.get(topic)
     if (known !== undefined) return known
-    const run = throttle(() => void queries.invalidateQueries({ queryKey: [topic] }), REFRESH_MS)
+    const run = throttle(
+      () => void queries.invalidateQueries({ queryKey: [topic] }),
+      CALM.includes(topic) ? CALM_REFRESH_MS : REFRESH_MS,
+    )
     byTopic.set(topic, run)
     return run
   }

@@ -182,10 +182,13 @@ export function BenchScreen() {
   const summary = progress === null ? '' : `${progress.done}/${progress.total} ${SWEEP_STATE_WORDS[progress.state]} – `
   useEffect(() => {
     document.title = `${summary}Slewlight`
-    return () => {
-      document.title = 'Slewlight'
-    }
   }, [summary])
+  useEffect(
+    () => () => {
+      document.title = 'Slewlight'
+    },
+    [],
+  )
 
   const retakes = useRetakes()
   const retakesHere = retakes.filter((entry) => entry.sweepId === sweepId && entry.obstacle === '').length

@@ -1,7 +1,9 @@
 import { memo, useCallback, useEffect, useMemo, useRef, useState } from 'react'
+import { flushSync } from 'react-dom'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { LiveView } from '#shared/domain/views.ts'
+import { beforeFrame } from '../../client/before-frame.ts'
 import { describeError } from '../../client/errors.ts'
 import { useClient, useHostState } from '../../client/host.tsx'
 import { startLivePuller } from '../../client/live-puller.ts'
@@ -165,10 +167,14 @@ function useLive(active: boolean): { frame: LiveView | null; problem: string } {
     if (client === null || !active) return undefined
     return startLivePuller<LiveView>({
       request: (since) => client.rig.live({ since, columns: COLUMNS }),
-      onFrame: (next) => {
-        setProblem('')
-        setFrame(next)
-      },
+      // Drawn together with what else came before this frame.
+      onFrame: (next) =>
+        beforeFrame(() =>
+          flushSync(() => {
+            setProblem('')
+            setFrame(next)
+          }),
+        ),
       onError: (error) => setProblem(describeError(error).message),
       idleMs: () => idleMs.current,
       nextFrame: (run) => requestAnimationFrame(run),
