@@ -11,10 +11,10 @@ import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createJobs } from './jobs.ts'
 import { createLive } from './live.ts'
+import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
 import type { Analyzer, Clock, Exporter, Log, Rig, Staging, StimulusRouter, Store } from './ports.ts'
-import { reanalyse } from './reanalyse.ts'
 import { compareUnderRecipes } from './recipe-compare.ts'
 import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
@@ -49,6 +49,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   const monitor = createMonitor({ rig, clock, live, hub })
   const jobs = createJobs(hub)
   const decisions = createDecisions({ store, hub, recipes })
+  const measuring = createMeasuring({ store, analyzer, clock, hub, jobs, recipes, decisions })
   const desk = createDesk(store, recipes)
   const previews = createRecipePreviews({ store, analyzer })
 
@@ -62,7 +63,10 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     hub,
     measure: measureCapture,
     recipe: () => recipes.current(),
-    afterRun: (sweepId) => decisions.compare(sweepId, recipes.currentHash()),
+    afterRun: async (sweepId) => {
+      await decisions.compare(sweepId, recipes.currentHash())
+      await measuring.catchUp(sweepId)
+    },
   })
   await sweeper.recover()
   const importDesk = createImportDesk({
@@ -213,30 +217,9 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       previewSample: (input, signal) => previews.sample(input, recipes.current(), signal),
       compare: (input) => compareUnderRecipes(store, recipes, input),
       reanalyse: async ({ recipeHash, campaignId, sweepId }) => {
-        const recipe = recipes.get(recipeHash)
-        const jobId = jobs.start('reanalyse', `Measuring under “${recipe.name}”`, async (report, signal) => {
-          const scope = {
-            ...(campaignId === undefined ? {} : { campaignId }),
-            ...(sweepId === undefined ? {} : { sweepId }),
-          }
-          const { failed } = await reanalyse({
-            store,
-            analyzer,
-            clock,
-            recipe,
-            scope,
-            signal,
-            onProgress: (p) => report(p.done, p.total, p.leftS),
-          })
-          const touched = sweepId === undefined ? (await store.sweeps(campaignId)).map((sweep) => sweep.id) : [sweepId]
-          for (const id of touched) await decisions.compare(id, recipeHash)
-          if (failed.length === 0) {
-            await hub.note('info', `Every capture is measured under “${recipe.name}”.`)
-            return ''
-          }
-          const words = failedInWords(failed)
-          await hub.note('warn', `Measured under “${recipe.name}”. ${words}`)
-          return words
+        const jobId = measuring.start(recipeHash, {
+          ...(campaignId === undefined ? {} : { campaignId }),
+          ...(sweepId === undefined ? {} : { sweepId }),
         })
         return { jobId }
       },
@@ -299,12 +282,6 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     await sweeper.start(sweepId)
     return hub.state()
   }
-}
-
-/** Names the first few; the count says how many there are. */
-function failedInWords(failed: readonly { captureId: number; problem: string }[]): string {
-  const named = failed.slice(0, 3).map(({ captureId, problem }) => `capture ${captureId}: ${problem}`)
-  return `${failed.length} could not be measured (${named.join(' ')}${failed.length > named.length ? ' …' : ''}).`
 }
 
 function identityText(

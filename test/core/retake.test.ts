@@ -1,5 +1,6 @@
 /** Captures a person sends back, from the decision to the capture that counts instead. */
 import { afterEach, describe, expect, it } from 'vitest'
+import { recipeSchema } from '#shared/domain/recipe.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 
@@ -95,6 +96,31 @@ describe('retake', () => {
     expect(undone?.words).toContain('taken again already')
     expect(await on.core.sweeps.get({ sweepId })).toMatchObject({ done: 12, missing: 0 })
     expect(await on.core.sweeps.retakes({})).toEqual([])
+  })
+
+  it('is measured under every recipe that has measured its sweep', async () => {
+    const [on, sweepId] = await finishedSweep()
+    const { hash } = await on.core.recipes.save(
+      recipeSchema.parse({ name: 'Twenty', duration: { kind: 'percent', percent: 20 } }),
+    )
+    const measured = (count: number) =>
+      on.until(
+        ({ jobs }) => jobs.length === count && jobs.every((job) => job.state === 'finished'),
+        'the end of the measuring',
+      )
+    await on.core.recipes.reanalyse({ recipeHash: hash, sweepId })
+    await measured(1)
+    await sendBack(on, (await rowsOf(on, sweepId))[3]?.info.id ?? 0)
+    await on.core.sweeps.start({ sweepId })
+    await finish(on)
+    await measured(2)
+    for (const recipeHash of [on.state().recipeHash, hash]) {
+      const matrix = await on.core.sweeps.matrix({ sweepId, recipeHash, measures: ['transition_duration_s'] })
+      expect(matrix.unmeasured).toBe(0)
+      const entries = matrix.cells.flatMap((cell) => cell.entries)
+      expect(entries).toHaveLength(12)
+      expect(entries.every((entry) => (entry.values.transition_duration_s ?? 0) > 0)).toBe(true)
+    }
   })
 
   it('leaves the queue when it is undone before it has run', async () => {
