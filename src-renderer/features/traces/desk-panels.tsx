@@ -59,6 +59,7 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
       <ReviewPanel
         ref={review}
         detail={detail}
+        imported={props.shown.sweep?.origin === 'import'}
         marks={{
           marks: props.marks,
           result: detail.result,

@@ -10,7 +10,7 @@ import { REVIEW_WORDS } from '../../ui/words.ts'
 import { isUntouched } from './marks.ts'
 import { MarksForm, type MarksFormProps } from './marks-form.tsx'
 import { NoteForm } from './note-form.tsx'
-import { CONSEQUENCES, DECISION_LABELS, REASONS } from './review-words.ts'
+import { CONSEQUENCES, DECISION_LABELS, REASONS, RETAKE_OF_IMPORT } from './review-words.ts'
 
 const REVIEWER_KEY = 'reviewer'
 const DECISIONS = (['keep', 'exclude', 'retake', 'override'] as const).map((id) => ({ id, label: DECISION_LABELS[id] }))
@@ -23,11 +23,13 @@ export interface ReviewPanelHandle {
 export interface ReviewPanelProps {
   readonly ref: Ref<ReviewPanelHandle>
   readonly detail: CaptureDetail
+  /** The sweep came out of files. */
+  readonly imported: boolean
   readonly marks: MarksFormProps
 }
 
 /** What a person decides about the capture shown, and why. Nothing is asked twice: every decision can be undone. */
-export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
+export function ReviewPanel({ ref, detail, imported, marks: form }: ReviewPanelProps) {
   const { info } = detail
   const { marks } = form
   const box = useRef<HTMLDivElement>(null)
@@ -141,7 +143,7 @@ export function ReviewPanel({ ref, detail, marks: form }: ReviewPanelProps) {
               Leave as it is
             </Action>
           </div>
-          <p className="hint">{CONSEQUENCES[decision]}</p>
+          <p className="hint">{imported && decision === 'retake' ? RETAKE_OF_IMPORT : CONSEQUENCES[decision]}</p>
         </form>
       )}
       <NoteForm key={info.id} detail={detail} reviewer={reviewer} onReviewer={decision === null ? name : null} />

@@ -17,8 +17,12 @@ export const DECISION_LABELS: Readonly<Record<ReviewDecision, string>> = {
 
 /** What a decision does, said where it is made. */
 export const CONSEQUENCES: Readonly<Record<ReviewDecision, string>> = {
-  keep: 'It counts, and is doubtful no more.',
+  keep: 'It counts by the machine’s own marks, and is doubtful no more.',
   exclude: 'It stays stored but does not enter any mean; it is counted as excluded.',
   retake: 'It does not count any more, and the Bench takes this place of the sweep again.',
   override: 'Its numbers are measured again with these marks; the machine’s own stay beside them.',
 }
+
+/** For a sweep out of files: no bench has its display. */
+export const RETAKE_OF_IMPORT =
+  'It does not count any more. No rig can take an imported capture again: import a new recording of it.'
