@@ -9,6 +9,7 @@ import { closeArchive, createEmpty, openArchive } from './archive.ts'
 import { samplesOf, toBlob } from './codec.ts'
 import { crc32 } from './crc32.ts'
 import { OVERVIEW_BLOCK } from './queries/captures.ts'
+import { IN_USE_KEYS } from './queries/in-use.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
 import { storeError } from './sqlite-errors.ts'
@@ -241,6 +242,7 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
       if (insert('campaign', row)) ids.campaign.add(Number(row['id']))
     })
     eachRow(source, 'recipe', (row) => insert('recipe', row))
+    copyChoices(source, target)
     eachRow(source, 'analysis', (row) => insert('analysis', row))
     eachRow(source, 'measure', (row) => insert('measure', row))
     eachRow(source, 'phrase', (row) => insert('phrase', row))
@@ -319,6 +321,18 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
   })
   counts.results = copyResults(source, target, insert, ids.capture)
   return { ...counts, lostCaptures: [...lost].sort((a, b) => a - b) }
+}
+
+/** Which recipes are in use; where that cannot be read, the archive opens with the default as a new one does. */
+function copyChoices(source: Database.Database, target: Database.Database): void {
+  const put = target.prepare('INSERT OR REPLACE INTO archive (key, value) VALUES (?, ?)')
+  for (const key of Object.values(IN_USE_KEYS))
+    try {
+      const value = source.prepare('SELECT value FROM archive WHERE key = ?').pluck().get(key)
+      if (typeof value === 'string') put.run(key, value)
+    } catch (error) {
+      if (stops(error)) throw error
+    }
 }
 
 const RESULT_PARTS = ['result_detail', 'result_reason', 'result_flag'] as const

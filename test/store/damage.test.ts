@@ -69,6 +69,7 @@ beforeAll(() => {
       OPERATIONS.addNote(archive, { captureId: id, text: `Note ${position}.`, reviewer: 'A' }, clock.iso())
     OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` }, clock.iso())
   }
+  OPERATIONS.setRecipesInUse(archive, { current: HASH, before: null })
   closeArchive(archive)
 })
 afterAll(() => {
@@ -233,6 +234,7 @@ describe('salvage', () => {
     expect(await store.unmeasured(HASH, {})).toEqual([])
     expect((await store.captures(filter({ review: 'exclude' }))).total).toBe(CAPTURES / 5)
     expect((await store.captures(filter({ noted: true }))).total).toBe(CAPTURES / 10)
+    expect(await store.recipesInUse()).toEqual({ current: HASH, before: null })
     // The one order of reviews and notes survives.
     expect(await store.history({ limit: 3 })).toMatchObject([
       { id: CAPTURES / 5 + CAPTURES / 10, kind: 'review' },

@@ -2,21 +2,21 @@ import type { UsableCapture } from '#main/core/ports.ts'
 import type { Archive } from '../archive.ts'
 import { COUNTS } from './captures.ts'
 
-const KEYS = { current: 'recipe-in-use', before: 'recipe-before' } as const
+export const IN_USE_KEYS = { current: 'recipe-in-use', before: 'recipe-before' } as const
 
 /** Hashes of the recipe all screens use and of the one before it; null where none was ever chosen. */
 export function recipesInUse(archive: Archive): { current: string | null; before: string | null } {
   const find = archive.sql('SELECT value FROM archive WHERE key = ?').pluck()
   const text = (value: unknown): string | null => (typeof value === 'string' ? value : null)
-  return { current: text(find.get(KEYS.current)), before: text(find.get(KEYS.before)) }
+  return { current: text(find.get(IN_USE_KEYS.current)), before: text(find.get(IN_USE_KEYS.before)) }
 }
 
 export function setRecipesInUse(archive: Archive, hashes: { current: string; before: string | null }): null {
   archive.write(() => {
     const put = archive.sql('INSERT OR REPLACE INTO archive (key, value) VALUES (?, ?)')
-    put.run(KEYS.current, hashes.current)
-    if (hashes.before === null) archive.sql('DELETE FROM archive WHERE key = ?').run(KEYS.before)
-    else put.run(KEYS.before, hashes.before)
+    put.run(IN_USE_KEYS.current, hashes.current)
+    if (hashes.before === null) archive.sql('DELETE FROM archive WHERE key = ?').run(IN_USE_KEYS.before)
+    else put.run(IN_USE_KEYS.before, hashes.before)
   })
   return null
 }
