@@ -119,6 +119,6 @@ describe('parameters of a recipe', () => {
 
   it('name what changed, with units', () => {
     const band = fieldOf(DEFAULT_RECIPE, 'endBand.percent') as NumberField
-    expect(changesFrom(DEFAULT_RECIPE, band.set(1.5))).toEqual(['End band, half width: 1.5 ± % of the step'])
+    expect(changesFrom(DEFAULT_RECIPE, band.set(1.5))).toEqual(['End band, half width: ±1.5 % of the step'])
   })
 })

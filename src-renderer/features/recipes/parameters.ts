@@ -348,7 +348,11 @@ export function withField(recipe: Recipe, id: string, value: number | string | b
 
 /** A field's value with its unit, as it is read. */
 export function fieldText(field: Field): string {
-  if (field.kind === 'number') return `${Number(field.value.toPrecision(7))} ${field.unit}`.trim()
+  if (field.kind === 'number') {
+    const number = String(Number(field.value.toPrecision(7)))
+    const { unit } = field
+    return unit.startsWith('± ') ? `±${number} ${unit.slice(2)}` : `${number} ${unit}`.trim()
+  }
   if (field.kind === 'switch') return field.value ? 'on' : 'off'
   return field.choices.find(({ id }) => id === field.value)?.label ?? field.value
 }

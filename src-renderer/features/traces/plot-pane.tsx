@@ -115,6 +115,8 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       }
     }
     if (layers.cursors && readings !== null) {
+      // Low, where no label stands; above the marks while those are moved.
+      const cursorRow = marks.moving ? 3 : 0
       list.push({
         id: 'A',
         mark: 'A',
@@ -122,7 +124,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
         ms: readings[0].ms,
         text: cursorWords(readings[0]),
         tone: 'a',
-        row: 3,
+        row: cursorRow,
       })
       list.push({
         id: 'B',
@@ -131,7 +133,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
         ms: readings[1].ms,
         text: cursorWords(readings[1]),
         tone: 'b',
-        row: 3,
+        row: cursorRow,
       })
     }
     return list
