@@ -81,6 +81,10 @@ function readInt16(
   let max = -32768
   let smallest = 65536
   let changes = 0
+  let run = 1
+  let heldRun = 0
+  let heldEnd = 0
+  let heldSamples = 0
   let previous = n > 0 ? samples[first]! : 0
   prefix[0] = 0
   for (let k = 0; k < n; k++) {
@@ -91,17 +95,30 @@ function readInt16(
     prefix[k + 1] = sum
     if (code < min) min = code
     if (code > max) max = code
-    if (code === previous) continue
-    const step = code > previous ? code - previous : previous - code
-    if (step < smallest) smallest = step
-    changes++
-    previous = code
+    const step = Math.abs(code - previous)
+    if (step !== 0) {
+      if (step < smallest) smallest = step
+      changes++
+      previous = code
+      run = 1
+    } else if (k > 0) {
+      run++
+      if (run > heldRun) {
+        heldRun = run
+        heldEnd = k + 1
+      }
+      if (run >= HELD_RUN) heldSamples += run === HELD_RUN ? HELD_RUN : 1
+    }
   }
   const a = min * scaleV + offsetV
   const b = max * scaleV + offsetV
   const lsb = changes >= MIN_CHANGES ? smallest : 1
   // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
-  const runs = readRuns(samples, first, n, codeRails(trace, lsb))
+  const rails = codeRails(trace, lsb)
+  const runs =
+    min > rails[0] && max < rails[1]
+      ? { ...UNCLIPPED, heldRun, heldAt: Math.max(0, heldEnd - heldRun), heldSamples }
+      : readRuns(samples, first, n, rails)
   return {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
@@ -123,7 +140,9 @@ function equalShareOf(n: number, changes: number, apart: number): number {
 
 type Runs = Pick<RecordFacts, 'clipped' | 'clippedRun' | 'clippedSpan' | 'heldRun' | 'heldAt' | 'heldSamples'>
 
-/** Runs of equal codes at the rails (which only all samples tell) and away from them. */
+const UNCLIPPED = { clipped: 0, clippedRun: 0, clippedSpan: [0, 0] } as const
+
+/** Runs of equal codes at the rails and away from them, in a record that reaches a rail: where that lies only all samples tell. */
 function readRuns(samples: Int16Array, first: number, n: number, [railLow, railHigh]: readonly [number, number]): Runs {
   let clipped = 0
   let clippedRun = 0

@@ -100,19 +100,26 @@ const scratch = new Float64Array(SPECTRUM_POINTS)
 export function strongestPeak(spectrum: Spectrum, floor: number, without: number | null = null): SpectrumPeak | null {
   const { amplitude, cell } = spectrum
   const half = amplitude.length - 1
-  const limit = Math.max(floor, 5 * medianAmplitude(spectrum))
   const lobe = Math.ceil(2.2 * cell)
   let best = 0
   let bestAt = -1
   for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
     const a = amplitude[k]!
-    if (a <= best || a < limit || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
+    if (a <= best || a < floor || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
     if (a < 2 * amplitude[Math.max(1, k - lobe)]! || a < 2 * amplitude[Math.min(half, k + lobe)]!) continue
     if (without !== null && isHarmonic(k, without / spectrum.binWidth, lobe)) continue
     best = a
     bestAt = k
   }
-  return bestAt < 0 ? null : peakAt(spectrum, bestAt)
+  return bestAt < 0 || !standsOut(spectrum, best) ? null : peakAt(spectrum, bestAt)
+}
+
+/** Whether an amplitude is at least five times the median between the mean and half the sampling rate. */
+function standsOut({ amplitude }: Spectrum, a: number): boolean {
+  const half = amplitude.length - 1
+  let under = 0
+  for (let k = 1; k < half; k++) under += 5 * amplitude[k]! <= a ? 1 : 0
+  return under > (half - 1) >> 1
 }
 
 /** Median amplitude between the mean and half the sampling rate. */
