@@ -85,6 +85,20 @@ export function findBlurEdge(
 }
 
 const POINTS_PER_FRAME = 32
+const POINTS = 12 * POINTS_PER_FRAME
+const edgeValues = new Float64Array(POINTS)
+const squaresBefore = new Float64Array(POINTS + 1)
+const squaresAfter = new Float64Array(POINTS + 1)
+
+/** Normal equations of the Gaussian edge at (m, s): sums over products of derivatives and residues, squared residue. */
+interface Normal {
+  mm: number
+  ms: number
+  ss: number
+  gm: number
+  gs: number
+  residue: number
+}
 
 /**
  * Least-squares fit of Φ((x − µ)/σ) to the moving edge at the middles of 32 equal parts of each frame from 4
@@ -99,63 +113,21 @@ export function fitGaussianEdge(
   sigma: number,
   limit: number,
 ): number | null {
-  const points = 12 * POINTS_PER_FRAME
-  const xs = new Float64Array(points)
-  const ys = new Float64Array(points)
-  for (let i = 0; i < points; i++) {
-    const x = origin + frame * ((i + 0.5) / POINTS_PER_FRAME - 4)
-    xs[i] = x
-    ys[i] = x > limit ? 1 : edge(x)
+  const step = frame / POINTS_PER_FRAME
+  const start = origin + step * 0.5 - 4 * frame
+  for (let i = 0; i < POINTS; i++) {
+    const x = start + i * step
+    edgeValues[i] = x > limit ? 1 : edge(x)
   }
   // Squared residues where the fitted edge is flat (beyond 6 σ), summed from the left against 0 and the right against 1.
-  const step = frame / POINTS_PER_FRAME
-  const left = new Float64Array(points + 1)
-  const right = new Float64Array(points + 1)
-  for (let i = 0; i < points; i++) left[i + 1] = left[i]! + ys[i]! ** 2
-  for (let i = points - 1; i >= 0; i--) right[i] = right[i + 1]! + (1 - ys[i]!) ** 2
-  const position = (x: number): number => Math.min(points, Math.max(0, Math.ceil((x - xs[0]!) / step)))
-  const normal = new Float64Array(5)
-  // Normal equations and residue at (m, s).
-  const evaluate = (m: number, s: number): number => {
-    const from = position(m - TABLE_REACH * s)
-    const to = position(m + TABLE_REACH * s)
-    const inverse = 1 / s
-    let mm = 0
-    let ms = 0
-    let ss = 0
-    let gm = 0
-    let gs = 0
-    let sum = left[from]! + right[to]!
-    for (let i = from; i < to; i++) {
-      // Φ and φ by linear interpolation in their table (error below 5e-7): a fit needs them a thousand times.
-      const z = (xs[i]! - m) * inverse
-      const x = (z + TABLE_REACH) * TABLE_DENSITY
-      const k = x | 0
-      const f = x - k
-      const cdf = normalTable[2 * k]!
-      const pdf = normalTable[2 * k + 1]!
-      const r = ys[i]! - cdf - f * (normalTable[2 * k + 2]! - cdf)
-      const dm = -(pdf + f * (normalTable[2 * k + 3]! - pdf)) * inverse
-      const ds = dm * z
-      sum += r * r
-      mm += dm * dm
-      ms += dm * ds
-      ss += ds * ds
-      gm += dm * r
-      gs += ds * r
-    }
-    normal[0] = mm
-    normal[1] = ms
-    normal[2] = ss
-    normal[3] = gm
-    normal[4] = gs
-    return sum
-  }
-  let m = mean
-  let s = sigma
-  let best = evaluate(m, s)
+  for (let i = 0; i < POINTS; i++) squaresBefore[i + 1] = squaresBefore[i]! + edgeValues[i]! ** 2
+  for (let i = POINTS - 1; i >= 0; i--) squaresAfter[i] = squaresAfter[i + 1]! + (1 - edgeValues[i]!) ** 2
+  // Positions from here on in steps of the grid.
+  let m = (mean - start) / step
+  let s = sigma / step
+  let at = normalAt(m, s)
   for (let round = 0; round < 40; round++) {
-    const [mm = 0, ms = 0, ss = 0, gm = 0, gs = 0] = normal
+    const { mm, ms, ss, gm, gs } = at
     const det = mm * ss - ms * ms
     if (!(det > 0)) return null
     let stepM = (gm * ss - gs * ms) / det
@@ -165,11 +137,11 @@ export function fitGaussianEdge(
     for (let halving = 0; halving < 8 && !better; halving++) {
       const nextS = s + stepS
       if (nextS > 0.02 * s) {
-        const next = evaluate(m + stepM, nextS)
-        if (next < best) {
+        const next = normalAt(m + stepM, nextS)
+        if (next.residue < at.residue) {
           m += stepM
           s = nextS
-          best = next
+          at = next
           better = true
           break
         }
@@ -179,5 +151,38 @@ export function fitGaussianEdge(
     }
     if (!better) break
   }
-  return s > 0 ? GAUSSIAN_10_90 * s : null
+  return s > 0 ? GAUSSIAN_10_90 * s * step : null
+}
+
+/** Normal equations of the edge centred on grid position m with σ = s grid steps, against `edgeValues`. */
+function normalAt(m: number, s: number): Normal {
+  const place = (x: number): number => Math.min(POINTS, Math.max(0, Math.ceil(x)))
+  const from = place(m - TABLE_REACH * s)
+  const to = place(m + TABLE_REACH * s)
+  const inverse = 1 / s
+  let mm = 0
+  let ms = 0
+  let ss = 0
+  let gm = 0
+  let gs = 0
+  let residue = squaresBefore[from]! + squaresAfter[to]!
+  for (let i = from; i < to; i++) {
+    // Φ and φ by linear interpolation in their table (error below 5e-7): a fit needs them a thousand times.
+    const z = (i - m) * inverse
+    const x = (z + TABLE_REACH) * TABLE_DENSITY
+    const k = x | 0
+    const f = x - k
+    const cdf = normalTable[2 * k]!
+    const pdf = normalTable[2 * k + 1]!
+    const r = edgeValues[i]! - cdf - f * (normalTable[2 * k + 2]! - cdf)
+    const dm = -(pdf + f * (normalTable[2 * k + 3]! - pdf)) * inverse
+    const ds = dm * z
+    residue += r * r
+    mm += dm * dm
+    ms += dm * ds
+    ss += ds * ds
+    gm += dm * r
+    gs += ds * r
+  }
+  return { mm, ms, ss, gm, gs, residue }
 }

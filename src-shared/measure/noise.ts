@@ -3,7 +3,8 @@ import type { Series } from '../signal/series.ts'
 
 const MAD_POINTS = 1024
 const RMS_POINTS = 8192
-const scratch = new Float64Array(MAD_POINTS)
+const differences = new Float64Array(RMS_POINTS)
+const deviations = new Float64Array(MAD_POINTS)
 
 /**
  * Standard deviation of single samples in a plateau from differences over `lag` samples: whatever repeats after the
@@ -23,25 +24,23 @@ export function lagNoise(
   const other = second === lag || end - first - lag - second < 64 ? 0 : second
   const count = end - first - lag - other
   if (count < 8) return null
-  const v = series.v
+  const { v, prefix } = series
   const used = Math.min(count, RMS_POINTS)
-  const difference = (k: number): number => {
-    const d = v[k + lag]! - v[k]!
-    return other === 0 ? d : v[k + lag + other]! - v[k + other]! - d
-  }
-  const sum = (k: number): number => series.prefix[k + used]! - series.prefix[k]!
+  const sum = (k: number): number => prefix[k + used]! - prefix[k]!
   const single = (k: number): number => sum(k + lag) - sum(k)
   const mean = (other === 0 ? single(first) : single(first + other) - single(first)) / used
+  if (other === 0) for (let k = 0; k < used; k++) differences[k] = v[first + k + lag]! - v[first + k]! - mean
+  else
+    for (let k = 0, at = first; k < used; k++, at++)
+      differences[k] = v[at + lag + other]! - v[at + other]! - (v[at + lag]! - v[at]!) - mean
   const stride = Math.max(1, Math.floor(used / MAD_POINTS))
   let points = 0
-  for (let k = 0; k < used && points < MAD_POINTS; k += stride) {
-    scratch[points++] = Math.abs(difference(first + k) - mean)
-  }
-  const limit = Math.max(4 * MAD_TO_SIGMA * medianInPlace(scratch, points), 2.5 * lsbV)
+  for (let k = 0; k < used && points < MAD_POINTS; k += stride) deviations[points++] = Math.abs(differences[k]!)
+  const limit = Math.max(4 * MAD_TO_SIGMA * medianInPlace(deviations, points), 2.5 * lsbV)
   let squares = 0
   let kept = 0
   for (let k = 0; k < used; k++) {
-    const d = difference(first + k) - mean
+    const d = differences[k]!
     if (d > limit || d < -limit) continue
     squares += d * d
     kept++

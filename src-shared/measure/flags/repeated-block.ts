@@ -9,17 +9,18 @@ export interface RepeatedBlock {
 const GRAM = 20
 const STRIDE = 32
 const TABLE = 4096
-const MULTIPLIER = 0x01000193
 
 const anchors = new Int32Array(TABLE)
 const hashes = new Int32Array(TABLE)
-let leading = 1
-for (let i = 0; i < GRAM; i++) leading = Math.imul(leading, MULTIPLIER)
+
+/** Bits moved up by `by` places, those that fall out coming back at the bottom. */
+const turned = (word: number, by: number): number => (word << by) | (word >>> (32 - by))
 
 /**
  * Longest match found between two stretches of samples first … end−1 that hold the same values in the same order,
  * more than `limit` of them changing from the sample before (a constant repeats itself without being a copy).
- * A rolling hash of 20 samples finds candidates, which are then compared sample by sample.
+ * A rolling hash of 20 samples (each turned by its place, all of them xored) finds candidates, which are then compared
+ * sample by sample.
  * @returns null when there is none; ties and shorter matches are not listed
  */
 export function findRepeatedBlock(
@@ -33,13 +34,13 @@ export function findRepeatedBlock(
     samples instanceof Int16Array ? samples : new Int32Array(samples.buffer, samples.byteOffset, samples.length)
   anchors.fill(-1)
   let hash = 0
-  for (let k = first; k < first + GRAM - 1; k++) hash = (Math.imul(hash, MULTIPLIER) + words[k]!) | 0
+  for (let k = first; k < first + GRAM - 1; k++) hash = turned(hash, 1) ^ words[k]!
   let skip = first
   let due = first
   let best: RepeatedBlock | null = null
   let leaving = 0
   for (let start = first; start + GRAM <= end; start++) {
-    hash = (Math.imul(hash, MULTIPLIER) + words[start + GRAM - 1]! - Math.imul(leading, leaving)) | 0
+    hash = turned(hash, 1) ^ words[start + GRAM - 1]! ^ turned(leaving, GRAM)
     leaving = words[start]!
     const slot = (Math.imul(hash, 0x9e3779b1) >>> 20) & (TABLE - 1)
     // The hash first: it differs almost always, and may be one of an earlier record, which has no anchor then.
