@@ -78,7 +78,11 @@ export function findBlurEdge(
   return {
     width,
     mid: x50,
-    gaussian: fitGaussianEdge(edge, Math.min(mid, x50), frame, x50, width / GAUSSIAN_10_90, limit),
+    gaussian: fitGaussianEdge(
+      { series, levels, frameSamples, origin: Math.min(mid, x50), frame },
+      x50,
+      width / GAUSSIAN_10_90,
+    ),
     slopeLow: slope(x10),
     slopeHigh: slope(x90),
   }
@@ -86,6 +90,7 @@ export function findBlurEdge(
 
 const POINTS_PER_FRAME = 32
 const POINTS = 12 * POINTS_PER_FRAME
+const areas = new Float64Array(POINTS + POINTS_PER_FRAME)
 const edgeValues = new Float64Array(POINTS)
 const squaresBefore = new Float64Array(POINTS + 1)
 const squaresAfter = new Float64Array(POINTS + 1)
@@ -100,25 +105,45 @@ interface Normal {
   residue: number
 }
 
+/** A moving edge and where it is looked at: around `origin` in frames of `frame` samples. */
+interface EdgeSpan {
+  readonly series: Series
+  readonly levels: Levels
+  readonly frameSamples: number
+  readonly origin: number
+  readonly frame: number
+}
+
+/**
+ * Fills `edgeValues` with the moving edge at the grid's points, `step` samples apart from `start` on; 1 beyond the
+ * record's end. Where the grid counts the frames the edge is averaged over, each point begins where another ended.
+ */
+function readEdge({ series, levels, frameSamples, frame }: EdgeSpan, start: number, step: number): void {
+  const limit = series.n - 1
+  const inside = Math.min(POINTS, Math.max(0, Math.floor((limit - start) / step) + 1))
+  edgeValues.fill(1, inside)
+  if (frame !== frameSamples) {
+    for (let i = 0; i < inside; i++) edgeValues[i] = movingEdge(series, levels, frameSamples, start + i * step)
+    return
+  }
+  const { beforeV, afterV, stepV } = levels
+  const first = start - frame
+  for (let i = 0; i < inside + POINTS_PER_FRAME; i++) areas[i] = integralTo(series, first + i * step, beforeV, afterV)
+  const perArea = 1 / (frame * stepV)
+  const offset = beforeV / stepV
+  for (let i = 0; i < inside; i++) edgeValues[i] = (areas[i + POINTS_PER_FRAME]! - areas[i]!) * perArea - offset
+}
+
 /**
  * Least-squares fit of Φ((x − µ)/σ) to the moving edge at the middles of 32 equal parts of each frame from 4
  * frames before to 8 frames after the step (1 is taken beyond the record's end). Gauss–Newton with halving.
  * @returns 2·Φ⁻¹(0.9)·σ, or null when it does not converge
  */
-export function fitGaussianEdge(
-  edge: (x: number) => number,
-  origin: number,
-  frame: number,
-  mean: number,
-  sigma: number,
-  limit: number,
-): number | null {
+function fitGaussianEdge(span: EdgeSpan, mean: number, sigma: number): number | null {
+  const { origin, frame } = span
   const step = frame / POINTS_PER_FRAME
   const start = origin + step * 0.5 - 4 * frame
-  for (let i = 0; i < POINTS; i++) {
-    const x = start + i * step
-    edgeValues[i] = x > limit ? 1 : edge(x)
-  }
+  readEdge(span, start, step)
   // Squared residues where the fitted edge is flat (beyond 6 σ), summed from the left against 0 and the right against 1.
   for (let i = 0; i < POINTS; i++) squaresBefore[i + 1] = squaresBefore[i]! + edgeValues[i]! ** 2
   for (let i = POINTS - 1; i >= 0; i--) squaresAfter[i] = squaresAfter[i + 1]! + (1 - edgeValues[i]!) ** 2

@@ -1,5 +1,6 @@
 import type { RawTrace } from '../domain/capture.ts'
 import type { Series } from '../signal/series.ts'
+import { SPECTRUM_BINS } from '../signal/spectrum.ts'
 
 /** What is known of a raw record after one pass over its samples. Positions are samples of the (cut) record. */
 export interface RecordFacts {
@@ -32,11 +33,20 @@ export interface Workspace {
   prefix: Float64Array
   conditioned: Float64Array
   conditionedPrefix: Float64Array
+  /** Amplitudes of the plateaus' spectra: before the step, after it, and of the brighter one's last samples. */
+  readonly spectra: readonly [Float64Array, Float64Array, Float64Array]
 }
 
 export function createWorkspace(): Workspace {
   const empty = new Float64Array(0)
-  return { values: empty, prefix: empty, conditioned: empty, conditionedPrefix: empty }
+  const bins = (): Float64Array => new Float64Array(SPECTRUM_BINS)
+  return {
+    values: empty,
+    prefix: empty,
+    conditioned: empty,
+    conditionedPrefix: empty,
+    spectra: [bins(), bins(), bins()],
+  }
 }
 
 /** Buffers for `n` samples; grown with room to spare, so that records of one sweep never reallocate. */

@@ -46,12 +46,21 @@ function hannOf(points: number): Float64Array {
   return window
 }
 
+/** Amplitudes of a spectrum's longest transform. */
+export const SPECTRUM_BINS = SPECTRUM_POINTS / 2 + 1
+
 /**
  * Spectrum of samples first … end−1 after removing their straight line. Windows longer than SPECTRUM_POINTS are
  * averaged in equal blocks, which hides frequencies above half the block rate.
+ * @param buffer SPECTRUM_BINS values that the amplitudes are written to and refer to; a fresh array without
  * @returns null for windows under 16 samples.
  */
-export function windowSpectrum(series: Series, first: number, end: number): Spectrum | null {
+export function windowSpectrum(
+  series: Series,
+  first: number,
+  end: number,
+  buffer: Float64Array | null = null,
+): Spectrum | null {
   const n = end - first
   if (n < 16) return null
   const block = Math.max(1, Math.ceil(n / SPECTRUM_POINTS))
@@ -60,21 +69,26 @@ export function windowSpectrum(series: Series, first: number, end: number): Spec
   while (size < points) size *= 2
   const { fft, out, data } = planFor(size)
   const hann = hannOf(points)
-  const mean = windowMean(series, first, first + points * block)
-  const slope = windowSlope(series, first, first + points * block)
-  const centre = (points - 1) / 2
-  for (let k = 0; k < points; k++) {
-    const at = first + k * block
-    const y = block === 1 ? series.v[at]! : windowMean(series, at, at + block)
-    data[k] = (y - mean - slope * block * (k - centre)) * hann[k]!
+  const { v, prefix } = series
+  const slope = windowSlope(series, first, first + points * block) * block
+  const atStart = windowMean(series, first, first + points * block) - (slope * (points - 1)) / 2
+  if (block === 1) for (let k = 0; k < points; k++) data[k] = (v[first + k]! - atStart - slope * k) * hann[k]!
+  else {
+    const share = 1 / block
+    let sum = prefix[first]!
+    for (let k = 0, at = first + block; k < points; k++, at += block) {
+      const next = prefix[at]!
+      data[k] = ((next - sum) * share - atStart - slope * k) * hann[k]!
+      sum = next
+    }
   }
   data.fill(0, points)
   fft.realTransform(out, data)
-  const half = size / 2
-  const amplitude = new Float64Array(half + 1)
+  const bins = size / 2 + 1
+  const amplitude = buffer === null ? new Float64Array(bins) : buffer.subarray(0, bins)
   // A Hann window passes half of a sine's amplitude; one-sided spectrum doubles it.
   const scale = 4 / points
-  for (let k = 0; k <= half; k++) {
+  for (let k = 0; k < bins; k++) {
     const re = out[2 * k]!
     const im = out[2 * k + 1]!
     amplitude[k] = scale * Math.sqrt(re * re + im * im)
