@@ -145,8 +145,12 @@ function fitGaussianEdge(span: EdgeSpan, mean: number, sigma: number): number | 
   const start = origin + step * 0.5 - 4 * frame
   readEdge(span, start, step)
   // Squared residues where the fitted edge is flat (beyond 6 σ), summed from the left against 0 and the right against 1.
-  for (let i = 0; i < POINTS; i++) squaresBefore[i + 1] = squaresBefore[i]! + edgeValues[i]! ** 2
-  for (let i = POINTS - 1; i >= 0; i--) squaresAfter[i] = squaresAfter[i + 1]! + (1 - edgeValues[i]!) ** 2
+  let before = 0
+  let after = 0
+  for (let i = 0, j = POINTS - 1; j >= 0; i++, j--) {
+    squaresBefore[i + 1] = before += edgeValues[i]! ** 2
+    squaresAfter[j] = after += (1 - edgeValues[j]!) ** 2
+  }
   // Positions from here on in steps of the grid.
   let m = (mean - start) / step
   let s = sigma / step
