@@ -33,19 +33,54 @@ export function lagNoise(
   else
     for (let k = 0, at = first; k < used; k++, at++)
       differences[k] = v[at + lag + other]! - v[at + other]! - (v[at + lag]! - v[at]!) - mean
-  const stride = Math.max(1, Math.floor(used / MAD_POINTS))
-  let points = 0
-  for (let k = 0; k < used && points < MAD_POINTS; k += stride) deviations[points++] = Math.abs(differences[k]!)
-  const limit = Math.max(4 * MAD_TO_SIGMA * medianInPlace(deviations, points), 2.5 * lsbV)
   let squares = 0
-  let kept = 0
+  let high = 0
+  let low = 0
   for (let k = 0; k < used; k++) {
     const d = differences[k]!
-    if (d > limit || d < -limit) continue
     squares += d * d
-    kept++
+    if (d > high) high = d
+    if (d < low) low = d
+  }
+  let kept = used
+  const limit = clipLimit(used, lsbV, Math.max(high, -low))
+  if (limit !== null) {
+    squares = 0
+    kept = 0
+    for (let k = 0; k < used; k++) {
+      const d = differences[k]!
+      if (d > limit || d < -limit) continue
+      squares += d * d
+      kept++
+    }
   }
   return kept > 0 ? Math.sqrt(squares / kept / (other === 0 ? 2 : 4)) : 0
+}
+
+/** Four robust standard deviations, as a multiple of the median absolute deviation. */
+const CLIP = 4 * MAD_TO_SIGMA
+
+/**
+ * Four robust standard deviations of the first `used` differences, or 2.5 digitizer steps where that is more; null
+ * where the largest of them, `most`, does not exceed it. That is told without selecting a median when no more than half
+ * of the differences lie under `most` ÷ 5.93.
+ */
+function clipLimit(used: number, lsbV: number, most: number): number | null {
+  const least = 2.5 * lsbV
+  if (most <= least) return null
+  const stride = Math.max(1, Math.floor(used / MAD_POINTS))
+  // A little more, so that rounding does not decide.
+  const share = (most / CLIP) * (1 + 1e-12)
+  let points = 0
+  let under = 0
+  for (let k = 0; k < used && points < MAD_POINTS; k += stride) {
+    const size = Math.abs(differences[k]!)
+    deviations[points++] = size
+    under += size < share ? 1 : 0
+  }
+  if (2 * under < points) return null
+  const limit = Math.max(CLIP * medianInPlace(deviations, points), least)
+  return most > limit ? limit : null
 }
 
 /**

@@ -56,8 +56,8 @@ export function studyPlateaus(
   const before: [number, number] = [0, Math.max(1, Math.floor(0.9 * split))]
   const after: [number, number] = [split + Math.floor((series.n - split) / 2), series.n]
   const spectra = {
-    before: windowSpectrum(series, ...before, buffers[0]),
-    after: windowSpectrum(series, ...after, buffers[1]),
+    before: windowSpectrum(series, before[0], before[1], buffers[0]),
+    after: windowSpectrum(series, after[0], after[1], buffers[1]),
   }
   const ripple = findRipple(series, before, after, spectra, stepV, darkV, frame, buffers[2])
   const noiseV = plateauNoise(series, before, after, spectra, ripple, lsbV)

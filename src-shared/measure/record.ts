@@ -118,7 +118,7 @@ function readInt16(
   const b = max * scaleV + offsetV
   const lsb = changes >= MIN_CHANGES ? least + 1 : 1
   // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
-  const runs = readRuns(samples, first, equals.subarray(0, count), codeRails(trace, lsb))
+  const { clipped, clippedRun, clippedSpan, heldRun, heldAt, heldSamples } = readRuns(samples, first, equals.subarray(0, count), codeRails(trace, lsb))
   return {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
@@ -128,8 +128,13 @@ function readInt16(
     lsbV: Math.abs(scaleV) * lsb,
     invalid: 0,
     invalidSpan: [0, 0],
-    ...runs,
-    equalShare: equalShareOf(n, changes, runs.clipped + runs.heldRun),
+    clipped,
+    clippedRun,
+    clippedSpan,
+    heldRun,
+    heldAt,
+    heldSamples,
+    equalShare: equalShareOf(n, changes, clipped + heldRun),
   }
 }
 

@@ -26,7 +26,7 @@ export function selectInPlace(values: Float64Array, k: number, n: number = value
 
 /** Bins values are counted in before the middle is selected, and fewest values for which that is less work. */
 const BINS = 256
-const FEWEST = 128
+const FEWEST = 512
 const counts = new Int32Array(BINS)
 
 /**
@@ -62,10 +62,12 @@ function keepMiddle(values: Float64Array, low: number, high: number, n: number):
   while (under + counts[first]! <= low) under += counts[first++]!
   let last = first
   for (let past = under + counts[first]!; past <= high; past += counts[last]!) last++
+  const span = last - first
   let kept = 0
   for (let i = 0; i < n; i++) {
-    const bin = ((values[i]! - min) * perUnit) | 0
-    if (bin >= first && bin <= last) values[kept++] = values[i]!
+    const y = values[i]!
+    // Unsigned, a bin under the first counts as far beyond the last.
+    if (((((y - min) * perUnit) | 0) - first) >>> 0 <= span) values[kept++] = y
   }
   return [kept, under]
 }
