@@ -35,7 +35,7 @@ export interface Workspace {
   equals: Int32Array
   conditioned: Float64Array
   conditionedPrefix: Float64Array
-  /** Amplitudes of the plateaus' spectra: before the step, after it, and of the brighter one's last samples. */
+  /** The plateaus' spectra: before the step, after it, and of the brighter one's last samples. */
   readonly spectra: readonly [Float64Array, Float64Array, Float64Array]
 }
 
