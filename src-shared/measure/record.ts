@@ -118,7 +118,12 @@ function readInt16(
   const b = max * scaleV + offsetV
   const lsb = changes >= MIN_CHANGES ? least + 1 : 1
   // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
-  const { clipped, clippedRun, clippedSpan, heldRun, heldAt, heldSamples } = readRuns(samples, first, equals.subarray(0, count), codeRails(trace, lsb))
+  const { clipped, clippedRun, clippedSpan, heldRun, heldAt, heldSamples } = readRuns(
+    samples,
+    first,
+    equals.subarray(0, count),
+    codeRails(trace, lsb),
+  )
   return {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
