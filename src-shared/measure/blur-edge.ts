@@ -31,7 +31,9 @@ export interface BlurEdge {
 }
 
 /**
- * Blur edge of a step whose 50 % crossing is at `mid`, O(n) by running sums.
+ * Blur edge of a step whose 50 % crossing is at `mid`, by running sums.
+ * @param spanV no two voltages of the series and the levels are further apart
+ * @param fitFrame frame the Gaussian edge is fitted over where that is not the one averaged over
  * @returns null when the record ends before the moving edge has passed 90 %.
  */
 export function findBlurEdge(
@@ -39,29 +41,36 @@ export function findBlurEdge(
   levels: Levels,
   frameSamples: number,
   mid: number,
+  spanV: number,
   fitFrame: number | null = null,
 ): BlurEdge | null {
   const edge = (x: number): number => movingEdge(series, levels, frameSamples, x)
   const limit = series.n - 1
   const step = Math.max(1, frameSamples / 512)
+  // What the edge can change by in one step: the ends of the frame differ by no more than the whole span.
+  const most = (spanV / Math.abs(levels.stepV) / frameSamples) * step * (1 + 1e-9)
+  /** Steps within which the edge cannot have come from y to the level, at least one. */
+  const stepsTo = (distance: number): number => Math.max(1, Math.floor(distance / most))
   const forward = (start: number, level: number): number | null => {
-    let previous = edge(start)
-    for (let x = start + step; ; x += step) {
+    let y = edge(start)
+    for (let x = start; x < limit;) {
+      x += step * stepsTo(level - y)
       const at = Math.min(x, limit)
-      const y = edge(at)
-      if (y >= level) return at - (at - (x - step)) * ((y - level) / (y - previous || 1))
-      if (x >= limit) return null
-      previous = y
-    }
-  }
-  const backward = (start: number, level: number): number | null => {
-    let next = edge(start)
-    for (let x = start - step; x > -2 * frameSamples; x -= step) {
-      const y = edge(x)
-      if (y <= level) return x + step * ((level - y) / (next - y || 1))
-      next = y
+      y = edge(at)
+      if (y < level) continue
+      const previous = edge(x - step)
+      return at - (at - (x - step)) * ((y - level) / (y - previous || 1))
     }
     return null
+  }
+  const backward = (start: number, level: number): number | null => {
+    let y = edge(start)
+    for (let x = start; ;) {
+      x -= step * stepsTo(y - level)
+      if (!(x > -2 * frameSamples)) return null
+      y = edge(x)
+      if (y <= level) return x + step * ((level - y) / (edge(x + step) - y || 1))
+    }
   }
   let start = Math.min(mid, limit)
   while (start > -frameSamples && edge(start) >= 0.5) start -= frameSamples / 4
