@@ -1,4 +1,4 @@
-import FFT from 'fft.js'
+import { realPlan, realPower, type RealPlan } from './real-power.ts'
 import { selectInPlace } from './robust.ts'
 import { windowMean, type Series } from './series.ts'
 import { windowSlope } from './line-fit.ts'
@@ -18,18 +18,13 @@ export interface Spectrum {
   readonly end: number
 }
 
-interface Plan {
-  readonly fft: FFT
-  readonly out: Float64Array
-  readonly data: Float64Array
-}
-const plans = new Map<number, Plan>()
+const plans = new Map<number, RealPlan>()
 const hanns = new Map<number, Float64Array>()
 
-function planFor(size: number): Plan {
+function planFor(size: number): RealPlan {
   let plan = plans.get(size)
   if (!plan) {
-    plan = { fft: new FFT(size), out: new Float64Array(2 * size), data: new Float64Array(size) }
+    plan = realPlan(size)
     plans.set(size, plan)
   }
   return plan
@@ -67,7 +62,8 @@ export function windowSpectrum(
   const points = Math.floor(n / block)
   let size = 16
   while (size < points) size *= 2
-  const { fft, out, data } = planFor(size)
+  const plan = planFor(size)
+  const data = plan.values
   const hann = hannOf(points)
   const { v, prefix } = series
   const slope = windowSlope(series, first, first + points * block) * block
@@ -83,16 +79,10 @@ export function windowSpectrum(
     }
   }
   data.fill(0, points)
-  fft.realTransform(out, data)
   const bins = size / 2 + 1
   const power = buffer === null ? new Float64Array(bins) : buffer.subarray(0, bins)
   // A Hann window passes half of a sine's amplitude; one-sided spectrum doubles it.
-  const scale = (4 / points) ** 2
-  for (let k = 0; k < bins; k++) {
-    const re = out[2 * k]!
-    const im = out[2 * k + 1]!
-    power[k] = scale * (re * re + im * im)
-  }
+  realPower(plan, (4 / points) ** 2, power)
   return { power, binWidth: 1 / (size * block), cell: size / points, first, end }
 }
 

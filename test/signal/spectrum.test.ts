@@ -1,6 +1,7 @@
 /** Spectra against their definitions, written out plainly. */
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { realPlan, realPower } from '#shared/signal/real-power.ts'
 import { seriesOf, type Series } from '#shared/signal/series.ts'
 import { SPECTRUM_BINS, strongestPeak, windowSpectrum, type Spectrum } from '#shared/signal/spectrum.ts'
 
@@ -18,6 +19,30 @@ function amplitudeAt({ v }: Series, first: number, end: number, frequency: numbe
   }
   return (4 / n) * Math.hypot(re, im)
 }
+
+describe('power of real values', () => {
+  it('is the squared magnitude of the sum that defines the transform', () => {
+    for (const size of [16, 32, 64, 128, 512, 1024]) {
+      const values = Float64Array.from({ length: size }, (_, k) => uneven(k) + 0.3)
+      const plan = realPlan(size)
+      const out = new Float64Array(size / 2 + 1)
+      // Twice: nothing of the first is left in the plan.
+      for (let turn = 0; turn < 2; turn++) {
+        plan.values.set(values)
+        realPower(plan, 2.5, out)
+      }
+      for (let k = 0; k <= size / 2; k++) {
+        let re = 0
+        let im = 0
+        values.forEach((y, i) => {
+          re += y * Math.cos((2 * Math.PI * ((i * k) % size)) / size)
+          im -= y * Math.sin((2 * Math.PI * ((i * k) % size)) / size)
+        })
+        expect(Math.abs(out[k]! - 2.5 * (re * re + im * im)), `bin ${k} of ${size}`).toBeLessThan(1e-9 * size)
+      }
+    }
+  })
+})
 
 describe('spectrum of a window', () => {
   it('gives every bin the amplitude of its frequency', () => {
