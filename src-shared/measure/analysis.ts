@@ -83,7 +83,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   if (split === null) return { problem: 'The record does not vary: there is no step in it.', partial: base }
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? null
-  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV, frame)
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV, frame, workspace)
   // A digitizer without visible noise still rounds to its steps.
   const rawNoiseV = plateaus.noiseV === null ? null : Math.max(plateaus.noiseV, record.lsbV / Math.sqrt(12))
   const studied = { ...base, plateaus, rawNoiseV }
@@ -211,7 +211,7 @@ export function conditionedTrace(input: MeasureInput): Float64Array {
   if (split === null || recipe.condition.kind === 'none') return raw.v.slice()
   const rough = roughLevels(raw, split)
   const darkV = ladder?.darkV ?? 0
-  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV, frame)
+  const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV, record.lsbV, frame, workspace)
   return conditionSeries(raw, recipe.condition, trace.sampleRateHz, plateaus, darkV, workspace).series.v.slice()
 }
 

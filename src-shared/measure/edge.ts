@@ -17,8 +17,18 @@ export function findStep(series: Series, period = 0): number | null {
   const half = period > 0 ? period / 2 : 0
   let best = 0
   let bestAt = -1
+  // k = ⌊b·n ÷ blocks⌋, stepped without dividing.
+  const whole = Math.floor(n / blocks)
+  const part = n - whole * blocks
+  let k = 0
+  let rest = 0
   for (let b = 1; b < blocks; b++) {
-    const k = Math.floor((b * n) / blocks)
+    k += whole
+    rest += part
+    if (rest >= blocks) {
+      rest -= blocks
+      k++
+    }
     if (k < half || k > n - half) continue
     const excess = half > 0 ? meanExcess(series, mean, k, half) : series.prefix[k]! - k * mean
     const gain = (excess * excess) / (k * (n - k))

@@ -71,25 +71,38 @@ export function findExcursions(
   let deepAt = -1
   const stride = strideOf(half)
   const run = smoothedRun(series, half, first, end, stride)
-  for (let i = 0; i < run.length; i++) {
+  let i = 0
+  // Up to the target …
+  for (; i < run.length && reached < 0; i++) {
     const e = sign * (run[i]! - targetV)
     if (e > high) {
       high = e
-      highAt = first + i * stride
+      highAt = i
     }
-    const short = e < 0 ? e : 0
+    const short = Math.min(e, 0)
     if (short > reached) reached = short
     else if (reached - short > deepest) {
       deepest = reached - short
-      deepAt = first + i * stride
+      deepAt = i
+    }
+  }
+  // … and from there on, when falling back is being short of it.
+  for (; i < run.length; i++) {
+    const e = sign * (run[i]! - targetV)
+    if (e > high) {
+      high = e
+      highAt = i
+    } else if (-e > deepest) {
+      deepest = -e
+      deepAt = i
     }
   }
   const search = { series, noise, half, sigma, first, end, targetV, scale, band }
   // Two noisy values make a fall-back: √2 of the reach of one.
   const fallback = deepest > Math.SQRT2 * limitV
   return {
-    overshoot: high > limitV ? extreme(search, highAt, sign) : none(limitV),
-    undershoot: fallback ? extreme(search, deepAt, -sign) : none(Math.SQRT2 * limitV),
+    overshoot: high > limitV ? extreme(search, first + highAt * stride, sign) : none(limitV),
+    undershoot: fallback ? extreme(search, first + deepAt * stride, -sign) : none(Math.SQRT2 * limitV),
     limitV,
     width,
   }

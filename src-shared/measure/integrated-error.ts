@@ -28,8 +28,9 @@ export function integrateError(
   const below = target - guardV
   for (let i = 0; i < run.length; i++) {
     const y = run[i]!
-    const now = y > above ? 1 : y < below ? -1 : 0
-    if (now === 0 || now === side) continue
+    if (y <= above && y >= below) continue
+    const now = y > above ? 1 : -1
+    if (now === side) continue
     if (side !== 0) {
       // The change of side itself lies where the signal last passed the target.
       let j = i

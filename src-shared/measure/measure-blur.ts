@@ -1,5 +1,6 @@
 import type { Analysis } from './analysis.ts'
 import { findBlurEdge } from './blur-edge.ts'
+import type { Levels } from './levels.ts'
 import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
@@ -12,7 +13,7 @@ const IDS = ['blur_edge_s', 'extended_blur_edge_s', 'gaussian_edge_s'] as const
  * period to 1 %, is used for the frame: a frame that differs from it would count parts of two pulses.
  */
 export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
-  const { frame, raw, conditioned, levels, clock, dt, noise, rawNoiseV, input, pulses } = analysis
+  const { frame, record, raw, conditioned, levels, clock, dt, noise, rawNoiseV, input, pulses } = analysis
   if (pulses) {
     if (pulses.crosstalkPct === null) out.lack('first_pulse_crosstalk_pct', noCrosstalk(pulses))
     else out.set('first_pulse_crosstalk_pct', pulses.crosstalkPct, pulses.uCrosstalkPct)
@@ -32,7 +33,8 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
     for (const id of IDS) out.lack(id, 'The sampling is too coarse for one frame.')
     return
   }
-  const blur = findBlurEdge(series, levels, samples, clock.mid, strobe ? strobe.width : null)
+  const spanV = spanOf(divided ? series.v : [record.minV, record.maxV], levels)
+  const blur = findBlurEdge(series, levels, samples, clock.mid, spanV, strobe ? strobe.width : null)
   if (!blur) {
     for (const id of IDS) out.lack(id, 'The record ends before the moving edge has passed 90 %.')
     return
@@ -50,4 +52,16 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
   out.set('extended_blur_edge_s', 1.25 * blur.width * dt, 1.25 * uS)
   if (blur.gaussian === null) out.lack('gaussian_edge_s', 'The Gaussian edge does not fit the moving edge.')
   else out.set('gaussian_edge_s', blur.gaussian * dt, uS)
+}
+
+/** Largest difference between any two of the voltages and levels. */
+function spanOf(volts: ArrayLike<number>, { beforeV, afterV }: Levels): number {
+  let min = Math.min(beforeV, afterV)
+  let max = Math.max(beforeV, afterV)
+  for (let k = 0; k < volts.length; k++) {
+    const y = volts[k]!
+    if (y < min) min = y
+    if (y > max) max = y
+  }
+  return max - min
 }

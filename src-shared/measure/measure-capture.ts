@@ -46,9 +46,11 @@ export function measureCapture(input: MeasureInput): Result {
     const shape = measureShape(out, analysis, times)
     measureBlur(out, analysis)
     raiseFlags(out, input, analysis, { times, shape })
-    landmarks = { ...times.landmarks, ...shape.landmarks }
+    const { overshootAtS, overshootV, undershootAtS, undershootV } = shape.landmarks
+    landmarks = { ...times.landmarks, overshootAtS, overshootV, undershootAtS, undershootV }
   }
-  return { recipeHash: hashOf(input.recipe), algorithm: ALGORITHM, ...out.finish(), landmarks }
+  const { values, reasons, uncertainties, flags } = out.finish()
+  return { recipeHash: hashOf(input.recipe), algorithm: ALGORITHM, values, reasons, uncertainties, flags, landmarks }
 }
 
 /** What does not need a step: noise, ripple and, where there is one, the step's size. */

@@ -1,7 +1,15 @@
-import { amplitudeNear, SPECTRUM_POINTS, strongestPeak, windowSpectrum, type Spectrum } from '../signal/spectrum.ts'
+import {
+  amplitudeNear,
+  SPECTRUM_POINTS,
+  strongestPeak,
+  windowSpectrum,
+  type Spectrum,
+  type SpectrumPeak,
+} from '../signal/spectrum.ts'
 import { demodulate, foldCycle, meanCycle, refineFrequency, type CycleWaveform } from '../signal/periodic-waveform.ts'
 import { windowMean, type Series } from '../signal/series.ts'
 import { lagNoise, rippleLag } from './noise.ts'
+import type { Workspace } from './record.ts'
 
 /** Ripple smaller than this share of the step (or of the light) is not looked for. */
 const FLOOR = 1e-4
@@ -34,7 +42,7 @@ export interface Plateaus {
 /**
  * Ripple and noise of the plateaus around a step at sample `split`: nine tenths of the record before it, the last
  * half of the record after it. `stepV` is the rough signed step, `darkV` the voltage of no light,
- * `frame` the refresh period in samples where it is known.
+ * `frame` the refresh period in samples where it is known. The spectra refer to the workspace.
  */
 export function studyPlateaus(
   series: Series,
@@ -42,12 +50,16 @@ export function studyPlateaus(
   stepV: number,
   darkV: number,
   lsbV: number,
-  frame: number | null = null,
+  frame: number | null,
+  { spectra: buffers }: Workspace,
 ): Plateaus {
   const before: [number, number] = [0, Math.max(1, Math.floor(0.9 * split))]
   const after: [number, number] = [split + Math.floor((series.n - split) / 2), series.n]
-  const spectra = { before: windowSpectrum(series, ...before), after: windowSpectrum(series, ...after) }
-  const ripple = findRipple(series, before, after, spectra, stepV, darkV, frame)
+  const spectra = {
+    before: windowSpectrum(series, before[0], before[1], buffers[0]),
+    after: windowSpectrum(series, after[0], after[1], buffers[1]),
+  }
+  const ripple = findRipple(series, before, after, spectra, stepV, darkV, frame, buffers[2])
   const noiseV = plateauNoise(series, before, after, spectra, ripple, lsbV)
   return { before, after, noiseV, ripple: ripple && withoutNoise(ripple, noiseV ?? 0), spectra }
 }
@@ -98,23 +110,22 @@ function findRipple(
   stepV: number,
   darkV: number,
   frame: number | null,
+  buffer: Float64Array,
 ): Ripple | null {
   const lightBefore = Math.abs(windowMean(series, ...before) - darkV)
   const lightAfter = Math.abs(windowMean(series, ...after) - darkV)
   const floor = FLOOR * Math.max(Math.abs(stepV), Math.max(lightBefore, lightAfter))
-  const candidates = [
-    { window: before, spectrum: spectra.before },
-    { window: after, spectrum: spectra.after },
-  ].flatMap(({ window, spectrum }) => {
+  const candidates: { window: readonly [number, number]; spectrum: Spectrum; peak: SpectrumPeak }[] = []
+  const consider = (window: readonly [number, number], spectrum: Spectrum | null): void => {
     const peak = spectrum ? strongestPeak(spectrum, floor) : null
-    return spectrum && peak ? [{ window, spectrum, peak }] : []
-  })
+    if (spectrum && peak) candidates.push({ window, spectrum, peak })
+  }
+  consider(before, spectra.before)
+  consider(after, spectra.after)
   // Blocks of a long plateau hide (and fold down) fast ripple: its last samples once more, one by one.
   const bright = lightBefore > lightAfter ? before : after
   if (bright[1] - bright[0] > SPECTRUM_POINTS) {
-    const spectrum = windowSpectrum(series, bright[1] - SPECTRUM_POINTS, bright[1])
-    const peak = spectrum ? strongestPeak(spectrum, floor) : null
-    if (spectrum && peak) candidates.push({ window: bright, spectrum, peak })
+    consider(bright, windowSpectrum(series, bright[1] - SPECTRUM_POINTS, bright[1], buffer))
   }
   if (candidates.length === 0) return null
   // Of equal peaks the one from the longer window is the sharper.

@@ -1,5 +1,6 @@
 import type { RawTrace } from '../domain/capture.ts'
 import type { Series } from '../signal/series.ts'
+import { SPECTRUM_BINS } from '../signal/spectrum.ts'
 
 /** What is known of a raw record after one pass over its samples. Positions are samples of the (cut) record. */
 export interface RecordFacts {
@@ -30,13 +31,25 @@ export interface RecordFacts {
 export interface Workspace {
   values: Float64Array
   prefix: Float64Array
+  /** Samples that equal the one before. */
+  equals: Int32Array
   conditioned: Float64Array
   conditionedPrefix: Float64Array
+  /** The plateaus' spectra: before the step, after it, and of the brighter one's last samples. */
+  readonly spectra: readonly [Float64Array, Float64Array, Float64Array]
 }
 
 export function createWorkspace(): Workspace {
   const empty = new Float64Array(0)
-  return { values: empty, prefix: empty, conditioned: empty, conditionedPrefix: empty }
+  const bins = (): Float64Array => new Float64Array(SPECTRUM_BINS)
+  return {
+    values: empty,
+    prefix: empty,
+    equals: new Int32Array(0),
+    conditioned: empty,
+    conditionedPrefix: empty,
+    spectra: [bins(), bins(), bins()],
+  }
 }
 
 /** Buffers for `n` samples; grown with room to spare, so that records of one sweep never reallocate. */
@@ -45,6 +58,7 @@ export function reserve(workspace: Workspace, n: number): void {
   const size = n + 1 + (n >> 3)
   workspace.values = new Float64Array(size)
   workspace.prefix = new Float64Array(size)
+  workspace.equals = new Int32Array(size)
 }
 
 /** Equal samples in a row from which a run is counted among `heldSamples`. */
@@ -63,7 +77,7 @@ export function readRecord(trace: RawTrace, first: number, end: number, workspac
   const v = workspace.values.subarray(0, n)
   const prefix = workspace.prefix.subarray(0, n + 1)
   return trace.samples instanceof Int16Array
-    ? readInt16(trace, trace.samples, first, v, prefix)
+    ? readInt16(trace, trace.samples, first, v, prefix, workspace.equals)
     : readReal(trace, trace.samples, first, v, prefix)
 }
 
@@ -73,14 +87,15 @@ function readInt16(
   first: number,
   v: Float64Array,
   prefix: Float64Array,
+  equals: Int32Array,
 ): RecordFacts {
   const n = v.length
   const { scaleV, offsetV } = trace
   let sum = 0
   let min = 32767
   let max = -32768
-  let smallest = 65536
-  let changes = 0
+  let least = 65535
+  let count = 0
   let previous = n > 0 ? samples[first]! : 0
   prefix[0] = 0
   for (let k = 0; k < n; k++) {
@@ -91,17 +106,24 @@ function readInt16(
     prefix[k + 1] = sum
     if (code < min) min = code
     if (code > max) max = code
-    if (code === previous) continue
-    const step = code > previous ? code - previous : previous - code
-    if (step < smallest) smallest = step
-    changes++
+    // One under the change: −1 where there is none. Noise decides which, so that a branch would be guessed wrongly.
+    const step = Math.abs(code - previous) - 1
+    if ((step & 0xffff) < least) least = step
+    equals[count] = k
+    count += step >>> 31
     previous = code
   }
+  const changes = n - count
   const a = min * scaleV + offsetV
   const b = max * scaleV + offsetV
-  const lsb = changes >= MIN_CHANGES ? smallest : 1
+  const lsb = changes >= MIN_CHANGES ? least + 1 : 1
   // A converter of fewer bits inside 16-bit codes has its top code a step of its own under the range's end.
-  const runs = readRuns(samples, first, n, codeRails(trace, lsb))
+  const { clipped, clippedRun, clippedSpan, heldRun, heldAt, heldSamples } = readRuns(
+    samples,
+    first,
+    equals.subarray(0, count),
+    codeRails(trace, lsb),
+  )
   return {
     series: { v, prefix, n },
     sampleRateHz: trace.sampleRateHz,
@@ -111,8 +133,13 @@ function readInt16(
     lsbV: Math.abs(scaleV) * lsb,
     invalid: 0,
     invalidSpan: [0, 0],
-    ...runs,
-    equalShare: equalShareOf(n, changes, runs.clipped + runs.heldRun),
+    clipped,
+    clippedRun,
+    clippedSpan,
+    heldRun,
+    heldAt,
+    heldSamples,
+    equalShare: equalShareOf(n, changes, clipped + heldRun),
   }
 }
 
@@ -123,8 +150,15 @@ function equalShareOf(n: number, changes: number, apart: number): number {
 
 type Runs = Pick<RecordFacts, 'clipped' | 'clippedRun' | 'clippedSpan' | 'heldRun' | 'heldAt' | 'heldSamples'>
 
-/** Runs of equal codes at the rails (which only all samples tell) and away from them. */
-function readRuns(samples: Int16Array, first: number, n: number, [railLow, railHigh]: readonly [number, number]): Runs {
+/**
+ * Runs of equal codes at the rails and away from them. `equals` lists the samples that equal the one before (and sample 0).
+ */
+function readRuns(
+  samples: Int16Array,
+  first: number,
+  equals: Int32Array,
+  [railLow, railHigh]: readonly [number, number],
+): Runs {
   let clipped = 0
   let clippedRun = 0
   let clippedFirst = 0
@@ -133,13 +167,10 @@ function readRuns(samples: Int16Array, first: number, n: number, [railLow, railH
   let heldAt = 0
   let heldSamples = 0
   let run = 1
-  for (let k = 1; k < n; k++) {
+  for (let i = 1; i < equals.length; i++) {
+    const k = equals[i]!
     const code = samples[first + k]!
-    if (code !== samples[first + k - 1]!) {
-      run = 1
-      continue
-    }
-    run++
+    run = equals[i - 1] === k - 1 ? run + 1 : 2
     if (code > railLow && code < railHigh) {
       if (run > heldRun) {
         heldRun = run

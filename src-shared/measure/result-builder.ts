@@ -31,7 +31,8 @@ export function resultBuilder(): ResultBuilder {
         return
       }
       values[id] = value
-      delete reasons[id]
+      // Deleting turns the object into a slow one, so only where there is something to delete.
+      if (reasons[id] !== undefined) delete reasons[id]
       if (uncertainty !== undefined && Number.isFinite(uncertainty)) uncertainties[id] = uncertainty
     },
     lack(id, reason) {

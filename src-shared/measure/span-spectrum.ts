@@ -29,14 +29,14 @@ export function spanSpectrum(trace: RawTrace, fromS: number, toS: number, known:
   if (spectrum === null) return null
   const binHz = spectrum.binWidth * sampleRateHz
   const resolutionHz = spectrum.cell * binHz
-  const highestHz = (spectrum.amplitude.length - 1) * binHz
+  const highestHz = (spectrum.power.length - 1) * binHz
   const averaged = highestHz < 0.499 * sampleRateHz
   return {
     fromS: first / sampleRateHz,
     toS: (end - 1) / sampleRateHz,
     binHz,
     resolutionHz,
-    amplitudeV: Float32Array.from(spectrum.amplitude),
+    amplitudeV: Float32Array.from(spectrum.power, Math.sqrt),
     note: averaged
       ? `Neighbouring samples were averaged first, so it ends at ${highestHz.toPrecision(3)} Hz; choose a shorter span to see above that.`
       : '',

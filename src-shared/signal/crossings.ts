@@ -67,22 +67,23 @@ export function countCrossings(
   low: number,
   high: number,
 ): { count: number; first: number; last: number } {
-  let state = 0
   let count = 0
   let first = -1
   let last = -1
   const stride = strideOf(half)
   const run = smoothedRun(series, half, 0, series.n, stride)
-  for (let i = 0; i < run.length; i++) {
-    const y = run[i]!
-    const side = y > high ? 1 : y < low ? -1 : 0
-    if (side === 0 || side === state) continue
-    if (state !== 0) {
-      count++
-      if (first < 0) first = i * stride
-      last = i * stride
-    }
-    state = side
+  const length = run.length
+  let i = 0
+  while (i < length && run[i]! <= high && run[i]! >= low) i++
+  let above = i < length && run[i]! > high
+  for (;;) {
+    if (above) while (i < length && run[i]! >= low) i++
+    else while (i < length && run[i]! <= high) i++
+    if (i >= length) break
+    above = !above
+    count++
+    last = i * stride
+    if (count === 1) first = last
   }
   return { count, first, last }
 }

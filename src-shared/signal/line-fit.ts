@@ -14,11 +14,12 @@ export function windowSlope(series: Series, first: number, end: number): number 
   let sy = 0
   let sxy = 0
   let sxx = 0
-  for (let b = 0; b < blocks; b++) {
-    const from = first + Math.floor((b * n) / blocks)
-    const to = first + Math.floor(((b + 1) * n) / blocks)
+  let from = first
+  for (let b = 1; b <= blocks; b++) {
+    const to = first + Math.floor((b * n) / blocks)
     const x = (from + to - 1) / 2 - centreX
     const y = windowMean(series, from, to) - mean
+    from = to
     sx += x
     sy += y
     sxy += x * y

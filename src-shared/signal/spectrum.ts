@@ -1,4 +1,4 @@
-import FFT from 'fft.js'
+import { realPlan, realPower, type RealPlan } from './real-power.ts'
 import { selectInPlace } from './robust.ts'
 import { windowMean, type Series } from './series.ts'
 import { windowSlope } from './line-fit.ts'
@@ -6,10 +6,10 @@ import { windowSlope } from './line-fit.ts'
 /** Most points a spectrum is computed from; longer windows are averaged in blocks first. */
 export const SPECTRUM_POINTS = 4096
 
-/** Amplitude spectrum of a detrended, Hann-weighted window. */
+/** Spectrum of a detrended, Hann-weighted window. */
 export interface Spectrum {
-  /** Amplitude of a sine at bin k, k = 0 … size/2, in the unit of the samples. */
-  readonly amplitude: Float64Array
+  /** Squared amplitude of a sine at bin k, k = 0 … size/2, in the unit of the samples squared. */
+  readonly power: Float64Array
   /** Frequency of one bin in cycles per sample. */
   readonly binWidth: number
   /** Bins per cycle in the window (≥ 1 when zero-padded): the width of one resolution cell. */
@@ -18,18 +18,13 @@ export interface Spectrum {
   readonly end: number
 }
 
-interface Plan {
-  readonly fft: FFT
-  readonly out: Float64Array
-  readonly data: Float64Array
-}
-const plans = new Map<number, Plan>()
+const plans = new Map<number, RealPlan>()
 const hanns = new Map<number, Float64Array>()
 
-function planFor(size: number): Plan {
+function planFor(size: number): RealPlan {
   let plan = plans.get(size)
   if (!plan) {
-    plan = { fft: new FFT(size), out: new Float64Array(2 * size), data: new Float64Array(size) }
+    plan = realPlan(size)
     plans.set(size, plan)
   }
   return plan
@@ -46,40 +41,49 @@ function hannOf(points: number): Float64Array {
   return window
 }
 
+/** Bins of a spectrum's longest transform. */
+export const SPECTRUM_BINS = SPECTRUM_POINTS / 2 + 1
+
 /**
  * Spectrum of samples first … end−1 after removing their straight line. Windows longer than SPECTRUM_POINTS are
  * averaged in equal blocks, which hides frequencies above half the block rate.
+ * @param buffer SPECTRUM_BINS values for the spectrum to refer to; a fresh array without
  * @returns null for windows under 16 samples.
  */
-export function windowSpectrum(series: Series, first: number, end: number): Spectrum | null {
+export function windowSpectrum(
+  series: Series,
+  first: number,
+  end: number,
+  buffer: Float64Array | null = null,
+): Spectrum | null {
   const n = end - first
   if (n < 16) return null
   const block = Math.max(1, Math.ceil(n / SPECTRUM_POINTS))
   const points = Math.floor(n / block)
   let size = 16
   while (size < points) size *= 2
-  const { fft, out, data } = planFor(size)
+  const plan = planFor(size)
+  const data = plan.values
   const hann = hannOf(points)
-  const mean = windowMean(series, first, first + points * block)
-  const slope = windowSlope(series, first, first + points * block)
-  const centre = (points - 1) / 2
-  for (let k = 0; k < points; k++) {
-    const at = first + k * block
-    const y = block === 1 ? series.v[at]! : windowMean(series, at, at + block)
-    data[k] = (y - mean - slope * block * (k - centre)) * hann[k]!
+  const { v, prefix } = series
+  const slope = windowSlope(series, first, first + points * block) * block
+  const atStart = windowMean(series, first, first + points * block) - (slope * (points - 1)) / 2
+  if (block === 1) for (let k = 0; k < points; k++) data[k] = (v[first + k]! - atStart - slope * k) * hann[k]!
+  else {
+    const share = 1 / block
+    let sum = prefix[first]!
+    for (let k = 0, at = first + block; k < points; k++, at += block) {
+      const next = prefix[at]!
+      data[k] = ((next - sum) * share - atStart - slope * k) * hann[k]!
+      sum = next
+    }
   }
   data.fill(0, points)
-  fft.realTransform(out, data)
-  const half = size / 2
-  const amplitude = new Float64Array(half + 1)
+  const bins = size / 2 + 1
+  const power = buffer === null ? new Float64Array(bins) : buffer.subarray(0, bins)
   // A Hann window passes half of a sine's amplitude; one-sided spectrum doubles it.
-  const scale = 4 / points
-  for (let k = 0; k <= half; k++) {
-    const re = out[2 * k]!
-    const im = out[2 * k + 1]!
-    amplitude[k] = scale * Math.sqrt(re * re + im * im)
-  }
-  return { amplitude, binWidth: 1 / (size * block), cell: size / points, first, end }
+  realPower(plan, (4 / points) ** 2, power)
+  return { power, binWidth: 1 / (size * block), cell: size / points, first, end }
 }
 
 export interface SpectrumPeak {
@@ -88,7 +92,9 @@ export interface SpectrumPeak {
   readonly amplitude: number
 }
 
-const scratch = new Float64Array(SPECTRUM_POINTS)
+/** Squares of twice what lies beside a line, and of five times the median, which it must reach. */
+const OVER_BESIDE = 2 ** 2
+const OVER_MEDIAN = 5 ** 2
 
 /**
  * Strongest component that stands out of its surroundings: at least three cycles in the window, a local maximum of at
@@ -98,28 +104,35 @@ const scratch = new Float64Array(SPECTRUM_POINTS)
  * @param without fundamental (cycles per sample) whose harmonics do not count; null leaves none out
  */
 export function strongestPeak(spectrum: Spectrum, floor: number, without: number | null = null): SpectrumPeak | null {
-  const { amplitude, cell } = spectrum
-  const half = amplitude.length - 1
-  const limit = Math.max(floor, 5 * medianAmplitude(spectrum))
+  const { power, cell } = spectrum
+  const half = power.length - 1
   const lobe = Math.ceil(2.2 * cell)
+  const least = floor * floor
   let best = 0
   let bestAt = -1
   for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
-    const a = amplitude[k]!
-    if (a <= best || a < limit || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
-    if (a < 2 * amplitude[Math.max(1, k - lobe)]! || a < 2 * amplitude[Math.min(half, k + lobe)]!) continue
+    const p = power[k]!
+    if (p <= best || p < least || p < power[k - 1]! || p < power[k + 1]!) continue
+    if (p < OVER_BESIDE * power[Math.max(1, k - lobe)]! || p < OVER_BESIDE * power[Math.min(half, k + lobe)]!) continue
     if (without !== null && isHarmonic(k, without / spectrum.binWidth, lobe)) continue
-    best = a
+    best = p
     bestAt = k
   }
-  return bestAt < 0 ? null : peakAt(spectrum, bestAt)
+  return bestAt < 0 || !standsOut(spectrum, best) ? null : peakAt(spectrum, bestAt)
 }
 
-/** Median amplitude between the mean and half the sampling rate. */
-function medianAmplitude({ amplitude }: Spectrum): number {
-  const half = amplitude.length - 1
-  for (let k = 1; k < half; k++) scratch[k - 1] = amplitude[k]!
-  return selectInPlace(scratch, (half - 1) >> 1, half - 1)
+/** Whether a bin reaches five times the median amplitude between the mean and half the sampling rate. */
+function standsOut({ power }: Spectrum, p: number): boolean {
+  const half = power.length - 1
+  let under = 0
+  for (let k = 1; k < half; k++) under += OVER_MEDIAN * power[k]! <= p ? 1 : 0
+  return under > (half - 1) >> 1
+}
+
+/** Median squared amplitude between the mean and half the sampling rate. */
+function medianPower({ power }: Spectrum): number {
+  const half = power.length - 1
+  return selectInPlace(power.slice(1, half), (half - 1) >> 1)
 }
 
 /**
@@ -127,18 +140,18 @@ function medianAmplitude({ amplitude }: Spectrum): number {
  * five times the median amplitude, twice what lies outside the main lobe), none within the main lobe of a stronger one.
  */
 export function strongestPeaks(spectrum: Spectrum, count: number): SpectrumPeak[] {
-  const { amplitude, cell } = spectrum
-  const half = amplitude.length - 1
-  const limit = 5 * medianAmplitude(spectrum)
+  const { power, cell } = spectrum
+  const half = power.length - 1
+  const limit = OVER_MEDIAN * medianPower(spectrum)
   const lobe = Math.ceil(2.2 * cell)
   const found: number[] = []
   for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
-    const a = amplitude[k]!
-    if (!(a > limit) || a < amplitude[k - 1]! || a < amplitude[k + 1]!) continue
-    if (a < 2 * amplitude[Math.max(1, k - lobe)]! || a < 2 * amplitude[Math.min(half, k + lobe)]!) continue
+    const p = power[k]!
+    if (!(p > limit) || p < power[k - 1]! || p < power[k + 1]!) continue
+    if (p < OVER_BESIDE * power[Math.max(1, k - lobe)]! || p < OVER_BESIDE * power[Math.min(half, k + lobe)]!) continue
     found.push(k)
   }
-  found.sort((a, b) => amplitude[b]! - amplitude[a]!)
+  found.sort((a, b) => power[b]! - power[a]!)
   const kept: number[] = []
   for (const k of found) {
     if (kept.length >= count) break
@@ -155,10 +168,10 @@ function isHarmonic(k: number, fundamental: number, lobe: number): boolean {
 
 /** Peak through bin k refined by a parabola through the logarithms of three bins. */
 export function peakAt(spectrum: Spectrum, k: number): SpectrumPeak {
-  const { amplitude, binWidth } = spectrum
-  const a = Math.log(amplitude[k - 1]! + 1e-300)
-  const b = Math.log(amplitude[k]! + 1e-300)
-  const c = Math.log(amplitude[k + 1]! + 1e-300)
+  const { power, binWidth } = spectrum
+  const a = Math.log(Math.sqrt(power[k - 1]!) + 1e-300)
+  const b = Math.log(Math.sqrt(power[k]!) + 1e-300)
+  const c = Math.log(Math.sqrt(power[k + 1]!) + 1e-300)
   const curve = a - 2 * b + c
   const shift = curve < 0 ? Math.max(-0.5, Math.min(0.5, (a - c) / (2 * curve))) : 0
   return { frequency: (k + shift) * binWidth, amplitude: Math.exp(b - (shift * (a - c)) / 4) }
@@ -168,8 +181,8 @@ export function peakAt(spectrum: Spectrum, k: number): SpectrumPeak {
 export function amplitudeNear(spectrum: Spectrum, frequency: number): number {
   const centre = frequency / spectrum.binWidth
   const from = Math.max(1, Math.floor(centre - spectrum.cell / 2))
-  const to = Math.min(spectrum.amplitude.length - 1, Math.ceil(centre + spectrum.cell / 2))
+  const to = Math.min(spectrum.power.length - 1, Math.ceil(centre + spectrum.cell / 2))
   let best = 0
-  for (let k = from; k <= to; k++) if (spectrum.amplitude[k]! > best) best = spectrum.amplitude[k]!
-  return best
+  for (let k = from; k <= to; k++) if (spectrum.power[k]! > best) best = spectrum.power[k]!
+  return Math.sqrt(best)
 }

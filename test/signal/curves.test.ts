@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { countCrossings } from '#shared/signal/crossings.ts'
 import { firstOrderBoxWidth, firstOrderTauOf } from '#shared/signal/first-order-box.ts'
 import { histogramLevels } from '#shared/signal/histogram-levels.ts'
 import { parabolaVertex, windowSlope } from '#shared/signal/line-fit.ts'
@@ -153,6 +154,46 @@ describe('order statistics', () => {
         for (const k of [0, n >> 1, n - 1]) expect(selectInPlace(Float64Array.from(values), k)).toBe(sorted[k])
         const median = n % 2 ? sorted[n >> 1] : ((sorted[n / 2 - 1] ?? 0) + (sorted[n / 2] ?? 0)) / 2
         expect(medianInPlace(Float64Array.from(values))).toBe(median)
+      }),
+    )
+  })
+})
+
+describe('the middle of long lists', () => {
+  const scattered = (n: number): number[] => Array.from({ length: n }, (_, k) => Math.sin(k * k + 1))
+  const LISTS: [string, (n: number) => number[]][] = [
+    ['scattered', scattered],
+    ['in few steps', (n) => scattered(n).map((y) => 100 + Math.round(6 * y))],
+    ['all equal', (n) => scattered(n).map(() => 0.1)],
+    ['all but one in a corner', (n) => scattered(n).map((y, k) => (k === 7 ? 1e9 : y))],
+    ['in two groups', (n) => scattered(n).map((y, k) => (k % 2 === 0 ? y - 1000 : y + 1000))],
+    ['in groups of a third', (n) => scattered(n).map((y, k) => y + 50 * (k % 3))],
+  ]
+  it.each(LISTS)('%s', (_, make) => {
+    for (const n of [511, 512, 513, 1024, 1025, 20_000]) {
+      const values = make(n)
+      const sorted = Float64Array.from(values).sort()
+      const median = n % 2 ? sorted[n >> 1] : ((sorted[n / 2 - 1] ?? 0) + (sorted[n / 2] ?? 0)) / 2
+      expect(medianInPlace(Float64Array.from(values)), `${n} values`).toBe(median)
+    }
+  })
+})
+
+describe('crossings of a band', () => {
+  it('are counted as by looking at every sample', () => {
+    const sample = fc.integer({ min: -3, max: 3 })
+    fc.assert(
+      fc.property(fc.array(sample, { minLength: 1, maxLength: 60 }), (values) => {
+        let side = 0
+        const at: number[] = []
+        values.forEach((y, k) => {
+          const now = y > 1 ? 1 : y < -1 ? -1 : 0
+          if (now === 0 || now === side) return
+          if (side !== 0) at.push(k)
+          side = now
+        })
+        const found = countCrossings(seriesOf(Float64Array.from(values)), 0, -1, 1)
+        expect(found).toEqual({ count: at.length, first: at[0] ?? -1, last: at.at(-1) ?? -1 })
       }),
     )
   })

@@ -5,16 +5,29 @@ export interface RepeatedBlock {
   readonly length: number
 }
 
-/** Samples hashed together, and the distance between the anchors that are remembered: blocks from 52 samples on hold one. */
+/** Samples hashed together. */
 const GRAM = 20
-const STRIDE = 32
-const TABLE = 4096
-const MULTIPLIER = 0x01000193
+/**
+ * Of every 30 places the first 5 are remembered and every fifth is looked up: whatever the distance between two copies,
+ * one of 30 places is remembered in the first and looked up in the second, so that 49 samples are enough.
+ */
+const NEAR = 5
+const PARTS = 6
+/** Places that are remembered at most; fewer for short records, whose table is then cleared sooner. */
+const TABLE = 32_768
+const SMALLEST_TABLE = 1024
 
 const anchors = new Int32Array(TABLE)
 const hashes = new Int32Array(TABLE)
-let leading = 1
-for (let i = 0; i < GRAM; i++) leading = Math.imul(leading, MULTIPLIER)
+
+/** Bits moved up by `by` places, those that fall out coming back at the bottom. */
+const turned = (word: number, by: number): number => (word << by) | (word >>> (32 - by))
+
+/** Hash of the samples one place further on: each is turned once for every sample after it, all of them xored. */
+const rolled = (hash: number, entering: number, leaving: number): number =>
+  turned(hash, 1) ^ entering ^ turned(leaving, GRAM)
+
+const slotOf = (hash: number, mask: number): number => (Math.imul(hash, 0x9e3779b1) >>> 17) & mask
 
 /**
  * Longest match found between two stretches of samples first … end−1 that hold the same values in the same order,
@@ -31,17 +44,21 @@ export function findRepeatedBlock(
   if (end - first < 2 * GRAM) return null
   const words =
     samples instanceof Int16Array ? samples : new Int32Array(samples.buffer, samples.byteOffset, samples.length)
-  anchors.fill(-1)
+  let size = SMALLEST_TABLE
+  while (size < TABLE && 2 * size < end - first) size *= 2
+  const mask = size - 1
+  anchors.fill(-1, 0, size)
   let hash = 0
-  for (let k = first; k < first + GRAM - 1; k++) hash = (Math.imul(hash, MULTIPLIER) + words[k]!) | 0
-  let skip = first
-  let due = first
-  let best: RepeatedBlock | null = null
+  for (let k = first; k < first + GRAM - 1; k++) hash = rolled(hash, words[k]!, 0)
   let leaving = 0
-  for (let start = first; start + GRAM <= end; start++) {
-    hash = (Math.imul(hash, MULTIPLIER) + words[start + GRAM - 1]! - Math.imul(leading, leaving)) | 0
+  let skip = first
+  let best: RepeatedBlock | null = null
+  const last = end - GRAM
+  for (let start = first, part = 0; start <= last; part = (part + 1) % PARTS) {
+    const stop = Math.min(start + NEAR, last + 1)
+    hash = rolled(hash, words[start + GRAM - 1]!, leaving)
     leaving = words[start]!
-    const slot = (Math.imul(hash, 0x9e3779b1) >>> 20) & (TABLE - 1)
+    const slot = slotOf(hash, mask)
     // The hash first: it differs almost always, and may be one of an earlier record, which has no anchor then.
     if (hashes[slot] === hash && anchors[slot]! >= 0 && start >= skip) {
       const found = extend(words, anchors[slot]!, start, first, end)
@@ -50,10 +67,18 @@ export function findRepeatedBlock(
         skip = found.at + found.length
       }
     }
-    if (start !== due) continue
-    due += STRIDE
-    anchors[slot] = start
-    hashes[slot] = hash
+    if (part === 0) {
+      anchors[slot] = start
+      hashes[slot] = hash
+    }
+    for (start++; start < stop; start++) {
+      hash = rolled(hash, words[start + GRAM - 1]!, leaving)
+      leaving = words[start]!
+      if (part !== 0) continue
+      const at = slotOf(hash, mask)
+      anchors[at] = start
+      hashes[at] = hash
+    }
   }
   return best
 }

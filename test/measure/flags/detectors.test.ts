@@ -45,6 +45,22 @@ describe('repeated block', () => {
     volts[4260 + 200] = 1
     expect(findRepeatedBlock(volts, 500, 6000, 30)).toEqual({ first: 4060, at: 4260, length: 200 })
   })
+  it('is found wherever it lies and whatever the distance from its copy', () => {
+    let longest = 0
+    for (let distance = 90; distance < 90 + 61; distance++) {
+      for (const first of [0, 511, 2222 + distance, 5700 - 2 * distance]) {
+        const twice = Int16Array.from(noise)
+        twice.copyWithin(first + distance, first, first + 90)
+        const found = findRepeatedBlock(twice, 0, twice.length, 30)
+        // The samples beside it may happen to be alike as well.
+        expect(found?.first ?? -1, `${distance} samples on from ${first}`).toBeLessThanOrEqual(first)
+        expect((found?.at ?? 0) - (found?.first ?? 0)).toBe(distance)
+        expect(found?.length).toBeGreaterThanOrEqual(90)
+        longest = Math.max(longest, found?.length ?? 0)
+      }
+    }
+    expect(longest).toBeLessThan(96)
+  })
   it('is not found in noise, nor in a constant', () => {
     expect(findRepeatedBlock(noise, 0, noise.length, 30)).toBeNull()
     expect(findRepeatedBlock(new Int16Array(5000).fill(7), 0, 5000, 30)).toBeNull()
