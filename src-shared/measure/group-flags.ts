@@ -77,6 +77,8 @@ interface Deviation {
   readonly row: GroupRow
   readonly value: number
   readonly u: number
+  /** Median of the cell. Of five with two that are wrong it is right, of the four others it need not be. */
+  readonly cellMedian: number
   /** Median of the other captures of the cell, how many they are, and its standard uncertainty by theirs. */
   readonly median: number
   readonly company: number
@@ -103,6 +105,7 @@ function deviationsOf(
     // What is spoilt is compared with the others, and they not with it, as long as three are left.
     const sound = counted.filter(({ row }) => !isSpoilt(row))
     const company = sound.length >= FEWEST - 1 ? sound : counted
+    const cellMedian = medianOf(company.map((entry) => entry.value))
     return known.map((entry) => {
       // An outlier must not widen the spread it is held against.
       const others = company.filter((other) => other !== entry)
@@ -110,6 +113,7 @@ function deviationsOf(
       const median = medianOf(values)
       return {
         ...entry,
+        cellMedian,
         median,
         company: others.length,
         cellS: spreadOf(values, median),
@@ -328,9 +332,11 @@ function latenessOf(cells: readonly GroupRow[][], which: 0 | 1): Lateness {
       : null,
   )
   return {
-    late: new Map(all.map(({ row, value, median }) => [row, value - median])),
+    late: new Map(all.map(({ row, value, cellMedian }) => [row, value - cellMedian])),
     spread:
-      all.length === 0 ? 0 : MAD_TO_SIGMA * medianOf(all.filter(counts).map((one) => Math.abs(one.value - one.median))),
+      all.length === 0
+        ? 0
+        : MAD_TO_SIGMA * medianOf(all.filter(counts).map(({ value, cellMedian }) => Math.abs(value - cellMedian))),
   }
 }
 
