@@ -16,7 +16,7 @@ export interface Pause {
 }
 
 /** A step slowed to under this share of the speed it had before and gets again after has paused. */
-export const PAUSE_SHARE = 0.35
+export const PAUSE_SHARE = 0.5
 /** Noise of a speed that a pause exceeds. */
 const NOISE_REACH = 7
 /** Least share of the step on either side of a pause. */
