@@ -19,7 +19,18 @@ const HEADING = [
   'strict',
 ] as const
 
-const POOLED_HEADING = ['kind', 'planted', 'found', 'recall', '95 %', 'flagged', 'false', 'precision', '95 %'] as const
+const POOLED_HEADING = [
+  'kind',
+  'planted',
+  'found',
+  'recall',
+  '95 %',
+  'flagged',
+  'false',
+  'precision',
+  '95 %',
+  'strict',
+] as const
 
 type Row = readonly string[]
 
@@ -47,7 +58,7 @@ function pooledRowsOf(scores: readonly KindScore[]): Row[] {
     const [low, high] = wilson95(part, whole)
     return `${low.toFixed(3)}–${high.toFixed(3)}`
   }
-  return scores.map(({ kind, planted, found, recall, onSound, onOthers, alsoTrue, precision }) => {
+  return scores.map(({ kind, planted, found, recall, onSound, onOthers, alsoTrue, precision, strictPrecision }) => {
     const wrong = onSound + onOthers
     const flagged = found + alsoTrue + wrong
     return [
@@ -60,6 +71,7 @@ function pooledRowsOf(scores: readonly KindScore[]): Row[] {
       String(wrong),
       shown(precision),
       interval(flagged - wrong, flagged),
+      shown(strictPrecision),
     ]
   })
 }
