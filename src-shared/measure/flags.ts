@@ -6,16 +6,15 @@ import { flagExcursions } from './flags/excursions.ts'
 import { flagFilter } from './flags/filter.ts'
 import { flagHum, type Hum } from './flags/hum.ts'
 import { flagLadder } from './flags/ladder.ts'
-import { findPause, findPulsePause } from './flags/pause.ts'
+import { flagPause } from './flags/double-step.ts'
 import { flagEvenDrift, flagPlateaus } from './flags/plateaus.ts'
 import { flagRecord } from './flags/record.ts'
 import { flagStep } from './flags/step.ts'
 import { findTimeJump } from './flags/time-jump.ts'
 import { flagTimes } from './flags/times.ts'
-import { pct, volts } from './flags/words.ts'
+import { volts } from './flags/words.ts'
 import type { Shape } from './measure-shape.ts'
 import type { Times } from './measure-times.ts'
-import { FEWEST_BEFORE } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
 export { LIMITS } from './flags/limits.ts'
@@ -72,37 +71,5 @@ function flagJump(doubts: Doubts, analysis: Analysis, times: Times): void {
     limit: jump.limitV,
     unit: 'V',
     span: spanOf(analysis, jump.at, jump.at + 1),
-  })
-}
-
-/** The step pauses on its way: it came in two parts. */
-function flagPause(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
-  const { clock, levels, noise, conditioned, pulses, rawNoiseV, plateaus } = analysis
-  if (pulses && pulses.beforeCount < FEWEST_BEFORE) return
-  const pause = pulses
-    ? findPulsePause(
-        pulses.energies,
-        pulses.starts,
-        pulses.before,
-        pulses.after,
-        (rawNoiseV ?? 0) / Math.sqrt(pulses.frequency),
-      )
-    : findPause(
-        series,
-        noise,
-        times.low ?? clock.mid - clock.scale / 2,
-        clock.scale,
-        levels.beforeV,
-        levels.stepV,
-        conditioned.meanWidth > 1 ? conditioned.meanWidth : plateaus.ripple ? 1 / plateaus.ripple.fundamental : 0,
-      )
-  if (pause === null) return
-  doubts.raise({
-    id: 'double-step',
-    evidence: `At ${pct(pause.donePct)} of the step the signal slows to ${pct(pause.slowPct)} of the speed it has before and after: it came in two steps.`,
-    value: pause.slowPct,
-    limit: pause.limitPct,
-    unit: '%',
-    span: spanOf(analysis, pause.first, pause.last),
   })
 }

@@ -37,10 +37,10 @@ export interface GroupFlag {
 /** Fewest repeats of a transition (or captures of a sweep) that are compared with one another. */
 export const FEWEST = 4
 /**
- * Sound captures that a comparison of one sweep (or whatever is compared at once) may doubt: one in a hundred sweeps,
+ * Sound captures that a comparison of one sweep (or whatever is compared at once) may doubt: one in fifty sweeps,
  * if repeats spread normally. The limit follows from it and from the number of captures compared.
  */
-export const FALSE_ALARMS = 0.01
+export const FALSE_ALARMS = 0.02
 /** Captures of a cell that one is paired with, less one: all of any sweep, but not of thousands imported as one. */
 const MOST_PAIRED = 100
 /** Variance of a median of n over that of one value, times n. */
@@ -77,19 +77,20 @@ interface Deviation {
   readonly row: GroupRow
   readonly value: number
   readonly u: number
+  /** Median of the cell. Of five with two that are wrong it is right, of the four others it need not be. */
+  readonly cellMedian: number
+  /** Median of the other captures of the cell, how many they are, and its standard uncertainty by theirs. */
   readonly median: number
-  readonly count: number
-  /** Captures of the cell that the median is made from, and its standard uncertainty by theirs. */
   readonly company: number
   readonly uMedian: number
-  /** Robust standard deviation of the row's own cell, and the distance to its nearest other value. */
+  /** Robust standard deviation of those others, and the distance to the nearest other value. */
   readonly cellS: number
   readonly nearest: number
 }
 
 const counts = ({ row }: { readonly row: GroupRow }): boolean => row.counts !== false
 
-/** Every value beside the median of its cell; cells with fewer than four values that count are left out. */
+/** Every value beside the median of the others of its cell; cells with fewer than four values that count are left out. */
 function deviationsOf(
   cells: readonly GroupRow[][],
   valueOf: (row: GroupRow) => { value: number; u: number } | null,
@@ -104,23 +105,37 @@ function deviationsOf(
     // What is spoilt is compared with the others, and they not with it, as long as three are left.
     const sound = counted.filter(({ row }) => !isSpoilt(row))
     const company = sound.length >= FEWEST - 1 ? sound : counted
-    const median = medianOf(company.map((entry) => entry.value))
-    const cellS = MAD_TO_SIGMA * medianOf(company.map((entry) => Math.abs(entry.value - median)))
-    const uMedian = Math.sqrt(MEDIAN_VARIANCE / company.length) * medianOf(company.map((entry) => entry.u))
-    return known.map((entry) => ({
-      ...entry,
-      median,
-      company: company.length,
-      uMedian,
-      count: counted.length,
-      cellS,
-      nearest: Math.min(
-        ...counted.map((other) =>
-          other === entry || isSpoilt(other.row) ? Infinity : Math.abs(other.value - entry.value),
+    const cellMedian = medianOf(company.map((entry) => entry.value))
+    return known.map((entry) => {
+      // An outlier must not widen the spread it is held against.
+      const others = company.filter((other) => other !== entry)
+      const values = others.map((other) => other.value)
+      const median = medianOf(values)
+      return {
+        ...entry,
+        cellMedian,
+        median,
+        company: others.length,
+        cellS: spreadOf(values, median),
+        uMedian: Math.sqrt(MEDIAN_VARIANCE / others.length) * medianOf(others.map((other) => other.u)),
+        nearest: Math.min(
+          ...counted.map((other) =>
+            other === entry || isSpoilt(other.row) ? Infinity : Math.abs(other.value - entry.value),
+          ),
         ),
-      ),
-    }))
+      }
+    })
   })
+}
+
+/** What the median absolute deviation of 2, 3, … values is too small by. (Croux and Rousseeuw 1992, from memory.) */
+const MAD_OF_FEW = [1.196, 1.495, 1.363, 1.206, 1.2, 1.14, 1.129, 1.107] as const
+
+/** Robust standard deviation of a few values about their median. */
+function spreadOf(values: readonly number[], median: number): number {
+  const n = values.length
+  const few = n < 2 ? 0 : (MAD_OF_FEW[n - 2] ?? n / (n - 0.8))
+  return MAD_TO_SIGMA * few * medianOf(values.map((value) => Math.abs(value - median)))
 }
 
 interface Compared {
@@ -148,8 +163,11 @@ const CONFIRMING: Compared = {
   shown: 'ms',
 }
 
-/** Spreads by which the confirming value differs at least. */
+/** Spreads by which the confirming value differs at least, or part of the change in proportion. */
 const CONFIRM_LIMIT = 2.5
+const CONFIRM_SHARE = 0.25
+/** Part of the limit that is enough where duration and integrated error both lie that far out. */
+const BOTH = 0.8
 
 /** Steps of a few digitizer steps repeat worse than noise alone tells. */
 const SMALL = 1.5
@@ -162,74 +180,115 @@ interface Distance extends Deviation {
 }
 
 /**
- * Distances from the median of each cell with their standard deviation: that of repeats in the whole sweep and the
- * value's own uncertainty together, both also of the median, but no less than that of the cell's own few repeats.
+ * Distances from the median of each cell's others with their standard deviation: that of repeats in cells alike and the
+ * value's own uncertainty together, both also of the median, but no less than that of the others themselves.
  */
 function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
   const all = deviationsOf(cells, (row) => {
     const value = row.values?.[id]
     return value === null || value === undefined ? null : { value, u: row.uncertainties?.[id] ?? 0 }
   })
-  if (all.length === 0) return []
   const unit = (one: Deviation): number => (relative ? Math.abs(one.median) : 1)
-  const pooled = pooledSpread(all, unit)
-  return all.map((one) => {
-    const repeats = pooled * unit(one) * Math.sqrt(1 + MEDIAN_VARIANCE / one.company)
-    return {
-      ...one,
-      distance: Math.abs(one.value - one.median),
-      spread: Math.max(one.cellS, repeats),
-      sigma: Math.max(one.cellS, Math.hypot(repeats, one.u, one.uMedian)),
-    }
+  const byCell = cellsBySize(all)
+  const pairs = byCell.map((cell) => pairsOf(cell, unit))
+  // Repeats that agree better than their uncertainties share some of what these hold.
+  const inU = byCell.map((cell) => pairsOf(cell, (a, b) => Math.hypot(a.u, b.u) / Math.SQRT2))
+  return byCell.flatMap((cell, i) => {
+    const pooled = pooledSpread(pairs, i) ?? 0
+    const random = Math.min(1, pooledSpread(inU, i) ?? 1)
+    return cell.map((one) => {
+      // Between pulses a crossing seldom moves, but then by all that its uncertainty says.
+      const share = isPulsed(one.row) ? 1 : random
+      const repeats = pooled * unit(one) * Math.sqrt(1 + MEDIAN_VARIANCE / one.company)
+      return {
+        ...one,
+        distance: Math.abs(one.value - one.median),
+        spread: Math.max(one.cellS, repeats),
+        sigma: Math.max(one.cellS, Math.hypot(repeats, share * one.u, share * one.uMedian)),
+      }
+    })
   })
 }
 
-/**
- * Robust standard deviation of repeats, in units of `unit`: of the differences between any two of a cell. (Deviations
- * from the median of five are a quarter too small: one of them is always zero.)
- */
-function pooledSpread(all: readonly Deviation[], unit: (one: Deviation) => number): number {
-  const pairs: number[] = []
-  const counted = all.filter(counts)
-  // A cell's entries follow one another.
-  for (let i = 0; i < counted.length; i++) {
-    const a = counted[i]!
-    for (let j = i + 1; j < Math.min(counted.length, i + MOST_PAIRED); j++) {
-      const b = counted[j]!
-      if (b.row.info.from !== a.row.info.from || b.row.info.to !== a.row.info.to) break
-      pairs.push(Math.abs(a.value - b.value) / unit(a))
-    }
+/** Entries cell by cell, cells in the order of their middle value. */
+function cellsBySize(all: readonly Deviation[]): Deviation[][] {
+  const cells = new Map<string, Deviation[]>()
+  for (const one of all) {
+    const key = `${one.row.info.from} ${one.row.info.to}`
+    const cell = cells.get(key)
+    if (cell) cell.push(one)
+    else cells.set(key, [one])
   }
-  return pairs.length === 0 ? 0 : (MAD_TO_SIGMA * medianOf(pairs)) / Math.SQRT2
+  return [...cells.values()]
+    .map((cell) => ({ cell, size: medianOf(cell.map(({ value }) => value)) }))
+    .sort((a, b) => a.size - b.size)
+    .map(({ cell }) => cell)
+}
+
+/** Differences between any two entries of a cell that count, in units of `unit`. */
+function pairsOf(cell: readonly Deviation[], unit: (a: Deviation, b: Deviation) => number): number[] {
+  const counted = cell.filter(counts)
+  return counted.flatMap((a, i) =>
+    counted.slice(i + 1, i + MOST_PAIRED).flatMap((b) => {
+      const per = unit(a, b)
+      return per > 0 ? [Math.abs(a.value - b.value) / per] : []
+    }),
+  )
+}
+
+/** Cells alike in size on either side of one whose spreads are pooled with its own. */
+const ALIKE = 5
+
+/**
+ * Robust standard deviation of repeats by the differences in cell `i` and those next to it in size: through a mean over
+ * a ripple period short transitions spread by more of themselves than long ones. Null without any difference.
+ * (Deviations from the median of five are a quarter too small: one of them is always zero.)
+ */
+function pooledSpread(pairs: readonly (readonly number[])[], i: number): number | null {
+  const first = Math.max(0, Math.min(i - ALIKE, pairs.length - 2 * ALIKE - 1))
+  const near = pairs.slice(first, first + 2 * ALIKE + 1).flat()
+  return near.length === 0 ? null : (MAD_TO_SIGMA * medianOf(near)) / Math.SQRT2
 }
 
 /**
  * `differs-from-repeats`: a duration (or first-pulse crosstalk) further from the median of the same transition's
- * captures than repeats would be in one sweep of a hundred, and more than half as far from every other one of them (two
- * that agree are no outliers, but a transition that ends in one of two ways). Where the integrated error is known and varies, it must
- * differ too: a crossing in a flat stretch moves far by nothing.
+ * captures than repeats would be in one sweep of fifty, and more than half as far from every other one of them (two
+ * that agree are no outliers, but a transition that ends in one of two ways). Where the integrated error is known and
+ * varies, it must differ too, or change with the duration: a crossing in a flat stretch moves far by nothing. Where it
+ * lies as far out by its own spread, four fifths of the limit are enough for both.
  */
 function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   const confirming = new Map(distancesOf(cells, CONFIRMING).map((one) => [one.row, one]))
   const flags = new Map<GroupRow, GroupFlag>()
   for (const compared of COMPARED) {
-    const { name, unit, scale, shown } = compared
+    const { name, unit, relative, scale, shown } = compared
     const distances = distancesOf(cells, compared)
     const reach = normalQuantile(1 - FALSE_ALARMS / (2 * Math.max(1, distances.length)))
-    for (const { row, value, median, count, nearest, distance, sigma } of distances) {
-      const limit = reach * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1)
-      if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
+    for (const { row, value, median, company, nearest, distance, sigma } of distances) {
       const area = confirming.get(row)
-      if (area && area.spread > 0 && area.distance <= CONFIRM_LIMIT * area.spread) continue
+      const asFar = relative && area !== undefined && isAsFar(area, BOTH * reach, value - median)
+      const limit = reach * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1) * (asFar ? BOTH : 1)
+      if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
+      if (area && area.spread > 0 && !confirms(area, (value - median) / median)) continue
       const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
       const evidence =
         `Its ${name} of ${show(value, 4)} differs from the median ${show(median, 4)} ` +
-        `of ${count} captures by more than ${show(limit, 2)}.`
+        `of ${company} other captures by more than ${show(limit, 2)}.`
       const flag: Flag = { id: 'differs-from-repeats', evidence, value: distance, limit, unit, span: null }
       if (!flags.has(row)) flags.set(row, { captureId: row.info.id, flag })
     }
   }
   return [...flags.values()]
+}
+
+/** Whether an integrated error lies `reach` standard deviations out itself, on the side of `change`. */
+function isAsFar({ value, median, distance, sigma, spread }: Distance, reach: number, change: number): boolean {
+  return distance > reach * Math.max(sigma, spread) && (value - median) * change > 0
+}
+
+/** Whether an integrated error differs as well, or at least goes along with a duration changed by a share. */
+function confirms({ distance, spread, value, median }: Distance, share: number): boolean {
+  return distance > CONFIRM_LIMIT * spread || (value / median - 1) / share > CONFIRM_SHARE
 }
 
 /**
@@ -273,9 +332,11 @@ function latenessOf(cells: readonly GroupRow[][], which: 0 | 1): Lateness {
       : null,
   )
   return {
-    late: new Map(all.map(({ row, value, median }) => [row, value - median])),
+    late: new Map(all.map(({ row, value, cellMedian }) => [row, value - cellMedian])),
     spread:
-      all.length === 0 ? 0 : MAD_TO_SIGMA * medianOf(all.filter(counts).map((one) => Math.abs(one.value - one.median))),
+      all.length === 0
+        ? 0
+        : MAD_TO_SIGMA * medianOf(all.filter(counts).map(({ value, cellMedian }) => Math.abs(value - cellMedian))),
   }
 }
 
@@ -318,6 +379,8 @@ const SPOILT: readonly FlagId[] = [
   'saturation',
   'hum',
 ]
+
+const isPulsed = ({ values }: GroupRow): boolean => typeof values?.first_pulse_crosstalk_pct === 'number'
 
 function isSpoilt({ flags }: GroupRow): boolean {
   return flags !== undefined && flags.some((id) => SPOILT.includes(id))

@@ -112,14 +112,29 @@ export function crossingOf(clock: Clock, volts: number, moves: Moves | null = nu
   const { series, levels, noise, scale } = clock
   const share = shareOf(levels, volts)
   const outward = share <= 0.5 ? -1 : 1
-  const first = (half: number): number | null =>
+  const passes = (half: number, level: number): number | null =>
     outward < 0
-      ? reachBefore(series, half, clock.mid, volts, levels.sign)
-      : reachAfter(series, half, clock.mid, volts, levels.sign)
+      ? reachBefore(series, half, clock.mid, level, levels.sign)
+      : reachAfter(series, half, clock.mid, level, levels.sign)
+  const first = (half: number): number | null => passes(half, volts)
   let half = slopeHalf(noise, modelSlope(levels, scale, share), CROSSING_SHARE * scale)
   let x = first(half)
   if (x === null) return null
-  if (!(noise.sigmaV > 0)) return crossingAt(clock, x, volts, half, 0, moves)
+  const state = outward < 0 ? levels.beforeV : levels.afterV
+  const found = (at: number, spread: number): Crossing => {
+    const crossing = crossingAt(clock, at, volts, half, spread, moves)
+    if (moves === null) return crossing
+    // Where codes place the level, it moves by so much near black that a slope at one point says nothing: mean slope
+    // over what it moves by.
+    const by = Math.hypot(moves.before, moves.after, crossing.sigmaV)
+    const outer = Math.min(by, MOST_OUTWARD * Math.abs(volts - state))
+    const towards = volts < state ? 1 : -1
+    const near = passes(half, volts - towards * by)
+    const far = passes(half, volts + towards * outer)
+    if (near === null || far === null || near === far) return crossing
+    return { ...crossing, slope: Math.min(crossing.slope, (by + outer) / Math.abs(far - near)) }
+  }
+  if (!(noise.sigmaV > 0)) return found(x, 0)
   // Once more with the slope found there; only a flat signal is read through more than a twentieth.
   const slope = crossingAt(clock, x, volts, half).slope
   const again = slopeHalf(noise, slope, FLAT_SHARE * scale)
@@ -128,11 +143,14 @@ export function crossingOf(clock: Clock, volts: number, moves: Moves | null = nu
     x = first(half) ?? x
   }
   const sigma = sigmaOfMean(noise, 2 * half + 1)
-  const room = 0.8 * Math.abs(volts - (outward < 0 ? levels.beforeV : levels.afterV))
+  const room = MOST_OUTWARD * Math.abs(volts - state)
   const guard = Math.min(PASSAGE_REACH * sigma, room)
   const last = lastPassage(series, half, x, volts, levels.sign, guard, outward)
-  return crossingAt(clock, (x + last) / 2, volts, half, Math.abs(last - x), moves)
+  return found((x + last) / 2, Math.abs(last - x))
 }
+
+/** Part of the way from a threshold to the state level beyond it within which passages are looked for. */
+const MOST_OUTWARD = 0.8
 
 /** Multiples of σ beyond a level after which the signal counts as having passed it for good. */
 export const PASSAGE_REACH = 3.5

@@ -45,11 +45,11 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   const dt = 1 / plan.sampleRateHz
   const pre = Math.round(plan.preS * plan.sampleRateHz)
   const points = pre + Math.round(plan.postS * plan.sampleRateHz)
-  const look = (startS: number, count: number): Float64Array => {
+  const look = (startS: number, count: number, recordS: number): Float64Array => {
     const lit = { ...photodiode, whiteV: photodiode.darkV + (photodiode.whiteV - photodiode.darkV) * gain }
     const volts = voltsOf(lit, light, startS, dt, count, null)
-    wander(volts, setup, wandering, startS)
-    spoilVolts(volts, setup, step, defect, startS, next)
+    wander(volts, setup, wandering, startS, recordS)
+    spoilVolts(volts, setup, step, defect, startS, recordS, next)
     return volts
   }
   let volts: Float64Array | null = null
@@ -57,7 +57,7 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   let triggerIndex = 0
   if (!setup.bus) {
     startS = shown.expectedS - plan.preS - next() * dt
-    const all = look(startS, points + Math.round(SEARCH_S * plan.sampleRateHz) + 2000)
+    const all = look(startS, points + Math.round(SEARCH_S * plan.sampleRateHz) + 2000, plan.preS + plan.postS)
     const at = crossing(all, midOf(setup, step), step.to > step.from, pre)
     if (at !== null) {
       startS += (at - pre) * dt
@@ -69,7 +69,8 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   const edgeAtTrigger = volts !== null
   if (volts === null) {
     startS = shown.askedS - plan.preS + between(next, 0.0002, 0.001)
-    volts = look(startS, points + Math.round(ALLOWANCE_S * plan.sampleRateHz) + 2000)
+    const recordS = plan.preS + plan.postS + ALLOWANCE_S
+    volts = look(startS, points + Math.round(ALLOWANCE_S * plan.sampleRateHz) + 2000, recordS)
   }
   if (defect?.kind === 'dropped-samples' && defect.how === 'cut') {
     const index = (s: number): number => Math.ceil((shown.driveS + s - startS) / dt)
@@ -172,12 +173,18 @@ interface Wandering {
   readonly phase: number
 }
 
-function wander(volts: Float64Array, setup: Setup, { light, offsetV, phase }: Wandering, startS: number): void {
+function wander(
+  volts: Float64Array,
+  setup: Setup,
+  { light, offsetV, phase }: Wandering,
+  startS: number,
+  recordS: number,
+): void {
   const { plan, photodiode, mains } = setup
   const dt = 1 / plan.sampleRateHz
   const turn = 2 * Math.PI * mains.hz
   for (let i = 0; i < volts.length; i++) {
-    const share = (i * dt) / (plan.preS + plan.postS) - 0.5
+    const share = (i * dt) / recordS - 0.5
     const lit = (volts[i] as number) - photodiode.darkV
     const pickedUp = (mains.peakToPeakV / 2) * Math.sin(turn * (startS + i * dt) + 2 * Math.PI * phase)
     volts[i] = photodiode.darkV + lit * (1 + light * share) + offsetV * share + pickedUp
@@ -191,6 +198,7 @@ function spoilVolts(
   step: WalkStep,
   defect: Defect | null,
   startS: number,
+  recordS: number,
   next: Random,
 ): void {
   if (defect === null) return
@@ -204,7 +212,6 @@ function spoilVolts(
         (defect.share / 2) * stepV * Math.sin(2 * Math.PI * defect.hz * (startS + i * dt) + defect.phase)
   } else if (defect.kind === 'drifted') {
     // No drift at a random moment of the record: the detector's offset was right when it was set.
-    const recordS = plan.preS + plan.postS + (setup.bus ? ALLOWANCE_S : 0)
     const rightS = next() * recordS
     for (let i = 0; i < volts.length; i++)
       volts[i] = (volts[i] as number) + defect.share * stepV * ((i * dt - rightS) / recordS)

@@ -49,7 +49,8 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
   drifted: {
     planted:
       'an even drift of the detector’s offset by 6–40 % of the step over the record, either way; sound records drift by ' +
-      'about 0.1 mV (1 σ), 1 % of the smallest steps',
+      'about 0.1 mV (1 σ) over the record, under 0.2 % of the smallest steps of steady light, up to 1.7 % of those of ' +
+      'strobed light',
     flag: 'plateau-drift',
     alsoTrue: {
       'ladder-disagrees': 'the offset moves the levels',
@@ -78,7 +79,8 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
   hum: {
     planted:
       'mains pick-up at 50, 60, 100 or 120 Hz of 1–10 % of the step peak to peak, at a line that the refresh rate does ' +
-      'not explain; sound records carry up to 0.2 mV, 0.35 % of the smallest step',
+      'not explain; sound records carry up to 0.2 mV, 0.35 % of the smallest step of steady light (up to 3 % of those of ' +
+      'strobed light)',
     flag: 'hum',
     alsoTrue: { 'differs-from-repeats': CHANGES_DURATION },
   },

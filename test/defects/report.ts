@@ -1,7 +1,7 @@
 /** The table of planted and found defects, for the terminal and for assets/defects.md. */
-import type { ArchivePlan } from './archive.ts'
+import { wilson95 } from '#shared/findings/summary.ts'
 import { KINDS } from './kinds.ts'
-import type { KindScore, Tally } from './score.ts'
+import { scoresOf, type KindScore, type Tally } from './score.ts'
 
 /** What recall and precision of every kind are to reach. */
 export const BOUND = 0.95
@@ -17,55 +17,125 @@ const HEADING = [
   'also true',
   'precision',
   'strict',
-]
+] as const
 
-function cellsOf(score: KindScore): string[] {
-  const share = (value: number | null): string => (value === null ? 'none' : value.toFixed(3))
-  return [
+const POOLED_HEADING = [
+  'kind',
+  'planted',
+  'found',
+  'recall',
+  '95 %',
+  'flagged',
+  'false',
+  'precision',
+  '95 %',
+  'strict',
+] as const
+
+type Row = readonly string[]
+
+const shown = (value: number | null): string => (value === null ? 'none' : value.toFixed(3))
+
+function rowsOf(scores: readonly KindScore[]): Row[] {
+  return scores.map((score) => [
     score.kind,
     KINDS[score.kind].flag,
     String(score.planted),
     String(score.found),
-    share(score.recall),
+    shown(score.recall),
     String(score.onSound),
     String(score.onOthers),
     String(score.alsoTrue),
-    share(score.precision),
-    share(score.strictPrecision),
-  ]
+    shown(score.precision),
+    shown(score.strictPrecision),
+  ])
 }
 
-export function tableOf(scores: readonly KindScore[]): string[] {
-  const rows = [HEADING, ...scores.map(cellsOf)]
-  const widths = HEADING.map((_, c) => Math.max(...rows.map((row) => (row[c] ?? '').length)))
-  const lines = rows.map((row) => row.map((cell, c) => cell.padEnd((widths[c] ?? 0) + 2)).join(''))
-  const words = scores.flatMap(({ kind, misses, wrong }) => [
+/** Several archives together, with Wilson intervals: the planted captures are a sample. */
+function pooledRowsOf(scores: readonly KindScore[]): Row[] {
+  const interval = (part: number, whole: number): string => {
+    if (whole === 0) return 'none'
+    const [low, high] = wilson95(part, whole)
+    return `${low.toFixed(3)}–${high.toFixed(3)}`
+  }
+  return scores.map(({ kind, planted, found, recall, onSound, onOthers, alsoTrue, precision, strictPrecision }) => {
+    const wrong = onSound + onOthers
+    const flagged = found + alsoTrue + wrong
+    return [
+      kind,
+      String(planted),
+      String(found),
+      shown(recall),
+      interval(found, planted),
+      String(flagged),
+      String(wrong),
+      shown(precision),
+      interval(flagged - wrong, flagged),
+      shown(strictPrecision),
+    ]
+  })
+}
+
+function wordsOf(scores: readonly KindScore[]): string[] {
+  return scores.flatMap(({ kind, misses, wrong }) => [
     ...misses.map((text) => `missed ${kind}: ${text}`),
     ...wrong.map((text) => `false ${KINDS[kind].flag}: ${text}`),
   ])
-  return [...lines, '', ...words, '']
 }
 
-export function pageOf(plan: ArchivePlan, tally: Tally, scores: readonly KindScore[]): string {
-  const table = [HEADING, HEADING.map(() => '---'), ...scores.map(cellsOf)].map((row) => `| ${row.join(' | ')} |`)
-  const lines = scores.flatMap(({ kind, misses, wrong }) => [
-    ...misses.map((text) => `- missed ${kind}: ${text}`),
-    ...wrong.map((text) => `- false ${KINDS[kind].flag}: ${text}`),
-  ])
+function aligned(heading: Row, rows: readonly Row[]): string[] {
+  const all = [heading, ...rows]
+  const widths = heading.map((_, c) => Math.max(...all.map((row) => (row[c] ?? '').length)))
+  return all.map((row) => row.map((cell, c) => cell.padEnd((widths[c] ?? 0) + 2)).join(''))
+}
+
+function markdown(heading: Row, rows: readonly Row[]): string {
+  return [heading, heading.map(() => '---'), ...rows].map((row) => `| ${row.join(' | ')} |`).join('\n')
+}
+
+/** One archive for the terminal. */
+export function tableOf(tally: Tally): string[] {
+  const scores = scoresOf(tally)
+  return [...aligned(HEADING, rowsOf(scores)), '', ...wordsOf(scores), '']
+}
+
+/** All archives together for the terminal. */
+export function pooledTableOf(tally: Tally): string[] {
+  const scores = scoresOf(tally)
+  return [...aligned(POOLED_HEADING, pooledRowsOf(scores)), '', ...wordsOf(scores), '']
+}
+
+const list = (values: readonly number[]): string =>
+  values.length < 2 ? values.join('') : `${values.slice(0, -1).join(', ')} and ${values.at(-1)}`
+
+/**
+ * The page of assets/defects.md.
+ * @param seeds of the archives; `first` counts the first of them alone, `pooled` all of them
+ * @param tuning seeds that the detectors were tuned on, in words
+ */
+export function pageOf(seeds: readonly number[], tuning: string, first: Tally, pooled: Tally): string {
+  const words = wordsOf(scoresOf(pooled)).map((text) => `- ${text}`)
   const also = Object.entries(KINDS).map(([kind, { planted, flag, alsoTrue }]) => {
     const others = Object.entries(alsoTrue).map(([id, why]) => `${id} (${why})`)
     return `- **${kind}** → ${flag}. Planted: ${planted}.${others.length > 0 ? ` Also true: ${others.join('; ')}.` : ''}`
   })
   return `# Planted defects
 
-What the flags find in a simulated archive of ${tally.captures.toLocaleString('en')} captures (invented displays), ${tally.captures - tally.sound} of them with one planted
-defect. Made by \`npm run defects\`, seed ${plan.seed}; other seeds (1 to 99, 7001 to 7003, 20260 to 20264) were used while the detectors were tuned.
+What the flags find in a simulated archive of ${first.captures.toLocaleString('en')} captures (invented displays), ${first.captures - first.sound} of them with one planted
+defect. Made by \`npm run defects\`, seed ${seeds[0]}; other seeds (${tuning}) were used while the detectors were tuned.
 
-${table.join('\n')}
+${markdown(HEADING, rowsOf(scoresOf(first)))}
 
 *Recall*: found ÷ planted; only the kind's own flag counts. *Precision*: of the captures with the flag, those with a
 defect of which it is true (found and also true). *Strict*: the same with the captures of which it is also true left
 out. A false flag is one on a sound capture, or on a capture whose defect does not make it true.
+
+## Five archives together
+
+Twenty of a kind say little: one missed is 0.05. The same for seeds ${list(seeds)} together (${pooled.captures.toLocaleString('en')} captures,
+${pooled.captures - pooled.sound} with a defect), each made and measured once, with Wilson intervals of 95 %:
+
+${markdown(POOLED_HEADING, pooledRowsOf(scoresOf(pooled)))}
 
 ## What was planted
 
@@ -82,6 +152,8 @@ mean over one of its periods, steady light by all presets.
 
 ## Misses and false flags
 
-${lines.length > 0 ? lines.join('\n') : 'None.'}
+Of all five archives.
+
+${words.length > 0 ? words.join('\n') : 'None.'}
 `
 }

@@ -45,11 +45,12 @@ export function emptyTally(): Tally {
   }
 }
 
-export function count(tally: Tally, capture: MeasuredCapture, sweep: number): void {
+/** Counts one capture; `sweep` says in words which sweep it is from. */
+export function count(tally: Tally, capture: MeasuredCapture, sweep: string): void {
   tally.captures++
   const { kind: planted, flags, step, defect } = capture
   const ids = new Set(flags.map((flag) => flag.id))
-  const where = `sweep ${sweep}, position ${step.position}, ${step.from} to ${step.to}`
+  const where = `${sweep}, position ${step.position}, ${step.from} to ${step.to}`
   const what = defect === null ? 'sound' : describe(defect)
   if (planted === null) {
     tally.sound++
@@ -108,7 +109,7 @@ export function tallyOf(plan: ArchivePlan, part = 0, parts = 1, onSweep: () => v
   const tally = emptyTally()
   for (const sweep of sweepsOf(plan)) {
     if (sweep.number % parts !== part) continue
-    for (const capture of measureSweep(sweep)) count(tally, capture, sweep.number)
+    for (const capture of measureSweep(sweep)) count(tally, capture, `seed ${plan.seed}, sweep ${sweep.number}`)
     onSweep()
   }
   return tally

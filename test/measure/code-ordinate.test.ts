@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { codeOfVolts, ladderCurve, voltsOfCode, type LadderCurve } from '#shared/measure/ladder-curve.ts'
 import type { Ladder } from '#shared/domain/capture.ts'
-import { ALL_LEVELS, firstOrder, ladderOf, measure, overdriven, record, srgb, valueOf } from './waves.ts'
+import { meanSd, median } from '#shared/signal/statistics.ts'
+import { ALL_LEVELS, firstOrder, gaussian, ladderOf, measure, overdriven, record, srgb, valueOf } from './waves.ts'
 
 const ms = 1e-3
 const curveOf = (ladder: Ladder): LadderCurve => {
@@ -201,5 +202,29 @@ describe('ladder curve', () => {
   it('refuses ladders without two levels or without light', () => {
     expect('problem' in ladderCurve(ladderOf([255]))).toBe(true)
     expect('problem' in ladderCurve(ladderOf([0, 255], { white: 0 }))).toBe(true)
+  })
+})
+
+describe('uncertainty of a band in codes at black', () => {
+  it('is what repeats spread by: a flat tail, noise, and an offset that is a little off from capture to capture', () => {
+    const next = gaussian(3)
+    const dark = 0.015
+    const ladder = ladderOf([0, 51, 102, 153, 204, 255], { white: 2, light: (level) => power(level) + dark / 2 })
+    const recipe = { duration: { kind: 'codes' as const, codes: 10 } }
+    const durations: number[] = []
+    const us: number[] = []
+    for (let seed = 1; seed <= 60; seed++) {
+      const offset = dark + 3e-5 * next()
+      const wave = (t: number): number => offset + 2 * power(153) * (1 - firstOrder(1.7 * ms)(t))
+      const trace = record(wave, { rate: 50_000, pre: 0.05, post: 0.25, noise: 8e-4, seed })
+      const result = measure(trace, recipe, { from: 153, to: 0, ladder })
+      durations.push(valueOf(result, 'transition_duration_s'))
+      us.push(result.uncertainties.transition_duration_s ?? Number.NaN)
+    }
+    const spread = meanSd(durations).s ?? Number.NaN
+    const stated = median(us) ?? Number.NaN
+    // Sixty repeats know their spread to a tenth; the uncertainty is one of several kinds of its own.
+    expect(spread / stated).toBeGreaterThan(0.6)
+    expect(spread / stated).toBeLessThan(1.4)
   })
 })

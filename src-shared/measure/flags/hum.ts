@@ -95,7 +95,8 @@ function inBoth(
   // Little is recorded before the step; hum that only that shows may be anything slow.
   if (!b) return null
   const best = !a || b.fit.u < a.fit.u ? b : a
-  const width = 1.5 / (best.window[1] - best.window[0])
+  // Two resolutions away: there a window shows nothing of a line in its middle, one and a half away a fifth of it.
+  const width = 2 / (best.window[1] - best.window[0])
   const beside = [frequency - width, frequency + width].flatMap((f) => {
     const fit = f > 0 ? fitLine(series, best.window, f, noise) : null
     return fit === null ? [] : [fit.amplitude]

@@ -7,7 +7,8 @@ import { pct, volts } from './words.ts'
 
 /** Levels that differ from the ladder, and whether a detector that saturates would explain it. */
 export function flagLadder(doubts: Doubts, analysis: Analysis): void {
-  const checks = checkLevels(analysis)
+  // Of a step in two parts the first may have been taken for the level before it.
+  const checks = checkLevels(analysis).filter(({ side }) => side === 'after' || !doubts.has('double-step'))
   if (checks.length === 0) return
   const worst = checks.reduce((a, b) => (b.apartPct > a.apartPct ? b : a))
   if (worst.apartPct > LIMITS.ladderPct) {

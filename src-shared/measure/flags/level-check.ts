@@ -3,6 +3,7 @@ import { ladderVolts } from '../ladder-curve.ts'
 
 /** A level of the step against the level the ladder gives for it. */
 export interface LevelCheck {
+  readonly side: 'before' | 'after'
   readonly level: number
   readonly measuredV: number
   readonly uV: number
@@ -25,10 +26,10 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
   const zero = ladder.darkV ?? 0
   return (
     [
-      [from, levels.beforeV, levels.uBeforeV, levels.beforeWindow],
-      [to, levels.afterV, levels.uAfterV, levels.afterWindow],
+      ['before', from, levels.beforeV, levels.uBeforeV, levels.beforeWindow],
+      ['after', to, levels.afterV, levels.uAfterV, levels.afterWindow],
     ] as const
-  ).flatMap(([level, measuredV, uV, window]) => {
+  ).flatMap(([side, level, measuredV, uV, window]) => {
     const expectedV = ladderVolts(ladder, level)
     if (expectedV === null) return []
     const difference = Math.abs(measuredV - expectedV)
@@ -36,6 +37,7 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
     const counts = difference >= LEAST_OF_SPAN * spanV && difference >= 4 * uV
     return [
       {
+        side,
         level,
         measuredV,
         uV,

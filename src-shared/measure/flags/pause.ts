@@ -1,5 +1,7 @@
 import type { Series } from '../../signal/series.ts'
+import { MAD_TO_SIGMA, medianInPlace } from '../../signal/robust.ts'
 import { sigmaOfMean, type NoiseModel } from '../noise-model.ts'
+import type { Pulses } from '../pulses.ts'
 
 /** A pause within a step: the signal slows down between two faster stretches. */
 export interface Pause {
@@ -14,11 +16,11 @@ export interface Pause {
 }
 
 /** A step slowed to under this share of the speed it had before and gets again after has paused. */
-export const PAUSE_SHARE = 0.35
+export const PAUSE_SHARE = 0.5
 /** Noise of a speed that a pause exceeds. */
 const NOISE_REACH = 7
 /** Least share of the step on either side of a pause. */
-const LEAST_SHARE = 0.15
+export const LEAST_SHARE = 0.15
 /** Speeds are differences of means this part of the stretch looked at wide, and at most that part of the transition's scale. */
 const WIDTH = 1 / 14
 const OF_SCALE = 1 / 4
@@ -117,7 +119,7 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
       continue
     }
     const slow = speeds[slowest]!
-    if (slow >= PAUSE_SHARE * speed || speed - slow <= NOISE_REACH * sigma) continue
+    if (speed <= 0 || slow >= PAUSE_SHARE * speed || speed - slow <= NOISE_REACH * sigma) continue
     const done = leastDone(search, slowest, Math.max(top, i))
     if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
     const slowPct = (100 * Math.max(0, slow)) / speed
@@ -153,18 +155,26 @@ function meanOf(series: Series, from: number, to: number): number {
   return (at(to) - at(from)) / (to - from)
 }
 
-/** The same for a strobed panel: its steps from pulse to pulse. `energies` of the pulses, levels before and after. */
-export function findPulsePause(
-  energies: Float64Array,
-  starts: Float64Array,
-  before: number,
-  after: number,
-  noise: number,
-): Pause | null {
+/** Pulses smear nothing: a pulse adding under this share of what one before and one after it add is a pause. */
+const PULSE_SHARE = 0.6
+
+/**
+ * The same for a strobed panel: its steps from pulse to pulse, of which a slow panel needs several on either side.
+ * `noise` is that of one energy; what energies usually do from pulse to pulse before the step and at the end of the
+ * dwell counts as noise as well (few samples a pulse leave a beat).
+ */
+export function findPulsePause({ energies, starts, before, after, beforeCount }: Pulses, noise: number): Pause | null {
   const step = after - before
   let top = -1
   const change = (k: number): number => (energies[k]! - energies[k - 1]!) / step
-  const sigma = (NOISE_REACH * Math.SQRT2 * noise) / Math.abs(step)
+  const usual = (from: number, to: number): number =>
+    MAD_TO_SIGMA * medianInPlace(Float64Array.from({ length: to - from }, (_, i) => Math.abs(change(from + i))))
+  const late = energies.length - Math.max(2, Math.floor((energies.length - beforeCount) / 5))
+  const sigma = Math.max(
+    (Math.SQRT2 * noise) / Math.abs(step),
+    beforeCount > 1 ? usual(1, beforeCount) : 0,
+    usual(late, energies.length),
+  )
   for (let k = 1; k < energies.length; k++) if (top < 0 || change(k) > change(top)) top = k
   if (top < 0) return null
   let best: Pause | null = null
@@ -174,14 +184,14 @@ export function findPulsePause(
       if (change(k) < change(slowest)) slowest = k
       const slow = change(slowest)
       const fast = change(k)
-      if (fast < LEAST_SHARE || slow >= PAUSE_SHARE * fast || fast - slow <= sigma) continue
+      if (fast <= 0 || slow >= PULSE_SHARE * fast || fast - slow <= NOISE_REACH * sigma) continue
       const done = (energies[slowest]! - before) / step
       if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
       const slowPct = (100 * Math.max(0, slow)) / fast
       if (best !== null && slowPct >= best.slowPct) continue
       best = {
         slowPct,
-        limitPct: 100 * PAUSE_SHARE,
+        limitPct: 100 * PULSE_SHARE,
         donePct: 100 * done,
         first: starts[Math.min(top, k)]!,
         last: starts[Math.max(top, k)]!,

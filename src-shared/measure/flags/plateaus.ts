@@ -228,11 +228,12 @@ function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: n
   if (expected === null) return false
   const awayV = expected - levels.afterV
   const value = (100 * Math.abs(awayV)) / Math.abs(levels.stepV)
-  if (value <= SHORT_PCT || Math.abs(awayV) <= 4 * levels.uAfterV) return false
   const window = levels.afterWindow
+  const u = uDrift(analysis, window[1] - window[0])
+  // By noise alone: that the level moves through its window is what is looked for, no doubt about where it is.
+  if (value <= SHORT_PCT || Math.abs(awayV) <= (4 * u) / Math.sqrt(12)) return false
   const drift = windowDrift(series, window, period)
-  const moves =
-    drift * awayV > 0 && Math.abs(drift) > Math.max(4 * uDrift(analysis, window[1] - window[0]), 0.1 * Math.abs(awayV))
+  const moves = drift * awayV > 0 && Math.abs(drift) > Math.max(4 * u, 0.1 * Math.abs(awayV))
   const dwell = series.n - clock.mid
   if (!moves && (frame === null || dwell > FRAMES * frame)) return false
   doubts.raise({

@@ -45,6 +45,48 @@ describe('defects of one capture', () => {
     expect(flag.value ?? 99).toBeLessThan(10)
   })
 
+  it('double step of which the first lies in the level window, or before the record', () => {
+    const rest = { from: 51, to: 102, ladder }
+    const tau = 6 * ms
+    for (const earlier of [45 * ms, 60 * ms]) {
+      const twice: Wave = (t) => 1 + 0.8 * firstOrder(tau)(t + earlier) + 1.2 * firstOrder(tau)(t)
+      const capture = measure(record(twice, { pre: 0.05, post: 0.15, noise: 0.002 }), {}, rest)
+      expect(flagIds(capture), String(earlier)).toContain('double-step')
+      expect(flagIds(capture)).not.toContain('plateau-drift')
+      expect(flagIds(capture)).not.toContain('ladder-disagrees')
+    }
+    // Of which hardly more is seen than that the record begins on the way and moves on.
+    const before: Wave = (t) => 1 + 0.8 * firstOrder(tau)(t + 66 * ms) + 1.2 * firstOrder(tau)(t)
+    const flag = flagOf(measure(record(before, { pre: 0.05, post: 0.15, noise: 0.04 }), {}, rest), 'double-step')
+    expect(flag.evidence).toMatch(/begins 3\d % of the way .* the first of them before the record/)
+    expect(flag.span?.[0]).toBe(0)
+    // At rest on the way it was another level, and a record that begins within one single step has not paused.
+    const other: Wave = (t) => 1.8 + 1.2 * firstOrder(tau)(t)
+    const ids = flagIds(measure(record(other, { pre: 0.05, post: 0.15, noise: 0.002 }), {}, rest))
+    expect(ids).toContain('ladder-disagrees')
+    expect(ids).not.toContain('double-step')
+    const late: Wave = (t) => 1 + 2 * firstOrder(tau)(t + 0.054)
+    expect(flagIds(measure(record(late, { pre: 0.05, post: 0.15, noise: 0.002 }), {}, rest))).not.toContain(
+      'double-step',
+    )
+  })
+
+  it('double step: a slow ripple too small to matter does not hide the pause', () => {
+    const hum: Wave = (t) => 0.003 * Math.sin(2 * Math.PI * 50 * t)
+    const twice: Wave = (t) => 1 + firstOrder(ms)(t) + firstOrder(ms)(t - 8 * ms) + hum(t)
+    expect(flagIds(measure(record(twice, { pre: 0.05, post: 0.15, noise: 0.001 })))).toContain('double-step')
+  })
+
+  it('short dwell: a boosted level that is coming back is not excused by moving', () => {
+    const back: Wave = (t) => 1 + 2.3 * firstOrder(ms)(t) - 0.6 * firstOrder(3 * ms)(t - 16 * ms)
+    const capture = measure(
+      record(back, { post: 0.019, noise: 0.004 }),
+      {},
+      { from: 51, to: 102, ladder, refreshHz: 60 },
+    )
+    expect(flagIds(capture)).toContain('plateau-not-reached')
+  })
+
   it('saturation: the brighter level reads low, the darker one does not', () => {
     const capture = (bright: number, dark = 1): Trace =>
       record((t) => dark + (bright - dark) * firstOrder(ms)(t), { noise: 0.004 })

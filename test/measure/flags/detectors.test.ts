@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest'
 import { longestChance, noiseInSteps } from '#shared/measure/flags/equal-samples.ts'
 import { fitLine } from '#shared/measure/flags/line-component.ts'
 import { findPause, findPulsePause } from '#shared/measure/flags/pause.ts'
+import type { Pulses } from '#shared/measure/pulses.ts'
 import { findRepeatedBlock } from '#shared/measure/flags/repeated-block.ts'
 import { findTail } from '#shared/measure/flags/tail.ts'
 import { findTimeJump } from '#shared/measure/flags/time-jump.ts'
@@ -154,10 +155,25 @@ describe('pause', () => {
     }
   })
   it('of pulses: two lobes of changes, not one', () => {
-    const starts = Float64Array.from({ length: 10 }, (_, k) => 100 * k)
-    const pulses = (...done: number[]): Float64Array => Float64Array.from(done)
-    expect(findPulsePause(pulses(0, 0, 0, 0.45, 0.5, 0.5, 0.9, 1, 1, 1), starts, 0, 1, 0)?.donePct).toBe(50)
-    expect(findPulsePause(pulses(0, 0, 0, 0.6, 0.9, 0.97, 1, 1, 1, 1), starts, 0, 1, 0)).toBeNull()
+    const pulses = (...done: number[]): Pulses => ({
+      frequency: 0.01,
+      width: 10,
+      energies: Float64Array.from(done),
+      starts: Float64Array.from(done, (_, k) => 100 * k),
+      before: 0,
+      after: 1,
+      first: 3,
+      beforeCount: 3,
+      crosstalkPct: null,
+      uCrosstalkPct: 0,
+    })
+    expect(findPulsePause(pulses(0, 0, 0, 0.45, 0.5, 0.5, 0.9, 1, 1, 1), 0)?.donePct).toBe(50)
+    expect(findPulsePause(pulses(0, 0, 0, 0.6, 0.9, 0.97, 1, 1, 1, 1), 0)).toBeNull()
+    // A slow panel needs several pulses for either part.
+    const slow = pulses(0, 0, 0, 0.13, 0.23, 0.3, 0.35, 0.42, 0.63, 0.78, 0.88, 0.95, 1, 1, 1, 1)
+    expect(findPulsePause(slow, 0)?.donePct).toBeCloseTo(35, 6)
+    // Noise of 5 % of the step explains that.
+    expect(findPulsePause(slow, 0.05)).toBeNull()
   })
 })
 
