@@ -156,7 +156,7 @@ describe('comparisons within a sweep', () => {
     await decide(ids[4] ?? 0, 'exclude')
     expect(await differing(sweepId, recipeHash)).toEqual([ids[4]])
     const { result } = await on.core.captures.get({ captureId: ids[4] ?? 0, recipeHash })
-    expect(result?.flags.at(-1)?.evidence).toMatch(/of 4 captures/)
+    expect(result?.flags.at(-1)?.evidence).toMatch(/of 4 other captures/)
     // With three left there is nothing to compare with.
     on.events.length = 0
     await decide(ids[0] ?? 0, 'exclude')
