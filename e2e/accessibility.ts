@@ -1,11 +1,63 @@
+/** What a page as it stands keeps from people: rules of accessibility broken, and controls that cannot be seen whole. */
 import { readFileSync } from 'node:fs'
-import type { Page } from 'playwright/test'
+import { expect, type Page } from 'playwright/test'
+import type { Host } from './fixtures.ts'
 
 const axeSource = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8')
+const RUN = `axe.run({ resultTypes: ['violations'] }).then(({ violations }) =>
+  violations.map(({ id, nodes }) => [id, nodes.map(({ html }) => html)]))`
 
-/** Rules broken on the page as it stands, with the elements that break them. */
+/** Rules broken on the page, with the elements that break them. The page's policy lets no foreign script in; this goes around it. */
 export async function violations(page: Page): Promise<unknown[]> {
-  return page.evaluate<unknown[]>(
-    `${axeSource}; axe.run().then(({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map((n) => n.html)]))`,
-  )
+  if (await page.evaluate<boolean>('!window.axe')) await page.evaluate(`${axeSource}; undefined`)
+  return page.evaluate<unknown[]>(RUN)
+}
+
+/**
+ * In the page: every control, heading and cell that reaches beyond the window or beyond something that hides its
+ * overflow, unless it can be scrolled to; and every place that scrolls sideways though it holds no matrix.
+ */
+const CUT_OFF = `(() => {
+  const found = []
+  const name = ({ localName, className, textContent }) => localName + '.' + className + ': ' + textContent.slice(0, 60)
+  const beyond = (inner, outer) =>
+    inner.left < outer.left - 1 || inner.right > outer.right + 1 || inner.top < outer.top - 1 || inner.bottom > outer.bottom + 1
+  const page = { left: 0, top: 0, right: innerWidth, bottom: innerHeight }
+  const parts = 'a[href], button, input, textarea, h1, h2, h3, th, td, dt, dd, [role=tab], [role=option], [role=status], [role=img], [role=application]'
+  for (const element of document.querySelectorAll(parts)) {
+    const box = element.getBoundingClientRect()
+    const hidden = element.closest('[aria-hidden=true], [inert], .visually-hidden') !== null || !element.checkVisibility()
+    // Inputs of one pixel stand for what is drawn beside them.
+    if (hidden || box.width <= 1 || box.height <= 1 || ['checkbox', 'radio', 'file'].includes(element.type)) continue
+    let ancestor = element.parentElement
+    let holder = null
+    for (; ancestor !== null && holder === null; ancestor = ancestor.parentElement) {
+      const { overflowX, overflowY, position } = getComputedStyle(ancestor)
+      if (overflowX !== 'visible' || overflowY !== 'visible') holder = ancestor
+      else if (position === 'fixed') break
+    }
+    const scrolls = holder !== null && holder !== document.body && /auto|scroll/.test(getComputedStyle(holder).overflow)
+    const outer = holder === null || holder === document.body ? page : holder.getBoundingClientRect()
+    // What is only for readers of screens stands in a box of one pixel.
+    if (outer.width > 1 && !scrolls && beyond(box, outer)) found.push(['cut off', name(element)])
+  }
+  for (const element of document.querySelectorAll('*')) {
+    const { overflowX } = getComputedStyle(element)
+    if (/auto|scroll/.test(overflowX) && element.scrollWidth > element.clientWidth + 1 && element.querySelector('table.matrix') === null)
+      found.push(['scrolls sideways', name(element)])
+  }
+  const wide = document.documentElement.scrollWidth - innerWidth
+  if (wide > 0) found.push(['page wider than the window', wide])
+  return found
+})()`
+
+/** What the page does not show whole. */
+export async function cutOff(page: Page): Promise<unknown[]> {
+  return page.evaluate<unknown[]>(CUT_OFF)
+}
+
+/** Sets the size of the page: of the tab, or of the desktop's window. */
+export async function resize({ page }: Host, width: number, height: number): Promise<void> {
+  await page.setViewportSize({ width, height })
+  await expect.poll(() => page.evaluate('[innerWidth, innerHeight]')).toEqual([width, height])
 }

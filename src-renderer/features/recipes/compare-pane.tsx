@@ -176,7 +176,7 @@ function MostChanged(props: { sweepId: number; measure: MeasureId; cells: readon
             <td className="align-end digits">{meanText(measure, cell.b)}</td>
             <td className="align-end digits" title={cell.note}>
               {differenceText(measure, cell.difference)}
-              {cell.u95 === null ? '' : ` ± ${meanText(measure, cell.u95)}`}
+              {cell.u95 === null ? null : <span className="spread"> ± {meanText(measure, cell.u95)}</span>}
             </td>
             <td className="align-end digits">{cell.n}</td>
           </tr>

@@ -153,9 +153,9 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
               <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
               <td className="align-end digits">
                 {differenceText(shift.measure, shift.difference)}
-                {shift.u95 === null || !isSeen(shift.measure, shift.difference)
-                  ? ''
-                  : ` ± ${meanText(shift.measure, shift.u95)}`}
+                {shift.u95 === null || !isSeen(shift.measure, shift.difference) ? null : (
+                  <span className="spread"> ± {meanText(shift.measure, shift.u95)}</span>
+                )}
               </td>
               <td className="align-end digits">{shift.n}</td>
               <td className="align-end digits">
