@@ -22,7 +22,7 @@ const CUT_OFF = `(() => {
   const name = ({ localName, className, textContent }) => localName + '.' + className + ': ' + textContent.slice(0, 60)
   const beyond = (inner, outer) =>
     inner.left < outer.left - 1 || inner.right > outer.right + 1 || inner.top < outer.top - 1 || inner.bottom > outer.bottom + 1
-  const page = { left: 0, top: 0, right: innerWidth, bottom: innerHeight }
+  const page = new DOMRect(0, 0, innerWidth, innerHeight)
   const parts = 'a[href], button, input, textarea, h1, h2, h3, th, td, dt, dd, [role=tab], [role=option], [role=status], [role=img], [role=application]'
   for (const element of document.querySelectorAll(parts)) {
     const box = element.getBoundingClientRect()
