@@ -6,6 +6,7 @@ import type { PlotTheme } from './plot-theme.ts'
 import { EMPTY, envelopeOptions, paintTrace, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
+import type { SelfDrawn, Size } from './use-chart.ts'
 import { panBy, zoomAbout, type Span } from './view-moves.ts'
 
 /** Time in view, and volts where the operator chose them. */
@@ -48,7 +49,7 @@ export function spansOf(scene: TraceScene, view: DeskView): { readonly x: Span; 
   return { x, y: view.y ?? scene.voltsRange }
 }
 
-export class DeskChart {
+export class DeskChart implements SelfDrawn {
   readonly #plot: uPlot
   readonly #events: DeskChartEvents
   readonly #release: () => void
@@ -58,7 +59,7 @@ export class DeskChart {
   #drag: DragMode = 'pan'
   #layout = ''
 
-  constructor(target: HTMLElement, size: { width: number; height: number }, theme: PlotTheme, events: DeskChartEvents) {
+  constructor(target: HTMLElement, size: Size, theme: PlotTheme, events: DeskChartEvents) {
     this.#theme = theme
     this.#events = events
     this.#plot = new uPlot(this.#options(size), EMPTY, target)
@@ -84,13 +85,8 @@ export class DeskChart {
     this.#plot.redraw(false, true)
   }
 
-  resize(size: { width: number; height: number }): void {
-    if (size.width > 0 && size.height > 0) this.#plot.setSize(size)
-  }
-
-  /** Width of the plotting area in device pixels. */
-  columns(): number {
-    return Math.round(this.#plot.bbox.width)
+  resize(size: Size): void {
+    this.#plot.setSize(size)
   }
 
   destroy(): void {
@@ -113,7 +109,7 @@ export class DeskChart {
     if (newData) this.#plot.redraw(true, false)
   }
 
-  #options(size: { width: number; height: number }): uPlot.Options {
+  #options(size: Size): uPlot.Options {
     return {
       ...size,
       padding: [6, 18, 0, 0],

@@ -1,7 +1,7 @@
 import 'uplot/dist/uPlot.min.css'
 import './plot.css'
 import { memo, useEffect, useImperativeHandle, useRef, useState, type KeyboardEvent, type Ref } from 'react'
-import { currentTheme, useTheme } from '../ui/theme.ts'
+import { useStable } from '../ui/use-stable.ts'
 import {
   DeskChart,
   LEAST_MS,
@@ -15,9 +15,9 @@ import {
 } from './desk-chart.ts'
 import type { DeskScene } from './desk-scene.ts'
 import { PlotHandles, type PlotHandle } from './plot-handles.tsx'
-import { readPlotTheme } from './plot-theme.ts'
 import { cursorText } from './trace-chart.ts'
 import type { CursorReading } from './trace-curve.ts'
+import { useChart } from './use-chart.ts'
 import { panBy, zoomAbout } from './view-moves.ts'
 
 export type { DeskView, DragMode } from './desk-chart.ts'
@@ -44,46 +44,21 @@ export interface DeskPlotProps {
 /** The large plot: wheel, drag, box and keys move the view; handles lie over it. */
 export const DeskPlot = memo(function DeskPlot({ ref, ...props }: DeskPlotProps) {
   const { scene, view, drag, handles, onView, onColumns } = props
-  const holder = useRef<HTMLDivElement>(null)
   const frame = useRef<HTMLDivElement>(null)
-  const chart = useRef<DeskChart | null>(null)
-  const report = useRef({ onView, onColumns })
   const [layout, setLayout] = useState<PlotLayout | null>(null)
   const [cursor, setCursor] = useState<CursorReading | null>(null)
-  const theme = useTheme()
-
-  useEffect(() => {
-    report.current = { onView, onColumns }
-  }, [onView, onColumns])
-
-  useEffect(() => {
-    const element = holder.current
-    if (element === null) return undefined
-    const size = () => ({ width: element.clientWidth, height: element.clientHeight })
-    const made = new DeskChart(element, size(), readPlotTheme(element, currentTheme()), {
-      onView: (next) => report.current.onView(next),
-      onLayout: (next) => {
-        setLayout(next)
-        report.current.onColumns(Math.round(next.width * devicePixelRatio))
-      },
-      onCursor: setCursor,
-    })
-    chart.current = made
-    const observer = new ResizeObserver(() => made.resize(size()))
-    observer.observe(element)
-    return () => {
-      observer.disconnect()
-      chart.current = null
-      made.destroy()
-    }
-  }, [])
-
-  useEffect(() => {
-    if (holder.current !== null) chart.current?.setTheme(readPlotTheme(holder.current, theme))
-  }, [theme])
-  useEffect(() => chart.current?.setView(view), [view])
-  useEffect(() => chart.current?.show(scene), [scene])
-  useEffect(() => chart.current?.setDrag(drag), [drag])
+  const reportView = useStable(onView)
+  const reportLayout = useStable((next: PlotLayout) => {
+    setLayout(next)
+    onColumns(Math.round(next.width * devicePixelRatio))
+  })
+  const { holder, chart } = useChart(
+    (element, size, theme) =>
+      new DeskChart(element, size, theme, { onView: reportView, onLayout: reportLayout, onCursor: setCursor }),
+  )
+  useEffect(() => chart.current?.setView(view), [chart, view])
+  useEffect(() => chart.current?.show(scene), [chart, scene])
+  useEffect(() => chart.current?.setDrag(drag), [chart, drag])
   useImperativeHandle(ref, () => ({ focus: () => frame.current?.focus() }), [])
 
   const onKeyDown = (event: KeyboardEvent) => {

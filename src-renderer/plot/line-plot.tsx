@@ -1,10 +1,10 @@
 import 'uplot/dist/uPlot.min.css'
 import './plot.css'
-import { memo, useEffect, useRef } from 'react'
+import { memo, useEffect } from 'react'
 import uPlot from 'uplot'
-import { currentTheme, useTheme } from '../ui/theme.ts'
 import { plotAxis } from './plot-axes.ts'
-import { readPlotTheme, type PlotTheme } from './plot-theme.ts'
+import type { PlotTheme } from './plot-theme.ts'
+import { useChart, type SelfDrawn, type Size } from './use-chart.ts'
 import type { Span } from './view-moves.ts'
 
 export interface LinePlotProps {
@@ -21,42 +21,11 @@ export interface LinePlotProps {
 
 /** A small plot of one line, or of a band between two, under or beside the large one. */
 export const LinePlot = memo(function LinePlot({ x, low, high, span, aboutZero, description }: LinePlotProps) {
-  const holder = useRef<HTMLDivElement>(null)
-  const plot = useRef<uPlot | null>(null)
-  const colours = useRef<PlotTheme | null>(null)
-  const theme = useTheme()
+  const { holder, chart } = useChart(lineChart)
 
   useEffect(() => {
-    const element = holder.current
-    if (element === null) return undefined
-    const size = () => ({ width: element.clientWidth, height: element.clientHeight })
-    colours.current = readPlotTheme(element, currentTheme())
-    const made = new uPlot(
-      optionsOf(size(), () => colours.current as PlotTheme),
-      [[], [], []],
-      element,
-    )
-    plot.current = made
-    const observer = new ResizeObserver(() => {
-      const next = size()
-      if (next.width > 0 && next.height > 0) made.setSize(next)
-    })
-    observer.observe(element)
-    return () => {
-      observer.disconnect()
-      plot.current = null
-      made.destroy()
-    }
-  }, [])
-
-  useEffect(() => {
-    if (holder.current !== null) colours.current = readPlotTheme(holder.current, theme)
-    plot.current?.redraw(false, true)
-  }, [theme])
-
-  useEffect(() => {
-    const made = plot.current
-    if (made === null) return
+    const made = chart.current?.plot
+    if (made === undefined) return
     made.batch(() => {
       made.setData([x, low, high], false)
       const [min, max] = span ?? [x[0] ?? 0, x[x.length - 1] ?? 1]
@@ -64,7 +33,7 @@ export const LinePlot = memo(function LinePlot({ x, low, high, span, aboutZero, 
       const [bottom, top] = extentIn(x, low, high, [min, max], aboutZero)
       made.setScale('y', { min: bottom, max: top })
     })
-  }, [x, low, high, span, aboutZero])
+  }, [chart, x, low, high, span, aboutZero])
 
   return <div ref={holder} className="line-plot" role="img" aria-label={description} />
 })
@@ -87,7 +56,25 @@ export function extentIn(x: Float64Array, low: Float32Array, high: Float32Array,
   return [Math.min(0, bottom), top > 0 ? 1.08 * top : 1]
 }
 
-function optionsOf(size: { width: number; height: number }, theme: () => PlotTheme): uPlot.Options {
+function lineChart(element: HTMLElement, size: Size, first: PlotTheme): SelfDrawn & { readonly plot: uPlot } {
+  let theme = first
+  const plot = new uPlot(
+    optionsOf(size, () => theme),
+    [[], [], []],
+    element,
+  )
+  return {
+    plot,
+    setTheme: (next) => {
+      theme = next
+      plot.redraw(false, true)
+    },
+    resize: (next) => plot.setSize(next),
+    destroy: () => plot.destroy(),
+  }
+}
+
+function optionsOf(size: Size, theme: () => PlotTheme): uPlot.Options {
   const line = (): uPlot.Series => ({
     stroke: () => theme().trace,
     width: 1,

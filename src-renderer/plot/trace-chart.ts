@@ -5,6 +5,7 @@ import { paintMarks, paintUnder } from './trace-painter.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import { EMPTY, envelopeOptions, paintTrace, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
+import type { SelfDrawn, Size } from './use-chart.ts'
 
 /** Part of the record in view: the edge, everything, or a span in ms from the origin. */
 export type TraceView = 'edge' | 'record' | readonly [number, number]
@@ -17,19 +18,14 @@ export interface TraceChartEvents {
 /** Shortest span that dragging may select, ms. */
 const SHORTEST_VIEW_MS = 0.02
 
-export class TraceChart {
+export class TraceChart implements SelfDrawn {
   readonly #plot: uPlot
   readonly #events: TraceChartEvents
   #theme: PlotTheme
   #scene: TraceScene | null = null
   #view: TraceView = 'edge'
 
-  constructor(
-    target: HTMLElement,
-    size: { width: number; height: number },
-    theme: PlotTheme,
-    events: TraceChartEvents,
-  ) {
+  constructor(target: HTMLElement, size: Size, theme: PlotTheme, events: TraceChartEvents) {
     this.#theme = theme
     this.#events = events
     this.#plot = new uPlot(this.#options(size), EMPTY, target)
@@ -50,13 +46,8 @@ export class TraceChart {
     this.#plot.redraw(false, true)
   }
 
-  resize(size: { width: number; height: number }): void {
-    if (size.width > 0 && size.height > 0) this.#plot.setSize(size)
-  }
-
-  /** Width of the plotting area in device pixels. */
-  columns(): number {
-    return Math.round(this.#plot.bbox.width)
+  resize(size: Size): void {
+    this.#plot.setSize(size)
   }
 
   destroy(): void {
@@ -82,7 +73,7 @@ export class TraceChart {
     this.#plot.redraw(true, false)
   }
 
-  #options(size: { width: number; height: number }): uPlot.Options {
+  #options(size: Size): uPlot.Options {
     return {
       ...size,
       padding: [6, 12, 0, 0],

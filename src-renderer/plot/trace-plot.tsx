@@ -1,18 +1,16 @@
 import 'uplot/dist/uPlot.min.css'
 import './plot.css'
-import { memo, useEffect, useImperativeHandle, useRef, useState, type Ref } from 'react'
-import { currentTheme, useTheme } from '../ui/theme.ts'
-import { readPlotTheme } from './plot-theme.ts'
+import { memo, useEffect, useImperativeHandle, useState, type Ref } from 'react'
+import { useStable } from '../ui/use-stable.ts'
 import { cursorText, TraceChart, type TraceView } from './trace-chart.ts'
 import type { CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
+import { useChart } from './use-chart.ts'
 
 export type { TraceView } from './trace-chart.ts'
 
 export interface TracePlotHandle {
   show(scene: TraceScene | null): void
-  /** Device pixels across the plotting area, 0 before the first layout. */
-  columns(): number
 }
 
 export interface TracePlotProps {
@@ -25,48 +23,15 @@ export interface TracePlotProps {
 
 /** Mounts the chart once; scenes reach it through the handle, past React. */
 export const TracePlot = memo(function TracePlot({ ref, description, view, onView }: TracePlotProps) {
-  const holder = useRef<HTMLDivElement>(null)
-  const chart = useRef<TraceChart | null>(null)
-  const report = useRef(onView)
   const [cursor, setCursor] = useState<CursorReading | null>(null)
-  const theme = useTheme()
-
-  useEffect(() => {
-    report.current = onView
-  }, [onView])
-
-  useEffect(() => {
-    const element = holder.current
-    if (element === null) return undefined
-    const size = () => ({ width: element.clientWidth, height: element.clientHeight })
-    const made = new TraceChart(element, size(), readPlotTheme(element, currentTheme()), {
-      onView: (next) => report.current(next),
-      onCursor: setCursor,
-    })
-    chart.current = made
-    const observer = new ResizeObserver(() => made.resize(size()))
-    observer.observe(element)
-    return () => {
-      observer.disconnect()
-      chart.current = null
-      made.destroy()
-    }
-  }, [])
-
-  useEffect(() => {
-    if (holder.current !== null) chart.current?.setTheme(readPlotTheme(holder.current, theme))
-  }, [theme])
-
-  useEffect(() => chart.current?.setView(view), [view])
-
-  useImperativeHandle(
-    ref,
-    () => ({
-      show: (scene) => chart.current?.show(scene),
-      columns: () => chart.current?.columns() ?? 0,
-    }),
-    [],
+  const reportView = useStable(onView)
+  const { holder, chart } = useChart(
+    (element, size, theme) => new TraceChart(element, size, theme, { onView: reportView, onCursor: setCursor }),
   )
+
+  useEffect(() => chart.current?.setView(view), [chart, view])
+
+  useImperativeHandle(ref, () => ({ show: (scene) => chart.current?.show(scene) }), [chart])
 
   return (
     <div className="trace-plot">

@@ -67,12 +67,7 @@ export function PlotToolbar(props: PlotToolbarProps) {
           −
         </Action>
       </div>
-      <Segmented
-        label="Part of the record in view"
-        value={props.part}
-        choices={VIEWS}
-        onChange={props.onPart}
-      />
+      <Segmented label="Part of the record in view" value={props.part} choices={VIEWS} onChange={props.onPart} />
     </div>
   )
 }
