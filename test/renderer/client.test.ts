@@ -5,7 +5,7 @@ import { appendLog, HostStore, LOG_LIMIT, type WatchableClient } from '../../src
 import { startLivePuller } from '../../src-renderer/client/live-puller.ts'
 import { throttle } from '../../src-renderer/client/throttle.ts'
 import { topicsOf } from '../../src-renderer/client/topics.ts'
-import { moveInGrid } from '../../src-renderer/features/bench/grid-moves.ts'
+import { moveInGrid } from '../../src-renderer/ui/grid-moves.ts'
 
 const settle = () => new Promise((resolve) => setTimeout(resolve, 0))
 const entry = (id: number): LogEntry => ({

@@ -1,9 +1,8 @@
-import { memo, useRef, useState, type CSSProperties, type KeyboardEvent } from 'react'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
 import { css, rampColours, type RampScale } from '../../ui/colour-ramp.ts'
 import { displayUnit, pair, plural, shortMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { MatrixCell, MatrixTable } from '../../ui/matrix-table.tsx'
 import type { MatrixMeasure } from './measures-shown.ts'
-import { moveInGrid } from './grid-moves.ts'
 
 export interface CellKey {
   readonly from: number
@@ -22,163 +21,54 @@ export interface MatrixGridProps {
   readonly onOpen: (cell: CellKey) => void
 }
 
-/** From-levels down, to-levels across. One cell takes part in the tab order; arrow keys move, Enter opens. */
+/** What the captures of each transition come to. */
 export function MatrixGrid(props: MatrixGridProps) {
-  const { levels, cells, measure, scale, selected, current, onOpen } = props
-  const table = useRef<HTMLTableElement>(null)
-  const [at, setAt] = useState<readonly [number, number]>([0, 1])
-  const byKey = new Map(cells.map((cell) => [`${cell.from} ${cell.to}`, cell]))
-  const row = Math.min(at[0], levels.length - 1)
-  const column = Math.min(at[1], levels.length - 1)
-
-  const onKeyDown = (event: KeyboardEvent) => {
-    const next = moveInGrid([row, column], event.key, event.ctrlKey, levels.length)
-    if (next === null) return
-    event.preventDefault()
-    setAt(next)
-    table.current?.querySelector<HTMLElement>(`[data-at="${next[0]} ${next[1]}"]`)?.focus()
-  }
-
+  const { measure, scale, selected, current, onOpen } = props
+  const byKey = new Map(props.cells.map((cell) => [`${cell.from} ${cell.to}`, cell]))
   return (
-    <table
-      ref={table}
-      role="grid"
-      aria-label={props.label}
-      aria-rowcount={levels.length + 1}
-      aria-colcount={levels.length + 1}
-      className="matrix"
-      style={{ minWidth: `calc(var(--matrix-heads) + ${levels.length} * var(--matrix-cell))` }}
-      onKeyDown={onKeyDown}
-    >
-      <thead>
-        <tr>
-          <th scope="col" className="matrix-corner">
-            from ↓ to →
-          </th>
-          {levels.map((to) => (
-            <th key={to} scope="col">
-              {to}
-            </th>
-          ))}
-        </tr>
-      </thead>
-      <tbody>
-        {levels.map((from, i) => (
-          <tr key={from}>
-            <th scope="row">{from}</th>
-            {levels.map((to, j) => {
-              const cell = byKey.get(`${from} ${to}`)
-              return (
-                <MatrixCell
-                  key={to}
-                  from={from}
-                  to={to}
-                  at={`${i} ${j}`}
-                  isTabStop={i === row && j === column}
-                  isSelected={selected?.from === from && selected.to === to}
-                  isCurrent={current?.from === from && current.to === to}
-                  measure={measure}
-                  mean={cell?.mean ?? null}
-                  n={cell?.n ?? 0}
-                  flagged={cell?.flagged ?? 0}
-                  excluded={cell?.excluded ?? 0}
-                  without={cell?.withoutValue ?? 0}
-                  missing={cell?.missing ?? 0}
-                  min={scale?.min ?? 0}
-                  max={scale?.max ?? 0}
-                  reach={scale?.reach ?? 1}
-                  onFocus={() => setAt([i, j])}
-                  onOpen={onOpen}
-                />
-              )
-            })}
-          </tr>
-        ))}
-      </tbody>
-    </table>
+    <MatrixTable
+      label={props.label}
+      levels={props.levels}
+      onOpen={(from, to) => onOpen({ from, to })}
+      renderCell={(place) => {
+        const { from, to } = place
+        const cell = byKey.get(`${from} ${to}`) ?? null
+        const mean = cell?.mean ?? null
+        const colours = mean === null || scale === null ? null : rampColours(mean, scale)
+        const isCurrent = current?.from === from && current.to === to
+        return (
+          <MatrixCell
+            key={to}
+            {...place}
+            words={`${pair(from, to)}: ${cellWords(cell, measure)}${isCurrent ? ', being captured' : ''}`}
+            number={mean === null ? emptyMark(cell) : shortMeasure(measure, mean)}
+            note={cell === null ? '' : noteOf(cell)}
+            background={colours === null ? undefined : css(colours.background)}
+            ink={colours === null ? undefined : css(colours.ink)}
+            isSelected={selected?.from === from && selected.to === to}
+            isCurrent={isCurrent}
+          />
+        )
+      }}
+    />
   )
 }
 
-interface CellProps extends CellKey {
-  readonly at: string
-  readonly isTabStop: boolean
-  readonly isSelected: boolean
-  readonly isCurrent: boolean
-  readonly measure: MatrixMeasure
-  readonly mean: number | null
-  readonly n: number
-  readonly flagged: number
-  readonly excluded: number
-  readonly without: number
-  readonly missing: number
-  readonly min: number
-  readonly max: number
-  readonly reach: number
-  readonly onFocus: () => void
-  readonly onOpen: (cell: CellKey) => void
+function emptyMark(cell: CellStatistics | null): string {
+  return cell !== null && cell.withoutValue > 0 ? UNDEFINED_TEXT : ''
 }
 
-/** Plain values only, so that a capture repaints its own cell and no other (callbacks are left out on purpose). */
-const MatrixCell = memo(
-  function MatrixCell(props: CellProps) {
-    const { from, to, mean, n } = props
-    const common = {
-      'data-at': props.at,
-      tabIndex: props.isTabStop ? 0 : -1,
-      onFocus: props.onFocus,
-    }
-    if (from === to)
-      return <td role="gridcell" {...common} className="matrix-diagonal" aria-label={`${from}: no transition`} />
-    const colours = mean === null ? null : rampColours(mean, props)
-    const style: CSSProperties =
-      colours === null ? {} : { background: css(colours.background), color: css(colours.ink) }
-    const open = () => props.onOpen({ from, to })
-    return (
-      <td
-        role="gridcell"
-        {...common}
-        className={`matrix-cell ${props.isCurrent ? 'matrix-current' : ''}`}
-        aria-selected={props.isSelected}
-        style={style}
-        onClick={open}
-        onKeyDown={(event) => {
-          if (event.key !== 'Enter' && event.key !== ' ') return
-          event.preventDefault()
-          open()
-        }}
-      >
-        <span className="visually-hidden">{cellWords(props)}</span>
-        <span className="matrix-number" aria-hidden="true">
-          {mean === null ? emptyMark(props) : shortMeasure(props.measure, mean)}
-        </span>
-        <span className="matrix-n" aria-hidden="true">
-          {n > 0 ? `n ${n}` : ''}
-          {props.flagged > 0 ? ` ⚑${props.flagged}` : ''}
-          {props.excluded > 0 ? ` −${props.excluded}` : ''}
-        </span>
-      </td>
-    )
-  },
-  (a, b) =>
-    (Object.keys(a) as (keyof CellProps)[]).every((key) => key === 'onFocus' || key === 'onOpen' || a[key] === b[key]),
-)
-
-function emptyMark({ without }: CellProps): string {
-  return without > 0 ? UNDEFINED_TEXT : ''
+function noteOf({ n, flagged, excluded }: CellStatistics): string {
+  return `${n > 0 ? `n ${n}` : ''}${flagged > 0 ? ` ⚑${flagged}` : ''}${excluded > 0 ? ` −${excluded}` : ''}`
 }
 
-function cellWords(cell: CellProps): string {
-  const unit = displayUnit(cell.measure)
-  const value =
-    cell.mean === null
-      ? cell.without > 0
-        ? 'undefined'
-        : 'not captured yet'
-      : `${shortMeasure(cell.measure, cell.mean)} ${unit}`.trim()
-  const parts = [`${pair(cell.from, cell.to)}: ${value}`]
-  if (cell.n > 0) parts.push(plural(cell.n, 'capture'))
-  if (cell.flagged > 0) parts.push(`${cell.flagged} flagged`)
-  if (cell.excluded > 0) parts.push(`${cell.excluded} excluded`)
-  if (cell.isCurrent) parts.push('being captured')
+function cellWords(cell: CellStatistics | null, measure: MatrixMeasure): string {
+  if (cell === null) return 'not captured yet'
+  const { mean, n, flagged, excluded, withoutValue } = cell
+  const empty = withoutValue > 0 ? 'undefined' : 'not captured yet'
+  const parts = [mean === null ? empty : `${shortMeasure(measure, mean)} ${displayUnit(measure)}`.trim()]
+  if (n > 0) parts.push(plural(n, 'capture'))
+  if (flagged > 0) parts.push(`${flagged} flagged`)
+  if (excluded > 0) parts.push(`${excluded} excluded`)
   return parts.join(', ')
 }

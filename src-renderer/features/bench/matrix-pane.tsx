@@ -7,6 +7,7 @@ import { css, cividis, extentOf, type RampScale } from '../../ui/colour-ramp.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, hertz, shortMeasure } from '../../ui/format.ts'
+import { RampLegend } from '../../ui/matrix-table.tsx'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useTheme } from '../../ui/theme.ts'
 import { ExportMenu } from './export-menu.tsx'
@@ -111,15 +112,7 @@ export function MatrixPane(props: MatrixPaneProps) {
 }
 
 function Legend({ scale, measure, unit }: { scale: RampScale; measure: MatrixMeasure; unit: string }) {
-  const stops = Array.from({ length: 9 }, (_, i) => css(cividis((i / 8) * scale.reach))).join(', ')
-  const words = `${shortMeasure(measure, scale.min)} to ${shortMeasure(measure, scale.max)} ${unit}`.trim()
-  return (
-    <div className="legend" role="img" aria-label={`Colour scale from ${words}`}>
-      <span>{shortMeasure(measure, scale.min)}</span>
-      <span className="legend-bar" style={{ background: `linear-gradient(to right, ${stops})` }} />
-      <span>
-        {shortMeasure(measure, scale.max)} {unit}
-      </span>
-    </div>
-  )
+  const stops = Array.from({ length: 9 }, (_, i) => css(cividis((i / 8) * scale.reach)))
+  const [low, high] = [shortMeasure(measure, scale.min), `${shortMeasure(measure, scale.max)} ${unit}`.trim()]
+  return <RampLegend label={`Colour scale from ${low} to ${high}`} from={low} to={high} stops={stops} />
 }

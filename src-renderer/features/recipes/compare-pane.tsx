@@ -8,9 +8,11 @@ import { css, diverging } from '../../ui/colour-ramp.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, pair, plural } from '../../ui/format.ts'
+import { RampLegend } from '../../ui/matrix-table.tsx'
 import { useTheme } from '../../ui/theme.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../bench/measures-shown.ts'
+import { ComparedTable } from './compared-table.tsx'
 import { DifferenceGrid } from './difference-grid.tsx'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
@@ -132,15 +134,11 @@ function Differences(props: {
 
 function Legend({ size, measure }: { size: number; measure: MeasureId }) {
   const theme = useTheme()
-  const stops = Array.from({ length: 9 }, (_, i) => css(diverging(i / 4 - 1, theme))).join(', ')
   if (size === 0) return <p className="hint">No transition changed.</p>
+  const stops = Array.from({ length: 9 }, (_, i) => css(diverging(i / 4 - 1, theme)))
   const [less, more] = [differenceText(measure, -size), differenceText(measure, size)]
   return (
-    <div className="legend" role="img" aria-label={`Colour scale of the difference from ${less} to ${more}`}>
-      <span>{less}</span>
-      <span className="legend-bar" style={{ background: `linear-gradient(to right, ${stops})` }} />
-      <span>{more}</span>
-    </div>
+    <RampLegend label={`Colour scale of the difference from ${less} to ${more}`} from={less} to={more} stops={stops} />
   )
 }
 
@@ -148,40 +146,21 @@ function MostChanged(props: { sweepId: number; measure: MeasureId; cells: readon
   const { sweepId, measure, cells } = props
   if (cells.length === 0) return <p className="hint">No transition changed.</p>
   return (
-    <table className="compared" aria-label="Transitions that changed most">
-      <thead>
-        <tr>
-          <th scope="col">Traces of</th>
-          <th scope="col" className="align-end">
-            Old
+    <ComparedTable label="Transitions that changed most" heads={['Traces of', 'Old', 'New', 'Difference ± U95', 'n']}>
+      {cells.map((cell) => (
+        <tr key={`${cell.from} ${cell.to}`}>
+          <th scope="row">
+            <a href={tracesOf(sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
           </th>
-          <th scope="col" className="align-end">
-            New
-          </th>
-          <th scope="col" className="align-end">
-            Difference ± U95
-          </th>
-          <th scope="col" className="align-end">
-            n
-          </th>
+          <td className="align-end digits">{meanText(measure, cell.a)}</td>
+          <td className="align-end digits">{meanText(measure, cell.b)}</td>
+          <td className="align-end digits" title={cell.note}>
+            {differenceText(measure, cell.difference)}
+            {cell.u95 === null ? null : <span className="spread"> ± {meanText(measure, cell.u95)}</span>}
+          </td>
+          <td className="align-end digits">{cell.n}</td>
         </tr>
-      </thead>
-      <tbody>
-        {cells.map((cell) => (
-          <tr key={`${cell.from} ${cell.to}`}>
-            <th scope="row">
-              <a href={tracesOf(sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
-            </th>
-            <td className="align-end digits">{meanText(measure, cell.a)}</td>
-            <td className="align-end digits">{meanText(measure, cell.b)}</td>
-            <td className="align-end digits" title={cell.note}>
-              {differenceText(measure, cell.difference)}
-              {cell.u95 === null ? null : <span className="spread"> ± {meanText(measure, cell.u95)}</span>}
-            </td>
-            <td className="align-end digits">{cell.n}</td>
-          </tr>
-        ))}
-      </tbody>
-    </table>
+      ))}
+    </ComparedTable>
   )
 }

@@ -3,6 +3,7 @@ import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId, Result } from '#shared/domain/result.ts'
 import { printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
+import { ComparedTable } from './compared-table.tsx'
 import { differenceText, isSeen } from './difference-text.ts'
 
 const SHOWN: readonly MeasureId[] = [
@@ -35,28 +36,16 @@ export const NumbersCompared = memo(function NumbersCompared(props: NumbersCompa
     // A scrolling region has to be reachable by keyboard.
     // oxlint-disable-next-line jsx-a11y/no-noninteractive-tabindex
     <div className="numbers-compared" tabIndex={0} role="group" aria-label="Numbers under both recipes">
-      <table className="compared" aria-label="Numbers of the example">
-        <thead>
-          <tr>
-            <th scope="col">Measure</th>
-            <th scope="col" className="align-end" title={props.oldName}>
-              In use
-            </th>
-            <th scope="col" className="align-end" title={props.editedName}>
-              Edited
-            </th>
-            <th scope="col" className="align-end">
-              Difference
-            </th>
-          </tr>
-        </thead>
-        <tbody>
-          {SHOWN.map((id) => (
-            <Row key={id} id={id} old={old} edited={edited} />
-          ))}
-          <FlagsRow old={old} edited={edited} />
-        </tbody>
-      </table>
+      <ComparedTable
+        label="Numbers of the example"
+        heads={['Measure', 'In use', 'Edited', 'Difference']}
+        titles={{ 'In use': props.oldName, Edited: props.editedName }}
+      >
+        {SHOWN.map((id) => (
+          <Row key={id} id={id} old={old} edited={edited} />
+        ))}
+        <FlagsRow old={old} edited={edited} />
+      </ComparedTable>
     </div>
   )
 })

@@ -9,6 +9,7 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { count, pair, plural } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../bench/measures-shown.ts'
+import { ComparedTable } from './compared-table.tsx'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { useDraft } from './drafts.ts'
@@ -124,47 +125,28 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
         {failed.a + failed.b === 0 ? '' : ` Not measurable: ${failed.a} in use, ${failed.b} edited.`}
       </p>
       <p className="hint">Doubts that come from comparing repeats are found when the recipe is applied.</p>
-      <table className="compared" aria-label="Means over the sample">
-        <thead>
-          <tr>
-            <th scope="col">Measure</th>
-            <th scope="col" className="align-end">
-              In use
-            </th>
-            <th scope="col" className="align-end">
-              Edited
-            </th>
-            <th scope="col" className="align-end">
-              Difference ± U95
-            </th>
-            <th scope="col" className="align-end">
-              n
-            </th>
-            <th scope="col" className="align-end">
-              Undefined
-            </th>
+      <ComparedTable
+        label="Means over the sample"
+        heads={['Measure', 'In use', 'Edited', 'Difference ± U95', 'n', 'Undefined']}
+      >
+        {shown.map((shift) => (
+          <tr key={shift.measure} data-moved={hasMoved(shift)}>
+            <th scope="row">{matrixLabel(shift.measure)}</th>
+            <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
+            <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
+            <td className="align-end digits">
+              {differenceText(shift.measure, shift.difference)}
+              {shift.u95 === null || !isSeen(shift.measure, shift.difference) ? null : (
+                <span className="spread"> ± {meanText(shift.measure, shift.u95)}</span>
+              )}
+            </td>
+            <td className="align-end digits">{shift.n}</td>
+            <td className="align-end digits">
+              {shift.onlyA + shift.onlyB === 0 ? '' : `+${shift.onlyA} −${shift.onlyB}`}
+            </td>
           </tr>
-        </thead>
-        <tbody>
-          {shown.map((shift) => (
-            <tr key={shift.measure} data-moved={hasMoved(shift)}>
-              <th scope="row">{matrixLabel(shift.measure)}</th>
-              <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
-              <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
-              <td className="align-end digits">
-                {differenceText(shift.measure, shift.difference)}
-                {shift.u95 === null || !isSeen(shift.measure, shift.difference) ? null : (
-                  <span className="spread"> ± {meanText(shift.measure, shift.u95)}</span>
-                )}
-              </td>
-              <td className="align-end digits">{shift.n}</td>
-              <td className="align-end digits">
-                {shift.onlyA + shift.onlyB === 0 ? '' : `+${shift.onlyA} −${shift.onlyB}`}
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+        ))}
+      </ComparedTable>
       <p className="hint">
         Means and differences are of the n captures with a value under both. Undefined: +captures that lose their value,
         −captures that get one.
@@ -181,39 +163,23 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
       {cells.length === 0 ? (
         <p className="hint">None of the sample would move.</p>
       ) : (
-        <table className="compared" aria-label="Transitions that would move most">
-          <thead>
-            <tr>
-              <th scope="col">Transition</th>
-              <th scope="col" className="align-end">
-                In use
+        <ComparedTable
+          label="Transitions that would move most"
+          heads={['Transition', 'In use', 'Edited', 'Difference', 'n']}
+        >
+          {cells.map((cell) => (
+            <tr key={`${cell.sweepId} ${cell.from} ${cell.to}`}>
+              <th scope="row">
+                <a href={tracesOf(cell.sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
+                <span className="minor"> sweep {cell.sweepId}</span>
               </th>
-              <th scope="col" className="align-end">
-                Edited
-              </th>
-              <th scope="col" className="align-end">
-                Difference
-              </th>
-              <th scope="col" className="align-end">
-                n
-              </th>
+              <td className="align-end digits">{meanText(measure, cell.a)}</td>
+              <td className="align-end digits">{meanText(measure, cell.b)}</td>
+              <td className="align-end digits">{differenceText(measure, cell.difference)}</td>
+              <td className="align-end digits">{cell.n}</td>
             </tr>
-          </thead>
-          <tbody>
-            {cells.map((cell) => (
-              <tr key={`${cell.sweepId} ${cell.from} ${cell.to}`}>
-                <th scope="row">
-                  <a href={tracesOf(cell.sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
-                  <span className="minor"> sweep {cell.sweepId}</span>
-                </th>
-                <td className="align-end digits">{meanText(measure, cell.a)}</td>
-                <td className="align-end digits">{meanText(measure, cell.b)}</td>
-                <td className="align-end digits">{differenceText(measure, cell.difference)}</td>
-                <td className="align-end digits">{cell.n}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
+          ))}
+        </ComparedTable>
       )}
       {bySweep.map(({ sweepId, n, summaries }) => {
         const sweep = sweeps.find(({ id }) => id === sweepId)
