@@ -11,7 +11,13 @@ import { NoticeBoard, NoticeProvider } from './ui/notices.tsx'
 import { restoreTheme } from './ui/theme.ts'
 import './ui/tokens.css'
 import './ui/base.css'
-import './ui/controls.css'
+import './ui/buttons.css'
+import './ui/cards.css'
+import './ui/fields.css'
+import './ui/disclosure.css'
+import './ui/tabs.css'
+import './ui/dialogs.css'
+import './ui/matrix.css'
 
 restoreTheme()
 notifyManager.setScheduler(beforeFrame)

@@ -21,6 +21,12 @@ import { useDoubts, usePlace } from './use-places.ts'
 import { useShownCapture } from './use-shown-capture.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import './traces.css'
+import './list.css'
+import './head.css'
+import './plot-pane.css'
+import './panels.css'
+import './review.css'
+import './numbers.css'
 
 /** Running through the list faster than this reads a capture only where it stops, ms. */
 const REST_MS = 50
