@@ -172,8 +172,9 @@ test('by keyboard alone: choose, set levels by hand, import, look at the sweep, 
   await page.keyboard.type('Gentle')
   await reach('textbox', 'Refresh, Hz')
   await page.keyboard.type('60')
-  await reach('button', 'Choose files…')
+  // Listened for before the way there, so that the page is told to hand its chooser over before the key is pressed.
   const chooser = page.waitForEvent('filechooser')
+  await reach('button', 'Choose files…')
   await press('Enter')
   await (await chooser).setFiles(paths)
   await expect(page.getByText('3 files, 0 ready, 3 need attention')).toBeVisible()

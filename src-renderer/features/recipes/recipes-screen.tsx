@@ -1,4 +1,5 @@
 import './recipes.css'
+import './compared.css'
 import { memo, useCallback, useMemo } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
