@@ -2,7 +2,7 @@ import { notifyManager, QueryClientProvider, replaceEqualDeep } from '@tanstack/
 import { StrictMode } from 'react'
 import { createRoot } from 'react-dom/client'
 import { Shell } from './app/shell.tsx'
-import { beforeFrame } from './client/before-frame.ts'
+import { beforeFrame, beforeFrameGathered } from './client/before-frame.ts'
 import { connect, type Client } from './client/connect.ts'
 import { HostProvider } from './client/host.tsx'
 import { HostStore } from './client/host-store.ts'
@@ -24,7 +24,7 @@ notifyManager.setScheduler(beforeFrame)
 const queries = createQueryClient()
 const store = new HostStore<Client>({
   connect,
-  schedule: beforeFrame,
+  schedule: beforeFrameGathered,
   share: (previous, next) => replaceEqualDeep(previous, next),
   onEvent: createRefresher(queries),
   // Events of the break are lost, so every list is asked anew.

@@ -1,5 +1,4 @@
 import { useCallback, useEffect, useMemo, useState } from 'react'
-import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import { parseRoute } from '../../app/route.ts'
 import { useHost, useHostState } from '../../client/host.tsx'
@@ -10,9 +9,9 @@ import { useStable } from '../../ui/use-stable.ts'
 import { readStored, writeStored } from '../../ui/storage.ts'
 import { useMedia } from '../../ui/use-media.ts'
 import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
+import { BenchTabs } from './bench-tabs.tsx'
 import { CampaignCard } from './campaign-card.tsx'
 import { CellCaptures } from './cell-captures.tsx'
-import { EventLog } from './event-log.tsx'
 import { linkedSweep } from './linked-sweep.ts'
 import { FlashWarning } from './flash-dialogs.tsx'
 import type { CellKey } from './matrix-grid.tsx'
@@ -21,7 +20,7 @@ import type { MatrixMeasure } from './measures-shown.ts'
 import { PlanCard } from './plan-card.tsx'
 import { readDraft, restoreDraft, type PlanDraft } from './plan-draft.ts'
 import { ProgressStrip } from './progress-strip.tsx'
-import { RetakeList, useRetakes } from './retake-list.tsx'
+import { useRetakes } from './retake-list.tsx'
 import { RigCard } from './rig-card.tsx'
 import { StimulusCard } from './stimulus-card.tsx'
 import { TracePane } from './trace-pane.tsx'
@@ -197,10 +196,10 @@ export function BenchScreen() {
 
   const retakes = useRetakes()
   const retakesHere = retakes.filter((entry) => entry.sweepId === sweepId && entry.obstacle === '').length
-  const runRetakes = (id: number) => {
+  const runRetakes = useStable((id: number) => {
     setChosenSweep(id)
     goOn(id)
-  }
+  })
 
   const recipe = recipes.data?.find(({ hash }) => hash === recipeHash)?.recipe ?? null
   const backToLive = useCallback(() => setCaptureId(null), [setCaptureId])
@@ -269,47 +268,17 @@ export function BenchScreen() {
         <TracePane recipe={recipe} captureId={captureId} onLive={backToLive} />
         <div className="bench-lower">
           {wide ? matrix : null}
-          <Tabs
-            className="tabs"
-            selectedKey={wide && tab === 'matrix' ? 'log' : tab}
-            onSelectionChange={(key) => setTab(String(key))}
-          >
-            <TabList className="tab-list" aria-label="Matrix, captures, retakes and events">
-              {wide ? null : (
-                <Tab id="matrix" className="tab">
-                  Matrix
-                </Tab>
-              )}
-              <Tab id="cell" className="tab">
-                Cell{cell === null ? '' : ` ${cell.from} → ${cell.to}`}
-              </Tab>
-              <Tab id="retakes" className="tab">
-                Retakes{retakes.length === 0 ? '' : ` ${retakes.length}`}
-              </Tab>
-              <Tab id="log" className="tab">
-                Events
-              </Tab>
-            </TabList>
-            {wide ? null : (
-              <TabPanel id="matrix" className="tab-panel">
-                {matrix}
-              </TabPanel>
-            )}
-            <TabPanel id="cell" className="tab-panel">
-              {captures}
-            </TabPanel>
-            <TabPanel id="retakes" className="tab-panel">
-              <RetakeList
-                retakes={retakes}
-                obstacle={retakeObstacle(rigReady, running)}
-                busy={busy}
-                onRun={runRetakes}
-              />
-            </TabPanel>
-            <TabPanel id="log" className="tab-panel">
-              <EventLog />
-            </TabPanel>
-          </Tabs>
+          <BenchTabs
+            tab={wide && tab === 'matrix' ? 'log' : tab}
+            onTab={setTab}
+            matrix={wide ? null : matrix}
+            cell={cell === null ? '' : `${cell.from} → ${cell.to}`}
+            captures={captures}
+            retakes={retakes}
+            obstacle={retakeObstacle(rigReady, running)}
+            busy={busy}
+            onRetakes={runRetakes}
+          />
         </div>
       </div>
       <FlashWarning

@@ -4,12 +4,14 @@ import { Action, EmptyState } from '../../ui/controls.tsx'
 import { hertz, pair, plural } from '../../ui/format.ts'
 import { EVERYTHING, writeAddress } from '../traces/address.ts'
 
+const NONE: readonly RetakeEntry[] = []
+
 /** Captures people sent back and that no sweep has taken again yet, of all sweeps. */
 export function useRetakes(): readonly RetakeEntry[] {
   const retakes = useHostQuery(['reviews', 'retakes'], (client, signal) => client.sweeps.retakes({}, { signal }), {
     keep: true,
   })
-  return retakes.data ?? []
+  return retakes.data ?? NONE
 }
 
 export interface RetakeListProps {

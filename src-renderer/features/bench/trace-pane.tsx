@@ -19,8 +19,8 @@ import { NumbersRow } from './numbers-row.tsx'
 
 /** Columns asked for; enough to look closely at the edge of a long record, and a bounded answer. */
 const COLUMNS = 8192
-/** How often an idle host is asked whether something new was recorded, ms. */
-const IDLE_MS = 500
+/** How often the host is asked whether something new was recorded, ms: while it aims, sweeps, rests. */
+const ASK_MS = { monitor: 0, sweep: 50, rest: 500 } as const
 
 export interface TracePaneProps {
   readonly recipe: Recipe | null
@@ -153,16 +153,18 @@ function describeTrace(scene: TraceScene | null, result: Result | null, title: s
   return `Trace${title === '' ? '' : ` of ${title}`}: volts over ms from ${scene.origin}, ${result === null ? 'not measured' : duration}`
 }
 
-/** Newest recording, pulled once a frame while the rig is busy and twice a second while it rests. */
+/** Newest recording, pulled once a frame while aiming; the recordings of a sweep follow each other more slowly. */
 function useLive(active: boolean): { frame: LiveView | null; problem: string } {
   const client = useClient()
-  const busy = useHostState(({ monitoring, sweep }) => monitoring || (sweep !== null && isActive(sweep.state)))
+  const pace = useHostState(({ monitoring, sweep }) =>
+    monitoring ? 'monitor' : sweep !== null && isActive(sweep.state) ? 'sweep' : 'rest',
+  )
   const [frame, setFrame] = useState<LiveView | null>(null)
   const [problem, setProblem] = useState('')
-  const idleMs = useRef(IDLE_MS)
+  const askMs = useRef<number>(ASK_MS.rest)
   useEffect(() => {
-    idleMs.current = busy ? 0 : IDLE_MS
-  }, [busy])
+    askMs.current = ASK_MS[pace]
+  }, [pace])
   useEffect(() => {
     if (client === null || !active) return undefined
     return startLivePuller<LiveView>({
@@ -176,7 +178,7 @@ function useLive(active: boolean): { frame: LiveView | null; problem: string } {
           }),
         ),
       onError: (error) => setProblem(describeError(error).message),
-      idleMs: () => idleMs.current,
+      idleMs: () => askMs.current,
       nextFrame: (run) => requestAnimationFrame(run),
       cancelFrame: (handle) => cancelAnimationFrame(handle),
     })
