@@ -1,4 +1,6 @@
-/** CRC-32 of ISO 3309 / IEEE 802.3 (reflected polynomial 0xEDB88320), four bytes a step by four tables. */
+/** CRC-32 of ISO 3309 / IEEE 802.3 (reflected polynomial 0xEDB88320). */
+import * as zlib from 'node:zlib'
+
 const at = (table: Uint32Array, i: number): number => table[i] ?? 0
 
 const TABLES = makeTables()
@@ -21,8 +23,8 @@ function makeTables(): readonly [Uint32Array, Uint32Array, Uint32Array, Uint32Ar
   return [t0, t1, t2, t3]
 }
 
-/** Check value as an unsigned 32-bit number. */
-export function crc32(bytes: Uint8Array): number {
+/** Four bytes a step by four tables. */
+export function crc32ByTables(bytes: Uint8Array): number {
   const [t0, t1, t2, t3] = TABLES
   let crc = 0xffffffff
   const whole = bytes.length - (bytes.length % 4)
@@ -41,3 +43,7 @@ export function crc32(bytes: Uint8Array): number {
   for (let i = whole; i < bytes.length; i++) crc = (crc >>> 8) ^ (t0[(crc ^ (bytes[i] as number)) & 0xff] as number)
   return ~crc >>> 0
 }
+
+/** Check value as an unsigned 32-bit number. Runtimes from Node 20.15 bring one that is many times faster. */
+export const crc32: (bytes: Uint8Array) => number =
+  (zlib as { readonly crc32?: (bytes: Uint8Array) => number }).crc32 ?? crc32ByTables

@@ -16,26 +16,22 @@ export function createQueryClient(): QueryClient {
   })
 }
 
-/** Least time between asking a topic again while captures pour in, ms: numbers that are watched sooner than lists. */
-const REFRESH_MS = 300
-const CALM_REFRESH_MS = 1000
-const CALM: readonly Topic[] = ['campaigns', 'sweeps', 'reviews']
+/** Least time between asking a topic again, ms: after what people do, and while the captures of a sweep pour in. */
+const REFRESH_MS = { changed: 300, capture: 1000 } as const
 
-/** Turns events into refreshes, each topic at most so often. */
+/** Turns events into refreshes, each topic at most so often; the first one after a rest is at once. */
 export function createRefresher(queries: QueryClient): (event: HostEvent) => void {
-  const byTopic = new Map<Topic, () => void>()
-  const refresher = (topic: Topic) => {
-    const known = byTopic.get(topic)
-    if (known !== undefined) return known
-    const run = throttle(
-      () => void queries.invalidateQueries({ queryKey: [topic] }),
-      CALM.includes(topic) ? CALM_REFRESH_MS : REFRESH_MS,
-    )
-    byTopic.set(topic, run)
+  const known = new Map<string, () => void>()
+  const refresher = (cause: keyof typeof REFRESH_MS, topic: Topic) => {
+    const key = `${cause} ${topic}`
+    const run =
+      known.get(key) ?? throttle(() => void queries.invalidateQueries({ queryKey: [topic] }), REFRESH_MS[cause])
+    known.set(key, run)
     return run
   }
   return (event) => {
-    for (const topic of topicsOf(event)) refresher(topic)()
+    const cause = event.kind === 'capture' ? 'capture' : 'changed'
+    for (const topic of topicsOf(event)) refresher(cause, topic)()
   }
 }
 

@@ -182,8 +182,9 @@ export function BenchScreen() {
     useCallback(() => setSetUpOpen((open) => !open), []),
   )
 
-  // Seen in the task bar while another window is in front.
-  const summary = progress === null ? '' : `${progress.done}/${progress.total} ${SWEEP_STATE_WORDS[progress.state]} – `
+  // Seen in the task bar while another window is in front; a share, since every change of a title is dear.
+  const share = progress === null || progress.total === 0 ? 0 : Math.floor((100 * progress.done) / progress.total)
+  const summary = progress === null ? '' : `${share} % ${SWEEP_STATE_WORDS[progress.state]} – `
   useEffect(() => {
     document.title = `${summary}Slewlight`
   }, [summary])
