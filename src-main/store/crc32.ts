@@ -1,5 +1,5 @@
 /** CRC-32 of ISO 3309 / IEEE 802.3 (reflected polynomial 0xEDB88320). */
-import * as zlib from 'node:zlib'
+import { crc32 as runtimeCrc32 } from 'node:zlib'
 
 const at = (table: Uint32Array, i: number): number => table[i] ?? 0
 
@@ -46,4 +46,4 @@ export function crc32ByTables(bytes: Uint8Array): number {
 
 /** Check value as an unsigned 32-bit number. Runtimes from Node 20.15 bring one that is many times faster. */
 export const crc32: (bytes: Uint8Array) => number =
-  (zlib as { readonly crc32?: (bytes: Uint8Array) => number }).crc32 ?? crc32ByTables
+  (runtimeCrc32 as ((bytes: Uint8Array) => number) | undefined) ?? crc32ByTables

@@ -63,7 +63,9 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
                 <th scope="col" className="align-end">
                   {displayUnit(measure) || 'Value'}
                 </th>
-                <th scope="col">State</th>
+                <th scope="col" className="captures-state">
+                  State
+                </th>
                 <th scope="col" className="align-end">
                   Raw
                 </th>
@@ -87,7 +89,7 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
                     {row.info.attempt > 1 ? <span className="minor"> attempt {row.info.attempt}</span> : null}
                   </td>
                   <td className="align-end digits">{valueText(row, measure)}</td>
-                  <td>{stateText(row)}</td>
+                  <td className="captures-state">{stateText(row)}</td>
                   <td className="align-end">
                     <Action
                       size="small"
