@@ -45,5 +45,4 @@ export function crc32ByTables(bytes: Uint8Array): number {
 }
 
 /** Check value as an unsigned 32-bit number. Runtimes from Node 20.15 bring one that is many times faster. */
-export const crc32: (bytes: Uint8Array) => number =
-  (runtimeCrc32 as ((bytes: Uint8Array) => number) | undefined) ?? crc32ByTables
+export const crc32: (bytes: Uint8Array) => number = runtimeCrc32 ?? crc32ByTables
