@@ -171,9 +171,10 @@ function Times({ progress }: { progress: SweepProgress }) {
   const ticking = isActive(progress.state) && link === 'open'
   useEffect(() => {
     if (!ticking) return undefined
-    const timer = setInterval(() => setNow(Date.now()), 500)
+    // Every report brings the times itself; the clock is needed only where none comes for a second.
+    const timer = setInterval(() => setNow(Date.now()), 1000)
     return () => clearInterval(timer)
-  }, [ticking])
+  }, [ticking, stateAt])
   const since = ticking ? Math.max(0, (now - stateAt) / 1000) : 0
   return (
     <>
