@@ -172,7 +172,7 @@ function Times({ progress }: { progress: SweepProgress }) {
   useEffect(() => {
     if (!ticking) return undefined
     // Every report brings the times itself; the clock is needed only where none comes for a second.
-    const timer = setInterval(() => setNow(Date.now()), 1000)
+    const timer = setInterval(() => setNow(Math.max(stateAt, Date.now())), 1000)
     return () => clearInterval(timer)
   }, [ticking, stateAt])
   const since = ticking ? Math.max(0, (now - stateAt) / 1000) : 0
