@@ -7,6 +7,7 @@ import { FEWEST_BEFORE } from '../pulses.ts'
 import { spanOf, type Doubts } from './doubts.ts'
 import { LIMITS } from './limits.ts'
 import { findPause, findPulsePause, LEAST_SHARE, PAUSE_SHARE, type Pause } from './pause.ts'
+import { uDrift } from './plateaus.ts'
 import { pct } from './words.ts'
 
 /** The step pauses on its way, or had begun before the record: it came in two parts. */
@@ -49,13 +50,19 @@ function pauseOf(analysis: Analysis, times: Times, series: Series): Pause | null
 /** A ripple that is slower than the step by this changes its speed by less than a pause does. */
 const LITTLE = 0.1
 
-/** Least width of the means that a speed is the difference of, samples: a ripple period; 0 where none matters. */
-function periodOf({ clock, conditioned, levels, plateaus }: Analysis): number {
+/** Width of means that hold whole ripple periods, samples: that of the recipe's, or one period; 0 without ripple. */
+function meanWidth({ conditioned, plateaus }: Analysis): number {
   if (conditioned.meanWidth > 1) return conditioned.meanWidth
+  return plateaus.ripple === null ? 0 : 1 / plateaus.ripple.fundamental
+}
+
+/** Least width of the means that a speed is the difference of, samples; 0 where the ripple does not matter. */
+function periodOf(analysis: Analysis): number {
+  const { clock, conditioned, levels, plateaus } = analysis
   const { ripple } = plateaus
-  if (ripple === null) return 0
+  if (conditioned.meanWidth > 1 || ripple === null) return meanWidth(analysis)
   const speed = Math.PI * ripple.peakToPeakV * ripple.fundamental
-  return speed < LITTLE * ((0.8 * Math.abs(levels.stepV)) / clock.scale) ? 0 : 1 / ripple.fundamental
+  return speed < LITTLE * ((0.8 * Math.abs(levels.stepV)) / clock.scale) ? 0 : meanWidth(analysis)
 }
 
 /** Level that the ladder gives for the start; null without one. */
@@ -69,12 +76,10 @@ const MOVES_REACH = 6
 
 /** Whether the window before the step moves towards the step's end: something has begun before. */
 function movesBefore(analysis: Analysis, series: Series): boolean {
-  const { levels, noise, conditioned, plateaus } = analysis
+  const { levels } = analysis
   const window = levels.beforeWindow
-  const period =
-    conditioned.meanWidth > 1 ? conditioned.meanWidth : plateaus.ripple ? 1 / plateaus.ripple.fundamental : 0
-  const drift = windowDrift(series, window, period) * levels.sign
-  const u = noise.sigmaV * Math.sqrt((12 * noise.correlation) / (window[1] - window[0]))
+  const drift = windowDrift(series, window, meanWidth(analysis)) * levels.sign
+  const u = uDrift(analysis, window[1] - window[0])
   return drift > MOVES_REACH * u && drift > (MOVES_PCT / 100) * Math.abs(levels.stepV)
 }
 

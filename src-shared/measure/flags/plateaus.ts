@@ -31,7 +31,7 @@ function rippleLeft(analysis: Analysis): number {
 }
 
 /** Standard uncertainty of the change that noise feigns through a window of n samples: √12 σ/√n. */
-function uDrift(analysis: Analysis, n: number): number {
+export function uDrift(analysis: Analysis, n: number): number {
   const { noise } = analysis
   return noise.sigmaV * Math.sqrt((12 * noise.correlation) / n)
 }
