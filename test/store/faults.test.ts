@@ -1,6 +1,6 @@
 /** What can happen to an archive while it is in use: nothing acknowledged is lost, and the message says what to do. */
 import { execFileSync } from 'node:child_process'
-import { chmodSync, mkdirSync, rmSync, writeFileSync } from 'node:fs'
+import { chmodSync, rmSync, writeFileSync } from 'node:fs'
 import type { Worker } from 'node:worker_threads'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { AppError } from '../../src-shared/domain/errors.ts'
