@@ -1,4 +1,6 @@
 import { z } from 'zod'
+import { luminanceOf } from '../signal/lightness.ts'
+import { lightToSrgb } from '../signal/transfer-functions.ts'
 import { FLASH_LIMIT_SPACING_S } from './flash.ts'
 
 /** Grey-level code of an 8-bit stimulus, 0–255. */
@@ -84,10 +86,19 @@ export const sweepPlanSchema = z
 export type SweepPlan = z.infer<typeof sweepPlanSchema>
 export type SweepPlanInput = z.input<typeof sweepPlanSchema>
 
-/** Named level lists. Equal L* levels are computed for the sRGB transfer function. */
+/**
+ * Codes from black to white at equal steps of L*, for a display that follows the sRGB transfer function with white at
+ * 255. Before a ladder is measured nothing better is known; what the levels come to on the display is in its ladder.
+ */
+export function equalLightnessCodes(count: number): number[] {
+  return Array.from({ length: count }, (_, k) => Math.round(255 * lightToSrgb(luminanceOf((100 * k) / (count - 1)))))
+}
+
+/** Named level lists. Those of equal L* assume the sRGB transfer function. */
 export const LEVEL_PRESETS = {
   'two ends': [0, 255],
-  'five equal L*': [0, 59, 119, 185, 255],
+  'five equal L*': equalLightnessCodes(5),
+  'seven equal L*': equalLightnessCodes(7),
   'six equal codes': [0, 51, 102, 153, 204, 255],
   'nine equal codes': [0, 32, 64, 96, 128, 160, 192, 224, 255],
 } as const satisfies Record<string, readonly number[]>
@@ -95,8 +106,8 @@ export const LEVEL_PRESETS = {
 export const DEFAULT_PLAN: SweepPlanInput = {
   setting: 'Off',
   refreshHz: 60,
-  levels: [...LEVEL_PRESETS['six equal codes']],
-  repeats: 3,
+  levels: [...LEVEL_PRESETS['seven equal L*']],
+  repeats: 5,
   preS: 0.05,
   postS: 0.25,
   spacingS: 0.35,
