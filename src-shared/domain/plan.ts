@@ -1,6 +1,4 @@
 import { z } from 'zod'
-import { luminanceOf } from '../signal/lightness.ts'
-import { lightToSrgb } from '../signal/transfer-functions.ts'
 import { FLASH_LIMIT_SPACING_S } from './flash.ts'
 
 /** Grey-level code of an 8-bit stimulus, 0–255. */
@@ -87,18 +85,13 @@ export type SweepPlan = z.infer<typeof sweepPlanSchema>
 export type SweepPlanInput = z.input<typeof sweepPlanSchema>
 
 /**
- * Codes from black to white at equal steps of L*, for a display that follows the sRGB transfer function with white at
- * 255. Before a ladder is measured nothing better is known; what the levels come to on the display is in its ladder.
+ * Named level lists. Those of equal L* are for a display that follows the sRGB transfer function with white at 255:
+ * before a ladder is measured nothing better is known, and what the levels come to on the display is in its ladder.
  */
-export function equalLightnessCodes(count: number): number[] {
-  return Array.from({ length: count }, (_, k) => Math.round(255 * lightToSrgb(luminanceOf((100 * k) / (count - 1)))))
-}
-
-/** Named level lists. Those of equal L* assume the sRGB transfer function. */
 export const LEVEL_PRESETS = {
   'two ends': [0, 255],
-  'five equal L*': equalLightnessCodes(5),
-  'seven equal L*': equalLightnessCodes(7),
+  'five equal L*': [0, 59, 119, 185, 255],
+  'seven equal L*': [0, 41, 78, 119, 162, 208, 255],
   'six equal codes': [0, 51, 102, 153, 204, 255],
   'nine equal codes': [0, 32, 64, 96, 128, 160, 192, 224, 255],
 } as const satisfies Record<string, readonly number[]>

@@ -1,10 +1,11 @@
 /** L* as the ordinate: expected values by scipy's root finder on the CIE formula, nothing of the project's. */
 import { describe, expect, it } from 'vitest'
 import type { Ladder } from '#shared/domain/capture.ts'
-import { equalLightnessCodes, LEVEL_PRESETS } from '#shared/domain/plan.ts'
+import { LEVEL_PRESETS } from '#shared/domain/plan.ts'
 import { RECIPE_PRESETS } from '#shared/domain/recipe.ts'
 import { ladderCurve, lightnessOfVolts, voltsOfLightness } from '#shared/measure/ladder-curve.ts'
 import { lightness, luminanceOf } from '#shared/signal/lightness.ts'
+import { lightToSrgb } from '#shared/signal/transfer-functions.ts'
 import { ALL_LEVELS, firstOrder, ladderOf, measure, record, srgb, valueOf } from './waves.ts'
 
 const ms = 1e-3
@@ -33,9 +34,12 @@ describe('CIE 1976 lightness', () => {
   })
 
   it('gives the levels of equal steps on an sRGB display', () => {
-    expect(LEVEL_PRESETS['seven equal L*']).toEqual([0, 41, 78, 119, 162, 208, 255])
-    expect(LEVEL_PRESETS['five equal L*']).toEqual([0, 59, 119, 185, 255])
-    expect(equalLightnessCodes(2)).toEqual([0, 255])
+    // In scipy: 0, 41.16, 78.37, 118.91, 162.13, 207.58, 255 and 0, 59.29, 118.91, 184.59, 255.
+    const codes = (count: number): number[] =>
+      Array.from({ length: count }, (_, k) => Math.round(255 * lightToSrgb(luminanceOf((100 * k) / (count - 1)))))
+    expect(LEVEL_PRESETS['seven equal L*']).toEqual(codes(7))
+    expect(LEVEL_PRESETS['five equal L*']).toEqual(codes(5))
+    expect(codes(7)).toEqual([0, 41, 78, 119, 162, 208, 255])
   })
 })
 
