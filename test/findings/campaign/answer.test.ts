@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { answer } from '#shared/findings/campaign/answer.ts'
 import type { Estimate } from '#shared/findings/campaign/estimate.ts'
+import { withUncertainty } from '#shared/domain/quantity-text.ts'
+import { sentences } from '#shared/findings/campaign/sentences.ts'
 import { FIGURE_IDS, type FigureId, type Limits, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { usableRanges } from '#shared/findings/campaign/usable-range.ts'
 
@@ -57,5 +59,42 @@ describe('the answer of a campaign', () => {
     const found = answer(close, limits, 'equal')
     expect(found.steps[0]?.differences.duration_mean?.shown).toBe(false)
     expect(found.fastest[0]?.notShownSlower.map(({ setting }) => setting)).toEqual(['B'])
+  })
+})
+
+describe('sentences', () => {
+  const texts = (from: readonly MeasuredPoint[]): string[] =>
+    sentences(answer(from, limits, 'equal'), limits).map(({ text }) => text)
+  it('gives the answer first and rests on the sweeps it names', () => {
+    const told = sentences(answer(points, limits, 'equal'), limits)
+    expect(told[0]?.text).toMatch(/^Only Gentle keeps the limits from 60 to 144 Hz; the mean duration of Gentle/)
+    expect(told[0]?.sweepIds).toHaveLength(3)
+    expect(told[2]?.text).toBe(
+      'Strong is usable at 144 Hz only; not usable at 60 Hz; at 100 Hz the limit lies inside the uncertainty.',
+    )
+  })
+  it('tells only differences that hold', () => {
+    const close = [
+      point('A', 60, { duration_mean: estimate(5, 0.1), overshoot_mean: estimate(1) }),
+      point('B', 60, { duration_mean: estimate(5.1, 0.1), overshoot_mean: estimate(1) }),
+    ]
+    expect(texts(close).some((text) => text.startsWith('At 60 Hz'))).toBe(false)
+    expect(texts(points).some((text) => text.startsWith('At 144 Hz, Strong has'))).toBe(true)
+  })
+  it('says what it cannot tell when no setting is shown to serve', () => {
+    const open = [point('A', 60, { overshoot_mean: estimate(5.001) })]
+    expect(texts(open)[0]).toBe(
+      'No setting is shown to keep the limits at 60 Hz only; for A the measurements cannot tell.',
+    )
+  })
+})
+
+describe('a value with its uncertainty', () => {
+  it('has as many decimals as its uncertainty', () => {
+    expect(withUncertainty(0.0053249, 0.00012, 's')).toBe('5.32 ± 0.12 ms')
+    expect(withUncertainty(19.168, 0.0625, '%')).toBe('19.17 ± 0.06 %')
+    expect(withUncertainty(-1.26, 0.4, '%')).toBe('\u22121.3 ± 0.4 %')
+    expect(withUncertainty(123.4, 33, 'Hz')).toBe('123 ± 33 Hz')
+    expect(withUncertainty(0.005, null, 's')).toBe('5.00 ms (uncertainty unknown)')
   })
 })
