@@ -8,6 +8,7 @@
  * A window of fewer than eight periods has no room for that: there its periods are compared with one another.
  */
 import { dpss } from './dpss.ts'
+import { fTail2 } from './f-distribution.ts'
 import { meanBetween, windowMean, type Series } from './series.ts'
 import { windowSlope } from './line-fit.ts'
 
@@ -29,16 +30,6 @@ const MULTIPLE = 16
 
 const re = new Float64Array(PLACES)
 const im = new Float64Array(PLACES)
-
-/** P(F > x) of F(2, 2m): (1 + x/m)^(−m). */
-export function fTail2(x: number, m: number): number {
-  return Math.exp(-m * Math.log1p(Math.max(0, x) / m))
-}
-
-/** x with P(F > x) = p of F(2, 2m). */
-export function fUpper2(p: number, m: number): number {
-  return m * Math.expm1(-Math.log(p) / m)
-}
 
 /**
  * Tests the component near `frequency` (cycles per sample, within half a resolution cell), or exactly at it, of samples

@@ -2,7 +2,8 @@
  * Lines of a spectrum. The Hann periodogram over its local floor finds where one may be; the test of `line-test.ts`
  * decides, so that neither the floor nor the shape of the noise enters the decision.
  */
-import { fUpper2, testLine } from './line-test.ts'
+import { fUpper2 } from './f-distribution.ts'
+import { testLine } from './line-test.ts'
 import type { Series } from './series.ts'
 import { peakAt, type Spectrum, type SpectrumPeak } from './spectrum.ts'
 

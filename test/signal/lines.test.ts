@@ -1,7 +1,8 @@
 /** Lines against values of scipy, closed forms, and noise that holds none. */
 import { describe, expect, it } from 'vitest'
 import { dpss } from '#shared/signal/dpss.ts'
-import { fTail2, fUpper2, testLine } from '#shared/signal/line-test.ts'
+import { fTail2, fUpper2 } from '#shared/signal/f-distribution.ts'
+import { testLine } from '#shared/signal/line-test.ts'
 import { findLines, strongestLine } from '#shared/signal/lines.ts'
 import { seriesOf, type Series } from '#shared/signal/series.ts'
 import { windowSpectrum } from '#shared/signal/spectrum.ts'
