@@ -1,20 +1,17 @@
-import {
-  amplitudeNear,
-  SPECTRUM_POINTS,
-  strongestPeak,
-  windowSpectrum,
-  type Spectrum,
-  type SpectrumPeak,
-} from '../signal/spectrum.ts'
+import { strongestLine } from '../signal/lines.ts'
+import { amplitudeNear, SPECTRUM_POINTS, windowSpectrum, type Spectrum, type SpectrumPeak } from '../signal/spectrum.ts'
 import { demodulate, foldCycle, meanCycle, refineFrequency, type CycleWaveform } from '../signal/periodic-waveform.ts'
 import { reachBefore } from '../signal/crossings.ts'
 import { windowMean, type Series } from '../signal/series.ts'
+import { chanceOf } from './flags/budget.ts'
 import type { NoiseModel } from './noise-model.ts'
 import { plateauNoise, rippleLag } from './noise.ts'
 import type { Workspace } from './record.ts'
 
 /** Ripple smaller than this share of the step (or of the light) is not looked for. */
 const FLOOR = 1e-4
+/** Three spectra are searched for a line, and two once more for a second. */
+const LINE_CHANCE = chanceOf('line', 5)
 /** Samples folded for the depth of the ripple. */
 const FOLD_SAMPLES = 16_384
 
@@ -101,8 +98,10 @@ function noiseOf(
   const room = shorter * ripple.fundamental >= 1 ? shorter : Math.max(before[1] - before[0], after[1] - after[0]) >> 1
   // Hum beside the backlight, say: a second line that is no harmonic of the first.
   const second = (spectrum: Spectrum | null): number => {
-    const peak = spectrum ? strongestPeak(spectrum, 0, ripple.fundamental) : null
-    return peak ? rippleLag(peak.frequency, room) : 0
+    const line = spectrum
+      ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: 0, without: ripple.fundamental })
+      : null
+    return line ? rippleLag(line.frequency, room) : 0
   }
   const lag = rippleLag(ripple.fundamental, room)
   return plateauNoise(series, [before, after], lag, lsbV, [second(spectra.before), second(spectra.after)])
@@ -123,7 +122,7 @@ function findRipple(
   const floor = FLOOR * Math.max(Math.abs(stepV), Math.max(lightBefore, lightAfter))
   const candidates: { window: readonly [number, number]; spectrum: Spectrum; peak: SpectrumPeak }[] = []
   const consider = (window: readonly [number, number], spectrum: Spectrum | null): void => {
-    const peak = spectrum ? strongestPeak(spectrum, floor) : null
+    const peak = spectrum ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: floor, without: null }) : null
     if (spectrum && peak) candidates.push({ window, spectrum, peak })
   }
   consider(before, spectra.before)

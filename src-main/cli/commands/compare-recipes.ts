@@ -31,7 +31,7 @@ export function describeCompare(command: Command): Command {
       'after',
       `
 Example:
-  slewlight compare-recipes 10-90 3-97 --sweep 3
+  slewlight compare-recipes 10-90 "2 L*" --sweep 3
 
 Only captures with a value under both recipes enter a difference. Exit code 1 when captures are not measured yet
 under one of the recipes; \`slewlight reanalyse --recipe <recipe> --sweep <id>\` measures them.`,
@@ -47,11 +47,11 @@ export async function runCompare(
 ): Promise<ExitCode> {
   const { sweep: sweepId, measure, most } = options
   const [chosenA, chosenB] = [await storedRecipe(store, a), await storedRecipe(store, b)]
-  const sweep = await store.sweep(sweepId)
+  const sweep = await store.sweep({ sweepId })
   const wanted = [...new Set([measure, ...SUMMARY_MEASURES])]
   const [dataA, dataB] = [
-    await store.matrix(sweepId, chosenA.hash, wanted),
-    await store.matrix(sweepId, chosenB.hash, wanted),
+    await store.matrix({ sweepId, recipeHash: chosenA.hash, measures: wanted }),
+    await store.matrix({ sweepId, recipeHash: chosenB.hash, measures: wanted }),
   ]
   const comparison = compareRecipes(
     { data: dataA, recipe: chosenA.recipe },
