@@ -334,7 +334,8 @@ function fitParts(used: number): NoiseModel {
   }
   // No part can be told that is slower than the longest scale read.
   const longest = 2 ** used
-  while (misfit >= IMPROVEMENT && active.length <= MOST_PARTS && used > 2) {
+  const most = used > 2 ? MOST_PARTS : 0
+  while (misfit >= IMPROVEMENT && active.length <= most) {
     let best = -1
     let bestGain = 0
     for (let j = 0; j < TIMES.length && TIMES[j]! <= longest; j++) {
