@@ -73,9 +73,18 @@ export interface Result {
   readonly reasons: Readonly<Partial<Record<MeasureId, string>>>
   /** Standard uncertainties, in the unit of the value. */
   readonly uncertainties: Readonly<Partial<Record<MeasureId, number>>>
+  /** The part of each that repeats do not average (detector, converter, levels, ladder, tail); left out where it is 0. */
+  readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks
   readonly flags: readonly Flag[]
 }
 
+/** One part of an uncertainty: a standard uncertainty in the measure's unit, and whether repeats average it. */
+export interface UncertaintyTerm {
+  readonly name: string
+  readonly u: number
+  readonly averages: boolean
+}
+
 /** Version of the measuring code; raised whenever any number it produces may change. */
-export const ALGORITHM = '2'
+export const ALGORITHM = '3'
