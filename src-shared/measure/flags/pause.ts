@@ -121,7 +121,7 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
     const slow = speeds[slowest]!
     if (speed <= 0 || slow >= PAUSE_SHARE * speed || speed - slow <= NOISE_REACH * sigma) continue
     const done = leastDone(search, slowest, Math.max(top, i))
-    if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
+    if (done === null || done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
     const slowPct = (100 * Math.max(0, slow)) / speed
     if (best !== null && slowPct >= best.slowPct) continue
     const ends = [first + top * stride, first + i * stride]
@@ -136,13 +136,25 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
   return best
 }
 
-/** Least share of the step done between two entries: where the signal rests, also after coming back from beyond. */
-function leastDone({ series, first, stride, beforeV, stepV }: Search, from: number, to: number): number {
-  let least = Infinity
-  for (let i = from; i <= to; i++) {
+/**
+ * Least share of the step done between two entries: where the signal rests, also after coming back from beyond. Null
+ * where it had been further beyond the end than it falls short of it now: each excursion smaller than the one before is
+ * a response that rings, while a step in two parts rests short of its end.
+ */
+function leastDone({ series, first, stride, beforeV, stepV }: Search, from: number, to: number): number | null {
+  const doneAt = (i: number): number => {
     const k = first + i * stride
-    least = Math.min(least, (meanOf(series, k - stride, k + stride) - beforeV) / stepV)
+    return (meanOf(series, Math.max(0, k - stride), k + stride) - beforeV) / stepV
   }
+  let least = Infinity
+  let leastAt = from
+  for (let i = from; i <= to; i++) {
+    const done = doneAt(i)
+    if (done >= least) continue
+    least = done
+    leastAt = i
+  }
+  for (let i = 0; i < leastAt; i++) if (doneAt(i) - 1 > 1 - least) return null
   return least
 }
 

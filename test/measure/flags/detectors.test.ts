@@ -8,7 +8,7 @@ import { findRepeatedBlock } from '#shared/measure/flags/repeated-block.ts'
 import { findTail } from '#shared/measure/flags/tail.ts'
 import { findTimeJump } from '#shared/measure/flags/time-jump.ts'
 import { seriesOf, type Series } from '#shared/signal/series.ts'
-import { gaussian } from '../waves.ts'
+import { gaussian, secondOrder } from '../waves.ts'
 
 const series = (n: number, y: (k: number) => number, sigma = 0, seed = 1): Series => {
   const next = gaussian(seed)
@@ -154,6 +154,13 @@ describe('pause', () => {
       expect(findPause(trace, noisy(0.05), 1010, 220, 0, 1, 0), String(seed)).toBeNull()
     }
   })
+  it('is none in a response that rings, however little it is damped', () => {
+    for (const zeta of [0.05, 0.1, 0.15, 0.2, 0.3])
+      for (const sigma of [0, 0.002, 0.01]) {
+        const ringing = series(6000, (k) => secondOrder(zeta, 0.01)(k - 1000), sigma)
+        expect(findPause(ringing, noisy(sigma), 1046, 150, 0, 1, 0), `damping ${zeta}, σ ${sigma}`).toBeNull()
+      }
+  })
   it('of pulses: two lobes of changes, not one', () => {
     const pulses = (...done: number[]): Pulses => ({
       frequency: 0.01,
@@ -206,16 +213,11 @@ describe('line component', () => {
   const frequency = 1 / 937
   const wave = (k: number): number => 1 + 2e-5 * k + 0.03 * Math.cos(2 * Math.PI * frequency * k + 0.7)
   it('has the size and phase of the sine beside a drift', () => {
-    const fit = fitLine(series(9000, wave), [500, 8000], frequency, quiet)
+    const fit = fitLine(series(9000, wave), [500, 8000], frequency)
     expect(fit?.amplitude).toBeCloseTo(0.03, 6)
     expect(Math.atan2(-(fit?.im ?? 0), fit?.re ?? 0)).toBeCloseTo(0.7, 4)
   })
-  it('states the noise it is read with: σ√(2/n)', () => {
-    const fit = fitLine(series(9000, wave, 0.01), [0, 9000], frequency, noisy(0.01))
-    expect(Math.abs((fit?.u ?? 0) / (0.01 * Math.sqrt(2 / 9000)) - 1)).toBeLessThan(0.1)
-    expect(Math.abs((fit?.amplitude ?? 0) - 0.03)).toBeLessThan(4 * (fit?.u ?? 0))
-  })
   it('is not read from less than one and a half periods', () => {
-    expect(fitLine(series(9000, wave), [0, 1400], frequency, quiet)).toBeNull()
+    expect(fitLine(series(9000, wave), [0, 1400], frequency)).toBeNull()
   })
 })
