@@ -79,8 +79,7 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
   hum: {
     planted:
       'mains pick-up at 50, 60, 100 or 120 Hz of 1–10 % of the step peak to peak, at a line that the refresh rate does ' +
-      'not explain; sound records carry up to 0.2 mV, 0.35 % of the smallest step of steady light (up to 3 % of those of ' +
-      'strobed light)',
+      'not explain; sound records carry up to 0.2 mV, and no more than 0.35 % of the smallest step',
     flag: 'hum',
     alsoTrue: { 'differs-from-repeats': CHANGES_DURATION },
   },

@@ -4,11 +4,10 @@ import { amplitudeNear } from '../../signal/spectrum.ts'
 import { windowMean, type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
 import type { Times } from '../measure-times.ts'
-import { chanceOf } from './budget.ts'
 import { quietWindows } from './quiet.ts'
 import { fitLine, type LineFit } from './line-component.ts'
 import { spanOf, type Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
+import { chanceOf, LIMITS } from './budget.ts'
 import { pct, volts } from './words.ts'
 
 const LINES = [50, 60, 100, 120] as const
@@ -27,15 +26,11 @@ const CHANCE = chanceOf('hum', LINES.length)
 const APART_CHANCE = 0.01
 /** Part of the dwell at its end that is looked at. */
 const LATE = 0.5
-/** Conditioning that leaves less of a line than this has taken it out. */
-const LEAST_GAIN = 0.1
 interface Line extends LineFit {
   /** Standard uncertainty of the amplitude, V. */
   readonly u: number
 }
 
-/** Share of the amplitude by which the two plateaus may differ. */
-const AGREEMENT = 0.35
 /**
  * Frequencies beside a line that tell the noise there, in resolution cells from it: a line in the middle of a window
  * shows nothing at whole cells, and one and a half away a fifth of itself.
@@ -58,7 +53,7 @@ export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis,
   for (const hz of LINES) {
     if (input.refreshHz !== null && nearMultiple(hz, input.refreshHz)) continue
     const gain = meanGain(conditioned.meanWidth, hz / rate)
-    if (gain < LEAST_GAIN || !mayShow(analysis, hz, 0.25 * LIMITS.humPct * step * 0.01)) continue
+    if (gain < LIMITS.humGain || !mayShow(analysis, hz, 0.25 * LIMITS.humPct * step * 0.01)) continue
     const fit = inBoth(analysis, series, windows, hz / rate, gain)
     if (fit !== null && (worst === null || fit.amplitude > worst.fit.amplitude)) worst = { hz, fit }
   }
@@ -133,7 +128,7 @@ function inBoth(
   if (a) {
     const apart = Math.hypot(a.fit.re - b.fit.re, a.fit.im - b.fit.im)
     const byNoise = Math.sqrt((a.besideV2 + b.besideV2) * fUpper2(APART_CHANCE, a.count + b.count))
-    if (apart > Math.max(byNoise, AGREEMENT * best.fit.amplitude)) return null
+    if (apart > Math.max(byNoise, LIMITS.humAgreement * best.fit.amplitude)) return null
     if (scalesWithLight(analysis, a.fit.amplitude, b.fit.amplitude)) return null
   }
   const { re, im, amplitude } = best.fit
