@@ -1,20 +1,16 @@
 /** Numbers as the screens print them. SI values come in, the unit people read goes out beside the digits. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { fixed } from '#shared/domain/quantity-text.ts'
+
+export { fixed, hertz } from '#shared/domain/quantity-text.ts'
 
 export interface Printed {
   readonly text: string
   readonly unit: string
 }
 
-const MINUS = '\u2212'
 /** What stands where a number is undefined; its reason belongs beside it. */
 export const UNDEFINED_TEXT = '—'
-
-/** Fixed decimals with a true minus sign; a rounded zero never carries one. */
-export function fixed(value: number, decimals: number): string {
-  const digits = Math.abs(value).toFixed(decimals)
-  return value < 0 && Number(digits) !== 0 ? MINUS + digits : digits
-}
 
 /** Rounds to significant digits without exponents: 3 digits give 0.0123, 1.23, 12.3, 123, 1230. */
 export function significant(value: number, digits: number): string {
@@ -100,11 +96,6 @@ export function count(value: number): string {
 
 export function plural(n: number, one: string, many = `${one}s`): string {
   return `${count(n)} ${n === 1 ? one : many}`
-}
-
-/** A refresh rate without needless zeros: 60, 59.94, 143.86. */
-export function hertz(value: number): string {
-  return String(Number(value.toFixed(2)))
 }
 
 /** Grey-level pair as everything names it. */

@@ -29,6 +29,15 @@ async function record(settings: RecordSettings = SETTINGS): ReturnType<Digitizer
 const LEVEL: RecordSettings = { ...SETTINGS, trigger: { source: 'level', levelV: 2.5, slope: 'rising' } }
 const NOW: RecordSettings = { ...SETTINGS, preTriggerPoints: 0, trigger: { source: 'immediate' } }
 
+describe('settings read back', () => {
+  it.each(['1e300', '600', '4.9'])('refuses a range of %s V where 5 V was asked', async (answer) => {
+    instrument.script.set('SENS:VOLT:RANG:UPP?', () => answer)
+    const error = await failure(digitizer.configure(SETTINGS))
+    expect(error.code).toBe('rig-unsuitable')
+    expect(error.message).toContain('instead of 5 V')
+  })
+})
+
 describe('recording', () => {
   it.each([
     ['bus', SETTINGS],

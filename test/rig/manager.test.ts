@@ -18,13 +18,15 @@ afterEach(async () => {
 })
 
 describe('connecting', () => {
-  it('introduces itself: quiet, *CLS, *IDN?, headers, self-test', async () => {
+  it('introduces itself: quiet, *CLS, *IDN?, headers, self-test, each until two answers agree', async () => {
     rig = rigOn(instrument)
     const states: RigState[] = []
     rig.onState((state) => states.push(state))
     expect(rig.state().status).toBe('absent')
     await rig.connect(SERIAL)
-    expect(instrument.received).toEqual(['*CLS', '*IDN?', 'SYST:HELP:HEAD?', '*TST?', 'SYST:ERR?'])
+    expect(instrument.received.join(' ')).toBe(
+      '*CLS *IDN? *CLS *IDN? SYST:HELP:HEAD? SYST:HELP:HEAD? *TST? *TST? SYST:ERR?',
+    )
     expect(states.map((state) => state.status)).toEqual(['connecting', 'ready'])
     expect(rig.state()).toEqual({
       status: 'ready',
@@ -52,7 +54,64 @@ describe('connecting', () => {
     let asked = 0
     instrument.script.set('*IDN?', () => (asked++ === 0 ? '\x81\x07rubbish' : 'Example,Recorder 1,0001,1.0'))
     await rig.connect(SERIAL)
-    expect(asked).toBe(2)
+    expect(asked).toBe(3)
+  })
+
+  it.each([
+    ['*IDN?', (text: string) => text.replace('Recorder 1', 'Recorder 9')],
+    ['SYST:HELP:HEAD?', (text: string) => text.replace('DATA:CRC', 'DATA:CRS')],
+    ['SYST:HELP:HEAD?', (text: string) => text.replace('SWEep:POINts', 'SWEEP:POUNTS')],
+    ['*TST?', () => '1\n'],
+  ])('is not misled by one damaged answer to %s', async (question, damage) => {
+    rig = rigOn(instrument)
+    let damaged = 0
+    instrument.garble = (message) => {
+      const last = instrument.received.at(-1)
+      if (last !== question || damaged > 0) return [message]
+      damaged += 1
+      return [Buffer.from(damage(Buffer.from(message).toString('latin1')), 'latin1')]
+    }
+    await rig.connect(SERIAL)
+    expect(damaged).toBe(1)
+    expect(rig.state()).toMatchObject({
+      identity: { manufacturer: 'Example', model: 'Recorder 1', serial: '0001', firmware: '1.0' },
+      capabilities: { crc: true },
+    })
+  })
+
+  it('gives up a rig that answers differently each time', async () => {
+    rig = rigOn(instrument)
+    let asked = 0
+    instrument.script.set('*IDN?', () => `Example,Recorder ${asked++},0001,1.0`)
+    expect(await failure(rig.connect(SERIAL))).toMatchObject({
+      code: 'rig-protocol',
+      message: expect.stringContaining('each time differently') as string,
+    })
+    expect(asked).toBe(5)
+  })
+
+  it.each([
+    ['nested optional nodes', `${'[:SENS[:VOLT[:DC[:RANG[:UPP'.repeat(36)}${']'.repeat(180)}:X`],
+    ['optional nodes in a row', `${'[SENS:][VOLT:][DC:][RANG:][UPP:]'.repeat(36)}X`],
+    ['nodes without end', '[A]'.repeat(21_000)],
+  ])('answers throughout while a header list of %s is read', async (_, hostile) => {
+    instrument.headers = [hostile, ...FAKE_HEADERS]
+    rig = rigOn(instrument)
+    let longestS = 0
+    let before = clock.now()
+    const timer = setInterval(() => {
+      longestS = Math.max(longestS, clock.now() - before)
+      before = clock.now()
+    }, 5)
+    try {
+      await rig.connect(SERIAL)
+    } finally {
+      clearInterval(timer)
+    }
+    longestS = Math.max(longestS, clock.now() - before)
+    expect(rig.state()).toMatchObject({ status: 'ready', capabilities: { crc: true } })
+    // Half a minute before; a busy machine alone stays far under a second.
+    expect(longestS).toBeLessThan(1)
   })
 
   it.each([

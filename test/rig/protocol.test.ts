@@ -91,6 +91,18 @@ describe('header lists', () => {
       expect([missing, hasHeader(others, missing)]).toEqual([missing, false])
     }
   })
+  it('meets optional nodes on either side wherever they stand', () => {
+    expect(hasHeader(['[A:][B:]C[:D]'], 'A:C')).toBe(true)
+    expect(hasHeader(['[A:][B:]C[:D]'], 'B:C:D')).toBe(true)
+    expect(hasHeader(['[A:][B:]C[:D]'], 'B:A:C')).toBe(false)
+    expect(hasHeader(['[A:][B:]C[:D]'], 'A:B')).toBe(false)
+    expect(hasHeader(['C'], '[A:][B:]C[:D]')).toBe(true)
+    expect(hasHeader(['[A:]C'], '[B:]C')).toBe(true)
+    expect(hasHeader(['[A]'], 'B')).toBe(false)
+  })
+  it('leaves out what is too long for a header', () => {
+    expect(parseHeaderList(`${'[A]'.repeat(21_000)}\n*IDN?\n`)).toEqual(['*IDN?'])
+  })
   it('tells queries from settings and suffixes from names', () => {
     expect(hasHeader(['FORMat:DATA?'], 'FORMat[:DATA]')).toBe(false)
     expect(hasHeader(['FORMat:DATA'], 'FORMat[:DATA]')).toBe(true)

@@ -4,7 +4,7 @@ import { CLEAR, CRC_HEADER, HEADERS, IDENTIFY, NEEDED_HEADERS, SELF_TEST } from 
 import { hasHeader, parseHeaderList } from '../protocol/headers.ts'
 import { parseIdentity } from '../protocol/identity.ts'
 import { parseInteger } from '../protocol/numbers.ts'
-import { inItsWords, isCode, notScpiError, unsuitableError } from './rig-errors.ts'
+import { inItsWords, isCode, notScpiError, protocolError, unsuitableError } from './rig-errors.ts'
 import { BABBLE, type ScpiSession } from './scpi-session.ts'
 import type { RigTimings } from './timings.ts'
 
@@ -16,9 +16,14 @@ export interface Introduction {
 /** Boards that restart when the port opens need a moment; a first connection may begin with rubbish. */
 const IDENTIFY_ATTEMPTS = 3
 const HEADER_LIST_BYTES = 65_536
+/** How often a header list that arrives damaged is asked for before the rig is given up. */
+const HEADER_ATTEMPTS = 3
+/** How often a question of the handshake is asked until two answers agree. */
+const AGREEMENT_ATTEMPTS = 5
 
 /**
- * Quiet line → `*CLS` → `*IDN?` → headers → self-test. Rejects with `rig-not-scpi` when nothing there speaks SCPI and
+ * Quiet line → `*CLS` → `*IDN?` → headers → self-test. Nothing protects these answers and everything later rests on them
+ * (a lost letter would switch checksums off), so each is asked again until two answers agree. Rejects with `rig-not-scpi` when nothing there speaks SCPI and
  * with `rig-unsuitable` when it does but lacks what the recording sequence needs, by name, or fails its self-test.
  */
 export async function introduce(
@@ -27,7 +32,7 @@ export async function introduce(
   signal?: AbortSignal,
 ): Promise<Introduction> {
   const identity = await firstContact(session, timings, signal)
-  const headers = await readHeaders(session, signal)
+  const headers = await agreed('SYST:HELP:HEAD?', async () => readHeaders(session, signal))
   const missing = headers.length === 0 ? [] : NEEDED_HEADERS.filter((header) => !hasHeader(headers, header))
   if (missing.length > 0)
     throw unsuitableError(
@@ -45,7 +50,7 @@ async function firstContact(
 ): Promise<RigIdentity> {
   try {
     await session.waitForQuiet(timings.bootS, signal)
-    return await identify(session, timings, signal)
+    return await agreed('*IDN?', async () => identify(session, timings, signal))
   } catch (error) {
     if (session.lost === BABBLE) throw notScpiError('it sends without end, whatever it is asked')
     throw error
@@ -78,33 +83,44 @@ async function identify(
   throw notScpiError(problem)
 }
 
+async function agreed<T>(question: string, ask: () => Promise<T>): Promise<T> {
+  const seen = new Set<string>()
+  for (let attempt = 1; attempt <= AGREEMENT_ATTEMPTS; attempt++) {
+    const answer = await ask()
+    const text = JSON.stringify(answer)
+    if (seen.has(text)) return answer
+    seen.add(text)
+  }
+  throw protocolError(`${question} was answered ${AGREEMENT_ATTEMPTS} times, each time differently`)
+}
+
 /** Empty when the instrument has no such query, which older ones lack. */
 async function readHeaders(session: ScpiSession, signal: AbortSignal | undefined): Promise<string[]> {
-  try {
-    const [block] = await session.query([HEADERS], ['block'], { signal, limits: { maxBlockBytes: HEADER_LIST_BYTES } })
-    return parseHeaderList(Buffer.from(block as Uint8Array).toString('latin1'))
-  } catch (error) {
-    if (!isCode(error, 'rig-timeout', 'rig-protocol')) throw error
-    const reported = await session.resync(signal)
-    // Damaged rather than refused: once more.
-    if (isCode(error, 'rig-protocol') && reported.length === 0) {
+  for (let attempt = 1; ; attempt++)
+    try {
       const [block] = await session.query([HEADERS], ['block'], {
         signal,
         limits: { maxBlockBytes: HEADER_LIST_BYTES },
       })
       return parseHeaderList(Buffer.from(block as Uint8Array).toString('latin1'))
+    } catch (error) {
+      if (!isCode(error, 'rig-timeout', 'rig-protocol')) throw error
+      const reported = await session.resync(signal)
+      const damaged = isCode(error, 'rig-protocol') && reported.length === 0
+      if (!damaged) return []
+      if (attempt === HEADER_ATTEMPTS) throw error
     }
-    return []
-  }
 }
 
 async function selfTest(session: ScpiSession, timings: RigTimings, signal: AbortSignal | undefined): Promise<void> {
-  const [text = ''] = await session.queryTexts([SELF_TEST], 1, { signal, firstByteS: timings.selfTestS })
-  const verdict = parseInteger(text)
+  const text = await agreed('*TST?', async () => {
+    const [answer = ''] = await session.queryTexts([SELF_TEST], 1, { signal, firstByteS: timings.selfTestS })
+    return answer
+  })
   const reported = await session.sendChecked([], signal)
-  if (verdict === 0) return
+  if (parseInteger(text) === 0) return
   throw unsuitableError(
-    `The rig's self-test failed (*TST? answered ${text}).${inItsWords(reported)}`,
+    `The rig's self-test failed (*TST? answered ${text.slice(0, 60)}).${inItsWords(reported)}`,
     'Switch the rig off and on; if it fails again, have it looked at.',
   )
 }

@@ -17,6 +17,8 @@ export interface ActualSettings {
 
 /** A rate or a length further off than this is not what was planned. */
 const RATE_TOLERANCE = 0.01
+/** A range this many times as wide as asked for leaves too few of the converter's steps, or is a damaged answer. */
+const WIDEST_RANGE = 100
 /** Answers with few digits come back a little off without anything having been rounded. */
 const DIGITS_TOLERANCE = 1e-6
 
@@ -96,7 +98,9 @@ export function readActual(settings: RecordSettings, answers: readonly string[])
       ? []
       : [`${actual.preTriggerPoints} instead of ${settings.preTriggerPoints} samples before the trigger`]),
     // A wider range loses resolution and nothing else; a narrower one clips.
-    ...(actual.rangeV >= settings.rangeV ? [] : [`a range of ${actual.rangeV} V instead of ${settings.rangeV} V`]),
+    ...(actual.rangeV >= settings.rangeV && actual.rangeV <= WIDEST_RANGE * settings.rangeV
+      ? []
+      : [`a range of ${actual.rangeV} V instead of ${settings.rangeV} V`]),
   ]
   if (differences.length > 0)
     throw unsuitableError(`The rig would record ${differences.join(', ')}.`, 'Change the plan to what the rig can do.')

@@ -9,6 +9,12 @@ interface Node {
   readonly optional: boolean
 }
 
+/**
+ * A line longer than this is no header and is left out: with mnemonics of at most 12 characters (IEEE 488.2 7.6.1.4.1)
+ * that is room for some fifteen nodes, and SCPI-1999 has none with more than seven.
+ */
+export const LONGEST_HEADER = 200
+
 /** Text of the block to headers, in the instrument's own spelling with `?` for query-only ones; blanks left out. */
 export function parseHeaderList(text: string): string[] {
   return text
@@ -19,7 +25,7 @@ export function parseHeaderList(text: string): string[] {
       const [header = ''] = line.split(/[\s/]/, 1)
       return /\/qonly\//i.test(line) && !header.endsWith('?') ? `${header}?` : header
     })
-    .filter((header) => header !== '' && header !== '?')
+    .filter((header) => header !== '' && header !== '?' && header.length <= LONGEST_HEADER)
 }
 
 /**
@@ -52,17 +58,29 @@ function nodesOf(header: string): Node[] {
   return nodes
 }
 
-function matches(listed: readonly Node[], wanted: readonly Node[], i = 0, j = 0): boolean {
-  const a = listed[i]
-  const b = wanted[j]
-  if (a === undefined && b === undefined) return true
-  if (a !== undefined && b !== undefined && sameNode(a, b) && matches(listed, wanted, i + 1, j + 1)) return true
-  if (a?.optional === true && matches(listed, wanted, i + 1, j)) return true
-  return b?.optional === true && matches(listed, wanted, i, j + 1)
+/** One walk along the listed nodes that remembers which wanted ones can have been met: time n × m, however many are optional. */
+function matches(listed: readonly Node[], wanted: readonly Node[]): boolean {
+  let met = passOptional([true, ...wanted.map(() => false)], wanted)
+  for (const node of listed) {
+    const next = met.map(
+      (reached, j) => (reached && node.optional) || (met[j - 1] === true && isSame(node, wanted[j - 1])),
+    )
+    met = passOptional(next, wanted)
+  }
+  return met[wanted.length] === true
+}
+
+/** Wherever an optional wanted node is next, the one after it may be too. */
+function passOptional(met: boolean[], wanted: readonly Node[]): boolean[] {
+  wanted.forEach((node, j) => {
+    if (met[j] === true && node.optional) met[j + 1] = true
+  })
+  return met
 }
 
 /** A name in capitals only may be a short or a long form; with both forms known on both sides the long ones decide. */
-function sameNode(a: Node, b: Node): boolean {
+function isSame(a: Node, b: Node | undefined): boolean {
+  if (b === undefined) return false
   if (a.long === b.long) return true
   return (a.short === a.long && a.short === b.short) || (b.short === b.long && b.short === a.short)
 }

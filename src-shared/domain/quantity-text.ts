@@ -1,0 +1,45 @@
+/** Numbers with their uncertainty as people read them, the same on screens, in reports and on the command line. */
+
+const MINUS = '\u2212'
+
+/** Fixed decimals with a true minus sign; a rounded zero never carries one. */
+export function fixed(value: number, decimals: number): string {
+  const digits = Math.abs(value).toFixed(decimals)
+  return value < 0 && Number(digits) !== 0 ? MINUS + digits : digits
+}
+
+/** Decimals that show an uncertainty with two significant digits, one from 3 on; never more than `most`. */
+export function decimalsFor(u95: number, most = 6): number {
+  if (!(u95 > 0)) return 0
+  const magnitude = Math.floor(Math.log10(u95))
+  const leading = Number((u95 / 10 ** magnitude).toPrecision(2))
+  return Math.min(most, Math.max(0, leading < 3 ? 1 - magnitude : -magnitude))
+}
+
+/**
+ * `5.32 ± 0.12 ms`. Times in s are shown in ms. The value has as many decimals as its uncertainty; without one it is
+ * given to three digits and says so.
+ */
+export function withUncertainty(value: number, u95: number | null, unit: string): string {
+  const scale = unit === 's' ? 1000 : 1
+  const suffix = unit === '' || unit === '1' ? '' : ` ${unit === 's' ? 'ms' : unit}`
+  const shown = value * scale
+  if (u95 === null) return `${threeDigits(shown)}${suffix} (uncertainty unknown)`
+  const u = u95 * scale
+  const decimals = u === 0 ? decimalsOf(shown) : decimalsFor(u, 4)
+  return `${fixed(shown, decimals)} ± ${fixed(u, decimals)}${suffix}`
+}
+
+const decimalsOf = (value: number): number =>
+  value === 0 ? 0 : Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(value)))))
+const threeDigits = (value: number): string => fixed(value, decimalsOf(value))
+
+/** A refresh rate without needless zeros: 60, 59.94, 143.86. */
+export const hertz = (value: number): string => String(Number(value.toFixed(2)))
+
+/** `A`, `A and B`, `A, B and C`. */
+export function listed(items: readonly string[]): string {
+  const last = items.at(-1)
+  if (last === undefined) return ''
+  return items.length === 1 ? last : `${items.slice(0, -1).join(', ')} and ${last}`
+}

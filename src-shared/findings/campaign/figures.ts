@@ -1,0 +1,47 @@
+import type { Estimate } from './estimate.ts'
+import type { Limit } from './limits.ts'
+
+export interface FigureInfo {
+  readonly label: string
+  /** In the middle of a sentence. */
+  readonly phrase: string
+  readonly unit: 's' | '%'
+  readonly better: 'low' | 'high'
+}
+
+/** Figures of merit of one sweep, in the order they are told. */
+export const FIGURES = {
+  duration_mean: { label: 'Mean duration', phrase: 'mean transition duration', unit: 's', better: 'low' },
+  duration_worst: { label: 'Worst duration', phrase: 'slowest transition', unit: 's', better: 'low' },
+  in_window_share: { label: 'In window', phrase: 'in-window share', unit: '%', better: 'high' },
+  overshoot_mean: { label: 'Mean overshoot', phrase: 'mean overshoot', unit: '%', better: 'low' },
+  overshoot_worst: { label: 'Worst overshoot', phrase: 'largest overshoot', unit: '%', better: 'low' },
+  dark_mean: { label: 'Dark steps', phrase: 'mean duration of dark steps', unit: 's', better: 'low' },
+  rise_mean: { label: 'Rise', phrase: 'mean rise', unit: 's', better: 'low' },
+  fall_mean: { label: 'Fall', phrase: 'mean fall', unit: 's', better: 'low' },
+  first_frame_mean: { label: 'First-frame completion', phrase: 'first-frame completion', unit: '%', better: 'high' },
+  blur_edge_mean: { label: 'Blur edge', phrase: 'mean blur edge', unit: 's', better: 'low' },
+  crosstalk_mean: { label: 'Strobe crosstalk', phrase: 'mean strobe crosstalk', unit: '%', better: 'low' },
+} as const satisfies Record<string, FigureInfo>
+
+export type FigureId = keyof typeof FIGURES
+export const FIGURE_IDS = Object.keys(FIGURES) as FigureId[]
+
+/** What was measured at one setting and refresh rate. */
+export interface MeasuredPoint {
+  readonly sweepId: number
+  readonly setting: string
+  /** Planned refresh, Hz. */
+  readonly refreshHz: number
+  /** Null where the sweep has no value of it. */
+  readonly figures: Readonly<Record<FigureId, Estimate | null>>
+}
+
+export type Limits = Readonly<Partial<Record<FigureId, Limit>>>
+
+/** A choice, not a standard; every screen and report that uses limits names them. */
+export const DEFAULT_LIMITS: Limits = {
+  in_window_share: { bound: 'at-least', value: 80 },
+  overshoot_mean: { bound: 'at-most', value: 5 },
+  overshoot_worst: { bound: 'at-most', value: 15 },
+}
