@@ -134,6 +134,9 @@ function paintRuler(plot: uPlot, scene: DeskScene, place: Place, theme: PlotThem
   const [upper, lower] = [bbox.top - (FRAME_ROW_PX - 1) * ratio, bbox.top - 2 * ratio]
   const width = frameWidth(scene, place)
   ctx.save()
+  // Lines of instants pass behind it.
+  ctx.fillStyle = theme.surface
+  ctx.fillRect(left, upper, right - left, lower - upper)
   ctx.font = labelFont(theme)
   ctx.textAlign = 'center'
   ctx.textBaseline = 'middle'
@@ -151,8 +154,7 @@ function paintRuler(plot: uPlot, scene: DeskScene, place: Place, theme: PlotThem
     const text = `frame ${frame + 1}`
     ctx.fillStyle = theme.muted
     if (frame >= 0 && to - from > 54 * ratio) ctx.fillText(text, (from + to) / 2, (upper + lower) / 2)
-    else if (frame >= 0 && to - from > 24 * ratio)
-      ctx.fillText(String(frame + 1), (from + to) / 2, (upper + lower) / 2)
+    else if (frame >= 0 && to - from > 24 * ratio) ctx.fillText(String(frame + 1), (from + to) / 2, (upper + lower) / 2)
   }
   ctx.restore()
 }

@@ -56,12 +56,7 @@ export function paintRightGutter(plot: uPlot, labels: readonly GutterLabel[], th
 }
 
 /** Names above the plot, in a row whose lower edge is `rowsPx` above the plotting area (CSS px). */
-export function paintTopGutter(
-  plot: uPlot,
-  labels: readonly GutterLabel[],
-  theme: PlotTheme,
-  rowsPx: number,
-): void {
+export function paintTopGutter(plot: uPlot, labels: readonly GutterLabel[], theme: PlotTheme, rowsPx: number): void {
   const { ctx, bbox } = plot
   const ratio = uPlot.pxRatio
   const shown = labels.filter(({ at }) => at >= bbox.left - 1 && at <= bbox.left + bbox.width + 1)

@@ -18,11 +18,7 @@ interface Block {
  * over another and none beyond the ends. Labels keep the order of their places (equal places: the order asked). Where
  * they do not all fit, the last asked are left out (null).
  */
-export function spreadLabels(
-  requests: readonly SpreadRequest[],
-  from: number,
-  to: number,
-): readonly (number | null)[] {
+export function spreadLabels(requests: readonly SpreadRequest[], from: number, to: number): readonly (number | null)[] {
   const placed: (number | null)[] = requests.map(() => null)
   let kept = requests.length
   const room = to - from
