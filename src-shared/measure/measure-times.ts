@@ -1,5 +1,5 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
-import { UNDECIDED, type Landmarks } from '../domain/result.ts'
+import { DETECTOR_NOT_STATED, UNDECIDED, type Landmarks } from '../domain/result.ts'
 import { valueAt } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
 import { addLevels, addRead, addStretch, addTerm, beginBudget, closeBudget, stateMeasure } from './budget.ts'
@@ -174,10 +174,10 @@ function measureDuration(
   // Uncorrected, the detector lengthens the duration by up to its root-sum-square share: one-sided, uniform.
   if (detector !== null) addTerm('detector', (DETECTOR_BROADENS * broadenedBy(durationS, detector)) / dt / Math.sqrt(3))
   stateMeasure(out, 'transition_duration_s', durationS, dt)
-  if (!recipe.correctDetector) {
+  if (detector === null || ratio === null) {
+    out.lack('transition_duration_corrected_s', DETECTOR_NOT_STATED)
+  } else if (!recipe.correctDetector) {
     out.lack('transition_duration_corrected_s', 'The recipe does not ask for it.')
-  } else if (detector === null || ratio === null) {
-    out.lack('transition_duration_corrected_s', 'The detector’s own duration is not given.')
   } else {
     const rest = durationS * durationS - detector * detector
     const corrected = rest > 0 ? Math.sqrt(rest) : 0

@@ -102,8 +102,8 @@ export function findThresholds(
 /**
  * Near black a code or an L* is next to no light: there a level that is a little off in volts is several of them off, and so is
  * every threshold counted from it. The thresholds are placed once more with each level one standard uncertainty up and
- * down, and with the ladder's own level: where record and ladder disagree, either the one or the other is off, both as
- * likely.
+ * down, and with the ladder's own level: where record and ladder disagree, either may be off, and anything between the
+ * two is as likely (uniform).
  */
 function movesOf(
   recipe: Recipe,
@@ -130,7 +130,7 @@ function movesOf(
     const ratio = ([up, down]: typeof before, u: number, otherwise: number): number =>
       up[at] === null || down[at] === null ? otherwise : (up[at] - down[at]) / (2 * u)
     const off = ([, , ladder]: typeof before): number =>
-      ladder[at] === null ? 0 : Math.abs(ladder[at] - volts) * Math.SQRT1_2
+      ladder[at] === null ? 0 : Math.abs(ladder[at] - volts) / Math.sqrt(3)
     return {
       before: ratio(before, uBefore, along.before),
       after: ratio(after, uAfter, along.after),
