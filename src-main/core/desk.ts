@@ -11,7 +11,9 @@ import { overlayOn, voltsEnvelope, type AlignedTrace } from '#shared/measure/ove
 import { spanSpectrum } from '#shared/measure/span-spectrum.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
 import { measureInputOf } from './measure-input.ts'
-import type { Store, StoredInput } from './ports.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
+import type { Store } from './ports.ts'
+import { readInputs } from './read-inputs.ts'
 import type { RecipeBook } from './recipes.ts'
 
 interface View {
@@ -42,7 +44,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
   async function load(captureId: number): Promise<Loaded> {
     if (held?.info.id === captureId) return held
     const info = await store.capture(captureId)
-    const [sweep, trace] = await Promise.all([store.sweep(info.sweepId), store.trace(captureId)])
+    const [sweep, trace] = await Promise.all([store.sweep({ sweepId: info.sweepId }), store.trace(captureId)])
     const loaded = { info, sweep, trace }
     if (sweep.ladder !== null || sweep.origin === 'import') held = loaded
     return loaded
@@ -72,7 +74,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
     const recipe = recipes.get(recipeHash)
     const [[stored], repeats] = await Promise.all([store.inputs([captureId]), store.repeats(captureId)])
     if (stored === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
-    const sweep = await store.sweep(stored.sweepId)
+    const sweep = await store.sweep({ sweepId: stored.sweepId })
     const [start, end] = spanOf(stored.trace, fromS, toS)
     const own = await aligned(stored, sweep, recipe, recipeHash)
     if (own === null) {
@@ -93,16 +95,17 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
     const rest = new Map(repeats.filter((repeat) => repeat.captureId !== captureId).map((one) => [one.captureId, one]))
     const others: OverlayTrace[] = []
     const unaligned: number[] = []
+    const damaged: number[] = []
     for (let ids = [...rest.keys()]; ids.length > 0;) {
-      const batch = await store.inputs(ids)
-      if (batch.length === 0) break
+      const { stored: batch, unreadable, taken } = await readInputs(store, ids)
+      damaged.push(...unreadable.map((one) => one.captureId))
       for (const other of batch) {
         const repeat = rest.get(other.captureId)
         const trace = await aligned(other, sweep, recipe, recipeHash)
         if (repeat === undefined || trace === null) unaligned.push(other.captureId)
         else others.push({ ...repeat, ...builder.add(trace, repeat.counts) })
       }
-      ids = ids.slice(ids.indexOf((batch.at(-1) as StoredInput).captureId) + 1)
+      ids = ids.slice(taken)
     }
     const finished = builder.finish()
     const counted = others.filter((other) => other.counts).length
@@ -111,6 +114,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
       ...(counted > 0 && finished === null ? ['No instant of this span is recorded in every repeat.'] : []),
       ...(finished !== null && !finished.whole ? ['The mean reaches as far as every repeat in it was recorded.'] : []),
       ...(unaligned.length > 0 ? [`Without a 50 % crossing and left out: capture ${unaligned.join(', ')}.`] : []),
+      ...(damaged.length > 0 ? [`Damaged in the archive and left out: capture ${damaged.join(', ')}.`] : []),
     ]
     return {
       captureId,

@@ -4,6 +4,7 @@ import { accessSync, constants, existsSync, mkdirSync, statfsSync, statSync } fr
 import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
+import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
@@ -28,6 +29,8 @@ export interface Archive {
   readonly db: Database.Database
   readonly path: string
   readonly algorithm: string
+  /** Wall-clock time of the request being answered, ISO 8601 UTC. */
+  at: string
   /** Prepared statement of this SQL text, made once. */
   sql(text: string): Database.Statement
   /** Runs the body in one transaction that takes the write lock at once. */
@@ -62,13 +65,6 @@ function checkWritable(path: string): void {
         ? 'Free space on that disk and try again.'
         : 'Give yourself write permission for the file and its folder, or choose another archive.',
     )
-  }
-}
-
-function backupName(path: string, version: number): string {
-  for (let n = 1; ; n++) {
-    const name = `${path}.schema-${version}${n === 1 ? '' : `-${n}`}.backup`
-    if (!existsSync(name)) return name
   }
 }
 
@@ -109,11 +105,10 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
         problems.map((row) => row.quick_check.replace(/\s+/g, ' ')),
       )
   }
+  removeUnfinishedBackups(path)
   let backupPath: string | null = null
   const foundVersion = migrate(db, migrations, (version) => {
-    // Not a copy of the file: closing a second handle on it would drop this process's lock.
-    backupPath = backupName(path, version)
-    db.prepare('VACUUM INTO ?').run(backupPath)
+    backupPath = makeBackup(db, path, version)
   })
   checkColumns(db)
   // On a full disk the archive can still be looked at and exported.
@@ -130,6 +125,7 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     ordered: { question: '', changes: -1, ids: [] },
     path,
     algorithm: settings.algorithm,
+    at: settings.at,
     sql(text) {
       let statement = statements.get(text)
       if (statement === undefined) {
