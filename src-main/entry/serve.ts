@@ -30,7 +30,13 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
   process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
   const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS, tell: say })
-  const loopback = await startLoopback({ serve: host.serve, root: interfaceFolder, port: options.port, log })
+  const loopback = await startLoopback({
+    serve: host.serve,
+    root: interfaceFolder,
+    port: options.port,
+    log,
+    onUsed: (next) => say(`That address is used up. For another browser: ${next}`),
+  })
   // Listened for before the address is out: whoever reads it may end the program at once.
   const end = new Promise<void>((resolve) => {
     for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(name, () => resolve())
