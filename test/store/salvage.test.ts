@@ -10,8 +10,8 @@ import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { describeSalvage, type SalvageReport } from '../../src-main/store/salvage-report.ts'
 import { salvage } from '../../src-main/store/salvage.ts'
 import { AppError } from '../../src-shared/domain/errors.ts'
-import { canonicalJson, DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
-import { clock, filter, HASH, PLAN, random, temporaryFolder, testCapture, testResult, testTrace } from './fixtures.ts'
+import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
+import { clock, filter, PLAN, random, temporaryFolder, testCapture, testResult, testTrace } from './fixtures.ts'
 
 const ARCHIVES = 200
 const CAPTURES = 40
@@ -56,10 +56,10 @@ afterAll(() => {
 
 function fill(archive: Archive, from: number, to: number): void {
   if (from === 0) {
-    OPERATIONS.saveRecipes(archive, [{ hash: HASH, parameters: canonicalJson(DEFAULT_RECIPE) }], clock.iso())
-    const { id } = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true }, clock.iso())
+    OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
+    const { id } = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true })
     const sweep = { campaignId: id, plan: PLAN, origin: 'rig', rigIdentity: '', total: CAPTURES } as const
-    OPERATIONS.createSweep(archive, sweep, clock.iso())
+    OPERATIONS.createSweep(archive, sweep)
   }
   for (let position = from; position < to; position++)
     OPERATIONS.addCapture(
