@@ -76,6 +76,6 @@ function stepShare(trace: RawTrace, plan: SweepPlan, pair: Transition, ladder: L
   const head = Math.max(1, Math.floor((plan.preS / 2) * trace.sampleRateHz))
   const tail = Math.max(1, Math.floor((plan.postS / 4) * trace.sampleRateHz))
   const mean = (first: number, end: number): number =>
-    plateauOf({ ...trace, samples: trace.samples.subarray(first, end) } as RawTrace, plan.refreshHz).meanV
+    plateauOf({ ...trace, samples: trace.samples.subarray(first, end) }, plan.refreshHz).meanV
   return (mean(Math.max(0, count - tail), count) - mean(0, Math.min(head, count))) / (to.meanV - from.meanV)
 }
