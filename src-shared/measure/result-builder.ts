@@ -49,7 +49,7 @@ export function resultBuilder(withTerms = false): ResultBuilder {
       // Deleting turns the object into a slow one, so only where there is something to delete.
       if (reasons[id] !== undefined) delete reasons[id]
       if (uncertainty !== undefined && Number.isFinite(uncertainty)) uncertainties[id] = uncertainty
-      if (part !== undefined && part > 0 && Number.isFinite(part)) common[id] = part
+      if (part !== undefined && Number.isFinite(part)) common[id] = part
     },
     noteLeft(id, value, scale, squares) {
       if (!(Math.abs(value) > 0)) return
