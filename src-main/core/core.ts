@@ -53,7 +53,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, clock, hub, jobs, recipes, decisions })
   const desk = createDesk(store, recipes)
-  const light = createLight(deps)
+  const light = createLight({ ...deps, recipes })
   const previews = createRecipePreviews({ store, analyzer })
 
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */

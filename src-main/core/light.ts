@@ -9,7 +9,9 @@ import { parseRecordingGently } from '#shared/import/recording.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
 import type { Parsed } from './facade.ts'
 import { previewImport } from './import.ts'
+import { measureInputOf } from './measure-input.ts'
 import type { Analyzer, Clock, Staging, Store } from './ports.ts'
+import type { RecipeBook } from './recipes.ts'
 
 type Calls = Contract['light']
 
@@ -22,12 +24,13 @@ export interface LightDeps {
   readonly store: Store
   readonly clock: Clock
   readonly staging: Pick<Staging, 'read'>
-  readonly analyzer: Pick<Analyzer, 'light'>
+  readonly analyzer: Pick<Analyzer, 'light' | 'measure'>
+  readonly recipes: Pick<RecipeBook, 'get'>
 }
 
 const COLUMNS = 2048
 
-export function createLight({ store, clock, staging, analyzer }: LightDeps): Light {
+export function createLight({ store, clock, staging, analyzer, recipes }: LightDeps): Light {
   async function measure(
     trace: RawTrace,
     [first, end]: readonly [number, number],
@@ -45,12 +48,14 @@ export function createLight({ store, clock, staging, analyzer }: LightDeps): Lig
   return {
     async capture({ captureId, recipeHash, part, darkV }, signal) {
       const info = await store.capture(captureId)
-      const [trace, result, sweep] = await Promise.all([
+      const [trace, stored, sweep] = await Promise.all([
         store.trace(captureId),
         store.result(captureId, recipeHash),
         store.sweep({ sweepId: info.sweepId }),
       ])
-      const span = steadyPart(part, result?.landmarks ?? null, trace)
+      const result =
+        stored ?? (await analyzer.measure(measureInputOf(info, sweep, trace, recipes.get(recipeHash)), signal))
+      const span = steadyPart(part, result.landmarks, trace)
       return measure(trace, span, darkV ?? sweep.ladder?.darkV ?? null, [], signal)
     },
     async recording({ fileId, name, mapping, darkV }, signal) {
@@ -69,18 +74,18 @@ export function createLight({ store, clock, staging, analyzer }: LightDeps): Lig
 }
 
 /** Samples of the steady light before or after the level change, as far as the landmarks allow. */
-function steadyPart(part: LightPart, landmarks: Landmarks | null, trace: RawTrace): readonly [number, number] {
+function steadyPart(part: LightPart, landmarks: Landmarks, trace: RawTrace): readonly [number, number] {
   const { length } = trace.samples
   if (part === 'record') return [0, length]
   const at = (seconds: number) => Math.min(length, Math.max(0, Math.round(seconds * trace.sampleRateHz)))
-  const begins = part === 'before' ? 0 : (landmarks?.settledAtS ?? landmarks?.afterWindow?.[0] ?? null)
-  const ends = part === 'before' ? (landmarks?.onsetS ?? landmarks?.beforeWindow?.[1] ?? null) : Infinity
+  const begins = part === 'before' ? 0 : (landmarks.settledAtS ?? landmarks.afterWindow?.[0] ?? null)
+  const ends = part === 'before' ? (landmarks.onsetS ?? landmarks.beforeWindow?.[1] ?? null) : Infinity
   const span = begins === null || ends === null ? null : ([at(begins), ends === Infinity ? length : at(ends)] as const)
   if (span === null || span[1] - span[0] < 1)
     throw new AppError(
       'invalid-input',
-      'Where the light is steady in this capture is not known: it has no level change that was measured.',
-      'Measure it under the recipe in use, or look at the whole record.',
+      'No level change was found in this capture, so it is not known where its light is steady.',
+      'Choose another capture, or the whole record.',
     )
   return span
 }

@@ -1,6 +1,7 @@
+import { useEffect } from 'react'
 import { LIGHT_PARTS, type LightPart } from '#shared/domain/light.ts'
 import { useHostState } from '../../client/host.tsx'
-import { useCampaigns, useCaptures, useSweeps } from '../../client/queries.ts'
+import { useCampaigns, useCapture, useCaptures, useSweeps } from '../../client/queries.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { hertz, pair } from '../../ui/format.ts'
@@ -47,8 +48,16 @@ export function CaptureSource(props: {
     },
     sweep !== null && level !== null,
   )
-  const rows = sweep === null || level === null ? [] : (captures.data?.rows ?? [])
+  // Rows of the level before would be another light's.
+  const rows = sweep === null || level === null || captures.isPlaceholderData ? [] : (captures.data?.rows ?? [])
   const listed = rows.some(({ info }) => info.id === chosen.captureId)
+  // One that a link led to may belong to another sweep.
+  const linked = useCapture(listed ? null : chosen.captureId, recipeHash).data?.info ?? null
+  const offered = [...(linked === null ? [] : [linked]), ...rows.map(({ info }) => info)]
+  const first = rows[0]?.info.id ?? null
+  useEffect(() => {
+    if (chosen.captureId === null && first !== null) onChoose({ captureId: first, part: chosen.part })
+  }, [chosen, first, onChoose])
 
   if (campaigns.length === 0)
     return (
@@ -97,13 +106,13 @@ export function CaptureSource(props: {
       />
       <SelectInput
         label="Capture"
-        value={listed ? String(chosen.captureId) : null}
-        choices={rows.map(({ info }) => ({
+        value={chosen.captureId === null ? null : String(chosen.captureId)}
+        choices={offered.map((info) => ({
           id: String(info.id),
           label: `${info.id}: ${pair(info.from, info.to)}, repeat ${info.repeat}`,
         }))}
-        placeholder={rows.length === 0 ? 'none at this level' : 'Choose…'}
-        isDisabled={rows.length === 0}
+        placeholder={offered.length === 0 ? 'none at this level' : 'Choose…'}
+        isDisabled={offered.length === 0}
         onChange={(id) => onChoose({ ...chosen, captureId: Number(id) })}
       />
     </>

@@ -24,7 +24,7 @@ export function Waveform({ reading }: { reading: LightReading }) {
     const y = inPercent(twice)
     return { x: Float64Array.from(y, (_, i) => (i * periodMs) / waveform.length), low: y, high: y }
   }, [waveform, envelope, periodMs, reading.fromS])
-  const title = waveform === null ? 'Record, V over ms' : 'Two mean periods, % of the mean over ms'
+  const title = waveform === null ? 'Recorded light, V over ms' : 'Waveform, % of the mean over ms'
   return (
     <section className="light-plot" aria-label="Waveform">
       <h3>
@@ -33,7 +33,7 @@ export function Waveform({ reading }: { reading: LightReading }) {
           {' '}
           {waveform === null
             ? 'no period to average'
-            : `${reading.cycles} periods of ${significant(periodMs, 4)} ms averaged`}
+            : `mean of ${reading.cycles} periods of ${significant(periodMs, 4)} ms, drawn twice`}
         </span>
       </h3>
       <LinePlot {...data} span={null} aboutZero={false} description={title} />
@@ -63,10 +63,7 @@ export function LightSpectrum({ reading }: { reading: LightReading }) {
   const reach = fundamental === null ? top : Math.min(top, Math.max(12 * fundamental, 500))
   return (
     <section className="light-plot" aria-label="Spectrum">
-      <h3>
-        Spectrum, % of the mean over Hz
-        <span className="minor"> amplitude of each component</span>
-      </h3>
+      <h3>Spectrum, % of the mean over Hz</h3>
       <div className="light-spectrum">
         {data === null ? (
           <p className="strip-empty">No spectrum: {reading.reasons.fundamental_hz ?? 'the record is too short.'}</p>

@@ -3,18 +3,24 @@ import type { LightReading } from '#shared/domain/light.ts'
 import { PERIODIC_IDS, PERIODIC_MEASURES, type PeriodicId } from '#shared/measure/periodic.ts'
 import { significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
-/** What leads: each with its definition at hand. */
-const LEADING: readonly PeriodicId[] = ['percent_flicker_pct', 'flicker_index', 'svm', 'pst_lm', 'fundamental_hz']
+/** What leads, by short names: each with its definition at hand. */
+const LEADING = {
+  percent_flicker_pct: 'Percent flicker',
+  flicker_index: 'Flicker index',
+  svm: 'SVM',
+  pst_lm: 'PstLM',
+  fundamental_hz: 'Fundamental',
+} as const satisfies Partial<Record<PeriodicId, string>>
+const LEADING_IDS = Object.keys(LEADING) as (keyof typeof LEADING)[]
 
 export function LeadingReadings({ reading }: { reading: LightReading }) {
   return (
     <dl className="light-figures" aria-label="Readings">
-      {LEADING.map((id) => {
-        const { label } = PERIODIC_MEASURES[id]
+      {LEADING_IDS.map((id) => {
         return (
           <div key={id} className="light-figure">
             <dt>
-              {label} <Definition id={id} />
+              {LEADING[id]} <Definition id={id} />
             </dt>
             <dd>
               <span className="light-value">{valueText(reading, id)}</span>
