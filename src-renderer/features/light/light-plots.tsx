@@ -27,7 +27,7 @@ export function Waveform({ reading }: { reading: LightReading }) {
   const title = waveform === null ? 'Recorded light, V over ms' : 'Waveform, % of the mean over ms'
   return (
     <section className="light-plot" aria-label="Waveform">
-      <h3>
+      <h2>
         {title}
         <span className="minor">
           {' '}
@@ -35,7 +35,7 @@ export function Waveform({ reading }: { reading: LightReading }) {
             ? 'no period to average'
             : `mean of ${reading.cycles} periods of ${significant(periodMs, 4)} ms, drawn twice`}
         </span>
-      </h3>
+      </h2>
       <LinePlot {...data} span={null} aboutZero={false} description={title} />
     </section>
   )
@@ -63,7 +63,7 @@ export function LightSpectrum({ reading }: { reading: LightReading }) {
   const reach = fundamental === null ? top : Math.min(top, Math.max(12 * fundamental, 500))
   return (
     <section className="light-plot" aria-label="Spectrum">
-      <h3>Spectrum, % of the mean over Hz</h3>
+      <h2>Spectrum, % of the mean over Hz</h2>
       <div className="light-spectrum">
         {data === null ? (
           <p className="strip-empty">No spectrum: {reading.reasons.fundamental_hz ?? 'the record is too short.'}</p>

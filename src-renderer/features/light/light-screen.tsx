@@ -116,9 +116,9 @@ function Readings({ reading, captureId, name }: ReadingsProps) {
         <Waveform reading={reading} />
         <LightSpectrum reading={reading} />
         <section className="light-plot light-context" aria-label="Modulation over frequency">
-          <h3>
+          <h2>
             Modulation over frequency <span className="context-tag">context, no verdict</span>
-          </h3>
+          </h2>
           <ModulationChart reading={reading} />
           {reading.regions.map(({ source, region, note }) => (
             <p key={source} className="hint">

@@ -110,7 +110,7 @@ export function TracesScreen() {
           onChoose={choose}
           empty={
             asksSomething(filter)
-              ? 'No capture matches these filters. Clear some of them.'
+              ? 'No capture matches these filters.'
               : 'The archive holds no captures yet. Run a sweep on the Bench.'
           }
         />
