@@ -248,6 +248,23 @@ test('the queue counts, wraps at its ends in both directions, and shrinks with e
   expect(host.problems).toEqual([])
 })
 
+test('any two captures are laid over each other, by key and by mouse', async ({ host, page }) => {
+  await page.evaluate("location.hash = '#/traces/20'")
+  const heading = page.getByRole('heading', { name: /^Capture \d+$/ })
+  await expect(heading).toHaveText('Capture 20')
+  await page.keyboard.press('a')
+  await expect(page.getByRole('button', { name: 'Unpin capture 20' })).toBeVisible()
+  const key = page.locator('.trace-legend')
+  await expect(key).not.toContainText('capture 20')
+  // One of another sweep, another transition.
+  await page.evaluate("location.hash = '#/traces/301'")
+  await expect(heading).toHaveText('Capture 301')
+  await expect(key).toContainText(/capture 20, \d+ → \d+, repeat \d/)
+  await page.getByRole('button', { name: 'Unpin capture 20' }).click()
+  await expect(key).not.toContainText('capture 20')
+  expect(host.problems).toEqual([])
+})
+
 /** In the page: every text the plot draws from now on, and whether it reaches into the plotting area. CSS px of the canvas. */
 const WATCH_TEXT = `(() => {
   window.drawnTexts = []
