@@ -1,4 +1,5 @@
 import { useState } from 'react'
+import type { Campaign } from "#shared/domain/capture.ts"
 import { useCommand } from '../client/use-command.ts'
 import { Action, ModalDialog } from '../ui/controls.tsx'
 import { TextInput } from '../ui/fields.tsx'
@@ -8,7 +9,7 @@ export interface NewCampaignProps {
   /** For recordings of another instrument: not marked as invented, whatever rig is connected. */
   readonly forImport?: boolean
   readonly onClose: () => void
-  readonly onCreated: (id: number) => void
+  readonly onCreated: (campaign: Campaign) => void
 }
 
 export function NewCampaign(props: NewCampaignProps) {
@@ -29,7 +30,7 @@ export function NewCampaign(props: NewCampaignProps) {
     setName('')
     setDisplay('')
     setNote('')
-    props.onCreated(campaign.id)
+    props.onCreated(campaign)
   }
   return (
     <ModalDialog

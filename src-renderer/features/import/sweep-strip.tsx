@@ -91,7 +91,7 @@ export function SweepStrip(props: SweepStripProps) {
         isOpen={creating}
         forImport
         onClose={() => setCreating(false)}
-        onCreated={(id) => {
+        onCreated={({ id }) => {
           setCreating(false)
           props.onCampaign(id)
         }}
