@@ -58,6 +58,7 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
       disconnect: rig.disconnect.handler(({ signal }) => core.rig.disconnect(signal)),
       inject: rig.inject.handler(({ input, signal }) => core.rig.inject(input, signal)),
       monitor: rig.monitor.handler(({ input, signal }) => core.rig.monitor(input, signal)),
+      preflight: rig.preflight.handler(({ input, signal }) => core.rig.preflight(input, signal)),
       live: rig.live.handler(({ input, signal }) => core.rig.live(input, signal)),
     },
     stimulus: {
@@ -81,6 +82,7 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
         await windows.close()
         return core.system.state()
       }),
+      show: stimulus.show.handler(({ input, signal }) => core.stimulus.show(input, signal)),
       use: stimulus.use.handler(({ input, signal }) => core.stimulus.use(input, signal)),
     },
     campaigns: {

@@ -1,5 +1,5 @@
 import { useState } from 'react'
-import type { Campaign } from "#shared/domain/capture.ts"
+import type { Campaign } from '#shared/domain/capture.ts'
 import { useCommand } from '../client/use-command.ts'
 import { Action, ModalDialog } from '../ui/controls.tsx'
 import { TextInput } from '../ui/fields.tsx'

@@ -1,4 +1,6 @@
 /** Colours as the screens mix and check them. */
+/** Of the screens. */
+export type Theme = 'dark' | 'light'
 export type Rgb = readonly [red: number, green: number, blue: number]
 
 /** Linear light of an 8-bit sRGB code, 0–1 (IEC 61966-2-1). */

@@ -1,6 +1,6 @@
 /** Purple and orange for differences, apart from the scale for values, which goes from good to bad. */
 import { fromOklab, inkOn, toOklab, type Oklab, type Rgb } from './colour.ts'
-import type { Theme } from './theme.ts'
+import type { Theme } from './colour.ts'
 
 /**
  * Ends and middle. The middle is near the surface of the theme, so that no difference draws no attention; both arms go

@@ -21,7 +21,11 @@ const SNR_LIMIT = 20
  * Range of a measure at a refresh rate (Hz) under the limits of a recipe. Times reach a quarter past the limit they are
  * judged against, excursions to four times theirs, so that what is outside still differs in colour.
  */
-export function fixedScale(measure: MeasureId, refreshHz: number, { inWindow, overshootLimitPct }: Judged): MeasureScale {
+export function fixedScale(
+  measure: MeasureId,
+  refreshHz: number,
+  { inWindow, overshootLimitPct }: Judged,
+): MeasureScale {
   const periodS = 1 / refreshHz
   const window = periodS * (1 + inWindow.tolerancePct / 100)
   const none = { limit: null, limitName: '' }

@@ -3,7 +3,7 @@
  * and draws no attention, bad stands out in lightness, chroma and hue alike. Equal steps of the value are equal
  * distances in Oklab, lightness only ever goes one way, and no step hangs on telling red from green.
  */
-import type { Theme } from './theme.ts'
+import type { Theme } from './colour.ts'
 import { fromOklab, type Oklab, type Rgb } from './colour.ts'
 
 interface Oklch {

@@ -18,7 +18,8 @@ import type {
   UndoSteps,
 } from '#shared/domain/desk.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
-import { sweepPlanSchema } from '#shared/domain/plan.ts'
+import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
+import type { Preflight } from '#shared/domain/preflight.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { rigTargetSchema, SIM_FAULTS, type SerialPortInfo } from '#shared/domain/rig.ts'
@@ -87,7 +88,11 @@ export const contract = {
     disconnect: call.output(type<HostState>()),
     inject: call.input(z.strictObject({ fault: z.enum(SIM_FAULTS) })).output(type<HostState>()),
     /** Repeated short recordings for aiming the sensor; refused while a sweep runs. */
-    monitor: call.input(z.strictObject({ on: z.boolean() })).output(type<HostState>()),
+    monitor: call
+      .input(z.strictObject({ on: z.boolean(), rangeV: z.number().min(0.001).max(100).optional() }))
+      .output(type<HostState>()),
+    /** Shows and records black, the level above it and white of a plan, and judges them; refused while a sweep runs. */
+    preflight: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<Preflight>()),
     live: call
       .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
       .output(type<LiveView | null>()),
@@ -102,6 +107,8 @@ export const contract = {
     closeWindow: call.output(type<HostState>()),
     /** `simulated` follows the controller without a screen; `page` uses the attached page or window. */
     use: call.input(z.strictObject({ kind: z.enum(['simulated', 'page']) })).output(type<HostState>()),
+    /** One level by hand, on the patch and at the refresh of a plan; refused while a sweep runs. */
+    show: call.input(z.strictObject({ plan: sweepPlanSchema, level: levelSchema })).output(type<HostState>()),
   },
   campaigns: {
     list: call.output(type<Campaign[]>()),

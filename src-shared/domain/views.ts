@@ -172,6 +172,10 @@ export type HostEvent =
 /** Newest recording for the live plot. */
 export interface LiveView {
   readonly revision: number
+  /** Null while aiming. */
+  readonly sweepId: number | null
+  /** Mean of the recording, V. */
+  readonly meanV: number
   readonly captureId: number | null
   readonly from: number | null
   readonly to: number | null

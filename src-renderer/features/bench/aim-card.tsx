@@ -1,6 +1,6 @@
 /** Aiming: levels shown by hand, the light they give as a number and against the range, and its trace. */
 import { useState } from 'react'
-import type { SweepPlan } from '#shared/domain/plan.ts'
+import { DEFAULT_PLAN, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, Card } from '../../ui/controls.tsx'
@@ -21,10 +21,13 @@ export function AimCard({ plan }: { plan: SweepPlan | null }) {
   const attached = useHostState(({ rig }) => rig.status === 'ready' || rig.status === 'recording')
   const level = useHostState(({ stimulus }) => stimulus.level)
   const [typed, setTyped] = useState('128')
-  const monitor = useCommand('The monitor could not be switched', (client, on: boolean) => client.rig.monitor({ on }))
+  const monitor = useCommand('The monitor could not be switched', (client, on: boolean) =>
+    client.rig.monitor({ on, ...(plan === null ? {} : { rangeV: plan.rangeV }) }),
+  )
   const show = useCommand('The level could not be shown', async (client, code: number) => {
-    if (!monitoring) await client.rig.monitor({ on: true })
-    return client.stimulus.show({ level: code, patch: plan?.patch ?? { sizePct: 10, surround: 0 } })
+    const inHand = plan ?? sweepPlanSchema.parse(DEFAULT_PLAN)
+    if (!monitoring) await client.rig.monitor({ on: true, rangeV: inHand.rangeV })
+    return client.stimulus.show({ level: code, plan: inHand })
   })
   const code = parseNumber(typed)
   const usable = code !== null && Number.isInteger(code) && code >= 0 && code <= 255
@@ -86,6 +89,7 @@ function Monitor() {
     <>
       <Meter meanV={shown?.meanV ?? null} rangeV={shown?.rangeV ?? null} />
       <TraceView
+        head={<span className="pane-space" />}
         name="the light as it is"
         shown={shown === null ? null : { ...shown, triggerS: null }}
         result={null}

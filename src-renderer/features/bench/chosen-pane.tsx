@@ -4,7 +4,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import { Action } from '../../ui/controls.tsx'
-import { pair } from '../../ui/format.ts'
+import { hertz, pair } from '../../ui/format.ts'
 import { type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { CellCaptures } from './cell-captures.tsx'
@@ -13,7 +13,6 @@ import type { CellKey } from './matrix-grid.tsx'
 import { RetakeList, type RetakeListProps } from './retake-list.tsx'
 import { LiveTrace } from './live-trace.tsx'
 import { StoredTrace } from './stored-trace.tsx'
-import { sweepName } from './sweep-bar.tsx'
 
 export interface ChosenPaneProps {
   readonly sweep: Sweep
@@ -40,7 +39,7 @@ export function ChosenPane(props: ChosenPaneProps) {
         <header className="pane-head">
           <h2 className="pane-pair">{pair(cell.from, cell.to)}</h2>
           <span className="minor chosen-measure">
-            {matrixLabel(props.measure)}, {sweepName(sweep).toLowerCase()}
+            {matrixLabel(props.measure)}, sweep {sweep.id}, {sweep.plan.setting} at {hertz(sweep.plan.refreshHz)} Hz
           </span>
           <span className="pane-space" />
           <Action size="small" onPress={props.onBack}>

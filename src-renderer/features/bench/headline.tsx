@@ -31,7 +31,12 @@ export function Headline({ sweep, data, recipe, onOpen }: HeadlineProps) {
       ) : (
         <>
           <dl className="headline-figures">
-            <Figure label="Mean duration" measure="transition_duration_s" value={times.mean} note={countOf(times.mean)} />
+            <Figure
+              label="Mean duration"
+              measure="transition_duration_s"
+              value={times.mean}
+              note={countOf(times.mean)}
+            />
             <Worst
               label="Worst duration"
               measure="transition_duration_s"

@@ -24,12 +24,15 @@ export function LiveTrace({ recipe, sweepId }: { recipe: Recipe | null; sweepId:
           : 'The first capture is under way.'
   return (
     <section className="trace-pane" aria-label="Trace">
-      <header className="pane-head">
-        <h2>Newest capture</h2>
-        <span className="pane-pair">{name}</span>
-        <span className="minor">sweep {sweepId}</span>
-      </header>
       <TraceView
+        head={
+          <>
+            <h2>Newest capture</h2>
+            <span className="pane-pair">{name}</span>
+            <span className="minor">sweep {sweepId}</span>
+            <span className="pane-space" />
+          </>
+        }
         name={name}
         shown={shown === null ? null : { ...shown, triggerS: shown.triggerS ?? null }}
         result={shown?.result ?? null}

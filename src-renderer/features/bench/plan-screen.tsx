@@ -6,6 +6,7 @@ import { useShortcut } from '../../ui/shortcuts.ts'
 import { AimCard } from './aim-card.tsx'
 import { Destination, targetFor, type Target } from './destination.tsx'
 import { PlanCard } from './plan-card.tsx'
+import { PreflightCard } from './preflight-card.tsx'
 import type { PlanInHand } from './use-plan.ts'
 import type { BenchView } from './use-view.ts'
 
@@ -57,7 +58,10 @@ export function PlanScreen({ view, plan, commands, simulated }: PlanScreenProps)
         busy={commands.busy}
         onStart={start}
       />
-      <AimCard plan={plan.reading.plan} />
+      <div className="plan-side">
+        <PreflightCard plan={plan.reading.plan} able={commands.obstacle === '' && stimulusReady && !view.running} />
+        <AimCard plan={plan.reading.plan} />
+      </div>
     </div>
   )
 }

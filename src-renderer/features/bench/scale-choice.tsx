@@ -142,12 +142,11 @@ function ScaleBar({ measure, scale }: { measure: MatrixMeasure; scale: MeasureSc
       <span>{shortMeasure(measure, good)}</span>
       <span className="legend-bar" style={{ background: `linear-gradient(to right, ${stops.join(', ')})` }}>
         {isOnScale ? (
-          <span className="legend-limit" style={{ insetInlineStart: `${100 * badness(limit, scale)}%` }}>
-            <span className="legend-limit-text">{shortMeasure(measure, limit)}</span>
-          </span>
+          <span className="legend-limit" style={{ insetInlineStart: `${100 * badness(limit, scale)}%` }} />
         ) : null}
       </span>
       <span>{`${shortMeasure(measure, bad)} ${unit}`.trim()}</span>
+      {isOnScale ? <span className="legend-limit-text">│ {shortMeasure(measure, limit)}</span> : null}
     </span>
   )
 }

@@ -86,7 +86,12 @@ function whiteOf(sweep: Sweep | null) {
   return { sweepId: sweep.id, volts: step.meanV, rangeV, share: step.meanV / rangeV }
 }
 
-export function stimulusTone({ kind, connected, fullScreen, problem }: StimulusState): 'good' | 'warn' | 'bad' | 'idle' {
+export function stimulusTone({
+  kind,
+  connected,
+  fullScreen,
+  problem,
+}: StimulusState): 'good' | 'warn' | 'bad' | 'idle' {
   if (problem !== '') return 'bad'
   if (kind === 'none' || (kind === 'simulated' && !connected)) return 'idle'
   return kind === 'simulated' || (connected && fullScreen) ? 'good' : 'warn'

@@ -16,9 +16,8 @@ export interface StoredTraceProps {
 /** One stored capture under the recipe of the screens. */
 export function StoredTrace({ captureId, recipe, recipeHash }: StoredTraceProps) {
   const capture = useCapture(captureId, recipeHash)
-  const trace = useHostQuery(
-    ['capture', captureId, recipeHash, 'trace'],
-    (client, signal) => client.captures.trace({ captureId, recipeHash, columns: TRACE_COLUMNS }, { signal }),
+  const trace = useHostQuery(['capture', captureId, recipeHash, 'trace'], (client, signal) =>
+    client.captures.trace({ captureId, recipeHash, columns: TRACE_COLUMNS }, { signal }),
   )
   const exports = useExports()
   const error = capture.error ?? trace.error
@@ -26,20 +25,22 @@ export function StoredTrace({ captureId, recipe, recipeHash }: StoredTraceProps)
   const info = data?.info
   return (
     <section className="trace-pane" aria-label="Trace">
-      <header className="pane-head">
-        <h3>Capture {captureId}</h3>
-        {info === undefined ? null : (
-          <span className="minor">
-            sweep {info.sweepId}, repeat {info.repeat}
-            {info.attempt > 1 ? `, attempt ${info.attempt}` : ''}, {VERDICT_WORDS[info.verdict]}
-          </span>
-        )}
-        <span className="pane-space" />
-        <Action size="small" isPending={exports.busy} onPress={() => exports.saveTrace(captureId)}>
-          Save trace
-        </Action>
-      </header>
       <TraceView
+        head={
+          <>
+            <h3>Capture {captureId}</h3>
+            {info === undefined ? null : (
+              <span className="minor">
+                sweep {info.sweepId}, repeat {info.repeat}
+                {info.attempt > 1 ? `, attempt ${info.attempt}` : ''}, {VERDICT_WORDS[info.verdict]}
+              </span>
+            )}
+            <span className="pane-space" />
+            <Action size="small" isPending={exports.busy} onPress={() => exports.saveTrace(captureId)}>
+              Save trace
+            </Action>
+          </>
+        }
         name={info === undefined ? '' : pair(info.from, info.to)}
         shown={
           data === undefined

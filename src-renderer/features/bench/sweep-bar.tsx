@@ -29,8 +29,8 @@ const TONES = {
   failed: 'bad',
 } as const
 
-export function sweepName({ id, plan }: Pick<Sweep, 'id' | 'plan'>): string {
-  return `Sweep ${id}: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`
+function sweepName({ id, plan }: Pick<Sweep, 'id' | 'plan'>): string {
+  return `${id}: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`
 }
 
 export function SweepBar(props: SweepBarProps) {
@@ -132,12 +132,7 @@ function Actions({ view, commands, planning, onPlan, retakes }: SweepBarProps) {
     <div className="sweep-bar-actions">
       {goesOn && blocked ? <span className="warn-text">{commands.obstacle}</span> : null}
       {isActive(state) ? (
-        <Action
-          size="large"
-          isDisabled={!heard}
-          isPending={commands.busy}
-          onPress={() => commands.pause(sweep.id)}
-        >
+        <Action size="large" isDisabled={!heard} isPending={commands.busy} onPress={() => commands.pause(sweep.id)}>
           Pause
         </Action>
       ) : null}
@@ -170,4 +165,3 @@ function Actions({ view, commands, planning, onPlan, retakes }: SweepBarProps) {
     </div>
   )
 }
-

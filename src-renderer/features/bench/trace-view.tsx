@@ -1,5 +1,5 @@
 /** A trace with its marks and numbers; where it comes from is the caller's. */
-import { useEffect, useRef, useState } from 'react'
+import { useEffect, useRef, useState, type ReactNode } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { TracePlot, type TracePlotHandle, type TraceView as View } from '../../plot/trace-plot.tsx'
@@ -20,6 +20,8 @@ const VIEWS = [
 ] as const
 
 export interface TraceViewProps {
+  /** What stands left of the choice of a view. */
+  readonly head: ReactNode
   /** What the trace is of, for readers of screens. */
   readonly name: string
   readonly shown: Shown | null
@@ -31,7 +33,7 @@ export interface TraceViewProps {
   readonly absent: string | null
 }
 
-export function TraceView({ name, shown, result, recipe, empty, absent }: TraceViewProps) {
+export function TraceView({ head, name, shown, result, recipe, empty, absent }: TraceViewProps) {
   const plot = useRef<TracePlotHandle>(null)
   const [view, setView] = useState<View>('edge')
   const scene =
@@ -49,6 +51,15 @@ export function TraceView({ name, shown, result, recipe, empty, absent }: TraceV
   const refreshHz = shown?.refreshHz ?? 0
   return (
     <>
+      <header className="pane-head">
+        {head}
+        <Segmented
+          label="Part of the record in view"
+          value={typeof view === 'string' ? view : null}
+          onChange={setView}
+          choices={VIEWS}
+        />
+      </header>
       <div className="trace-area">
         <TracePlot ref={plot} view={view} onView={setView} description={describeTrace(scene, result, name)} />
         {shown === null ? <p className="trace-empty">{empty}</p> : null}
@@ -58,13 +69,6 @@ export function TraceView({ name, shown, result, recipe, empty, absent }: TraceV
         <span className="key key-window">one refresh{refreshHz > 0 ? ` at ${hertz(refreshHz)} Hz` : ''}</span>
         <span className="key key-start">start band</span>
         <span className="key key-end">end band</span>
-        <span className="pane-space" />
-        <Segmented
-          label="Part of the record in view"
-          value={typeof view === 'string' ? view : null}
-          onChange={setView}
-          choices={VIEWS}
-        />
       </p>
       {absent === null ? null : (
         <NumbersRow result={result} refreshHz={refreshHz} absent={shown === null ? 'Nothing recorded yet.' : absent} />
