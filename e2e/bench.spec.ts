@@ -164,7 +164,7 @@ test('campaign, sweep, matrix and trace in view belong together, after other scr
   await together('First campaign', 1, 'Strong')
   await measured(page).first().click()
   await expect(chosen(page).getByText(/^sweep 1, repeat 1/)).toBeVisible()
-  await page.getByRole('link', { name: 'Traces' }).click()
+  await page.getByRole('link', { name: 'Traces', exact: true }).click()
   await page.getByRole('link', { name: 'Bench' }).click()
   await together('First campaign', 1, 'Strong')
   await expect(chosen(page).getByText(/^sweep 1, repeat 1/)).toBeVisible()
@@ -195,8 +195,7 @@ test('captures without a result under the recipe say so, and are measured at onc
   await quickSweep(page)
   await expect(measured(page)).toHaveCount(6)
   await page.getByRole('link', { name: /^Recipe .*used by all screens/ }).click()
-  await page.getByRole('option', { name: /Settling within 2 %/ }).click()
-  await page.getByRole('tab', { name: 'Apply and compare' }).click()
+  await page.getByRole('link', { name: /^Settling within 2 %/ }).click()
   await page.getByRole('button', { name: 'Use for all screens' }).click()
   await page.getByRole('link', { name: 'Bench' }).click()
   await expect(gridOf(page).getByRole('gridcell', { name: /not measured under this recipe/ })).toHaveCount(6)
@@ -283,10 +282,9 @@ test('nine levels fit on a large screen and on a small one', async ({ host, page
     await page.setViewportSize({ width, height })
     const last = gridOf(page).getByRole('gridcell', { name: /^255 → 224/ })
     await expect(last).toBeInViewport({ ratio: 1 })
-    const scroll = page.locator('.matrix-scroll')
-    expect(
-      await scroll.evaluate((box) => [box.scrollWidth - box.clientWidth, box.scrollHeight - box.clientHeight]),
-    ).toEqual([0, 0])
+    const over = `(({ scrollWidth, clientWidth, scrollHeight, clientHeight }) =>
+      [scrollWidth - clientWidth, scrollHeight - clientHeight])(document.querySelector('.matrix-scroll'))`
+    expect(await page.evaluate(over)).toEqual([0, 0])
   }
   expect(host.problems).toEqual([])
 })
