@@ -1,6 +1,6 @@
 /** From a measure's value to its place between good and bad, the same for every sweep at one refresh rate. */
-import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
+import type { MatrixMeasure } from './measures-shown.ts'
 
 export interface MeasureScale {
   /** Values at the good and at the bad end; what is larger in number depends on the measure. */
@@ -22,7 +22,7 @@ const SNR_LIMIT = 20
  * judged against, excursions to four times theirs, so that what is outside still differs in colour.
  */
 export function fixedScale(
-  measure: MeasureId,
+  measure: MatrixMeasure,
   refreshHz: number,
   { inWindow, overshootLimitPct }: Judged,
 ): MeasureScale {
@@ -58,8 +58,6 @@ export function fixedScale(
       return { good: 0.8 * periodS, bad: 2 * periodS, ...none }
     case 'snr':
       return { good: 40 * SNR_LIMIT, bad: 0, limit: SNR_LIMIT, limitName: 'least step over noise' }
-    default:
-      return { good: 0, bad: MEASURES[measure].unit === 's' ? periodS : 100, ...none }
   }
 }
 
