@@ -4,7 +4,7 @@ import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { PreflightLine } from '#shared/domain/preflight.ts'
 import { fixed, hertz } from '#shared/domain/quantity-text.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import { LIMITS } from './flags/limits.ts'
+import { LIMITS } from './flags/budget.ts'
 import { measurePeriodic } from './periodic.ts'
 
 /** The light at one level, at rest. */
