@@ -10,7 +10,7 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { guessMapping } from '#shared/import/guess.ts'
 import { parseRecording } from '#shared/import/recording.ts'
-import { csvWhole, type Table } from '#main/export/csv.ts'
+import { csvText, csvWhole, type Table } from '#main/export/csv.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { writeTable } from '#main/export/file.ts'
 import { capturesTable, fileWord, matrixTable } from '#main/export/tables.ts'
@@ -206,7 +206,7 @@ describe('matrix and captures', () => {
     const row = rows.find((r) => r['measure'] === 'transition_duration_s' && r['from_code'] === '0')
     expect(Number(row?.['mean'])).toBe(cell?.mean)
     expect(Number(row?.['s'])).toBe(cell?.s)
-    expect(row).toMatchObject({ unit: 's', to_code: '255', n: '3', u95: '', excluded: '1', flagged: '1', missing: '0' })
+    expect(row).toMatchObject({ unit: 's', to_code: '255', n: '3', u95: '', excluded: '1', flagged: '1', missing: '1' })
     expect(row?.['note']).toMatch(/No usable uncertainty/)
     const one = await matrixTable(store, { sweepId: 3, recipeHash: HASH, measures: ['overshoot_pct'] })
     expect(one.rows).toBe(2)
@@ -230,7 +230,8 @@ describe('matrix and captures', () => {
           },
         }
         const [back] = parse(await csvWhole(table), { columns: false, from: 2, record_delimiter: '\r\n' })
-        expect(back).toEqual(cells)
+        // Save for the apostrophe that keeps spreadsheets from running it.
+        expect(back).toEqual(cells.map((cell) => (/^[=+\-@\t\r＝＋－＠]/.test(cell) ? `'${cell}` : cell)))
       }),
     )
   })
@@ -315,5 +316,19 @@ describe('files', () => {
     }
     await expect(writeTable(join(folder, 'full.csv'), failing)).rejects.toMatchObject({ code: 'archive-disk-full' })
     expect((await readdir(folder)).filter((name) => name.includes('full'))).toEqual([])
+  })
+})
+
+describe('texts that a spreadsheet would run', () => {
+  it('have an apostrophe in front; numbers and all other texts are as they are', () => {
+    const formulas = ['=1+1', '+1', '-1', '@SUM(A1)', '\t=1', '\r=1', '＝1']
+    const others = ["'quoted", 'a=b', '0-255', '→', '', ' =1', '{"a":1}']
+    const text = csvText([
+      [...formulas, -1.5, null],
+      [...others, 2, null],
+    ])
+    const [first, second] = parse(text, { relax_column_count: true }) as string[][]
+    expect(first).toEqual([...formulas.map((formula) => `'${formula}`), '-1.5', ''])
+    expect(second).toEqual([...others, '2', ''])
   })
 })

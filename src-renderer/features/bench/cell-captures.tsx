@@ -4,6 +4,7 @@ import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useCaptures } from '../../client/queries.ts'
 import { useExports } from '../../client/use-exports.ts'
 import { Action } from '../../ui/controls.tsx'
+import { CellBudget } from '../../ui/cell-budget.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
@@ -101,35 +102,7 @@ function Statistics(props: { sweep: Sweep; cell: CellKey; data: MatrixData | nul
   const { sweep, cell, data, measure } = props
   const all = data === null ? [] : cellStatistics(data, measure, repeatsExpected(sweep))
   const found = all.find(({ from, to }) => from === cell.from && to === cell.to)
-  if (found === undefined || found.n === 0) return null
-  const print = (value: number | null) => {
-    if (value === null) return UNDEFINED_TEXT
-    if (measure === 'in_window') return `${Math.round(value * 100)} %`
-    const { text, unit } = printMeasure(measure, value)
-    return `${text} ${unit}`.trim()
-  }
-  return (
-    <>
-      <dl className="statistics">
-        {(
-          [
-            ['Mean', print(found.mean)],
-            ['U95', found.note === '' ? print(found.u95) : UNDEFINED_TEXT],
-            ['s', print(found.s)],
-            ['n', String(found.n)],
-            ['Least', print(found.min)],
-            ['Most', print(found.max)],
-          ] as const
-        ).map(([name, text]) => (
-          <div key={name}>
-            <dt>{name}</dt>
-            <dd>{text}</dd>
-          </div>
-        ))}
-      </dl>
-      {found.note === '' ? null : <p className="hint">{found.note}</p>}
-    </>
-  )
+  return found === undefined || found.n === 0 ? null : <CellBudget cell={found} measure={measure} />
 }
 
 function valueText(row: CaptureRow, measure: MatrixMeasure): string {

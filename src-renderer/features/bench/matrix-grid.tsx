@@ -67,8 +67,8 @@ function emptyMark(cell: CellStatistics | null): string {
   return cell !== null && cell.withoutValue > 0 ? UNDEFINED_TEXT : ''
 }
 
-function noteOf({ n, flagged, excluded }: CellStatistics): string {
-  return `${n > 0 ? `n ${n}` : ''}${flagged > 0 ? ` ⚑${flagged}` : ''}${excluded > 0 ? ` −${excluded}` : ''}`
+function noteOf({ n, flagged, excluded, undecided }: CellStatistics): string {
+  return `${n > 0 ? `n ${n}` : ''}${undecided > 0 ? ` ?${undecided}` : ''}${flagged > 0 ? ` ⚑${flagged}` : ''}${excluded > 0 ? ` −${excluded}` : ''}`
 }
 
 function cellWords(
@@ -79,10 +79,11 @@ function cellWords(
   whenEmpty: string,
 ): string {
   if (cell === null) return whenEmpty
-  const { mean, n, flagged, excluded, withoutValue } = cell
+  const { mean, n, flagged, excluded, undecided, withoutValue } = cell
   const empty = withoutValue > 0 ? 'undefined' : whenEmpty
   const parts = [mean === null ? empty : `${shortMeasure(measure, mean)} ${displayUnit(measure)}`.trim()]
   if (n > 0) parts.push(plural(n, 'capture'))
+  if (undecided > 0) parts.push(`${undecided} undecided`)
   if (judgement === 'outside') parts.push(`outside ${scale.limitName}`)
   if (judgement === 'undecided') parts.push(`${scale.limitName} lies within its U95`)
   if (flagged > 0) parts.push(`${flagged} flagged`)
