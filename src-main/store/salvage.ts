@@ -4,11 +4,9 @@ import { existsSync, renameSync, rmSync } from 'node:fs'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
-import { buildPyramid } from '#shared/signal/envelope.ts'
+import { ALGORITHM } from '#shared/domain/result.ts'
 import { closeArchive, createEmpty, openArchive } from './archive.ts'
-import { samplesOf, toBlob } from './codec.ts'
 import { crc32 } from './crc32.ts'
-import { OVERVIEW_BLOCK } from './queries/captures.ts'
 import { IN_USE_KEYS } from './queries/in-use.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
@@ -129,7 +127,7 @@ function openDamaged(path: string): Database.Database | null {
 
 /** Where else the greatest key of a table can be read when its own last page cannot. */
 const OTHER_MAXIMA: Readonly<Record<string, readonly string[]>> = {
-  capture: ['SELECT max(capture_id) FROM trace', 'SELECT max(capture_id) FROM overview'],
+  capture: ['SELECT max(capture_id) FROM trace'],
   result: ['SELECT max(result_id) FROM result_detail', 'SELECT max(result_id) FROM result_reason'],
 }
 
@@ -183,8 +181,18 @@ function stops(error: unknown): boolean {
 
 function inserter(target: Database.Database): (table: string, row: Row) => boolean {
   const statements = new Map<string, Database.Statement>()
+  const known = new Map<string, ReadonlySet<string>>()
+  const columnsOf = (table: string): ReadonlySet<string> => {
+    const found =
+      known.get(table) ??
+      new Set(target.prepare('SELECT name FROM pragma_table_info(?)').pluck().all(table) as string[])
+    known.set(table, found)
+    return found
+  }
   return (table, row) => {
-    const columns = Object.keys(row)
+    // Placeholders name columns of every version of the schema; a row read from a table has its own.
+    const there = columnsOf(table)
+    const columns = Object.keys(row).filter((column) => there.has(column))
     const text = `INSERT INTO ${table} (${columns.join(', ')}) VALUES (${columns.map(() => '?').join(', ')})`
     let statement = statements.get(text)
     if (statement === undefined) {
@@ -228,7 +236,9 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
       ),
       state: 'failed',
       reason: 'The plan of this sweep was lost; its setting, refresh rate and windows are placeholders.',
-      origin: 'rig',
+      setting: 'unknown (recovered)',
+      refresh_hz: DEFAULT_PLAN.refreshHz,
+      origin: versionOf(target) < 5 ? 'rig' : 'measured',
       created_at: at,
       rig_identity: '',
       total: 0,
@@ -262,14 +272,6 @@ function copyAll(source: Database.Database, target: Database.Database, at: strin
     if (crc32(samples) !== trace['crc32']) return false
     orphanSweep(row)
     if (!insert('capture', row) || !insert('trace', trace)) throw new Error('refused')
-    const finest = buildPyramid(samplesOf(trace['format'] === 'int16' ? 'int16' : 'real32', samples), OVERVIEW_BLOCK)
-      .levels[0]
-    if (finest !== undefined)
-      insert('overview', {
-        capture_id: row['id'] ?? null,
-        block: finest.block,
-        extremes: Buffer.concat([toBlob(finest.min), toBlob(finest.max)]),
-      })
     return true
   }
   let batch: Row[] = []
@@ -350,11 +352,15 @@ function copyResults(
       table,
       find: source.prepare(`SELECT * FROM ${table} WHERE result_id = ?`),
     }))
+    const current = new Set<unknown>(
+      source.prepare('SELECT id FROM analysis WHERE algorithm = ?').pluck().all(ALGORITHM),
+    )
     const copy = target.transaction((row: Row) => {
       const rows = parts.map(({ table, find }) => ({ table, rows: find.all(row['id']) as Row[] }))
       const countOf = (table: string): number => rows.find((part) => part.table === table)?.rows.length ?? 0
       if (countOf('result_detail') !== 1 || countOf('result_flag') !== row['flag_count']) return
-      const undefinedValues = MEASURE_IDS.filter((id) => row[id] === null).length
+      // Earlier measuring code did not know every measure of today, and gave no reason for its absence.
+      const undefinedValues = current.has(row['analysis_id']) ? MEASURE_IDS.filter((id) => row[id] === null).length : 0
       if (undefinedValues > countOf('result_reason')) return
       if (!insert('result', row)) return
       for (const part of rows) if (!part.rows.every((each) => insert(part.table, each))) throw new Error('refused')

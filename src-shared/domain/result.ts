@@ -73,6 +73,8 @@ export interface Result {
   readonly reasons: Readonly<Partial<Record<MeasureId, string>>>
   /** Standard uncertainties, in the unit of the value. */
   readonly uncertainties: Readonly<Partial<Record<MeasureId, number>>>
+  /** The part of each that does not average over repeats (detector, ladder, time base …): at most the uncertainty. */
+  readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks
   readonly flags: readonly Flag[]
 }

@@ -82,6 +82,11 @@ export interface MatrixEntry {
   readonly captureId: number
   readonly repeat: number
   readonly values: Readonly<Partial<Record<MeasureId, number | null>>>
+  /** Standard uncertainties of the values, and the part of each that does not average over repeats. */
+  readonly uncertainties?: Readonly<Partial<Record<MeasureId, number>>>
+  readonly common?: Readonly<Partial<Record<MeasureId, number>>>
+  /** `in_window` is neither yes nor no: its limit lies inside the value's interval. */
+  readonly undecided?: boolean
   readonly flagCount: number
   readonly excluded: boolean
   readonly overridden: boolean
@@ -166,8 +171,10 @@ export type HostEvent =
   | { readonly kind: 'state'; readonly state: HostState }
   | { readonly kind: 'capture'; readonly captureId: number; readonly sweepId: number; readonly verdict: Verdict }
   | { readonly kind: 'log'; readonly entry: LogEntry }
-  /** Results, reviews or recipes changed: lists and matrices are to be asked again. */
-  | { readonly kind: 'changed'; readonly what: 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns' }
+  /** Something stored changed: what shows it is to be asked again. */
+  | { readonly kind: 'changed'; readonly what: Changed }
+
+export type Changed = 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns' | 'readings'
 
 /** Newest recording for the live plot. */
 export interface LiveView {

@@ -36,7 +36,7 @@ export interface CellStatistics {
  * repeats what its files were.
  */
 export const repeatsExpected = ({ origin, plan }: Pick<Sweep, 'origin' | 'plan'>): number | null =>
-  origin === 'import' ? null : plan.repeats
+  origin === 'imported' ? null : plan.repeats
 
 /** What stands against the uncertainty of n repeats; empty from five on, and for none. */
 export function repeatsNote(n: number): string {

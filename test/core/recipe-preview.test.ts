@@ -13,7 +13,7 @@ const SWEEP = {
   id: 1,
   campaignId: 1,
   plan: sweepPlanSchema.parse(DEFAULT_PLAN),
-  origin: 'rig',
+  origin: 'simulated',
   ladder: null,
 } as unknown as Sweep
 const OTHER = RECIPE_PRESETS[1] as Recipe

@@ -59,7 +59,7 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
       <ReviewPanel
         ref={review}
         detail={detail}
-        imported={props.shown.sweep?.origin === 'import'}
+        imported={props.shown.sweep?.origin === 'imported'}
         marks={{
           marks: props.marks,
           result: detail.result,
