@@ -64,7 +64,7 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
     name: '',
     setting: 'Gentle, +2',
     refreshHz: 143.9,
-    plan: sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 255], setting: 'Gentle, +2', refreshHz: 143.9 }),
+    plan: sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 255], repeats: 3, setting: 'Gentle, +2', refreshHz: 143.9 }),
     state: 'finished',
     reason: '',
     origin: 'simulated',
