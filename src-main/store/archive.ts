@@ -4,6 +4,7 @@ import { accessSync, constants, existsSync, mkdirSync, statfsSync, statSync } fr
 import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
+import { finishExchange } from './exchange.ts'
 import { addMeasureColumns } from './measure-columns.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
@@ -79,6 +80,7 @@ function damaged(path: string, problems: readonly string[]): AppError {
  */
 export function openArchive(settings: ArchiveSettings, migrations: readonly Migration[] = MIGRATIONS): Archive {
   const { path } = settings
+  finishExchange(path)
   checkWritable(path)
   let db: Database.Database | null = null
   try {
