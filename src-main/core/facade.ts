@@ -50,6 +50,7 @@ export interface Core {
   readonly readings: Group<'readings'>
   readonly sweeps: Group<'sweeps'>
   readonly captures: Group<'captures'>
+  readonly light: Group<'light'>
   readonly recipes: Group<'recipes'>
   readonly reviews: Group<'reviews'>
   readonly files: Group<'files'> & {

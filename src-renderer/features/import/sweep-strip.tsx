@@ -79,7 +79,7 @@ export function SweepStrip(props: SweepStripProps) {
         </Action>
       </div>
       <p className="hint" id="import-blockers" role="status">
-        {rows.length === 0 && campaignId !== null ? '' : blockers.join(' ')}
+        {rows.length === 0 && campaignId !== null ? '' : blockers.join(' ')}{' '}
         {blockers.length === 0 && ready < rows.length
           ? `${plural(rows.length - ready, 'recording')} that cannot be imported ${rows.length - ready === 1 ? 'stays' : 'stay'} in the list. `
           : ''}
