@@ -10,12 +10,16 @@ export type Target = Campaign | { readonly newName: string }
 const NEW = 'new'
 const NEW_NAME = 'Simulated bench'
 
+/** A campaign takes the kind of data its first sweep brought, and no other. */
+export const takes = ({ origin }: Campaign, simulated: boolean): boolean =>
+  origin === null || origin === (simulated ? 'simulated' : 'measured')
+
 /**
  * Where a sweep of this rig would go: the campaign in view if it holds data of the same kind, else the newest that does,
  * else a new one for the simulated rig. Null when a campaign has to be made by a person.
  */
 export function targetFor(campaigns: readonly Campaign[], inView: Campaign | null, simulated: boolean): Target | null {
-  const fits = ({ invented }: Campaign): boolean => invented === simulated
+  const fits = (campaign: Campaign): boolean => takes(campaign, simulated)
   if (inView !== null && fits(inView)) return inView
   return campaigns.findLast(fits) ?? (simulated ? { newName: NEW_NAME } : null)
 }
@@ -30,8 +34,8 @@ export interface DestinationProps {
 
 export function Destination({ campaigns, inView, target, simulated, onChoose }: DestinationProps) {
   const [creating, setCreating] = useState(false)
-  const fitting = campaigns.filter(({ invented }) => invented === simulated)
-  const differs = inView !== null && inView.invented !== simulated
+  const fitting = campaigns.filter((campaign) => takes(campaign, simulated))
+  const differs = inView !== null && !takes(inView, simulated)
   return (
     <div className="destination">
       <SelectInput
@@ -48,9 +52,7 @@ export function Destination({ campaigns, inView, target, simulated, onChoose }: 
         ]}
         {...(differs
           ? {
-              hint: simulated
-                ? `“${inView.name}” holds measured data; simulated sweeps go into a campaign of their own.`
-                : `“${inView.name}” is simulated; measured sweeps go into a campaign of their own.`,
+              hint: `“${inView.name}” holds ${inView.origin} data; ${simulated ? 'simulated' : 'measured'} sweeps go into a campaign of their own.`,
             }
           : {})}
       />

@@ -4,7 +4,7 @@ import type { SweepCommands } from './use-sweep-commands.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { AimCard } from './aim-card.tsx'
-import { Destination, targetFor, type Target } from './destination.tsx'
+import { Destination, takes, targetFor, type Target } from './destination.tsx'
 import { PlanCard } from './plan-card.tsx'
 import { PreflightCard } from './preflight-card.tsx'
 import type { PlanInHand } from './use-plan.ts'
@@ -20,7 +20,7 @@ export interface PlanScreenProps {
 export function PlanScreen({ view, plan, commands, simulated }: PlanScreenProps) {
   const [chosen, setChosen] = useState<Target | null>(null)
   const stimulusReady = useHostState(({ stimulus }) => stimulus.kind === 'simulated' || stimulus.connected)
-  const fits = chosen !== null && (!('id' in chosen) ? simulated : chosen.invented === simulated)
+  const fits = chosen !== null && (!('id' in chosen) ? simulated : takes(chosen, simulated))
   const target = fits ? chosen : targetFor(view.campaigns, view.campaign, simulated)
   const blockers = [
     commands.obstacle,

@@ -50,14 +50,14 @@ export function SweepBar(props: SweepBarProps) {
             value={campaign === null ? null : String(campaign.id)}
             onChange={(id) => view.chooseCampaign(Number(id))}
             isDisabled={view.running}
-            choices={view.campaigns.map(({ id, name, display, invented }) => ({
+            choices={view.campaigns.map(({ id, name, display, origin }) => ({
               id: String(id),
               label: name,
-              note: [display, invented ? 'simulated' : ''].filter((part) => part !== '').join(' · '),
+              note: [display, origin ?? ''].filter((part) => part !== '').join(' · '),
             }))}
           />
         )}
-        {campaign?.invented === true ? (
+        {campaign?.origin === 'simulated' ? (
           <span className="tag" title="Every number of this campaign is invented.">
             simulated
           </span>
@@ -125,7 +125,7 @@ function Actions({ view, commands, planning, onPlan, retakes }: SweepBarProps) {
       </div>
     )
   const blocked = commands.obstacle !== ''
-  const fromRig = sweep.origin === 'rig'
+  const fromRig = sweep.origin !== 'imported'
   const runsRetakes = state === 'finished' && retakes > 0 && fromRig
   const goesOn = (canStart(state) && state !== 'stopped' && fromRig) || runsRetakes
   return (
