@@ -47,8 +47,10 @@ export interface Core {
   /** The page's own calls and the window belong to the stimulus and the shell; the core only decides which to use. */
   readonly stimulus: Group<'stimulus', 'attach' | 'report' | 'screens' | 'openWindow' | 'closeWindow'>
   readonly campaigns: Group<'campaigns'>
+  readonly readings: Group<'readings'>
   readonly sweeps: Group<'sweeps'>
   readonly captures: Group<'captures'>
+  readonly light: Group<'light'>
   readonly recipes: Group<'recipes'>
   readonly reviews: Group<'reviews'>
   readonly files: Group<'files'> & {

@@ -65,6 +65,16 @@ export interface Landmarks {
  */
 export const UNDECIDED = 'Undecided: the limit lies inside the 95 % interval of the value.'
 
+/** One cause of a value's uncertainty. */
+export interface UncertaintyTerm {
+  /** Plain words: “Noise”, “Detector”, “Converter step”. */
+  readonly name: string
+  /** Standard uncertainty it brings, in the unit of the value. */
+  readonly u: number
+  /** Repeats average it: it differs from capture to capture. */
+  readonly averages: boolean
+}
+
 /** Numbers of one capture under one recipe. A null value always has a reason; NaN and infinities never appear. */
 export interface Result {
   readonly recipeHash: string
@@ -73,9 +83,25 @@ export interface Result {
   readonly reasons: Readonly<Partial<Record<MeasureId, string>>>
   /** Standard uncertainties, in the unit of the value. */
   readonly uncertainties: Readonly<Partial<Record<MeasureId, number>>>
+  /**
+   * The part of each uncertainty that repeats do not average: detector, converter, level, ladder, time base, tail.
+   * Where it is absent the whole uncertainty is taken for it.
+   */
+  readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks
   readonly flags: readonly Flag[]
 }
 
+/** One part of an uncertainty: a standard uncertainty in the measure's unit, and whether repeats average it. */
+export interface UncertaintyTerm {
+  readonly name: string
+  readonly u: number
+  readonly averages: boolean
+}
+
+/** Why there is no duration without the detector, and what a reader of any other number has to know. */
+export const DETECTOR_NOT_STATED =
+  'The detector is not stated in the recipe: what it adds is neither taken out of any number nor in its uncertainty.'
+
 /** Version of the measuring code; raised whenever any number it produces may change. */
-export const ALGORITHM = '2'
+export const ALGORITHM = '3'
