@@ -92,6 +92,8 @@ export const PHYSICAL = {
   phaseTurns: [0.08, 'periods', 'least jump of a backlight’s phase: sampling moves the edges of pulses by less'],
   leastBlock: [32, 'samples', 'instruments deliver blocks, not handfuls of samples'],
   leastDither: [0.7, 'LSB', 'noise under which equal samples are nothing strange'],
+  leftTimes: [0.01, '', 'standard uncertainty by what is left in the trace, of a time: half of the 2 % that are said to matter'],
+  leftPoints: [0.25, 'points', 'the same of a share of the step: half of the 0.5 points that are said to matter'],
   frames: [2, 'frames', 'refresh periods after which overdrive is over'],
   edgeFrames: [1, 'frames', 'the light edge belongs to the frame of its trigger'],
   unknownFrame: [0.02, 's', 'the same where the refresh rate is not known'],
