@@ -429,7 +429,7 @@ describe('what the recipe leaves in the trace', () => {
 
   it('is no flag where it moves nothing by what matters, and drift is one where it is even', () => {
     expect(flagIds(measure(rippled(1000, 0.0005), {}, { refreshHz: 60 }))).not.toContain('left-in-trace')
-    const drifting = record((t) => step(t) + 0.02 * t, options)
+    const drifting = record((t) => step(t) + 0.04 * t, options)
     expect(flagOf(measure(drifting, {}, { refreshHz: 60 }), 'left-in-trace').evidence).toMatch(/^Drift is left/)
   })
 })
