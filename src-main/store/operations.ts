@@ -4,9 +4,10 @@
  * answers are plain data.
  */
 import type { Archive } from './archive.ts'
+import { acceptedFlags, acceptFlag, withdrawFlag } from './queries/accepted-flags.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
 import { comparison } from './queries/comparison.ts'
-import { addNote, addReview, history, redo, reviews, steps, undo } from './queries/decisions.ts'
+import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
 import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
@@ -76,6 +77,10 @@ export const OPERATIONS = {
   setRecipesInUse,
   usableCaptures,
   addReview,
+  addReviews,
+  acceptedFlags,
+  acceptFlag,
+  withdrawFlag,
   addNote,
   undo,
   redo,
