@@ -1,9 +1,12 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
-import type { Sweep } from '#shared/domain/capture.ts'
+import type { Origin, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
+import type { RigState } from '#shared/domain/rig.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { createAim } from './aim.ts'
+import { campaignResultsOf } from './campaign-results.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
@@ -49,6 +52,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   })
   const live = createLive()
   const monitor = createMonitor({ rig, clock, live, hub })
+  const aim = createAim({ rig, stimulus, clock, recipes })
   const jobs = createJobs(hub)
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, clock, hub, jobs, recipes, decisions })
@@ -95,7 +99,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     return hub.state()
   }
 
-  const stored = storedCalls(store)
+  const stored = storedCalls(store, (what) => hub.emit({ kind: 'changed', what }))
   return {
     system: {
       ...stored.system,
@@ -137,31 +141,38 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         return settled(rig.disconnect())
       },
       inject: ({ fault }) => settled(rig.inject(fault)),
-      monitor: async ({ on }) => {
+      monitor: async ({ on, rangeV }) => {
         if (!on) return settled(monitor.stop())
         refuseWhileSweeping()
         rig.digitizer()
-        monitor.start()
+        monitor.start(rangeV)
         return hub.state()
+      },
+      preflight: async ({ plan }, signal) => {
+        refuseWhileSweeping()
+        await monitor.stop()
+        return aim.preflight(plan, signal)
       },
       live: async ({ since, columns }) => live.view(since, columns),
     },
     stimulus: {
       use: async ({ kind }) => {
         refuseWhileSweeping()
+        aim.forget()
         stimulus.use(kind)
         return hub.state()
+      },
+      show: async ({ plan, level }, signal) => {
+        refuseWhileSweeping()
+        return settled(aim.show(plan, level, signal))
       },
     },
     campaigns: {
       ...stored.campaigns,
-      create: async ({ forImport = false, ...input }) => {
-        const invented = !forImport && rig.state().target?.kind === 'simulated'
-        const campaign = await store.createCampaign({ ...input, invented })
-        hub.emit({ kind: 'changed', what: 'campaigns' })
-        return campaign
-      },
+      results: ({ campaignId, recipeHash, measures }) =>
+        campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
     },
+    readings: stored.readings,
     sweeps: {
       ...stored.sweeps,
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
@@ -173,7 +184,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         const sweep = await store.createSweep({
           campaignId,
           plan,
-          origin: 'rig',
+          origin: originOf(rig.state()),
           rigIdentity: identityText(identity),
           total: walkOf(plan).length,
         })
@@ -265,8 +276,8 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     const { sweep: running } = hub.state()
     if (sweeper.running() && running?.sweepId === sweepId)
       throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
-    const sweep = await store.setSweepHidden((await store.sweep({ sweepId })).id, hidden)
-    await hub.note('info', hidden ? 'The sweep was taken back.' : 'The sweep was put back.', sweepId)
+    const sweep = await store.setSweepHidden(sweepId, hidden)
+    await hub.note('info', hidden ? 'The sweep is hidden.' : 'The sweep is restored.', sweepId)
     hub.emit({ kind: 'changed', what: 'sweeps' })
     hub.emit({ kind: 'changed', what: 'results' })
     return sweep
@@ -284,9 +295,16 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         'Read and acknowledge it, then start the sweep.',
       )
     await monitor.stop()
+    aim.forget()
     await sweeper.start(sweepId)
     return hub.state()
   }
+}
+
+/** Whatever a simulated rig answers is invented data, over a serial line too. */
+function originOf({ target, identity }: RigState): Origin {
+  const simulated = identity?.manufacturer === 'Slewlight' && identity.model.startsWith('Simulated')
+  return simulated || target?.kind === 'simulated' ? 'simulated' : 'measured'
 }
 
 function identityText(

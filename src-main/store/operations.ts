@@ -5,7 +5,8 @@
  */
 import type { Archive } from './archive.ts'
 import { acceptedFlags, acceptFlag, withdrawFlag } from './queries/accepted-flags.ts'
-import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
+import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign } from './queries/campaigns.ts'
+import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
 import { comparison } from './queries/comparison.ts'
 import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
@@ -15,6 +16,7 @@ import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
 import { neighbour, position } from './queries/place.ts'
+import { addReading, hideReading, readings } from './queries/readings.ts'
 import {
   addResults,
   getResult,
@@ -24,16 +26,8 @@ import {
   setGroupFlags,
   unmeasured,
 } from './queries/results.ts'
-import {
-  campaigns,
-  createCampaign,
-  createSweep,
-  setLadder,
-  setSweepHidden,
-  setSweepState,
-  sweep,
-  sweeps,
-} from './queries/sweeps.ts'
+import { createRun, run, runs, setRunState } from './queries/runs.ts'
+import { createSweep, renameSweep, setLadder, setSweepHidden, setSweepState, sweep, sweeps } from './queries/sweeps.ts'
 
 function info(archive: Archive): { path: string; captures: number; bytes: number } {
   const captureCount = Number(archive.sql('SELECT count(*) FROM capture').pluck().get())
@@ -44,6 +38,16 @@ function info(archive: Archive): { path: string; captures: number; bytes: number
 
 export const OPERATIONS = {
   info,
+  campaign,
+  campaignMatrices,
+  updateCampaign,
+  createRun,
+  run,
+  runs,
+  setRunState,
+  addReading,
+  readings,
+  hideReading,
   createCampaign,
   campaigns,
   createSweep,
@@ -51,6 +55,7 @@ export const OPERATIONS = {
   sweeps,
   setSweepState,
   setSweepHidden,
+  renameSweep,
   setLadder,
   addCapture,
   progress,
@@ -62,7 +67,6 @@ export const OPERATIONS = {
   retakes,
   capture: getCapture,
   trace,
-  overview,
   inputs,
   result: getResult,
   unmeasured,

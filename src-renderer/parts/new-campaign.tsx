@@ -1,14 +1,13 @@
 import { useState } from 'react'
+import type { Campaign } from '#shared/domain/capture.ts'
 import { useCommand } from '../client/use-command.ts'
 import { Action, ModalDialog } from '../ui/controls.tsx'
 import { TextInput } from '../ui/fields.tsx'
 
 export interface NewCampaignProps {
   readonly isOpen: boolean
-  /** For recordings of another instrument: not marked as invented, whatever rig is connected. */
-  readonly forImport?: boolean
   readonly onClose: () => void
-  readonly onCreated: (id: number) => void
+  readonly onCreated: (campaign: Campaign) => void
 }
 
 export function NewCampaign(props: NewCampaignProps) {
@@ -16,12 +15,7 @@ export function NewCampaign(props: NewCampaignProps) {
   const [display, setDisplay] = useState('')
   const [note, setNote] = useState('')
   const create = useCommand('The campaign could not be created', (client) =>
-    client.campaigns.create({
-      name: name.trim(),
-      display: display.trim(),
-      note,
-      ...(props.forImport === true ? { forImport: true } : {}),
-    }),
+    client.campaigns.create({ name: name.trim(), display: display.trim(), note }),
   )
   const submit = async () => {
     const campaign = await create.run()
@@ -29,7 +23,7 @@ export function NewCampaign(props: NewCampaignProps) {
     setName('')
     setDisplay('')
     setNote('')
-    props.onCreated(campaign.id)
+    props.onCreated(campaign)
   }
   return (
     <ModalDialog
