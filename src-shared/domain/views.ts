@@ -180,6 +180,10 @@ export type Changed = 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns'
 /** Newest recording for the live plot. */
 export interface LiveView {
   readonly revision: number
+  /** Null while aiming. */
+  readonly sweepId: number | null
+  /** Mean of the recording, V. */
+  readonly meanV: number
   readonly captureId: number | null
   readonly from: number | null
   readonly to: number | null
