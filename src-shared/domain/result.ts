@@ -20,6 +20,7 @@ export const FLAG_IDS = [
   'conditioning-bias',
   'double-step',
   'saturation',
+  'left-in-trace',
 ] as const
 export type FlagId = (typeof FLAG_IDS)[number]
 
