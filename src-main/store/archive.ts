@@ -5,8 +5,9 @@ import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
-import { addMeasureColumns } from './measure-columns.ts'
-import { checkVersion, migrate } from './migrate.ts'
+import { isLocked, lockForWriting } from './lock.ts'
+import { addMeasureColumns, hasMeasureColumns } from './measure-columns.ts'
+import { checkVersion, migrate, newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
 
@@ -24,6 +25,8 @@ export interface OpenReport {
   /** Schema version found, 0 for a new archive. */
   readonly foundVersion: number
   readonly backupPath: string | null
+  /** Nothing can be written: it was opened for looking at it. */
+  readonly readOnly: boolean
 }
 
 export interface Archive {
@@ -39,6 +42,8 @@ export interface Archive {
   /** Number of rows changed since it was opened: what was read before the number changed may be outdated. */
   changes(): number
   readonly report: OpenReport
+  /** Gives up the right to write. */
+  release(): void
   /** The last long list, kept so that paging through it does not order everything again for each page. */
   readonly ordered: { question: string; changes: number; ids: readonly number[] }
   /** Numbers of texts that are kept once; emptied when a transaction is rolled back. */
@@ -81,27 +86,34 @@ function damaged(path: string, problems: readonly string[]): AppError {
 }
 
 /**
- * Opens or creates an archive and holds it alone until it is closed: SQLite's own exclusive lock, which the operating
- * system takes back when the process ends in any way. Throws AppError `archive-*` or `invalid-input`.
+ * Opens or creates an archive and is the only one to write it until it is closed; others may read it meanwhile. Throws
+ * AppError `archive-*` or `invalid-input`.
  */
 export function openArchive(settings: ArchiveSettings, migrations: readonly Migration[] = MIGRATIONS): Archive {
   const { path } = settings
   finishExchange(path)
   checkWritable(path)
+  let release: (() => void) | null = null
   let db: Database.Database | null = null
   try {
+    release = lockForWriting(path)
     db = new Database(path, { timeout: BUSY_MS })
-    return prepare(db, settings, migrations)
+    return prepare(db, release, settings, migrations)
   } catch (error) {
     db?.close()
+    release?.()
     const detail = storeError(error, path)
     throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
   }
 }
 
-function prepare(db: Database.Database, settings: ArchiveSettings, migrations: readonly Migration[]): Archive {
+function prepare(
+  db: Database.Database,
+  release: () => void,
+  settings: ArchiveSettings,
+  migrations: readonly Migration[],
+): Archive {
   const { path } = settings
-  db.pragma('locking_mode = EXCLUSIVE')
   checkVersion(db, migrations, path)
   configure(db)
   const unclean = lastStateOf(db) === 'open'
@@ -124,16 +136,62 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     markOpen(db, settings.at, foundVersion === 0)
   })
 
+  const totalChanges = db.prepare('SELECT total_changes()').pluck()
+  const report = { unclean, foundVersion, backupPath, readOnly: false }
+  return archiveOver(db, settings, report, () => Number(totalChanges.get()), release)
+}
+
+/** Null when the archive has to be opened for writing first: it is not there, of an earlier version or not whole. */
+export function openReader(settings: ArchiveSettings): Archive | null {
+  const { path } = settings
+  let db: Database.Database | null = null
+  try {
+    finishExchange(path)
+    if (!existsSync(path) || !statSync(path).isFile()) return null
+    const inUse = isLocked(path)
+    db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS })
+    db.pragma('trusted_schema = OFF')
+    db.pragma('temp_store = MEMORY')
+    checkVersion(db, MIGRATIONS, path)
+    // Left open by a program that is gone: it has to be checked, which is done when it is opened for writing.
+    const unclean = !inUse && lastStateOf(db) !== 'closed'
+    if (unclean || versionOf(db) < newestVersion(MIGRATIONS) || !hasMeasureColumns(db)) {
+      db.close()
+      return null
+    }
+    // Moves with every change that another program makes.
+    const dataVersion = db.prepare('PRAGMA data_version').pluck()
+    const report = { unclean: false, foundVersion: versionOf(db), backupPath: null, readOnly: true }
+    return archiveOver(
+      db,
+      settings,
+      report,
+      () => Number(dataVersion.get()),
+      () => undefined,
+    )
+  } catch (error) {
+    db?.close()
+    const detail = storeError(error, path)
+    throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
+  }
+}
+
+function archiveOver(
+  db: Database.Database,
+  { path, algorithm, at }: ArchiveSettings,
+  report: OpenReport,
+  changes: () => number,
+  release: () => void,
+): Archive {
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
-  const totalChanges = db.prepare('SELECT total_changes()').pluck()
   return {
     db,
-    changes: () => Number(totalChanges.get()),
+    changes,
     ordered: { question: '', changes: -1, ids: [] },
     path,
-    algorithm: settings.algorithm,
-    at: settings.at,
+    algorithm,
+    at,
     sql(text) {
       let statement = statements.get(text)
       if (statement === undefined) {
@@ -151,8 +209,9 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
         throw error
       }
     },
-    report: { unclean, foundVersion, backupPath },
+    report,
     numbers,
+    release,
   }
 }
 
@@ -166,7 +225,6 @@ function markOpen(db: Database.Database, at: string, created: boolean): void {
 }
 
 function configure(db: Database.Database): void {
-  db.pragma('locking_mode = EXCLUSIVE')
   db.pragma('trusted_schema = OFF')
   db.pragma('cell_size_check = ON')
   db.pragma(`page_size = ${PAGE_SIZE}`)
@@ -202,12 +260,14 @@ function lastStateOf(db: Database.Database): string | null {
  */
 export function closeArchive(archive: Archive): void {
   try {
+    if (archive.report.readOnly) return
     unlessFull(archive.path, () => {
       archive.sql("INSERT OR REPLACE INTO archive (key, value) VALUES ('state', 'closed')").run()
     })
     checkpoint(archive)
   } finally {
     archive.db.close()
+    archive.release()
   }
 }
 
