@@ -75,7 +75,7 @@ export async function openArchive({
   readOnly = false,
   tell,
 }: ArchiveOptions): Promise<Store> {
-  const settings = { path: archive, log, clock, readOnly, createWorker: createStoreWorker }
+  const settings = { path: archive, log, clock, readOnly, createWorker: createStoreWorker, tell }
   if (salvage === true) {
     const { words } = await salvageAt({ archive, log, clock })
     await tell?.(words)

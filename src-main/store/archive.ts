@@ -5,6 +5,7 @@ import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
+import { type LastCapture, lastCaptureOf, rememberLastCapture } from './last-capture.ts'
 import { isLocked, lockForWriting } from './lock.ts'
 import { addMeasureColumns, hasMeasureColumns } from './measure-columns.ts'
 import { checkVersion, migrate, newestVersion, versionOf } from './migrate.ts'
@@ -27,6 +28,8 @@ export interface OpenReport {
   readonly backupPath: string | null
   /** Nothing can be written: it was opened for looking at it. */
   readonly readOnly: boolean
+  /** What the person must know: the log of the last use is not there; null otherwise. */
+  readonly word: string | null
 }
 
 export interface Archive {
@@ -46,6 +49,7 @@ export interface Archive {
   release(): void
   /** The last long list, kept so that paging through it does not order everything again for each page. */
   readonly ordered: { question: string; changes: number; ids: readonly number[] }
+  readonly last: LastCapture
   /** Numbers of texts that are kept once; emptied when a transaction is rolled back. */
   readonly numbers: { readonly analysis: Map<string, number>; readonly words: Map<string, number> }
 }
@@ -80,6 +84,24 @@ function checkWritable(path: string): void {
   }
 }
 
+const NO_LOG =
+  'The archive was not closed the last time, and its write-ahead log is not beside it: what was stored last may be missing. ' +
+  'If the file was moved or copied, close the program and bring the file of the same name that ends in -wal along.'
+
+function outdated(path: string, stored: number, found: number): AppError {
+  return new AppError(
+    'archive-damaged',
+    `${path} lacks its newest captures: ${stored} were stored, ${found} are in it. Its write-ahead log, ${path}-wal, is gone or cut.`,
+    'Put that file back if you moved it. Otherwise salvage the archive, which keeps what is there.',
+  )
+}
+
+/** Captures are numbered without gaps; 0 where there is none. */
+export function greatestCapture(db: Database.Database): number {
+  if (db.prepare("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'capture'").get() === undefined) return 0
+  return Number(db.prepare('SELECT max(id) FROM capture').pluck().get() ?? 0)
+}
+
 function damaged(path: string, problems: readonly string[]): AppError {
   const first = problems.slice(0, 3).join('; ')
   return new AppError('archive-damaged', `${path} did not survive its last use: ${first}.`, SALVAGE_REMEDY)
@@ -93,12 +115,14 @@ export function openArchive(settings: ArchiveSettings, migrations: readonly Migr
   const { path } = settings
   finishExchange(path)
   checkWritable(path)
+  // Looked for before SQLite makes a new one.
+  const logThere = existsSync(`${path}-wal`)
   let release: (() => void) | null = null
   let db: Database.Database | null = null
   try {
     release = lockForWriting(path)
     db = new Database(path, { timeout: BUSY_MS })
-    return prepare(db, release, settings, migrations)
+    return prepare(db, release, settings, migrations, logThere)
   } catch (error) {
     db?.close()
     release?.()
@@ -112,6 +136,7 @@ function prepare(
   release: () => void,
   settings: ArchiveSettings,
   migrations: readonly Migration[],
+  logThere: boolean,
 ): Archive {
   const { path } = settings
   checkVersion(db, migrations, path)
@@ -125,6 +150,8 @@ function prepare(
         problems.map((row) => row.quick_check.replace(/\s+/g, ' ')),
       )
   }
+  const remembered = lastCaptureOf(path)
+  if (remembered !== null && remembered > greatestCapture(db)) throw outdated(path, remembered, greatestCapture(db))
   removeUnfinishedBackups(path)
   let backupPath: string | null = null
   const foundVersion = migrate(db, migrations, (version) => {
@@ -136,9 +163,16 @@ function prepare(
     markOpen(db, settings.at, foundVersion === 0)
   })
 
+  const last = rememberLastCapture(path)
+  last.note(greatestCapture(db))
   const totalChanges = db.prepare('SELECT total_changes()').pluck()
-  const report = { unclean, foundVersion, backupPath, readOnly: false }
-  return archiveOver(db, settings, report, () => Number(totalChanges.get()), release)
+  const word = unclean && !logThere && remembered === null ? NO_LOG : null
+  return archiveOver(db, settings, {
+    report: { unclean, foundVersion, backupPath, word, readOnly: false },
+    changes: () => Number(totalChanges.get()),
+    last,
+    release,
+  })
 }
 
 /** Null when the archive has to be opened for writing first: it is not there, of an earlier version or not whole. */
@@ -157,18 +191,17 @@ export function openReader(settings: ArchiveSettings): Archive | null {
     const unclean = !inUse && lastStateOf(db) !== 'closed'
     if (unclean || versionOf(db) < newestVersion(MIGRATIONS) || !hasMeasureColumns(db)) {
       db.close()
+      removeReaderFiles(path)
       return null
     }
     // Moves with every change that another program makes.
     const dataVersion = db.prepare('PRAGMA data_version').pluck()
-    const report = { unclean: false, foundVersion: versionOf(db), backupPath: null, readOnly: true }
-    return archiveOver(
-      db,
-      settings,
-      report,
-      () => Number(dataVersion.get()),
-      () => undefined,
-    )
+    return archiveOver(db, settings, {
+      report: { unclean: false, foundVersion: versionOf(db), backupPath: null, word: null, readOnly: true },
+      changes: () => Number(dataVersion.get()),
+      last: { note: () => undefined, close: () => undefined },
+      release: () => removeReaderFiles(path),
+    })
   } catch (error) {
     db?.close()
     const detail = storeError(error, path)
@@ -176,18 +209,36 @@ export function openReader(settings: ArchiveSettings): Archive | null {
   }
 }
 
+/**
+ * SQLite leaves the files beside the archive that even a reader needs, unless the last to close it may write. An empty
+ * log is all that is taken away; where that is not allowed, the next program that writes does it.
+ */
+function removeReaderFiles(path: string): void {
+  let release: (() => void) | null = null
+  try {
+    if (statSync(`${path}-wal`).size > 0) return
+    release = lockForWriting(path, 0)
+    const db = new Database(path, { fileMustExist: true, timeout: 0 })
+    db.prepare('SELECT count(*) FROM sqlite_schema').get()
+    db.close()
+  } catch {
+    // In use, or not ours to write: nothing is lost by it.
+  } finally {
+    release?.()
+  }
+}
+
 function archiveOver(
   db: Database.Database,
   { path, algorithm, at }: ArchiveSettings,
-  report: OpenReport,
-  changes: () => number,
-  release: () => void,
+  kept: Pick<Archive, 'report' | 'changes' | 'last' | 'release'>,
 ): Archive {
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
+  const newest = db.prepare('SELECT max(id) FROM capture').pluck()
   return {
+    ...kept,
     db,
-    changes,
     ordered: { question: '', changes: -1, ids: [] },
     path,
     algorithm,
@@ -202,16 +253,16 @@ function archiveOver(
     },
     write(body) {
       try {
-        return db.transaction(body).immediate()
+        const value = db.transaction(body).immediate()
+        kept.last.note(Number(newest.get() ?? 0))
+        return value
       } catch (error) {
         numbers.analysis.clear()
         numbers.words.clear()
         throw error
       }
     },
-    report,
     numbers,
-    release,
   }
 }
 
@@ -267,6 +318,7 @@ export function closeArchive(archive: Archive): void {
     checkpoint(archive)
   } finally {
     archive.db.close()
+    archive.last.close(!existsSync(`${archive.path}-wal`))
     archive.release()
   }
 }

@@ -20,6 +20,8 @@ export interface StoreOptions {
    * version or not closed properly is opened for writing all the same, because it has to be made ready first.
    */
   readonly readOnly?: boolean
+  /** Given what the person must know before the work goes on. */
+  readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
   readonly recipes?: readonly Recipe[]
 }
@@ -44,6 +46,10 @@ export async function openStore(options: StoreOptions): Promise<Store> {
     const report = (await link.send(open(), 'opening the archive')) as OpenReport
     if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
     if (report.backupPath !== null) log.info('A copy was kept before the schema was raised.', { ...report })
+    if (report.word !== null) {
+      await store.log({ sweepId: null, level: 'warn', text: report.word })
+      await options.tell?.(report.word)
+    }
     if (!report.readOnly)
       await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
   } catch (error) {

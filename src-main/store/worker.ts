@@ -77,7 +77,7 @@ port.on('message', (request: StoreRequest) => {
   try {
     const before = archive?.changes() ?? 0
     const value = perform(request)
-    if (archive !== null && archive.changes() !== before) dirty = true
+    if (archive !== null && !archive.report.readOnly && archive.changes() !== before) dirty = true
     if (request.kind === 'call' && (request.name === 'trace' || request.name === 'inputs'))
       transfer = transferable(value)
     reply = { id: request.id, ms: performance.now() - started, value }
