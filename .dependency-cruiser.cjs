@@ -9,7 +9,8 @@ const only = (name, packagePattern, allowed) => ({
 
 module.exports = {
   forbidden: [
-    { name: 'no-circular', severity: 'error', from: {}, to: { circular: true, dependencyTypesNot: ['type-only'] } },
+    // Imports of types count: two files that know each other's types are one.
+    { name: 'no-circular', severity: 'error', from: {}, to: { circular: true } },
     {
       name: 'shared-imports-only-itself',
       severity: 'error',
@@ -27,6 +28,50 @@ module.exports = {
       severity: 'error',
       from: { path: '^src-renderer' },
       to: { path: '^src-main' },
+    },
+    {
+      name: 'features-stay-apart',
+      comment: 'What two features need stands in navigation, parts, ui, client or plot.',
+      severity: 'error',
+      from: { path: '^src-renderer/features/([^/]+)/' },
+      to: { path: '^src-renderer/(app|features)/', pathNot: '^src-renderer/features/$1/' },
+    },
+    {
+      name: 'renderer-client-shows-nothing',
+      severity: 'error',
+      from: { path: '^src-renderer/client/' },
+      to: { path: '^src-renderer/', pathNot: '^src-renderer/client/' },
+    },
+    {
+      name: 'renderer-ui-asks-nothing',
+      severity: 'error',
+      from: { path: '^src-renderer/(ui|navigation)/' },
+      to: { path: '^src-renderer/', pathNot: '^src-renderer/(ui|navigation)/' },
+    },
+    {
+      name: 'renderer-plot-draws-only',
+      severity: 'error',
+      from: { path: '^src-renderer/plot/' },
+      to: { path: '^src-renderer/(app|client|features|parts|navigation)/' },
+    },
+    {
+      name: 'renderer-parts-below-features',
+      severity: 'error',
+      from: { path: '^src-renderer/parts/' },
+      to: { path: '^src-renderer/(app|features)/' },
+    },
+    {
+      name: 'stimulus-page-alone',
+      severity: 'error',
+      from: { path: '^src-renderer/stimulus/' },
+      to: { path: '^src-renderer/(app|features|ui|parts|plot|navigation)/' },
+    },
+    {
+      name: 'cli-behind-core',
+      comment: 'The command line asks the core as the screens do; it writes files and plays the simulated rig itself.',
+      severity: 'error',
+      from: { path: '^src-main/cli/' },
+      to: { path: '^src-main/', pathNot: ['^src-main/(cli|core|export|platform)/', '^src-main/rig/simulated/'] },
     },
     {
       name: 'main-never-imports-renderer',

@@ -61,7 +61,7 @@ export function addPlanOptions(command: Command): Command {
     .option('--refresh <hz>', 'refresh rate of the display', numberOption(10, 1000), plan.refreshHz)
     .option(
       '--levels <list>',
-      `grey levels such as 0,51,102, or ${PRESET_NAMES.map((name) => `"${name}"`).join(', ')}`,
+      `grey levels such as 0,51,102, or ${PRESET_NAMES.map((name) => `"${name}"`).join(', ')} (L* of an sRGB display)`,
       levelsOrPreset,
       plan.levels,
     )

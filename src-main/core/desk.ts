@@ -12,6 +12,7 @@ import { spanSpectrum } from '#shared/measure/span-spectrum.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { Store, StoredInput } from './ports.ts'
+import { readInputs } from './read-inputs.ts'
 import type { RecipeBook } from './recipes.ts'
 
 interface View {
@@ -93,16 +94,17 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
     const rest = new Map(repeats.filter((repeat) => repeat.captureId !== captureId).map((one) => [one.captureId, one]))
     const others: OverlayTrace[] = []
     const unaligned: number[] = []
+    const damaged: number[] = []
     for (let ids = [...rest.keys()]; ids.length > 0;) {
-      const batch = await store.inputs(ids)
-      if (batch.length === 0) break
+      const { stored: batch, unreadable, taken } = await readInputs(store, ids)
+      damaged.push(...unreadable.map((one) => one.captureId))
       for (const other of batch) {
         const repeat = rest.get(other.captureId)
         const trace = await aligned(other, sweep, recipe, recipeHash)
         if (repeat === undefined || trace === null) unaligned.push(other.captureId)
         else others.push({ ...repeat, ...builder.add(trace, repeat.counts) })
       }
-      ids = ids.slice(ids.indexOf((batch.at(-1) as StoredInput).captureId) + 1)
+      ids = ids.slice(taken)
     }
     const finished = builder.finish()
     const counted = others.filter((other) => other.counts).length
@@ -111,6 +113,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
       ...(counted > 0 && finished === null ? ['No instant of this span is recorded in every repeat.'] : []),
       ...(finished !== null && !finished.whole ? ['The mean reaches as far as every repeat in it was recorded.'] : []),
       ...(unaligned.length > 0 ? [`Without a 50 % crossing and left out: capture ${unaligned.join(', ')}.`] : []),
+      ...(damaged.length > 0 ? [`Damaged in the archive and left out: capture ${damaged.join(', ')}.`] : []),
     ]
     return {
       captureId,

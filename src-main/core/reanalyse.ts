@@ -5,6 +5,7 @@ import { type Recipe, recipeHash } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { Analyzer, Clock, Store, StoredInput } from './ports.ts'
+import { readInputs } from './read-inputs.ts'
 
 export interface ReanalyseProgress {
   /** Captures dealt with, whether a result came of them or not. */
@@ -41,7 +42,7 @@ type Measured = { captureId: number; result: Result; overrideId: number | null }
 /**
  * Measures every capture of the scope that has no result under the recipe and the measuring code in use. Results are
  * added and none is overwritten, so it can be stopped at any time and started again: it goes on where it was. A capture
- * that cannot be measured is reported and does not stop the others. Rejects with `cancelled` (what was measured until
+ * that cannot be read or measured is reported and does not stop the others. Rejects with `cancelled` (what was measured until
  * then is stored) or with the store's error.
  */
 export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseReport> {
@@ -86,6 +87,12 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
     override: stored.override,
   })
 
+  const dealtWith = (count: number): void => {
+    done += count
+    const seconds = clock.now() - startedAt
+    onProgress?.({ done, total: ids.length, leftS: done === 0 ? null : (seconds / done) * (ids.length - done) })
+  }
+
   const measureOne = async (captureId: number): Promise<void> => {
     const [stored] = await store.inputs([captureId])
     if (stored === undefined) return
@@ -115,9 +122,7 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
       // One capture took the thread down with the rest of its batch; alone, only the culprit fails.
       for (const { captureId } of batch) await measureOne(captureId)
     }
-    done += batch.length
-    const seconds = clock.now() - startedAt
-    onProgress?.({ done, total: ids.length, leftS: done === 0 ? null : (seconds / done) * (ids.length - done) })
+    dealtWith(batch.length)
     // Waiting for the disk here is what keeps the results in memory few.
     if (pending.length >= WRITE) await write()
   }
@@ -139,10 +144,11 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
     for (let next = 0; next < ids.length;) {
       if (signal?.aborted === true || broken !== null) break
       const wanted = ids.slice(next, next + BATCH)
-      const batch = await store.inputs(wanted)
-      const last = batch.at(-1)
-      next += last === undefined ? wanted.length : wanted.indexOf(last.captureId) + 1
-      if (batch.length > 0) run(batch)
+      const { stored, unreadable, taken } = await readInputs(store, wanted)
+      next += taken
+      failed.push(...unreadable)
+      if (unreadable.length > 0) dealtWith(unreadable.length)
+      if (stored.length > 0) run(stored)
       while (active.size >= WINDOW * analyzer.concurrency) await Promise.race(active)
     }
   } catch (error) {
@@ -150,9 +156,13 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
   }
   await Promise.all(active)
   const reason = broken
-  // What was measured before a cancellation is worth keeping.
-  if (signal?.aborted === true) broken = null
-  await write()
+  // What was measured before a cancellation or a failure is worth keeping.
+  broken = null
+  try {
+    await write()
+  } catch (error) {
+    if (reason === null) throw error
+  }
   if (signal?.aborted === true) throw new AppError('cancelled', 'The re-analysis was cancelled.')
   if (reason !== null) throw reason
   return { measured, failed: failed.sort((a, b) => a.captureId - b.captureId) }

@@ -10,6 +10,7 @@ import { conditionedTrace, measureCapture } from '#shared/measure/measure-captur
 import { voltsEnvelope } from '#shared/measure/overlay.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { Analyzer, Store, StoredInput } from './ports.ts'
+import { readInputs } from './read-inputs.ts'
 
 /** Captures whose samples are kept, so that a moving slider does not read them from the disk each time. */
 const KEPT = 3
@@ -95,10 +96,9 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
       const measured: SampledCapture[] = []
       for (let next = 0; next < ids.length;) {
         if (signal?.aborted === true) throw new AppError('cancelled', 'The sample was cancelled.')
-        // An answer ends early when its samples are many: the rest is asked for again.
-        const stored = await store.inputs(ids.slice(next, next + 4 * BATCH))
-        const last = stored.at(-1)
-        next = last === undefined ? next + 4 * BATCH : ids.indexOf(last.captureId) + 1
+        // An answer ends early when its samples are many: the rest is asked for again. Damaged captures are left out.
+        const { stored, taken } = await readInputs(store, ids.slice(next, next + 4 * BATCH))
+        next += taken
         const known = stored.flatMap((one) => {
           const sweep = sweeps.get(one.sweepId)
           return sweep === undefined ? [] : [{ one, sweep }]

@@ -4,6 +4,7 @@ import { accessSync, constants, existsSync, mkdirSync, statfsSync, statSync } fr
 import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
+import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
@@ -65,13 +66,6 @@ function checkWritable(path: string): void {
   }
 }
 
-function backupName(path: string, version: number): string {
-  for (let n = 1; ; n++) {
-    const name = `${path}.schema-${version}${n === 1 ? '' : `-${n}`}.backup`
-    if (!existsSync(name)) return name
-  }
-}
-
 function damaged(path: string, problems: readonly string[]): AppError {
   const first = problems.slice(0, 3).join('; ')
   return new AppError('archive-damaged', `${path} did not survive its last use: ${first}.`, SALVAGE_REMEDY)
@@ -109,11 +103,10 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
         problems.map((row) => row.quick_check.replace(/\s+/g, ' ')),
       )
   }
+  removeUnfinishedBackups(path)
   let backupPath: string | null = null
   const foundVersion = migrate(db, migrations, (version) => {
-    // Not a copy of the file: closing a second handle on it would drop this process's lock.
-    backupPath = backupName(path, version)
-    db.prepare('VACUUM INTO ?').run(backupPath)
+    backupPath = makeBackup(db, path, version)
   })
   checkColumns(db)
   // On a full disk the archive can still be looked at and exported.

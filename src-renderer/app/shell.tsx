@@ -1,13 +1,13 @@
 import { useCallback, useState, type ReactNode } from 'react'
 import { useHost } from '../client/host.tsx'
 import { Action, StatusDot } from '../ui/controls.tsx'
-import { NoticeList } from '../ui/notices.tsx'
 import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
 import { ErrorBoundary } from './error-boundary.tsx'
 import { Help } from './help.tsx'
+import { NoticeList } from './notice-list.tsx'
 import { RecipeBadge } from './recipe-badge.tsx'
-import { parseRoute, useHash } from './route.ts'
+import { parseRoute, useHash } from '../navigation/route.ts'
 import { SCREENS } from './screens.ts'
 
 const LINK_WORDS = { connecting: 'Connecting', open: 'Connected', lost: 'Host lost', refused: 'Refused' } as const

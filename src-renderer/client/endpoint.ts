@@ -4,7 +4,9 @@
  */
 import { ORPCError, type ClientLink, type ClientOptions } from '@orpc/client'
 import { RPCLink } from '@orpc/client/message-port'
-import { AppError, ERROR_CODES, type ErrorDetail } from '#shared/domain/errors.ts'
+import { AppError, type ErrorDetail } from '#shared/domain/errors.ts'
+import { asAppError } from './errors.ts'
+import { keepTrying } from './keep-trying.ts'
 import { asPort, type Link } from './port.ts'
 
 /** Per call: how long to wait for the answer, ms. */
@@ -54,7 +56,7 @@ export class Endpoint implements ClientLink<CallOptions> {
   #state: ConnectionState = { kind: 'connecting' }
   #inner: RPCLink<CallOptions> | null = null
   #link: Link | null = null
-  #closed = false
+  readonly #end = new AbortController()
 
   constructor(options: EndpointOptions) {
     this.#options = options
@@ -74,7 +76,7 @@ export class Endpoint implements ClientLink<CallOptions> {
   }
 
   close(): void {
-    this.#closed = true
+    this.#end.abort()
     this.drop()
   }
 
@@ -116,7 +118,7 @@ export class Endpoint implements ClientLink<CallOptions> {
       late = true
       controller.abort()
     }, timeoutMs)
-    const asAppError = (error: unknown): AppError => {
+    const failure = (error: unknown): AppError => {
       if (late)
         return new AppError('timeout', `No answer to ${name} within ${timeoutMs / 1000} s.`, 'Try again.', {
           cause: error,
@@ -126,45 +128,34 @@ export class Endpoint implements ClientLink<CallOptions> {
     }
     try {
       const answer = await inner.call(path, input, { ...options, signal: controller.signal })
-      if (isStream(answer))
-        return guarded(answer, asAppError, () => options.signal?.removeEventListener('abort', forward))
+      if (isStream(answer)) return guarded(answer, failure, () => options.signal?.removeEventListener('abort', forward))
       options.signal?.removeEventListener('abort', forward)
       return answer
     } catch (error) {
       options.signal?.removeEventListener('abort', forward)
-      throw asAppError(error)
+      throw failure(error)
     } finally {
       clearTimeout(timer)
     }
   }
 
-  async #run(): Promise<void> {
+  #run(): Promise<void> {
     const { open, firstPauseMs = 250, longestPauseMs = 5000 } = this.#options
-    let attempts = 0
-    while (!this.#closed) {
-      const limit = new AbortController()
-      const timer = setTimeout(() => limit.abort(), CONNECT_MS)
-      try {
-        // One connection after the other is the point of this loop.
-        // oxlint-disable-next-line no-await-in-loop
-        const link = await open(limit.signal)
-        clearTimeout(timer)
-        attempts = 0
-        // oxlint-disable-next-line no-await-in-loop
+    return keepTrying({
+      signal: this.#end.signal,
+      firstMs: firstPauseMs,
+      longestMs: longestPauseMs,
+      jitter: 0.25,
+      attempt: async (up) => {
+        const limit = new AbortController()
+        const timer = setTimeout(() => limit.abort(), CONNECT_MS)
+        const link = await open(limit.signal).finally(() => clearTimeout(timer))
+        up()
         await this.#use(link)
-      } catch (error) {
-        clearTimeout(timer)
-        if (error instanceof AppError && error.code === 'conflict') {
-          this.#set({ kind: 'refused', detail: error.detail })
-          return
-        }
-      }
-      attempts += 1
-      this.#set({ kind: 'lost', attempts })
-      const pauseMs = Math.min(longestPauseMs, firstPauseMs * 2 ** (attempts - 1)) * (0.75 + Math.random() / 2)
-      // oxlint-disable-next-line no-await-in-loop
-      await new Promise((resolve) => setTimeout(resolve, pauseMs))
-    }
+      },
+      onDown: (_, attempts) => this.#set({ kind: 'lost', attempts }),
+      onRefused: ({ detail }) => this.#set({ kind: 'refused', detail }),
+    })
   }
 
   /** Serves calls over one link until it closes. */
@@ -176,7 +167,7 @@ export class Endpoint implements ClientLink<CallOptions> {
       link.onClose(resolve)
     })
     this.#set({ kind: 'open' })
-    if (this.#closed) link.close()
+    if (this.#end.signal.aborted) link.close()
     await gone
     this.#inner = null
     this.#link = null
@@ -188,21 +179,10 @@ export class Endpoint implements ClientLink<CallOptions> {
   }
 }
 
-function isErrorDetail(data: unknown): data is ErrorDetail {
-  if (typeof data !== 'object' || data === null) return false
-  const { code, message, remedy } = data as Partial<Record<keyof ErrorDetail, unknown>>
-  return ERROR_CODES.some((known) => known === code) && typeof message === 'string' && typeof remedy === 'string'
-}
-
+/** An answer that never came because the line broke is not the host's fault. */
 function fromWire(error: unknown, stillConnected: boolean): AppError {
-  if (error instanceof AppError) return error
-  if (error instanceof ORPCError) {
-    if (isErrorDetail(error.data))
-      return new AppError(error.data.code, error.data.message, error.data.remedy, { cause: error })
-    return new AppError('internal', error.message, '', { cause: error })
-  }
-  if (!stillConnected) return lost()
-  return new AppError('internal', error instanceof Error ? error.message : String(error), '', { cause: error })
+  const known = error instanceof AppError || error instanceof ORPCError
+  return known || stillConnected ? asAppError(error) : lost()
 }
 
 function isStream(value: unknown): value is AsyncIterableIterator<unknown> {
@@ -212,7 +192,7 @@ function isStream(value: unknown): value is AsyncIterableIterator<unknown> {
 /** The same stream, its failures as AppErrors. Not a generator: those cannot be ended while a step is awaited. */
 function guarded(
   stream: AsyncIterableIterator<unknown>,
-  asAppError: (error: unknown) => AppError,
+  failure: (error: unknown) => AppError,
   done: () => void,
 ): AsyncIterableIterator<unknown> {
   return {
@@ -223,7 +203,7 @@ function guarded(
         return step
       } catch (error) {
         done()
-        throw asAppError(error)
+        throw failure(error)
       }
     },
     return: async () => {

@@ -4,7 +4,7 @@
  */
 import type { HostEvent, HostState, LogEntry } from '#shared/domain/views.ts'
 import type { ErrorDetail } from '#shared/domain/errors.ts'
-import { describeError } from './errors.ts'
+import { keepTrying } from './keep-trying.ts'
 
 /** The only part of the client the store calls; the rest is handed on untouched. */
 export interface WatchableClient {
@@ -45,20 +45,6 @@ export interface HostStoreOptions<C> {
   readonly schedule?: (run: () => void) => void
   readonly now?: () => number
   readonly sleep?: (ms: number, signal: AbortSignal) => Promise<void>
-}
-
-/** Resolves after `ms` or as soon as the signal fires; never rejects. */
-function pause(ms: number, signal: AbortSignal): Promise<void> {
-  return new Promise((resolve) => {
-    if (signal.aborted) return resolve()
-    const timer = setTimeout(done, ms)
-    function done() {
-      clearTimeout(timer)
-      signal.removeEventListener('abort', done)
-      resolve()
-    }
-    signal.addEventListener('abort', done)
-  })
 }
 
 /** Adds an entry in id order, drops repeats, keeps the newest `LOG_LIMIT`. */
@@ -129,31 +115,21 @@ export class HostStore<C extends WatchableClient> {
     else this.#options.schedule(tell)
   }
 
-  async #run(signal: AbortSignal): Promise<void> {
-    const sleep = this.#options.sleep ?? pause
-    while (!signal.aborted) {
-      let problem: ErrorDetail = { code: 'cancelled', message: 'The host closed the connection.', remedy: '' }
-      try {
-        // One attachment after the other is the point of this loop.
-        // oxlint-disable-next-line no-await-in-loop
-        await this.#attend(signal)
-      } catch (error) {
-        problem = describeError(error)
-      }
-      if (signal.aborted) return
-      if (problem.code === 'conflict') {
-        this.#set({ link: 'refused', client: null, problem })
-        return
-      }
-      const attempts = this.#snapshot.attempts + 1
-      this.#set({ link: 'lost', client: null, attempts, problem })
-      // oxlint-disable-next-line no-await-in-loop
-      await sleep(Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** (attempts - 1)), signal)
-    }
+  #run(signal: AbortSignal): Promise<void> {
+    const { sleep } = this.#options
+    return keepTrying({
+      signal,
+      firstMs: FIRST_WAIT_MS,
+      longestMs: LONGEST_WAIT_MS,
+      ...(sleep === undefined ? {} : { sleep }),
+      attempt: (up) => this.#attend(signal, up),
+      onDown: ({ detail }, attempts) => this.#set({ link: 'lost', client: null, attempts, problem: detail }),
+      onRefused: ({ detail }) => this.#set({ link: 'refused', client: null, problem: detail }),
+    })
   }
 
   /** One attachment from connect to the end of its stream. */
-  async #attend(outer: AbortSignal): Promise<void> {
+  async #attend(outer: AbortSignal, up: () => void): Promise<void> {
     const attachment = new AbortController()
     const end = () => attachment.abort()
     outer.addEventListener('abort', end)
@@ -162,6 +138,7 @@ export class HostStore<C extends WatchableClient> {
       const client = await this.#options.connect()
       const events = await client.system.watch(undefined, { signal })
       const log = await client.system.log({ limit: LOG_LIMIT }, { signal })
+      up()
       this.#options.onOpen?.()
       this.#set({ link: 'open', attempts: 0, problem: null, client, log: appendLog([], log) })
       for await (const event of events) {

@@ -1,8 +1,8 @@
 import { useState } from 'react'
 import type { HostState } from '#shared/domain/views.ts'
-import { useNotices } from '../ui/notices.tsx'
+import { useNotices } from './notices.tsx'
 import type { Client } from './connect.ts'
-import { describeError, isAbort } from './errors.ts'
+import { describeError } from './errors.ts'
 import { useHostStore } from './host.tsx'
 
 function isHostState(answer: unknown): answer is HostState {
@@ -45,7 +45,7 @@ export function useCommand<A extends readonly unknown[], T>(
       return answer
     } catch (error) {
       const detail = describeError(error)
-      if (!isAbort(error)) notices.raise({ kind: 'error', title, message: detail.message, remedy: detail.remedy })
+      notices.raise({ kind: 'error', title, message: detail.message, remedy: detail.remedy })
       return null
     } finally {
       setBusy((n) => n - 1)

@@ -1,4 +1,4 @@
-import { saveText } from '../ui/download.ts'
+import { saveText } from './download.ts'
 import { useCommand } from './use-command.ts'
 
 /** Tables and traces as CSV files: a download in the browser, a dialog that asks where to on the desktop. */

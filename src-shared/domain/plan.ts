@@ -84,10 +84,14 @@ export const sweepPlanSchema = z
 export type SweepPlan = z.infer<typeof sweepPlanSchema>
 export type SweepPlanInput = z.input<typeof sweepPlanSchema>
 
-/** Named level lists. Equal L* levels are computed for the sRGB transfer function. */
+/**
+ * Named level lists. Those of equal L* are for a display that follows the sRGB transfer function with white at 255:
+ * before a ladder is measured nothing better is known, and what the levels come to on the display is in its ladder.
+ */
 export const LEVEL_PRESETS = {
   'two ends': [0, 255],
   'five equal L*': [0, 59, 119, 185, 255],
+  'seven equal L*': [0, 41, 78, 119, 162, 208, 255],
   'six equal codes': [0, 51, 102, 153, 204, 255],
   'nine equal codes': [0, 32, 64, 96, 128, 160, 192, 224, 255],
 } as const satisfies Record<string, readonly number[]>
@@ -95,8 +99,8 @@ export const LEVEL_PRESETS = {
 export const DEFAULT_PLAN: SweepPlanInput = {
   setting: 'Off',
   refreshHz: 60,
-  levels: [...LEVEL_PRESETS['six equal codes']],
-  repeats: 3,
+  levels: [...LEVEL_PRESETS['seven equal L*']],
+  repeats: 5,
   preS: 0.05,
   postS: 0.25,
   spacingS: 0.35,

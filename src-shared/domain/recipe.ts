@@ -39,6 +39,8 @@ const levelsSchema = z.discriminatedUnion('kind', [
 const bandSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('percent'), percent: z.number().min(0.1).max(40) }),
   z.strictObject({ kind: z.literal('codes'), codes: z.number().min(0.1).max(64) }),
+  /** CIE 1976 L*, white being the highest level of the ladder. */
+  z.strictObject({ kind: z.literal('lightness'), lightness: z.number().min(0.05).max(40) }),
 ])
 
 export const recipeSchema = z.strictObject({
@@ -48,13 +50,15 @@ export const recipeSchema = z.strictObject({
   follows: z.string().max(300).default(''),
   condition: conditionSchema.default({ kind: 'none' }),
   levels: levelsSchema.default({ kind: 'windows', statistic: 'mean', beforeShare: 0.6, afterShare: 0.2 }),
-  ordinate: z.enum(['luminance', 'code']).default('luminance'),
+  ordinate: z.enum(['luminance', 'code', 'lightness']).default('luminance'),
   duration: z
     .discriminatedUnion('kind', [
       /** Between p and 100−p percent of the step. */
       z.strictObject({ kind: z.literal('percent'), percent: z.number().min(0.5).max(45) }),
       /** Between leaving the start band and entering the end band of ±codes. */
       z.strictObject({ kind: z.literal('codes'), codes: z.number().min(0.5).max(64) }),
+      /** The same with bands of ±L*. */
+      z.strictObject({ kind: z.literal('lightness'), lightness: z.number().min(0.2).max(40) }),
     ])
     .default({ kind: 'percent', percent: 10 }),
   /** Half width of the start band (onset) and the end band (arrival, settling). */
@@ -99,13 +103,14 @@ export const RECIPE_PRESETS: readonly Recipe[] = [
     name: '10–90 % of luminance',
     follows: 'IEEE Std 181 transition duration with its default reference levels (clause numbers from memory)',
   },
-  { name: '3–97 % of luminance', duration: { kind: 'percent', percent: 3 } },
   {
-    name: 'Band of ±10 codes',
-    ordinate: 'code',
-    duration: { kind: 'codes', codes: 10 },
-    startBand: { kind: 'codes', codes: 10 },
-    endBand: { kind: 'codes', codes: 10 },
+    name: 'Band of ±2 L*',
+    note: 'Needs a ladder that ends at the brightest level the display shows.',
+    follows: 'CIE 1976 lightness (ISO/CIE 11664-4, from memory); the half width is a choice, not a standard',
+    ordinate: 'lightness',
+    duration: { kind: 'lightness', lightness: 2 },
+    startBand: { kind: 'lightness', lightness: 2 },
+    endBand: { kind: 'lightness', lightness: 2 },
   },
   {
     name: 'Settling within 2 %',

@@ -60,6 +60,11 @@ export interface Landmarks {
   readonly referenceHighV: number | null
 }
 
+/**
+ * Reason of an `in_window` that is neither yes nor no; always in these words, so that undecided captures can be counted.
+ */
+export const UNDECIDED = 'Undecided: the limit lies inside the 95 % interval of the value.'
+
 /** Numbers of one capture under one recipe. A null value always has a reason; NaN and infinities never appear. */
 export interface Result {
   readonly recipeHash: string

@@ -6,10 +6,11 @@ import { findStepOf, roughLevels } from './edge.ts'
 import { ladderCurve, ladderVolts } from './ladder-curve.ts'
 import { findLevels, type Levels } from './levels.ts'
 import type { NoiseModel } from './noise-model.ts'
+import type { CodeScale } from './ordinate.ts'
 import { studyPlateaus, type Plateaus, type Ripple } from './plateaus.ts'
 import { findStrobe, pulseSequence, type Pulses, type Strobe } from './pulses.ts'
 import { createWorkspace, readRecord, type RecordFacts, type Workspace } from './record.ts'
-import { findThresholds, type CodeScale, type Thresholds } from './thresholds.ts'
+import { findThresholds, type Thresholds } from './thresholds.ts'
 import { startClock, type Clock } from './timing.ts'
 
 /** Everything the measures are read from, found once per capture. Positions are samples of the part looked at. */

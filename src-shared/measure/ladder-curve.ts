@@ -1,4 +1,5 @@
 import type { Ladder } from '../domain/capture.ts'
+import { lightness, luminanceOf } from '../signal/lightness.ts'
 import { evaluateCurve, invertCurve, monotoneCurve, type MonotoneCurve } from '../signal/monotone.ts'
 
 /**
@@ -17,6 +18,10 @@ export interface LadderCurve {
   /** Exponents of the drawn curve beyond its first and last knot. */
   readonly lowPower: number
   readonly highPower: number
+  /** Volts that are no light for L*: the covered sensor, or level 0 where that was not measured. */
+  readonly darkV: number
+  /** Light of the highest level over `darkV`, V: the white of L*. */
+  readonly whiteV: number
 }
 
 export type LadderCurveResult = { readonly curve: LadderCurve } | { readonly problem: string }
@@ -59,6 +64,9 @@ function buildCurve(ladder: Ladder): LadderCurveResult {
   if (light[0]! < 0 || !(light[light.length - 1]! > 0)) {
     return { problem: 'The ladder lies below the covered-sensor voltage.' }
   }
+  const darkV = ladder.darkV ?? zeroV
+  const whiteV = polarity * (last.volts - darkV)
+  if (!(whiteV > 0)) return { problem: 'The ladder lies below the covered-sensor voltage.' }
   const pooled = poolFallbacks(light, FALLBACK * Math.abs(span))
   if (!pooled) return { problem: 'The ladder is not monotone: a higher level gave less light.' }
   const levels: number[] = []
@@ -81,6 +89,8 @@ function buildCurve(ladder: Ladder): LadderCurveResult {
       gamma,
       highPower: endPower(levels.slice(-3), drawn.slice(-3)),
       lowPower: endPower(levels.slice(0, 3), drawn.slice(0, 3)),
+      darkV,
+      whiteV,
     },
   }
 }
@@ -162,6 +172,16 @@ function lightOfCode(ladder: LadderCurve, code: number): number {
   else if (code < x[0]!) value = y[0]! * Math.pow(code / x[0]!, ladder.lowPower)
   else value = evaluateCurve(ladder.curve, code)
   return Math.pow(value, ladder.gamma)
+}
+
+/** CIE 1976 L* of these volts; the ladder's highest level is 100. Below no light the straight line at black goes on. */
+export function lightnessOfVolts({ polarity, darkV, whiteV }: LadderCurve, volts: number): number {
+  return lightness((polarity * (volts - darkV)) / whiteV)
+}
+
+/** Volts of an L*; inverse of lightnessOfVolts. */
+export function voltsOfLightness({ polarity, darkV, whiteV }: LadderCurve, lStar: number): number {
+  return darkV + polarity * whiteV * luminanceOf(lStar)
 }
 
 /** Volts of a level of the ladder itself, or null when the level was not measured. */

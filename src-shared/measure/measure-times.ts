@@ -3,8 +3,8 @@ import type { Landmarks } from '../domain/result.ts'
 import { valueAt } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
 import { integrateError, mapStretch } from './integrated-error.ts'
-import { codeOfVolts } from './ladder-curve.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from './noise-model.ts'
+import { ordinateOf } from './ordinate.ts'
 import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
 import { findSettling, UNSETTLED, type Settling } from './settling.ts'
@@ -273,10 +273,10 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
     return
   }
   const last = series.n - 1
-  const codeOrdinate = recipe.ordinate === 'code'
-  if (codeOrdinate && !('curve' in codes)) {
-    out.lack('integrated_error_s', `The code ordinate needs a ladder. ${codes.problem}`)
-    out.lack('first_frame_completion_pct', `The code ordinate needs a ladder. ${codes.problem}`)
+  const ordinate = ordinateOf(recipe.ordinate, codes)
+  if ('problem' in ordinate) {
+    out.lack('integrated_error_s', ordinate.problem)
+    out.lack('first_frame_completion_pct', ordinate.problem)
     return
   }
   // Completion: read through the mean that the crossings near the end level use.
@@ -288,7 +288,7 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
     const at = onset.x + frame
     const volts = valueAt(series, used, at)
     const share = shareOfVolts(levels, recipe.ordinate, codes, volts)
-    if (share === null) out.lack('first_frame_completion_pct', 'The code ordinate needs a ladder.')
+    if (share === null) out.lack('first_frame_completion_pct', 'The ordinate needs a ladder.')
     else {
       const slope = Math.abs(valueAt(series, used, at + 1) - valueAt(series, used, at - 1)) / 2
       const uV = Math.hypot(
@@ -317,20 +317,19 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
     levels.uAfterV * samples,
     Math.hypot(uOnset, onset.spread / Math.sqrt(12)) * levels.stepV,
   )
-  if (codeOrdinate && 'curve' in codes) {
-    const { curve } = codes
+  if (ordinate.scale !== null) {
+    const { of } = ordinate.scale
     const first = Math.max(0, Math.floor(onset.x))
-    const mapped = mapStretch(series, first, series.n, (volts) => codeOfVolts(curve, volts))
-    const c1 = codeOfVolts(curve, levels.beforeV)
-    const c2 = codeOfVolts(curve, levels.afterV)
-    const perVolt = Math.abs(codeOfVolts(curve, levels.afterV + guard) - codeOfVolts(curve, levels.afterV - guard)) / 2
+    const mapped = mapStretch(series, first, series.n, of)
+    const c1 = of(levels.beforeV)
+    const c2 = of(levels.afterV)
+    const perVolt = Math.abs(of(levels.afterV + guard) - of(levels.afterV - guard)) / 2
     const error = integrateError(mapped, onset.x - first, to - first, c2, half, perVolt)
     const gradient = Math.abs((c2 - c1) / levels.stepV)
-    // Near black the end level's uncertainty is many codes, all through the span.
-    const codesOf = (uV: number): number =>
-      Math.abs(codeOfVolts(curve, levels.afterV + uV) - codeOfVolts(curve, levels.afterV - uV)) / 2
-    const uCodes = Math.hypot(uVoltSamples * gradient, codesOf(levels.uEdgeAfterV) * samples)
-    out.set('integrated_error_s', (error / Math.abs(c2 - c1)) * dt, (uCodes * dt) / Math.abs(c2 - c1))
+    // Near black the end level's uncertainty is many codes or L*, all through the span.
+    const ofU = (uV: number): number => Math.abs(of(levels.afterV + uV) - of(levels.afterV - uV)) / 2
+    const uError = Math.hypot(uVoltSamples * gradient, ofU(levels.uEdgeAfterV) * samples)
+    out.set('integrated_error_s', (error / Math.abs(c2 - c1)) * dt, (uError * dt) / Math.abs(c2 - c1))
     return
   }
   const error = integrateError(series, onset.x, to, levels.afterV, half, guard)

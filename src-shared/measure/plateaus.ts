@@ -1,18 +1,15 @@
-import {
-  amplitudeNear,
-  SPECTRUM_POINTS,
-  strongestPeak,
-  windowSpectrum,
-  type Spectrum,
-  type SpectrumPeak,
-} from '../signal/spectrum.ts'
+import { strongestLine } from '../signal/lines.ts'
+import { amplitudeNear, SPECTRUM_POINTS, windowSpectrum, type Spectrum, type SpectrumPeak } from '../signal/spectrum.ts'
 import { demodulate, foldCycle, meanCycle, refineFrequency, type CycleWaveform } from '../signal/periodic-waveform.ts'
 import { windowMean, type Series } from '../signal/series.ts'
+import { chanceOf } from './flags/budget.ts'
 import { lagNoise, rippleLag } from './noise.ts'
 import type { Workspace } from './record.ts'
 
 /** Ripple smaller than this share of the step (or of the light) is not looked for. */
 const FLOOR = 1e-4
+/** Three spectra are searched for a line, and two once more for a second. */
+const LINE_CHANCE = chanceOf('line', 5)
 /** Samples folded for the depth of the ripple. */
 const FOLD_SAMPLES = 16_384
 
@@ -93,7 +90,10 @@ function plateauNoise(
     const room = (end - first) >> 1
     const lag = rippleLag(ripple?.fundamental ?? null, room)
     // Hum beside the backlight, say: a second line that is no harmonic of the first.
-    const second = ripple && spectrum ? strongestPeak(spectrum, 0, ripple.fundamental) : null
+    const second =
+      ripple && spectrum
+        ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: 0, without: ripple.fundamental })
+        : null
     const noise = lagNoise(series, first, end, lag, lsbV, second ? rippleLag(second.frequency, room) : 0)
     if (noise === null) continue
     squares += noise * noise
@@ -117,7 +117,7 @@ function findRipple(
   const floor = FLOOR * Math.max(Math.abs(stepV), Math.max(lightBefore, lightAfter))
   const candidates: { window: readonly [number, number]; spectrum: Spectrum; peak: SpectrumPeak }[] = []
   const consider = (window: readonly [number, number], spectrum: Spectrum | null): void => {
-    const peak = spectrum ? strongestPeak(spectrum, floor) : null
+    const peak = spectrum ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: floor, without: null }) : null
     if (spectrum && peak) candidates.push({ window, spectrum, peak })
   }
   consider(before, spectra.before)

@@ -1,7 +1,8 @@
 import type { RawTrace } from '../domain/capture.ts'
 import type { SpectrumView } from '../domain/desk.ts'
 import { seriesOf } from '../signal/series.ts'
-import { strongestPeaks, windowSpectrum } from '../signal/spectrum.ts'
+import { findLines } from '../signal/lines.ts'
+import { windowSpectrum } from '../signal/spectrum.ts'
 import { traceVolts } from './analysis.ts'
 
 /** What is known of the capture besides its samples, Hz; null where it is not known. */
@@ -12,6 +13,8 @@ export interface KnownRates {
 }
 
 const LINES = 8
+/** Chance that noise alone shows a line in a spectrum. */
+const CHANCE = 0.01
 /** Highest multiple that is named: pulses of a backlight have many, hum and the light of lamps few. */
 const MULTIPLES = { pulsed: 8, mains: 3 }
 
@@ -25,7 +28,8 @@ export function spanSpectrum(trace: RawTrace, fromS: number, toS: number, known:
   const end = Math.min(samples.length, Math.floor(toS * sampleRateHz + 1e-6) + 1)
   if (!(end - first >= 16)) return null
   const volts = traceVolts(trace).subarray(first, end)
-  const spectrum = windowSpectrum(seriesOf(volts), 0, volts.length)
+  const series = seriesOf(volts)
+  const spectrum = windowSpectrum(series, 0, volts.length)
   if (spectrum === null) return null
   const binHz = spectrum.binWidth * sampleRateHz
   const resolutionHz = spectrum.cell * binHz
@@ -40,7 +44,8 @@ export function spanSpectrum(trace: RawTrace, fromS: number, toS: number, known:
     note: averaged
       ? `Neighbouring samples were averaged first, so it ends at ${highestHz.toPrecision(3)} Hz; choose a shorter span to see above that.`
       : '',
-    lines: strongestPeaks(spectrum, LINES).map(({ frequency, amplitude }) => {
+    lines: findLines(series, spectrum, { alpha: CHANCE, least: 0, without: null, count: LINES }).map((line) => {
+      const { frequency, amplitude } = line
       const frequencyHz = frequency * sampleRateHz
       return { frequencyHz, amplitudeV: amplitude, name: lineName(frequencyHz, resolutionHz, known) }
     }),

@@ -1,6 +1,7 @@
 import type { Recipe } from '../domain/recipe.ts'
-import { codeOfVolts, voltsOfCode, type LadderCurve } from './ladder-curve.ts'
+import type { LadderCurve } from './ladder-curve.ts'
 import type { Levels } from './levels.ts'
+import { ladderScale, ordinateOf, type CodeScale, type OrdinateScale } from './ordinate.ts'
 import { shareMoves, type Moves } from './timing.ts'
 
 /** Voltages a recipe's reference levels and bands come to for one step; null with the reason where they do not exist. */
@@ -17,7 +18,7 @@ export interface Thresholds {
   readonly endEdgeV: number | null
   readonly endBandV: readonly [number, number] | null
   readonly bandProblem: string | null
-  /** What the levels' uncertainties do to them where codes place them; null where they are shares of the step. */
+  /** What the levels' uncertainties do to them where codes or L* place them; null where they are shares of the step. */
   readonly moves: Readonly<Record<'low' | 'high' | 'start' | 'end', Moves | null>> | null
 }
 
@@ -25,21 +26,14 @@ type Placed = Omit<Thresholds, 'moves'>
 
 type Band = Recipe['startBand']
 
-/** Curve of the ladder, or the sentence that says why there is none. */
-export type CodeScale = { readonly curve: LadderCurve } | { readonly problem: string }
-
 /** Volts at `share` of the step in the recipe's ordinate; null when the ordinate needs a ladder that is missing. */
-export function voltsOfShare(
-  levels: Levels,
-  ordinate: Recipe['ordinate'],
-  codes: CodeScale,
-  share: number,
-): number | null {
-  if (ordinate === 'luminance') return levels.beforeV + share * levels.stepV
-  if (!('curve' in codes)) return null
-  const c1 = codeOfVolts(codes.curve, levels.beforeV)
-  const c2 = codeOfVolts(codes.curve, levels.afterV)
-  return voltsOfCode(codes.curve, c1 + share * (c2 - c1))
+function voltsOfShare(levels: Levels, ordinate: Recipe['ordinate'], codes: CodeScale, share: number): number | null {
+  const found = ordinateOf(ordinate, codes)
+  if ('problem' in found) return null
+  const { scale } = found
+  if (scale === null) return levels.beforeV + share * levels.stepV
+  const first = scale.of(levels.beforeV)
+  return scale.volts(first + share * (scale.of(levels.afterV) - first))
 }
 
 /** Share of the step done at these volts, in the recipe's ordinate; null as above. */
@@ -49,12 +43,19 @@ export function shareOfVolts(
   codes: CodeScale,
   volts: number,
 ): number | null {
-  if (ordinate === 'luminance') return (volts - levels.beforeV) / levels.stepV
-  if (!('curve' in codes)) return null
-  const c1 = codeOfVolts(codes.curve, levels.beforeV)
-  const c2 = codeOfVolts(codes.curve, levels.afterV)
-  return (codeOfVolts(codes.curve, volts) - c1) / (c2 - c1)
+  const found = ordinateOf(ordinate, codes)
+  if ('problem' in found) return null
+  const { scale } = found
+  if (scale === null) return (volts - levels.beforeV) / levels.stepV
+  const first = scale.of(levels.beforeV)
+  return (scale.of(volts) - first) / (scale.of(levels.afterV) - first)
 }
+
+type LadderBand = Exclude<Band, { kind: 'percent' }>
+
+const widthOf = (band: LadderBand): number => (band.kind === 'codes' ? band.codes : band.lightness)
+const scaleOf = (band: LadderBand, curve: LadderCurve): OrdinateScale =>
+  ladderScale(band.kind === 'codes' ? 'code' : 'lightness', curve)
 
 /** Volts a band's half width away from the start (`share` 0) or end (1) level, `side` +1 past it and −1 short of it. */
 function bandEdge(
@@ -67,10 +68,11 @@ function bandEdge(
 ): number | null {
   if (band.kind === 'percent') return voltsOfShare(levels, ordinate, codes, share + (side * band.percent) / 100)
   if (!('curve' in codes)) return null
-  const c1 = codeOfVolts(codes.curve, levels.beforeV)
-  const c2 = codeOfVolts(codes.curve, levels.afterV)
-  const direction = c2 >= c1 ? 1 : -1
-  return voltsOfCode(codes.curve, (share === 0 ? c1 : c2) + side * direction * band.codes)
+  const scale = scaleOf(band, codes.curve)
+  const first = scale.of(levels.beforeV)
+  const last = scale.of(levels.afterV)
+  const direction = last >= first ? 1 : -1
+  return scale.volts((share === 0 ? first : last) + side * direction * widthOf(band))
 }
 
 const ordered = (a: number | null, b: number | null): [number, number] | null =>
@@ -87,14 +89,17 @@ export function findThresholds(
   toLadder: readonly [before: number, after: number] = [0, 0],
 ): Thresholds {
   const placed = placeThresholds(recipe, levels, codes)
-  const inCodes =
-    recipe.ordinate === 'code' ||
-    [recipe.duration, recipe.startBand, recipe.endBand].some(({ kind }) => kind === 'codes')
-  return { ...placed, moves: inCodes && 'curve' in codes ? movesOf(recipe, levels, codes, placed, toLadder) : null }
+  const throughLadder =
+    recipe.ordinate !== 'luminance' ||
+    [recipe.duration, recipe.startBand, recipe.endBand].some(({ kind }) => kind !== 'percent')
+  return {
+    ...placed,
+    moves: throughLadder && 'curve' in codes ? movesOf(recipe, levels, codes, placed, toLadder) : null,
+  }
 }
 
 /**
- * Near black a code is next to no light: there a level that is a little off in volts is several codes off, and so is
+ * Near black a code or an L* is next to no light: there a level that is a little off in volts is several of them off, and so is
  * every threshold counted from it. The thresholds are placed once more with each level one standard uncertainty up and
  * down, and with the ladder's own level: where record and ladder disagree, either may be off, and anything between the
  * two is as likely (uniform).
@@ -139,13 +144,14 @@ function movesOf(
 function placeThresholds(recipe: Recipe, levels: Levels, codes: CodeScale): Placed {
   const { ordinate, duration, startBand, endBand } = recipe
   const { sign } = levels
-  const codeProblem = 'problem' in codes ? codes.problem : null
+  const ladderProblem = 'problem' in codes ? codes.problem : ''
+  const needsLadder = (what: string): string => `${what} a ladder. ${ladderProblem}`.trim()
   const apart = (low: number, high: number): boolean => sign * (high - low) > 0
   const mid = voltsOfShare(levels, ordinate, codes, 0.5) ?? levels.beforeV + 0.5 * levels.stepV
-  const step = (): string => {
-    if (!('curve' in codes)) return 'The step'
-    const size = Math.abs(codeOfVolts(codes.curve, levels.afterV) - codeOfVolts(codes.curve, levels.beforeV))
-    return `The step of ${size.toFixed(1)} codes`
+  const step = (scale: OrdinateScale | null): string => {
+    if (scale === null) return 'The step'
+    const size = Math.abs(scale.of(levels.afterV) - scale.of(levels.beforeV))
+    return `The step of ${size.toFixed(1)} ${scale.unit}`
   }
   let low: number | null
   let high: number | null
@@ -153,14 +159,15 @@ function placeThresholds(recipe: Recipe, levels: Levels, codes: CodeScale): Plac
   if (duration.kind === 'percent') {
     low = voltsOfShare(levels, ordinate, codes, duration.percent / 100)
     high = voltsOfShare(levels, ordinate, codes, 1 - duration.percent / 100)
-    if (low === null || high === null) durationProblem = `The code ordinate needs a ladder. ${codeProblem ?? ''}`.trim()
+    const found = ordinateOf(ordinate, codes)
+    if ('problem' in found) durationProblem = found.problem
   } else {
-    const band: Band = { kind: 'codes', codes: duration.codes }
-    low = bandEdge(levels, ordinate, codes, band, 0, 1)
-    high = bandEdge(levels, ordinate, codes, band, 1, -1)
-    if (low === null || high === null) durationProblem = `A band in codes needs a ladder. ${codeProblem ?? ''}`.trim()
+    low = bandEdge(levels, ordinate, codes, duration, 0, 1)
+    high = bandEdge(levels, ordinate, codes, duration, 1, -1)
+    const unit = duration.kind === 'codes' ? 'codes' : 'L*'
+    if (low === null || high === null || !('curve' in codes)) durationProblem = needsLadder(`A band in ${unit} needs`)
     else if (!apart(low, high)) {
-      durationProblem = `${step()} is not larger than the two bands of ±${duration.codes} codes.`
+      durationProblem = `${step(scaleOf(duration, codes.curve))} is not larger than the two bands of ±${widthOf(duration)} ${unit}.`
       low = null
       high = null
     }
@@ -170,9 +177,11 @@ function placeThresholds(recipe: Recipe, levels: Levels, codes: CodeScale): Plac
   const startBandV = ordered(startEdgeV, bandEdge(levels, ordinate, codes, startBand, 0, -1))
   const endBandV = ordered(endEdgeV, bandEdge(levels, ordinate, codes, endBand, 1, 1))
   let bandProblem: string | null = null
-  if (startEdgeV === null || endEdgeV === null) bandProblem = `The bands need a ladder. ${codeProblem ?? ''}`.trim()
+  if (startEdgeV === null || endEdgeV === null) bandProblem = needsLadder('The bands need')
   else if (!apart(startEdgeV, endEdgeV)) {
-    bandProblem = `${step()} is not larger than its start and end bands.`
+    const band = [startBand, endBand].find(({ kind }) => kind !== 'percent')
+    const scale = band && band.kind !== 'percent' && 'curve' in codes ? scaleOf(band, codes.curve) : null
+    bandProblem = `${step(scale)} is not larger than its start and end bands.`
     startEdgeV = null
     endEdgeV = null
   }

@@ -19,3 +19,13 @@ export function fUpper(tail: number, d1: number, d2: number): number {
   }
   return high
 }
+
+/** P(F > x) of F(2, 2m) in closed form: (1 + x/m)^(−m). */
+export function fTail2(x: number, m: number): number {
+  return Math.exp(-m * Math.log1p(Math.max(0, x) / m))
+}
+
+/** x with P(F > x) = `tail` of F(2, 2m) in closed form. */
+export function fUpper2(tail: number, m: number): number {
+  return m * Math.expm1(-Math.log(tail) / m)
+}

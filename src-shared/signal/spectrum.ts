@@ -1,5 +1,4 @@
 import { realPlan, realPower, type RealPlan } from './real-power.ts'
-import { selectInPlace } from './robust.ts'
 import { windowMean, type Series } from './series.ts'
 import { windowSlope } from './line-fit.ts'
 
@@ -16,6 +15,8 @@ export interface Spectrum {
   readonly cell: number
   readonly first: number
   readonly end: number
+  /** Samples averaged into one point before. */
+  readonly block: number
 }
 
 const plans = new Map<number, RealPlan>()
@@ -83,87 +84,13 @@ export function windowSpectrum(
   const power = buffer === null ? new Float64Array(bins) : buffer.subarray(0, bins)
   // A Hann window passes half of a sine's amplitude; one-sided spectrum doubles it.
   realPower(plan, (4 / points) ** 2, power)
-  return { power, binWidth: 1 / (size * block), cell: size / points, first, end }
+  return { power, binWidth: 1 / (size * block), cell: size / points, first, end, block }
 }
 
 export interface SpectrumPeak {
   /** Cycles per sample. */
   readonly frequency: number
   readonly amplitude: number
-}
-
-/** Squares of twice what lies beside a line, and of five times the median, which it must reach. */
-const OVER_BESIDE = 2 ** 2
-const OVER_MEDIAN = 5 ** 2
-
-/**
- * Strongest component that stands out of its surroundings: at least three cycles in the window, a local maximum of at
- * least five times the median amplitude and twice what lies just outside its own main lobe on either side (so that
- * the smooth spectrum of a drift or a settling tail does not count).
- * @param floor smallest amplitude that counts
- * @param without fundamental (cycles per sample) whose harmonics do not count; null leaves none out
- */
-export function strongestPeak(spectrum: Spectrum, floor: number, without: number | null = null): SpectrumPeak | null {
-  const { power, cell } = spectrum
-  const half = power.length - 1
-  const lobe = Math.ceil(2.2 * cell)
-  const least = floor * floor
-  let best = 0
-  let bestAt = -1
-  for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
-    const p = power[k]!
-    if (p <= best || p < least || p < power[k - 1]! || p < power[k + 1]!) continue
-    if (p < OVER_BESIDE * power[Math.max(1, k - lobe)]! || p < OVER_BESIDE * power[Math.min(half, k + lobe)]!) continue
-    if (without !== null && isHarmonic(k, without / spectrum.binWidth, lobe)) continue
-    best = p
-    bestAt = k
-  }
-  return bestAt < 0 || !standsOut(spectrum, best) ? null : peakAt(spectrum, bestAt)
-}
-
-/** Whether a bin reaches five times the median amplitude between the mean and half the sampling rate. */
-function standsOut({ power }: Spectrum, p: number): boolean {
-  const half = power.length - 1
-  let under = 0
-  for (let k = 1; k < half; k++) under += OVER_MEDIAN * power[k]! <= p ? 1 : 0
-  return under > (half - 1) >> 1
-}
-
-/** Median squared amplitude between the mean and half the sampling rate. */
-function medianPower({ power }: Spectrum): number {
-  const half = power.length - 1
-  return selectInPlace(power.slice(1, half), (half - 1) >> 1)
-}
-
-/**
- * The strongest lines, strongest first: local maxima at the criterion of `strongestPeak` (three cycles in the window,
- * five times the median amplitude, twice what lies outside the main lobe), none within the main lobe of a stronger one.
- */
-export function strongestPeaks(spectrum: Spectrum, count: number): SpectrumPeak[] {
-  const { power, cell } = spectrum
-  const half = power.length - 1
-  const limit = OVER_MEDIAN * medianPower(spectrum)
-  const lobe = Math.ceil(2.2 * cell)
-  const found: number[] = []
-  for (let k = Math.max(2, Math.ceil(3 * cell)); k < half; k++) {
-    const p = power[k]!
-    if (!(p > limit) || p < power[k - 1]! || p < power[k + 1]!) continue
-    if (p < OVER_BESIDE * power[Math.max(1, k - lobe)]! || p < OVER_BESIDE * power[Math.min(half, k + lobe)]!) continue
-    found.push(k)
-  }
-  found.sort((a, b) => power[b]! - power[a]!)
-  const kept: number[] = []
-  for (const k of found) {
-    if (kept.length >= count) break
-    if (kept.every((other) => Math.abs(other - k) > lobe)) kept.push(k)
-  }
-  return kept.map((k) => peakAt(spectrum, k))
-}
-
-/** Whether bin k lies within `lobe` bins of a multiple of the fundamental (in bins). */
-function isHarmonic(k: number, fundamental: number, lobe: number): boolean {
-  const order = Math.max(1, Math.round(k / fundamental))
-  return Math.abs(k - order * fundamental) <= lobe
 }
 
 /** Peak through bin k refined by a parabola through the logarithms of three bins. */

@@ -1,3 +1,4 @@
+import { readFileSync, writeFileSync } from 'node:fs'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { createPool } from '../../src-main/analysis/pool.ts'
 import type { Analyzer, Store } from '../../src-main/core/ports.ts'
@@ -97,6 +98,50 @@ describe('reanalyse', () => {
     expect(report.failed[0]?.problem).toBe('Nothing to measure in it.')
     expect(report.failed[1]?.problem).toContain('ended')
     expect(await store.unmeasured(HASH, {})).toEqual([ids[7], ids[20]])
+  })
+
+  it('measures all others where the samples of one are damaged, and names that one', async () => {
+    const { ids } = await fill(100)
+    await store.close()
+    const path = `${folder.path}/archive.slewlight`
+    const bytes = readFileSync(path)
+    // One bit of the samples of capture 41, which are all 40.
+    const at = bytes.indexOf(Buffer.from(Int16Array.from({ length: 40 }, () => 40).buffer))
+    expect(at).toBeGreaterThan(0)
+    bytes[at + 10] = (bytes[at + 10] ?? 0) ^ 1
+    writeFileSync(path, bytes)
+    store = await openTestStore(path)
+    const seen: ReanalyseProgress[] = []
+    const report = await reanalyse({
+      store,
+      analyzer,
+      clock,
+      recipe: DEFAULT_RECIPE,
+      scope: {},
+      onProgress: (progress) => seen.push(progress),
+    })
+    expect(report.measured).toBe(99)
+    expect(report.failed).toEqual([
+      { captureId: ids[40], problem: expect.stringContaining(`capture ${ids[40]}`) as string },
+    ])
+    expect(seen.at(-1)).toEqual({ done: 100, total: 100, leftS: 0 })
+    for (const [i, id] of ids.entries()) expect(await snrOf(id)).toBe(i === 40 ? undefined : i)
+  })
+
+  it('keeps what was measured when the archive can no longer be read', async () => {
+    const { ids } = await fill(60)
+    let reads = 0
+    const failing: Store = new Proxy(store, {
+      get: (target, name: keyof Store) =>
+        name === 'inputs'
+          ? (asked: readonly number[]) =>
+              ++reads > 2 ? Promise.reject(new Error('The disk is gone.')) : target.inputs(asked)
+          : target[name],
+    })
+    await expect(reanalyse({ store: failing, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })).rejects.toThrow(
+      'The disk is gone.',
+    )
+    expect(await store.unmeasured(HASH, {})).toEqual(ids.slice(32))
   })
 
   it('keeps what was measured when it is cancelled, and goes on there', async () => {

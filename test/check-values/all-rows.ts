@@ -1,5 +1,6 @@
 import { CODE_ROWS } from './code-rows.ts'
 import { CONDITIONING_ROWS } from './conditioning-rows.ts'
+import { LINE_ROWS } from './line-rows.ts'
 import { PERIODIC_ROWS } from './periodic-rows.ts'
 import type { CheckRow } from './row.ts'
 import { STATISTICS_ROWS } from './statistics-rows.ts'
@@ -12,4 +13,5 @@ export const ALL_ROWS: readonly CheckRow[] = [
   ...CONDITIONING_ROWS,
   ...STATISTICS_ROWS,
   ...CODE_ROWS,
+  ...LINE_ROWS,
 ].sort((a, b) => Number.parseInt(a.id, 10) - Number.parseInt(b.id, 10))

@@ -71,6 +71,9 @@ describe('after a sweep', () => {
   })
 
   it('re-analyses under another recipe once, and compares the two', async () => {
+    const wide = join(folder, 'wide.json')
+    writeFileSync(wide, JSON.stringify({ name: '3–97 % of luminance', duration: { kind: 'percent', percent: 3 } }))
+    expect((await json('recipes', 'add', wide)).answer).toMatchObject({ added: true })
     const before = await json('compare-recipes', '10-90', '3-97', '--sweep', '1')
     expect(before).toMatchObject({ code: 1, answer: { unmeasured_a: 0, unmeasured_b: 12 } })
     expect(await json('reanalyse', '--recipe', '3-97')).toMatchObject({
@@ -90,7 +93,7 @@ describe('after a sweep', () => {
   }, 30_000)
 
   it('lists, shows and adds recipes; what is printed can be added', async () => {
-    expect(list((await json('recipes', 'list')).answer).length).toBe(RECIPE_PRESETS.length)
+    expect(list((await json('recipes', 'list')).answer).length).toBe(RECIPE_PRESETS.length + 1)
     const printed = await at('recipes', 'show', '10-90')
     const mine = join(folder, 'mine.json')
     writeFileSync(mine, printed.stdout)

@@ -123,7 +123,7 @@ describe('measure', () => {
       /bad\.csv: Line \d+: .*OVLD/,
     ],
     ['an unknown recipe', [rise, '--recipe', 'nothing'], 6, /No recipe is called “nothing”/],
-    ['an ambiguous recipe', [rise, '--recipe', 'luminance'], 6, /fits 2 recipes/],
+    ['an ambiguous recipe', [rise, '--recipe', '2'], 6, /fits 2 recipes/],
     ['a number that is none', [rise, '--refresh', 'fast'], 2, /not a number/],
     ['a level too high', [rise, '--from', '0', '--to', '256'], 2, /from 0 to 255/],
     ['equal levels', [rise, '--from', '9', '--to', '9'], 2, /two different levels/],
@@ -147,10 +147,10 @@ describe('recipes by name', () => {
     const hash = recipeHash(second as typeof DEFAULT_RECIPE)
     expect((await chooseRecipe('10-90')).recipe).toEqual(first)
     expect((await chooseRecipe('10–90 % of luminance')).recipe).toEqual(first)
-    expect((await chooseRecipe('3-97')).hash).toBe(hash)
+    expect((await chooseRecipe('2 L*')).hash).toBe(hash)
     expect((await chooseRecipe(hash)).recipe).toEqual(second)
     expect((await chooseRecipe(hash.slice(0, 6))).recipe).toEqual(second)
-    expect((await chooseRecipe('Band of ±10 codes')).recipe.ordinate).toBe('code')
+    expect((await chooseRecipe('Band of ±2 L*')).recipe.ordinate).toBe('lightness')
   })
 
   it('reads a recipe from a file and fills in what is left out', async () => {

@@ -6,8 +6,8 @@ describe('plan check', () => {
   it('counts transitions N(N−1) and the time of windows and spacing', () => {
     const check = checkPlan(DEFAULT_PLAN)
     expect(check.problems).toEqual([])
-    expect(check).toMatchObject({ transitions: 30, captures: 90, samplesPerCapture: 15_000, bytesPerCapture: 30_000 })
-    expect(check.estimatedS).toBeCloseTo(6 * 0.6 + 90 * 0.35, 6)
+    expect(check).toMatchObject({ transitions: 42, captures: 210, samplesPerCapture: 15_000, bytesPerCapture: 30_000 })
+    expect(check.estimatedS).toBeCloseTo(7 * 0.6 + 210 * 0.35, 6)
   })
 
   it.each([

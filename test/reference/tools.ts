@@ -8,7 +8,7 @@ import type { RawTrace } from '#shared/domain/capture.ts'
 
 const HERE = dirname(fileURLToPath(import.meta.url))
 /** Debian's interpreter: another Python first on the path need not have scipy. */
-const PYTHON = process.env['SLEWLIGHT_PYTHON'] ?? '/usr/bin/python3'
+export const PYTHON = process.env['SLEWLIGHT_PYTHON'] ?? '/usr/bin/python3'
 
 function works(command: string, args: string[]): boolean {
   const run = spawnSync(command, args, { stdio: 'ignore', timeout: 60_000 })

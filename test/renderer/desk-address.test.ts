@@ -8,7 +8,7 @@ import {
   readAddress,
   writeAddress,
   type DeskAddress,
-} from '../../src-renderer/features/traces/address.ts'
+} from '../../src-renderer/navigation/address.ts'
 
 const read = (hash: string): DeskAddress => {
   const [path = '', query = ''] = hash.slice('#/traces'.length).split('?')

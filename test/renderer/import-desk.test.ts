@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { MAX_STAGED_PIECE_BYTES, type ImportMapping, type ImportPreview } from '#shared/domain/import.ts'
 import { readerOfPattern } from '#shared/import/name-pattern.ts'
-import { linkedSweep } from '../../src-renderer/features/bench/linked-sweep.ts'
+import { linkedSweep } from '../../src-renderer/navigation/linked-sweep.ts'
 import { ImportDesk } from '../../src-renderer/features/import/desk.ts'
 import {
   blockersOf,
@@ -19,7 +19,8 @@ import {
   type Reading,
   type Row,
 } from '../../src-renderer/features/import/desk-model.ts'
-import { added, changed, edit, NO_HISTORY, redo, removed, undo } from '../../src-renderer/features/import/edits.ts'
+import { added, changed, edit, NO_HISTORY, removed } from '../../src-renderer/features/import/edits.ts'
+import { redoEdit as redo, undoEdit as undo } from '../../src-renderer/ui/undo-history.ts'
 import { FileReading, type FileCalls } from '../../src-renderer/features/import/read-files.ts'
 
 const MAPPING: ImportMapping = {
@@ -221,25 +222,25 @@ describe('a mapping', () => {
 describe('edits of the list', () => {
   const one = { key: 1, name: 'a', bytes: 1 }
   it('are undone and redone one by one, typing into one field being one edit', () => {
-    let history = edit(NO_HISTORY, added(NO_HISTORY.list, [one]), 'choosing 1 recording')
+    let history = edit(NO_HISTORY, added(NO_HISTORY.present, [one]), 'choosing 1 recording')
     for (const from of ['1', '12', '128'])
       history = edit(
         history,
-        changed(history.list, new Set([1]), () => ({ from })),
+        changed(history.present, new Set([1]), () => ({ from })),
         'levels',
         'from 1',
       )
-    history = edit(history, removed(history.list, new Set([1])), 'removing')
-    expect(history.past.map(({ what }) => what)).toEqual(['choosing 1 recording', 'levels', 'removing'])
+    history = edit(history, removed(history.present, new Set([1])), 'removing')
+    expect(history.past.map(({ note }) => note.what)).toEqual(['choosing 1 recording', 'levels', 'removing'])
     history = undo(history)
-    expect(history.list.entries[0]?.hand.from).toBe('128')
+    expect(history.present.entries[0]?.hand.from).toBe('128')
     history = undo(history)
-    expect(history.list.entries[0]?.hand.from).toBe('')
+    expect(history.present.entries[0]?.hand.from).toBe('')
     history = redo(redo(history))
-    expect(history.list.entries).toEqual([])
+    expect(history.present.entries).toEqual([])
     history = undo(undo(undo(undo(history))))
-    expect(history.list).toEqual(NO_HISTORY.list)
-    expect(redo(history).list.entries.length).toBe(1)
+    expect(history.present).toEqual(NO_HISTORY.present)
+    expect(redo(history).present.entries.length).toBe(1)
   })
 })
 
@@ -373,7 +374,7 @@ describe('the desk', () => {
   it('takes what was imported out of its list, keeps what was left out, and can undo that', () => {
     const desk = new ImportDesk()
     desk.add([file('b.csv'), file('a10.csv'), file('a9.csv')])
-    const entries = () => desk.snapshot().history.list.entries
+    const entries = () => desk.snapshot().history.present.entries
     expect(entries().map(({ name }) => name)).toEqual(['a9.csv', 'a10.csv', 'b.csv'])
     const keys = entries().map(({ key }) => key)
     desk.setJob({ id: 'import-1', keys: keys.slice(0, 2) })
@@ -399,7 +400,7 @@ describe('the desk', () => {
   it('goes on with the next file after one is removed', () => {
     const desk = new ImportDesk()
     desk.add([file('1.csv'), file('2.csv'), file('3.csv')])
-    const [, second, third] = desk.snapshot().history.list.entries
+    const [, second, third] = desk.snapshot().history.present.entries
     desk.remove(new Set([second?.key ?? 0]))
     expect([...desk.snapshot().selected]).toEqual([third?.key])
   })

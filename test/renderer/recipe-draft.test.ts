@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { DEFAULT_RECIPE, recipeHash, type Recipe } from '#shared/domain/recipe.ts'
-import { DraftBook, editDraft, redoDraft, startDraft, undoDraft } from '../../src-renderer/features/recipes/draft.ts'
+import { DraftBook, editDraft, type Draft } from '../../src-renderer/features/recipes/draft.ts'
+import { beginHistory, redoEdit as redoDraft, undoEdit as undoDraft } from '../../src-renderer/ui/undo-history.ts'
 import { freeName } from '../../src-renderer/features/recipes/save-form.tsx'
 
 const dark = (darkCode: number): Recipe => ({ ...DEFAULT_RECIPE, darkCode })
@@ -9,14 +10,14 @@ const HASH = recipeHash(DEFAULT_RECIPE)
 
 describe('edits of a recipe', () => {
   it('takes the moves of one slider as one step, another field or a pause as the next', () => {
-    let draft = startDraft(DEFAULT_RECIPE)
+    let draft: Draft = beginHistory(DEFAULT_RECIPE)
     draft = editDraft(draft, 'darkCode', dark(103), 1000)
     draft = editDraft(draft, 'darkCode', dark(104), 1100)
     draft = editDraft(draft, 'darkCode', dark(110), 1900)
-    expect(draft.past).toEqual([DEFAULT_RECIPE])
+    expect(draft.past.map(({ value }) => value)).toEqual([DEFAULT_RECIPE])
     draft = editDraft(draft, 'overshootLimitPct', { ...dark(110), overshootLimitPct: 6 }, 2000)
     draft = editDraft(draft, 'overshootLimitPct', { ...dark(110), overshootLimitPct: 7 }, 9000)
-    expect(draft.past.map(({ darkCode, overshootLimitPct }) => [darkCode, overshootLimitPct])).toEqual([
+    expect(draft.past.map(({ value: { darkCode, overshootLimitPct } }) => [darkCode, overshootLimitPct])).toEqual([
       [102, 5],
       [110, 5],
       [110, 6],
@@ -24,7 +25,7 @@ describe('edits of a recipe', () => {
   })
 
   it('undoes and redoes in order; a new edit ends what could be redone', () => {
-    let draft = editDraft(startDraft(DEFAULT_RECIPE), 'a', dark(1), 0)
+    let draft = editDraft(beginHistory(DEFAULT_RECIPE), 'a', dark(1), 0)
     draft = editDraft(draft, 'b', limit(2), 0)
     draft = undoDraft(draft)
     expect(draft.present).toEqual(dark(1))
@@ -40,12 +41,12 @@ describe('edits of a recipe', () => {
   })
 
   it('counts no edit that leaves the parameters alone', () => {
-    const draft = startDraft(DEFAULT_RECIPE)
+    const draft: Draft = beginHistory(DEFAULT_RECIPE)
     expect(editDraft(draft, 'a', { ...DEFAULT_RECIPE, name: 'Another' }, 0)).toBe(draft)
   })
 
   it('keeps a bounded history', () => {
-    let draft = startDraft(DEFAULT_RECIPE)
+    let draft: Draft = beginHistory(DEFAULT_RECIPE)
     for (let i = 0; i < 1000; i++) draft = editDraft(draft, `field ${i}`, dark(i % 255), i)
     expect(draft.past).toHaveLength(200)
   })
@@ -63,7 +64,7 @@ describe('the book of drafts', () => {
     book.update(HASH, DEFAULT_RECIPE, undoDraft)
     expect(stored).toEqual({})
     expect(book.unsaved()).toEqual([])
-    expect(redoDraft(book.get(HASH) ?? startDraft(DEFAULT_RECIPE)).present).toEqual(dark(3))
+    expect(redoDraft(book.get(HASH) ?? beginHistory(DEFAULT_RECIPE)).present).toEqual(dark(3))
   })
 
   it.each([null, 7, 'text', [], { [HASH]: { darkCode: 'many' } }])('starts empty from %j', (value) => {

@@ -52,8 +52,10 @@ describe('parameters of a recipe', () => {
       'darkCode',
       'detector.us',
       'duration.codes',
+      'duration.lightness',
       'duration.percent',
       'endBand.codes',
+      'endBand.lightness',
       'endBand.percent',
       'errorSpan.ms',
       'inWindow.tolerancePct',
@@ -62,6 +64,7 @@ describe('parameters of a recipe', () => {
       'levels.bins',
       'overshootLimitPct',
       'startBand.codes',
+      'startBand.lightness',
       'startBand.percent',
     ])
   })

@@ -1,6 +1,6 @@
 /** What can happen to an archive while it is in use: nothing acknowledged is lost, and the message says what to do. */
 import { execFileSync } from 'node:child_process'
-import { chmodSync, mkdirSync, rmSync, writeFileSync } from 'node:fs'
+import { chmodSync, rmSync, writeFileSync } from 'node:fs'
 import type { Worker } from 'node:worker_threads'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { AppError } from '../../src-shared/domain/errors.ts'
@@ -22,34 +22,7 @@ import {
   testTrace,
 } from './fixtures.ts'
 import { type Child, startChild } from './process.ts'
-
-function canMount(): boolean {
-  if (process.platform !== 'linux' || process.getuid?.() !== 0) return false
-  const probe = temporaryFolder()
-  try {
-    execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', probe.path], { stdio: 'ignore' })
-    execFileSync('umount', [probe.path], { stdio: 'ignore' })
-    return true
-  } catch {
-    return false
-  } finally {
-    probe.remove()
-  }
-}
-
-const MOUNTS = canMount()
-const NO_MOUNT = ' (skipped: needs the right to mount a disk)'
-
-async function onSmallDisk(options: string, body: (disk: string) => Promise<void>): Promise<void> {
-  const disk = `${folder.path}/disk`
-  mkdirSync(disk)
-  execFileSync('mount', ['-t', 'tmpfs', '-o', options, 'tmpfs', disk])
-  try {
-    await body(disk)
-  } finally {
-    execFileSync('umount', ['-l', disk])
-  }
-}
+import { MOUNTS, NO_MOUNT, onSmallDisk } from './small-disk.ts'
 
 let folder: ReturnType<typeof temporaryFolder>
 let path: string
@@ -155,7 +128,7 @@ describe('an archive that cannot be written', () => {
   })
 
   it.skipIf(!MOUNTS)(`is refused on a disk mounted read-only${MOUNTS ? '' : NO_MOUNT}`, async () => {
-    await onSmallDisk('size=3m', async (disk) => {
+    await onSmallDisk(`${folder.path}/disk`, 'size=3m', async (disk) => {
       await (await openTestStore(`${disk}/archive`)).close()
       execFileSync('mount', ['-o', 'remount,ro', disk])
       await expect(openTestStore(`${disk}/archive`)).rejects.toMatchObject({
@@ -207,7 +180,7 @@ describe('a full disk', () => {
   })
 
   it.skipIf(!MOUNTS)(`is reported by the store, on a small disk of its own${MOUNTS ? '' : NO_MOUNT}`, async () => {
-    await onSmallDisk('size=3m', async (disk) => {
+    await onSmallDisk(`${folder.path}/disk`, 'size=3m', async (disk) => {
       writeFileSync(`${disk}/ballast`, Buffer.alloc(1024 * 1024))
       const store = await openTestStore(`${disk}/archive`)
       const { sweepId } = await testSweep(store)

@@ -12,14 +12,14 @@ export interface Child {
 }
 
 export function startChild(path: string, mode: 'capture' | 'hold'): Child {
+  return startScript('./child.ts', [path, mode])
+}
+
+/** A script of this folder in a process of its own. */
+export function startScript(script: string, args: readonly string[]): Child {
   const child = spawn(
     process.execPath,
-    [
-      '--disable-warning=MODULE_TYPELESS_PACKAGE_JSON',
-      fileURLToPath(new URL('./child.ts', import.meta.url)),
-      path,
-      mode,
-    ],
+    ['--disable-warning=MODULE_TYPELESS_PACKAGE_JSON', fileURLToPath(new URL(script, import.meta.url)), ...args],
     { stdio: ['ignore', 'pipe', 'inherit'] },
   )
   let text = ''

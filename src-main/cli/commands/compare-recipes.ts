@@ -31,7 +31,7 @@ export function describeCompare(command: Command): Command {
       'after',
       `
 Example:
-  slewlight compare-recipes 10-90 3-97 --sweep 3
+  slewlight compare-recipes 10-90 "2 L*" --sweep 3
 
 Only captures with a value under both recipes enter a difference. Exit code 1 when captures are not measured yet
 under one of the recipes; \`slewlight reanalyse --recipe <recipe> --sweep <id>\` measures them.`,

@@ -35,7 +35,7 @@ export function describeExport(command: Command): Command {
       `
 Examples:
   slewlight export matrix 3 --out matrix.csv
-  slewlight export captures 3 --recipe 3-97 --out results/
+  slewlight export captures 3 --recipe "2 L*" --out results/
   slewlight export trace 17 --out - | head
 
 Files are RFC 4180: commas, CRLF, one title line, UTF-8, an empty cell for a value that is undefined. Every row of

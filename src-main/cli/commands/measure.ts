@@ -58,7 +58,7 @@ export function describeMeasure(command: Command): Command {
       `
 Examples:
   slewlight measure 0-255.csv
-  slewlight measure scope.csv --from 0 --to 255 --refresh 144 --recipe 3-97 --json
+  slewlight measure scope.csv --from 0 --to 255 --refresh 144 --recipe settling --json
   slewlight measure white.csv --periodic --dark 0.021 --json
 
 With --json the answer is {recipe, input, result, reasons, uncertainties, flags, landmarks, warnings}. The keys of

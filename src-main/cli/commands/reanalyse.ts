@@ -25,7 +25,7 @@ export function describeReanalyse(command: Command): Command {
       'after',
       `
 Examples:
-  slewlight reanalyse --recipe 3-97
+  slewlight reanalyse --recipe "2 L*"
   slewlight reanalyse --recipe mine.json --sweep 3
 
 Results are only added, so it can be stopped by Ctrl-C at any time and started again: it goes on where it was.`,

@@ -80,7 +80,7 @@ Examples:
   slewlight show sweep 3
   slewlight show sweep 3 --measure overshoot_pct --cells
   slewlight show captures --sweep 3 --doubtful
-  slewlight show capture 17 --recipe 3-97 --json`,
+  slewlight show capture 17 --recipe "2 L*" --json`,
     )
 }
 

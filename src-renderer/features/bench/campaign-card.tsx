@@ -6,7 +6,7 @@ import { Action, Card, EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { clockTime, hertz } from '../../ui/format.ts'
 import { SWEEP_STATE_WORDS } from '../../ui/words.ts'
-import { NewCampaign } from './new-campaign.tsx'
+import { NewCampaign } from '../../parts/new-campaign.tsx'
 
 export interface CampaignCardProps {
   readonly campaignId: number | null

@@ -7,9 +7,9 @@ import { useExports } from '../../client/use-exports.ts'
 import { Action, EmptyState } from '../../ui/controls.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
-import { EVERYTHING, writeAddress } from '../traces/address.ts'
+import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
 import type { CellKey } from './matrix-grid.tsx'
-import { MATRIX_MEASURES, type MatrixMeasure, matrixLabel } from './measures-shown.ts'
+import { MATRIX_MEASURES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 
 export interface CellCapturesProps {
   readonly sweep: Sweep | null

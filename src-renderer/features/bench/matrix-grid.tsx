@@ -2,7 +2,7 @@ import type { CellStatistics } from '#shared/findings/matrix.ts'
 import { css, rampColours, type RampScale } from '../../ui/colour-ramp.ts'
 import { displayUnit, pair, plural, shortMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { MatrixCell, MatrixTable } from '../../ui/matrix-table.tsx'
-import type { MatrixMeasure } from './measures-shown.ts'
+import type { MatrixMeasure } from '../../ui/measures-shown.ts'
 
 export interface CellKey {
   readonly from: number

@@ -12,7 +12,7 @@ import { useShortcut } from '../../ui/shortcuts.ts'
 import { useTheme } from '../../ui/theme.ts'
 import { ExportMenu } from './export-menu.tsx'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
-import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from './measures-shown.ts'
+import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 
 /** Share of cividis used on dark screens: its upper end would light up a dark room. */
 const DARK_REACH = 0.62

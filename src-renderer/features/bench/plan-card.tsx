@@ -77,7 +77,11 @@ export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
             if (id !== 'own') onDraft({ ...draft, levels: LEVEL_PRESETS[id].join(', ') })
           }}
           choices={[
-            ...(Object.keys(LEVEL_PRESETS) as LevelPreset[]).map((id) => ({ id, label: id })),
+            ...(Object.keys(LEVEL_PRESETS) as LevelPreset[]).map((id) => ({
+              id,
+              label: id,
+              ...(id.endsWith('L*') ? { note: 'Taken as an sRGB display; the ladder shows what it is.' } : {}),
+            })),
             ...(preset === null ? [{ id: 'own' as const, label: 'own list' }] : []),
           ]}
         />

@@ -2,7 +2,7 @@ import type { RetakeEntry } from '#shared/domain/desk.ts'
 import { useHostQuery } from '../../client/queries.ts'
 import { Action, EmptyState } from '../../ui/controls.tsx'
 import { hertz, pair, plural } from '../../ui/format.ts'
-import { EVERYTHING, writeAddress } from '../traces/address.ts'
+import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
 
 const NONE: readonly RetakeEntry[] = []
 

@@ -4,7 +4,8 @@ import type { ImportReport } from '#shared/domain/import.ts'
 import { throttle } from '../../client/throttle.ts'
 import { describeError } from '../../client/errors.ts'
 import { type ByHand, type Entry, type NameRule, type Reading, type SweepDraft } from './desk-model.ts'
-import { added, changed, edit, NO_HISTORY, redo, removed, undo, type DeskList, type History } from './edits.ts'
+import { added, changed, edit, NO_HISTORY, removed, type DeskList, type History } from './edits.ts'
+import { redoEdit, undoEdit } from '../../ui/undo-history.ts'
 import { FileReading, type FileBytes, type FileCalls } from './read-files.ts'
 
 export interface DeskSnapshot {
@@ -62,7 +63,7 @@ export class ImportDesk {
     const sorted = [...files].sort((a, b) => a.name.localeCompare(b.name, 'en', { numeric: true }))
     const entries = sorted.map((file) => ({ key: this.#nextKey++, name: file.name, bytes: file.size }))
     entries.forEach(({ key }, i) => this.#files.add(key, sorted[i] as ChosenFile))
-    const { list } = this.#snapshot.history
+    const { present: list } = this.#snapshot.history
     this.#edit(added(list, entries), `choosing ${countOf(files.length)}`)
     const [first] = entries
     if (this.#snapshot.selected.size === 0 && first !== undefined) this.select(new Set([first.key]))
@@ -70,11 +71,11 @@ export class ImportDesk {
 
   readonly remove = (keys: ReadonlySet<number>): void => {
     if (keys.size === 0) return
-    const { entries } = this.#snapshot.history.list
+    const { entries } = this.#snapshot.history.present
     const last = entries.findLastIndex(({ key }) => keys.has(key))
-    this.#edit(removed(this.#snapshot.history.list, keys), `removing ${countOf(keys.size)}`)
+    this.#edit(removed(this.#snapshot.history.present, keys), `removing ${countOf(keys.size)}`)
     // The keyboard goes on where it was.
-    const rest = this.#snapshot.history.list.entries
+    const rest = this.#snapshot.history.present.entries
     const next = entries.slice(last + 1).find(({ key }) => !keys.has(key)) ?? rest.at(-1)
     this.select(new Set(next === undefined ? [] : [next.key]))
   }
@@ -85,13 +86,13 @@ export class ImportDesk {
     what: string,
     sign: string,
     say: (entry: Entry) => Partial<ByHand>,
-  ): void => this.#edit(changed(this.#snapshot.history.list, keys, say), what, `${sign} ${[...keys].join(' ')}`)
+  ): void => this.#edit(changed(this.#snapshot.history.present, keys, say), what, `${sign} ${[...keys].join(' ')}`)
 
   readonly setRule = (rule: NameRule): void =>
-    this.#edit({ ...this.#snapshot.history.list, rule }, 'changing how names are read', `rule ${rule.kind}`)
+    this.#edit({ ...this.#snapshot.history.present, rule }, 'changing how names are read', `rule ${rule.kind}`)
 
-  readonly undo = (): void => this.#apply(undo(this.#snapshot.history))
-  readonly redo = (): void => this.#apply(redo(this.#snapshot.history))
+  readonly undo = (): void => this.#apply(undoEdit(this.#snapshot.history))
+  readonly redo = (): void => this.#apply(redoEdit(this.#snapshot.history))
 
   readonly select = (keys: ReadonlySet<number>): void => this.#set({ selected: keys })
   readonly setDraft = (draft: SweepDraft): void => this.#set({ draft })
@@ -103,9 +104,9 @@ export class ImportDesk {
     if (job === null || job.id !== report.jobId || report.state !== 'finished') return
     const leftOut = new Set(report.problems.filter(({ kept }) => !kept).map(({ position }) => job.keys[position]))
     const done = new Set(job.keys.filter((key) => !leftOut.has(key)))
-    const stored = history.list.entries.filter(({ key }) => done.has(key)).length
+    const stored = history.present.entries.filter(({ key }) => done.has(key)).length
     if (stored === 0) return
-    this.#edit(removed(history.list, done), `clearing ${stored} imported`)
+    this.#edit(removed(history.present, done), `clearing ${stored} imported`)
     this.select(new Set())
   }
 
@@ -115,7 +116,7 @@ export class ImportDesk {
 
   #apply(history: History): void {
     this.#set({ history })
-    this.#files.want(history.list.entries.map(({ key, name, hand }) => ({ key, name, mapping: hand.mapping })))
+    this.#files.want(history.present.entries.map(({ key, name, hand }) => ({ key, name, mapping: hand.mapping })))
   }
 
   #set(change: Partial<DeskSnapshot>): void {

@@ -1,4 +1,5 @@
 /** The list of chosen files with its edits, each of which can be undone and redone. */
+import { beginHistory, recordEdit, type UndoHistory } from '../../ui/undo-history.ts'
 import { NOTHING_BY_HAND, type ByHand, type Entry, type NameRule } from './desk-model.ts'
 
 export interface DeskList {
@@ -7,42 +8,17 @@ export interface DeskList {
 }
 export const EMPTY_LIST: DeskList = { entries: [], rule: { kind: 'plain', text: '{from}-{to}_r{repeat}' } }
 
-interface Step {
-  readonly list: DeskList
-  /** What the edit after this list did. */
+/** What an edit did; edits with the same sign run into one, as letters typed into one field do. */
+interface Edit {
   readonly what: string
-  /** Edits with the same sign run into one, as letters typed into one field do. */
   readonly sign: string
 }
 
-export interface History {
-  readonly list: DeskList
-  readonly past: readonly Step[]
-  readonly future: readonly Step[]
-}
-export const NO_HISTORY: History = { list: EMPTY_LIST, past: [], future: [] }
-
-const STEPS_KEPT = 100
+export type History = UndoHistory<DeskList, Edit>
+export const NO_HISTORY: History = beginHistory(EMPTY_LIST)
 
 export function edit(history: History, list: DeskList, what: string, sign = ''): History {
-  const last = history.past.at(-1)
-  const merges = sign !== '' && last?.sign === sign && history.future.length === 0
-  const past = merges ? history.past : [...history.past, { list: history.list, what, sign }].slice(-STEPS_KEPT)
-  return { list, past, future: [] }
-}
-
-export function undo(history: History): History {
-  const step = history.past.at(-1)
-  if (step === undefined) return history
-  const back = { list: history.list, what: step.what, sign: '' }
-  return { list: step.list, past: history.past.slice(0, -1), future: [...history.future, back] }
-}
-
-export function redo(history: History): History {
-  const step = history.future.at(-1)
-  if (step === undefined) return history
-  const again = { list: history.list, what: step.what, sign: '' }
-  return { list: step.list, past: [...history.past, again], future: history.future.slice(0, -1) }
+  return recordEdit(history, list, { what, sign }, sign !== '' && history.past.at(-1)?.note.sign === sign)
 }
 
 /** New entries after those that are there. */

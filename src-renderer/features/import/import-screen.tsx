@@ -33,7 +33,7 @@ export function ImportScreen() {
   useEffect(() => desk.use(client), [desk, client])
   useUndoKeys(desk.undo, desk.redo)
 
-  const { rule, entries } = history.list
+  const { rule, entries } = history.present
   const reader = useMemo(() => readerOf(rule), [rule])
   const [keepRows] = useState(createRowKeeper)
   const rows = useMemo(() => keepRows(rowsOf(entries, readings, reader.read)), [keepRows, entries, readings, reader])

@@ -65,7 +65,7 @@ export function RecordingsPane(props: RecordingsPaneProps) {
         </div>
       ) : (
         <>
-          <NameRuleFields rows={rows} rule={history.list.rule} problem={props.ruleProblem} />
+          <NameRuleFields rows={rows} rule={history.present.rule} problem={props.ruleProblem} />
           <RecordingList rows={rows} selected={selected} />
         </>
       )}
@@ -82,7 +82,7 @@ export function RecordingsPane(props: RecordingsPaneProps) {
           )}
           <span className="pane-space" />
           <Action size="small" isDisabled={lastEdit === undefined} onPress={desk.undo}>
-            Undo{lastEdit === undefined ? '' : ` ${lastEdit.what}`}
+            Undo{lastEdit === undefined ? '' : ` ${lastEdit.note.what}`}
           </Action>
           <Action size="small" isDisabled={undone === undefined} onPress={desk.redo}>
             Redo

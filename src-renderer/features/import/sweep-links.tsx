@@ -1,5 +1,5 @@
 import type { Sweep } from '#shared/domain/capture.ts'
-import { EVERYTHING, writeAddress } from '../traces/address.ts'
+import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
 
 /** Ways to the screens that show a sweep. */
 export function SweepLinks({ sweep, size = 'normal' }: { sweep: Sweep; size?: 'normal' | 'small' }) {

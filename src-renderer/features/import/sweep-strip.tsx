@@ -3,7 +3,7 @@ import type { Campaign } from '#shared/domain/capture.ts'
 import { Action } from '../../ui/controls.tsx'
 import { SelectInput, TextInput } from '../../ui/fields.tsx'
 import { plural } from '../../ui/format.ts'
-import { NewCampaign } from '../bench/new-campaign.tsx'
+import { NewCampaign } from '../../parts/new-campaign.tsx'
 import { useDesk } from './desk.ts'
 import { refreshOf, type Row, type SweepDraft } from './desk-model.ts'
 

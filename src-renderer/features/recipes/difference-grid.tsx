@@ -1,6 +1,6 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { CellComparison } from '#shared/findings/compare.ts'
-import { goTo } from '../../app/route.ts'
+import { goTo } from '../../navigation/route.ts'
 import { css, differenceColours } from '../../ui/colour-ramp.ts'
 import { pair, plural, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { MatrixCell, MatrixTable } from '../../ui/matrix-table.tsx'

@@ -1,7 +1,7 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { ComparedSummary } from '#shared/findings/compare.ts'
 import { displayUnit, fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
-import { EVERYTHING, writeAddress } from '../traces/address.ts'
+import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
 
 export const SUMMARY_WORDS: Readonly<Record<ComparedSummary, string>> = {
   mean: 'Mean',

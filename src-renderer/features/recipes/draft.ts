@@ -1,42 +1,24 @@
 /** An edited recipe with its history, and the book of drafts that outlives the screen. */
 import { recipeHash, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import { beginHistory, recordEdit, type UndoHistory } from '../../ui/undo-history.ts'
 
-export interface Draft {
-  readonly past: readonly Recipe[]
-  readonly present: Recipe
-  readonly future: readonly Recipe[]
-  /** Field and time of the last edit, to take one drag of a slider as one step. */
-  readonly lastField: string | null
-  readonly lastAt: number
+export type Draft = UndoHistory<Recipe, Gesture>
+
+/** Field and time (ms) of an edit, to take one drag of a slider as one step. */
+interface Gesture {
+  readonly field: string
+  readonly at: number
 }
 
 /** Edits of one field that follow one another faster than this are one step of undo, ms. */
 const GESTURE_MS = 900
-const HISTORY_LIMIT = 200
-
-export function startDraft(recipe: Recipe): Draft {
-  return { past: [], present: recipe, future: [], lastField: null, lastAt: 0 }
-}
 
 /** Time in ms. An edit that changes no parameter leaves the draft as it is. */
 export function editDraft(draft: Draft, field: string, recipe: Recipe, at: number): Draft {
   if (recipeHash(recipe) === recipeHash(draft.present)) return draft
-  const sameGesture = draft.lastField === field && at - draft.lastAt < GESTURE_MS && draft.past.length > 0
-  const past = sameGesture ? draft.past : [...draft.past, draft.present].slice(-HISTORY_LIMIT)
-  return { past, present: recipe, future: [], lastField: field, lastAt: at }
-}
-
-export function undoDraft(draft: Draft): Draft {
-  const before = draft.past.at(-1)
-  if (before === undefined) return draft
-  const future = [draft.present, ...draft.future]
-  return { past: draft.past.slice(0, -1), present: before, future, lastField: null, lastAt: 0 }
-}
-
-export function redoDraft(draft: Draft): Draft {
-  const [next, ...future] = draft.future
-  if (next === undefined) return draft
-  return { past: [...draft.past, draft.present], present: next, future, lastField: null, lastAt: 0 }
+  const last = draft.past.at(-1)?.note
+  const isSameGesture = last?.field === field && at - last.at < GESTURE_MS
+  return recordEdit(draft, recipe, { field, at }, isSameGesture)
 }
 
 /** Drafts kept at once; the oldest give way. */
@@ -60,7 +42,7 @@ export class DraftBook {
     if (typeof stored !== 'object' || stored === null) return
     for (const [hash, value] of Object.entries(stored)) {
       const parsed = recipeSchema.safeParse(value)
-      if (parsed.success) this.#drafts.set(hash, startDraft(parsed.data))
+      if (parsed.success) this.#drafts.set(hash, beginHistory(parsed.data))
     }
     this.#unsaved = this.hashes().filter((hash) => this.#differs(hash))
   }
@@ -82,7 +64,7 @@ export class DraftBook {
 
   /** Changes the draft of a saved recipe. Back at the saved parameters it is kept only for its steps. */
   update(hash: string, saved: Recipe, change: (draft: Draft) => Draft): void {
-    const before = this.#drafts.get(hash) ?? startDraft(saved)
+    const before = this.#drafts.get(hash) ?? beginHistory(saved)
     const after = change(before)
     if (after === before) return
     this.#drafts.delete(hash)

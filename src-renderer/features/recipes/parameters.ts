@@ -34,58 +34,80 @@ export function fieldsOf(recipe: Recipe): readonly Field[] {
   return sectionsOf(recipe).flatMap(({ fields }) => fields)
 }
 
+/** What a band or a duration can be told in, with the half width it starts from. */
+const IN_BANDS = {
+  percent: { kind: 'percent', percent: 3 },
+  codes: { kind: 'codes', codes: 10 },
+  lightness: { kind: 'lightness', lightness: 2 },
+} as const satisfies Record<Band['kind'], Band>
+
 function durationFields(recipe: Recipe): readonly Field[] {
-  const { duration } = recipe
   return [
     choice({
       id: 'ordinate',
       label: 'Measured on',
-      hint: 'Code reads the ladder backwards, so that equal steps look equal; it needs a measured ladder.',
+      hint: 'Code and lightness read the ladder, so that equal steps look about equal; lightness is CIE 1976 L*, 100 at its highest level.',
       value: recipe.ordinate,
       choices: [
         { id: 'luminance', label: 'Luminance' },
         { id: 'code', label: 'Grey-level code' },
+        { id: 'lightness', label: 'Lightness L*' },
       ],
       set: (ordinate) => ({ ...recipe, ordinate }),
     }),
     choice({
       id: 'duration.kind',
       label: 'Duration between',
-      hint: 'Shares of the step follow IEEE Std 181; bands in codes compare steps of any size.',
-      value: duration.kind,
+      hint: 'Shares of the step follow IEEE Std 181; bands in codes or L* compare steps of any size.',
+      value: recipe.duration.kind,
       choices: [
         { id: 'percent', label: 'Shares of the step' },
         { id: 'codes', label: 'Bands in codes' },
+        { id: 'lightness', label: 'Bands in L*' },
       ],
-      set: (kind) => ({
-        ...recipe,
-        duration: kind === 'percent' ? { kind, percent: 10 } : { kind, codes: 10 },
-      }),
+      set: (kind) => ({ ...recipe, duration: kind === 'percent' ? { kind, percent: 10 } : IN_BANDS[kind] }),
     }),
-    duration.kind === 'percent'
-      ? number({
-          id: 'duration.percent',
-          label: 'Lower reference',
-          unit: '%',
-          hint: `Timed from ${clean(duration.percent)} % to ${clean(100 - duration.percent)} % of the step.`,
-          value: duration.percent,
-          min: 0.5,
-          max: 45,
-          step: 0.5,
-          set: (percent) => ({ ...recipe, duration: { kind: 'percent', percent } }),
-        })
-      : number({
-          id: 'duration.codes',
-          label: 'Band',
-          unit: '± codes',
-          hint: 'Timed from leaving the old level’s band to entering the new level’s.',
-          value: duration.codes,
-          min: 0.5,
-          max: 64,
-          step: 0.5,
-          set: (codes) => ({ ...recipe, duration: { kind: 'codes', codes } }),
-        }),
+    durationSize(recipe),
   ]
+}
+
+function durationSize(recipe: Recipe): NumberField {
+  const { duration } = recipe
+  if (duration.kind === 'percent')
+    return number({
+      id: 'duration.percent',
+      label: 'Lower reference',
+      unit: '%',
+      hint: `Timed from ${clean(duration.percent)} % to ${clean(100 - duration.percent)} % of the step.`,
+      value: duration.percent,
+      min: 0.5,
+      max: 45,
+      step: 0.5,
+      set: (percent) => ({ ...recipe, duration: { kind: 'percent', percent } }),
+    })
+  if (duration.kind === 'codes')
+    return number({
+      id: 'duration.codes',
+      label: 'Band',
+      unit: '± codes',
+      hint: 'Timed from leaving the old level’s band to entering the new level’s.',
+      value: duration.codes,
+      min: 0.5,
+      max: 64,
+      step: 0.5,
+      set: (codes) => ({ ...recipe, duration: { kind: 'codes', codes } }),
+    })
+  return number({
+    id: 'duration.lightness',
+    label: 'Band',
+    unit: '± L*',
+    hint: 'Timed from leaving the old level’s band to entering the new level’s.',
+    value: duration.lightness,
+    min: 0.2,
+    max: 40,
+    step: 0.1,
+    set: (lightness) => ({ ...recipe, duration: { kind: 'lightness', lightness } }),
+  })
 }
 
 function bandOf(
@@ -94,43 +116,61 @@ function bandOf(
   label: string,
   hint: string,
 ): readonly [ChoiceField, NumberField] {
-  const band: Band = recipe[name]
   return [
     choice({
       id: `${name}.kind`,
       label: `${label} in`,
       hint,
-      value: band.kind,
+      value: recipe[name].kind,
       choices: [
         { id: 'percent', label: 'Share of the step' },
         { id: 'codes', label: 'Codes' },
+        { id: 'lightness', label: 'L*' },
       ],
-      set: (kind) => ({ ...recipe, [name]: kind === 'percent' ? { kind, percent: 3 } : { kind, codes: 10 } }),
+      set: (kind) => ({ ...recipe, [name]: IN_BANDS[kind] }),
     }),
-    band.kind === 'percent'
-      ? number({
-          id: `${name}.percent`,
-          label: `${label}, half width`,
-          unit: '± % of the step',
-          hint: 'Narrower bands find smaller disturbances and more noise.',
-          value: band.percent,
-          min: 0.1,
-          max: 40,
-          step: 0.1,
-          set: (percent) => ({ ...recipe, [name]: { kind: 'percent', percent } }),
-        })
-      : number({
-          id: `${name}.codes`,
-          label: `${label}, half width`,
-          unit: '± codes',
-          hint: 'Narrower bands find smaller disturbances and more noise.',
-          value: band.codes,
-          min: 0.1,
-          max: 64,
-          step: 0.1,
-          set: (codes) => ({ ...recipe, [name]: { kind: 'codes', codes } }),
-        }),
+    bandSize(recipe, name, label),
   ]
+}
+
+function bandSize(recipe: Recipe, name: 'startBand' | 'endBand', label: string): NumberField {
+  const band = recipe[name]
+  const common = {
+    label: `${label}, half width`,
+    hint: 'Narrower bands find smaller disturbances and more noise.',
+  }
+  if (band.kind === 'percent')
+    return number({
+      ...common,
+      id: `${name}.percent`,
+      unit: '± % of the step',
+      value: band.percent,
+      min: 0.1,
+      max: 40,
+      step: 0.1,
+      set: (percent) => ({ ...recipe, [name]: { kind: 'percent', percent } }),
+    })
+  if (band.kind === 'codes')
+    return number({
+      ...common,
+      id: `${name}.codes`,
+      unit: '± codes',
+      value: band.codes,
+      min: 0.1,
+      max: 64,
+      step: 0.1,
+      set: (codes) => ({ ...recipe, [name]: { kind: 'codes', codes } }),
+    })
+  return number({
+    ...common,
+    id: `${name}.lightness`,
+    unit: '± L*',
+    value: band.lightness,
+    min: 0.05,
+    max: 40,
+    step: 0.05,
+    set: (lightness) => ({ ...recipe, [name]: { kind: 'lightness', lightness } }),
+  })
 }
 
 function bandFields(recipe: Recipe): readonly Field[] {

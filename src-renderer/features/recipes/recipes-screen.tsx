@@ -4,17 +4,18 @@ import { memo, useCallback, useMemo } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import { recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { recipeFileName, recipeFileText, recipeFromText } from '#shared/domain/recipe-file.ts'
-import { goTo, parseRoute, useHash } from '../../app/route.ts'
+import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useRecipes, useHostQuery } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
-import { useNotices } from '../../ui/notices.tsx'
-import { saveText } from '../../ui/download.ts'
+import { useNotices } from '../../client/notices.tsx'
+import { saveText } from '../../client/download.ts'
 import { ApplyPane } from './apply-pane.tsx'
-import { editDraft, redoDraft, undoDraft } from './draft.ts'
+import { redoEdit, undoEdit } from '../../ui/undo-history.ts'
+import { editDraft } from './draft.ts'
 import { DRAFTS, useDraft, useUnsaved } from './drafts.ts'
 import { useExample } from './example-choice.tsx'
 import { ExamplePane } from './example-pane.tsx'
@@ -148,8 +149,8 @@ function Workplace({ shown, inUse, recipes, onSave }: WorkplaceProps) {
         canRedo={(draft?.future.length ?? 0) > 0}
         onEdit={edit}
         onReset={() => DRAFTS.update(hash, saved, (now) => editDraft(now, 'reset', saved, performance.now()))}
-        onUndo={() => DRAFTS.update(hash, saved, undoDraft)}
-        onRedo={() => DRAFTS.update(hash, saved, redoDraft)}
+        onUndo={() => DRAFTS.update(hash, saved, undoEdit)}
+        onRedo={() => DRAFTS.update(hash, saved, redoEdit)}
         onExport={() => saveText({ name: recipeFileName(recipe), text: recipeFileText(recipe) }, 'application/json')}
         names={names}
         twin={twin === undefined || twin.hash === hash ? null : twin}

@@ -7,7 +7,7 @@ import { Action, Segmented } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, SwitchInput, TextInput } from '../../ui/fields.tsx'
 import { hertz } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
-import { asksSomething, EVERYTHING, type DeskFilter, type SortBy } from './address.ts'
+import { asksSomething, EVERYTHING, type DeskFilter, type SortBy } from '../../navigation/address.ts'
 
 export interface FilterBarHandle {
   focus(): void

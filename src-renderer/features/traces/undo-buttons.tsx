@@ -2,7 +2,7 @@ import { useEffect, useRef } from 'react'
 import { useHostQuery } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
-import { useNotices } from '../../ui/notices.tsx'
+import { useNotices } from '../../client/notices.tsx'
 import { useStable } from '../../ui/use-stable.ts'
 
 /** How long what was undone stays on the screen; the history keeps it, ms. */

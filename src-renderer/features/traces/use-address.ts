@@ -1,7 +1,7 @@
 import { useCallback, useEffect, useState } from 'react'
-import { parseRoute } from '../../app/route.ts'
+import { parseRoute } from '../../navigation/route.ts'
 import { useSettled } from '../../ui/use-settled.ts'
-import { readAddress, writeAddress, type DeskAddress } from './address.ts'
+import { readAddress, writeAddress, type DeskAddress } from '../../navigation/address.ts'
 
 /** Wait before the address bar follows, so that running through the list does not flood the browser, ms. */
 const WRITE_AFTER_MS = 250

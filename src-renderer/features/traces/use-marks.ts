@@ -3,7 +3,7 @@ import type { Result } from '#shared/domain/result.ts'
 import type { Override } from '#shared/domain/views.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostStore } from '../../client/host.tsx'
-import { latestCall } from '../../client/latest-call.ts'
+import { createLatest } from '../../client/latest.ts'
 import { leaveToMachine, moveMark, type MarkId } from './marks.ts'
 import type { ShownCapture } from './use-shown-capture.ts'
 
@@ -41,18 +41,18 @@ export function useMarks(shown: ShownCapture | null, recipeHash: string): Marks 
 
   const asker = useMemo(() => {
     if (captureId === null) return null
-    return latestCall(
-      (override: Override) => {
+    return createLatest<Override, Result>({
+      put: async (override, signal) => {
         const { client } = store.snapshot()
         if (client === null) throw new Error('There is no connection to the host.')
-        return client.captures.previewOverride({ captureId, recipeHash, override })
+        return client.captures.previewOverride({ captureId, recipeHash, override }, { signal })
       },
-      (preview: Result) => setWork((now) => (now?.captureId === captureId ? { ...now, preview, problem: '' } : now)),
-      (error) =>
+      onAnswer: (preview) => setWork((now) => (now?.captureId === captureId ? { ...now, preview, problem: '' } : now)),
+      onError: (error) =>
         setWork((now) =>
           now?.captureId === captureId ? { ...now, preview: null, problem: describeError(error).message } : now,
         ),
-    )
+    })
   }, [captureId, recipeHash, store])
   useEffect(() => () => asker?.stop(), [asker])
 

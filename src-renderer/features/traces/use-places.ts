@@ -1,7 +1,7 @@
 import { useState } from 'react'
 import { useHostQuery } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
-import { useNotices } from '../../ui/notices.tsx'
+import { useNotices } from '../../client/notices.tsx'
 import { useSettled } from '../../ui/use-settled.ts'
 import type { ListFilter } from './use-capture-pages.ts'
 

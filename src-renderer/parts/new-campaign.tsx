@@ -1,7 +1,7 @@
 import { useState } from 'react'
-import { useCommand } from '../../client/use-command.ts'
-import { Action, ModalDialog } from '../../ui/controls.tsx'
-import { TextInput } from '../../ui/fields.tsx'
+import { useCommand } from '../client/use-command.ts'
+import { Action, ModalDialog } from '../ui/controls.tsx'
+import { TextInput } from '../ui/fields.tsx'
 
 export interface NewCampaignProps {
   readonly isOpen: boolean

@@ -1,6 +1,5 @@
 /** Messages that ask for attention: what happened and what to do. Held outside React so that anything can raise one. */
-import { createContext, use, useSyncExternalStore, type ReactNode } from 'react'
-import { Button } from 'react-aria-components'
+import { createContext, use, type ReactNode } from 'react'
 
 export interface Notice {
   readonly id: number
@@ -60,36 +59,4 @@ export function useNotices(): NoticeBoard {
   const board = use(NoticeContext)
   if (board === null) throw new Error('No notice board around this component.')
   return board
-}
-
-export function NoticeList() {
-  const board = useNotices()
-  const notices = useSyncExternalStore(board.subscribe, board.all)
-  return (
-    <section className="notices" aria-label="Messages">
-      {notices.map((notice) => (
-        <div
-          key={notice.id}
-          className={`notice notice-${notice.kind}`}
-          role={notice.kind === 'error' ? 'alert' : 'status'}
-        >
-          <div className="notice-text">
-            <strong>
-              {notice.title}
-              {notice.times > 1 ? ` (${notice.times} times)` : ''}
-            </strong>
-            <p>{notice.message}</p>
-            {notice.remedy === '' ? null : <p className="notice-remedy">{notice.remedy}</p>}
-          </div>
-          <Button
-            className="button button-quiet"
-            aria-label={`Dismiss: ${notice.title}`}
-            onPress={() => board.dismiss(notice.id)}
-          >
-            ✕
-          </Button>
-        </div>
-      ))}
-    </section>
-  )
 }

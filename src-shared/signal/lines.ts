@@ -1,0 +1,133 @@
+/**
+ * Lines of a spectrum. The Hann periodogram over its local floor finds where one may be; the test of `line-test.ts`
+ * decides, so that neither the floor nor the shape of the noise enters the decision.
+ */
+import { fUpper2 } from './f-distribution.ts'
+import { testLine } from './line-test.ts'
+import type { Series } from './series.ts'
+import { peakAt, type Spectrum, type SpectrumPeak } from './spectrum.ts'
+
+export interface Search {
+  /** Chance that noise alone gives a line somewhere in the spectrum. */
+  readonly alpha: number
+  /** Smallest amplitude that counts. */
+  readonly least: number
+  /** Fundamental (cycles per sample) whose harmonics do not count; null leaves none out. */
+  readonly without: number | null
+  /** Most lines answered. */
+  readonly count: number
+}
+
+/** Resolution cells of one band of the floor; bands on either side, less the nearest, whose middle value it is. */
+const BAND = 8
+const SIDE = 4
+/**
+ * Degrees of freedom of such a floor, in pairs (neighbours of a Hann periodogram are correlated), and how much likelier
+ * than the budget a place may be and still be tested: the test decides, this only saves work.
+ */
+const FLOOR_PAIRS = 16
+const LENIENT = 10
+/** Fewest periods of a line in the window, and periods under which the window's periods are compared instead. */
+const LEAST_PERIODS = 3
+const FEW_PERIODS = 8
+/** Places tested in a resolution cell (a line may lie between two bins), and candidates tested at most for every line. */
+const PER_CELL = 4
+const CANDIDATES = 3
+
+let sums = new Float64Array(0)
+let tops = new Int32Array(0)
+
+/**
+ * Lines of a window, strongest first: at least three periods in it, the chance for noise to give one anywhere in the
+ * spectrum under `alpha`. Half of that goes to the places with three to eight periods, half to all others.
+ */
+export function findLines(
+  series: Series,
+  spectrum: Spectrum,
+  { alpha, least, without, count }: Search,
+): SpectrumPeak[] {
+  const { cell, power, binWidth, first, end, block } = spectrum
+  const few = alpha / 2 / (FEW_PERIODS - LEAST_PERIODS)
+  const many = alpha / 2 / (PER_CELL * (power.length / cell))
+  const lobe = Math.ceil(2.2 * cell)
+  const found: SpectrumPeak[] = []
+  let tested = 0
+  for (const k of candidatesOf(spectrum, least * least, fUpper2(Math.min(0.5, LENIENT * many), FLOOR_PAIRS))) {
+    if (found.length >= count || tested >= CANDIDATES * count) break
+    if (without !== null && isHarmonic(k, without / binWidth, lobe)) continue
+    tested++
+    const peak = peakAt(spectrum, k)
+    const test = testLine(series, first, end, peak.frequency, block)
+    const limit = k < FEW_PERIODS * cell ? few : many
+    if (test === null || test.p > limit) continue
+    if (found.some((one) => Math.abs(one.frequency - peak.frequency) <= lobe * binWidth)) continue
+    found.push(peak)
+  }
+  return found
+}
+
+/** The strongest of them; null without any. */
+export function strongestLine(series: Series, spectrum: Spectrum, search: Omit<Search, 'count'>): SpectrumPeak | null {
+  return findLines(series, spectrum, { ...search, count: 1 })[0] ?? null
+}
+
+/**
+ * Local maxima that may be lines, largest first: those `ratio` times above the floor around them, and the largest of
+ * all (harmonics of a waveform can lie so close that they are one another's floor).
+ */
+function candidatesOf({ power, cell }: Spectrum, least: number, ratio: number): number[] {
+  const half = power.length - 1
+  const from = Math.max(2, Math.ceil(LEAST_PERIODS * cell - 0.5))
+  const width = Math.max(2, Math.round(BAND * cell))
+  const bands = Math.max(1, Math.floor((half - 1) / width))
+  if (sums.length < bands) {
+    sums = new Float64Array(2 * bands)
+    tops = new Int32Array(2 * bands)
+  }
+  let largest = -1
+  for (let b = 0, k = 1; b < bands; b++) {
+    const stop = b === bands - 1 ? half : k + width
+    const start = k
+    let sum = 0
+    let top = k
+    for (; k < stop; k++) {
+      const p = power[k]!
+      sum += p
+      if (p > power[top]! && k >= from) top = k
+    }
+    sums[b] = sum / (stop - start)
+    tops[b] = top
+    if (top >= from && isMaximum(power, top) && power[top]! >= least && (largest < 0 || power[top]! > power[largest]!))
+      largest = top
+  }
+  const found = largest < 0 ? [] : [largest]
+  for (let b = 0; b < bands; b++) {
+    const top = tops[b]!
+    const p = power[top]!
+    if (top === largest || top < from || p < least || !isMaximum(power, top) || !exceeds(p, ratio, b, bands)) continue
+    found.push(top)
+  }
+  return found.sort((a, b) => power[b]! - power[a]!)
+}
+
+const isMaximum = (power: Float64Array, k: number): boolean => power[k]! >= power[k - 1]! && power[k]! >= power[k + 1]!
+
+/** Whether a power lies `ratio` times above the middle value of the bands around band b. */
+function exceeds(p: number, ratio: number, b: number, bands: number): boolean {
+  let under = 0
+  let all = 0
+  for (let side = 2; side <= SIDE; side++) {
+    for (const other of [b - side, b + side]) {
+      if (other < 0 || other >= bands) continue
+      all++
+      if (ratio * sums[other]! < p) under++
+    }
+  }
+  return 2 * under > all || all === 0
+}
+
+/** Whether bin k lies within `lobe` bins of a multiple of the fundamental (in bins). */
+function isHarmonic(k: number, fundamental: number, lobe: number): boolean {
+  const order = Math.max(1, Math.round(k / fundamental))
+  return Math.abs(k - order * fundamental) <= lobe
+}
