@@ -82,8 +82,20 @@ module.exports = {
     {
       name: 'core-sees-only-ports',
       severity: 'error',
-      from: { path: '^src-main/core' },
+      from: { path: '^src-main/core', pathNot: '^src-main/core/ports\\.ts$' },
       to: { path: '^src-main/', pathNot: '^src-main/core/' },
+    },
+    {
+      name: 'ports-take-only-the-types-of-the-operation-table',
+      severity: 'error',
+      from: { path: '^src-main/core/ports\\.ts$' },
+      to: { path: '^src-main/', pathNot: ['^src-main/core/', '^src-main/store/operations\\.ts$'] },
+    },
+    {
+      name: 'ports-are-types',
+      severity: 'error',
+      from: { path: '^src-main/core/ports\\.ts$' },
+      to: { path: '^src-main/store/', dependencyTypesNot: ['type-only'] },
     },
     ...adapters
       .filter((adapter) => adapter !== 'cli')

@@ -1,4 +1,5 @@
-/** The contract's procedures over the core: no decision is taken here. */
+/** The contract's procedures over the core, drawn from the contract itself: no decision is taken here. */
+import type { AnyContractProcedure } from '@orpc/contract'
 import { implement } from '@orpc/server'
 import type { Core } from '#main/core/facade.ts'
 import type { Log } from '#main/core/ports.ts'
@@ -32,12 +33,18 @@ export interface ApiDeps {
 
 const never = new AbortController().signal
 
+/** One call of the core, as the contract's types have it. */
+type CoreCall = (...args: readonly unknown[]) => Promise<unknown>
+interface Leaf {
+  handler(answer: (call: { input: unknown; signal?: AbortSignal }) => unknown): object
+}
+
 export function createRouter({ core, page, windows, log }: ApiDeps) {
   const os = implement(contract).$context<CallContext>()
-  const { system, rig, stimulus, campaigns, sweeps, captures, recipes, reviews, files } = os
-  return os.router({
+  const { system, stimulus } = os
+  /** What is not simply a call of the core: streams, and the page and window that the core does not see. */
+  const own = {
     system: {
-      info: system.info.handler(({ signal }) => core.system.info(signal)),
       state: system.state.handler(() => core.system.state()),
       watch: system.watch.handler(({ context, signal = never }) =>
         eventStream(
@@ -47,18 +54,6 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
           signal,
         ),
       ),
-      log: system.log.handler(({ input, signal }) => core.system.log(input, signal)),
-      acknowledgeWarning: system.acknowledgeWarning.handler(({ input, signal }) =>
-        core.system.acknowledgeWarning(input, signal),
-      ),
-    },
-    rig: {
-      ports: rig.ports.handler(({ signal }) => core.rig.ports(signal)),
-      connect: rig.connect.handler(({ input, signal }) => core.rig.connect(input, signal)),
-      disconnect: rig.disconnect.handler(({ signal }) => core.rig.disconnect(signal)),
-      inject: rig.inject.handler(({ input, signal }) => core.rig.inject(input, signal)),
-      monitor: rig.monitor.handler(({ input, signal }) => core.rig.monitor(input, signal)),
-      live: rig.live.handler(({ input, signal }) => core.rig.live(input, signal)),
     },
     stimulus: {
       attach: stimulus.attach.handler(async function* ({ context, signal = never }) {
@@ -81,63 +76,19 @@ export function createRouter({ core, page, windows, log }: ApiDeps) {
         await windows.close()
         return core.system.state()
       }),
-      use: stimulus.use.handler(({ input, signal }) => core.stimulus.use(input, signal)),
     },
-    campaigns: {
-      list: campaigns.list.handler(({ signal }) => core.campaigns.list(signal)),
-      create: campaigns.create.handler(({ input, signal }) => core.campaigns.create(input, signal)),
-    },
-    sweeps: {
-      list: sweeps.list.handler(({ input, signal }) => core.sweeps.list(input, signal)),
-      hide: sweeps.hide.handler(({ input, signal }) => core.sweeps.hide(input, signal)),
-      get: sweeps.get.handler(({ input, signal }) => core.sweeps.get(input, signal)),
-      check: sweeps.check.handler(({ input, signal }) => core.sweeps.check(input, signal)),
-      create: sweeps.create.handler(({ input, signal }) => core.sweeps.create(input, signal)),
-      start: sweeps.start.handler(({ input, signal }) => core.sweeps.start(input, signal)),
-      pause: sweeps.pause.handler(({ input, signal }) => core.sweeps.pause(input, signal)),
-      resume: sweeps.resume.handler(({ input, signal }) => core.sweeps.resume(input, signal)),
-      stop: sweeps.stop.handler(({ input, signal }) => core.sweeps.stop(input, signal)),
-      retakes: sweeps.retakes.handler(({ input, signal }) => core.sweeps.retakes(input, signal)),
-      matrix: sweeps.matrix.handler(({ input, signal }) => core.sweeps.matrix(input, signal)),
-    },
-    captures: {
-      list: captures.list.handler(({ input, signal }) => core.captures.list(input, signal)),
-      get: captures.get.handler(({ input, signal }) => core.captures.get(input, signal)),
-      neighbour: captures.neighbour.handler(({ input, signal }) => core.captures.neighbour(input, signal)),
-      position: captures.position.handler(({ input, signal }) => core.captures.position(input, signal)),
-      trace: captures.trace.handler(({ input, signal }) => core.captures.trace(input, signal)),
-      overlay: captures.overlay.handler(({ input, signal }) => core.captures.overlay(input, signal)),
-      spectrum: captures.spectrum.handler(({ input, signal }) => core.captures.spectrum(input, signal)),
-      previewOverride: captures.previewOverride.handler(({ input, signal }) =>
-        core.captures.previewOverride(input, signal),
-      ),
-      setNote: captures.setNote.handler(({ input, signal }) => core.captures.setNote(input, signal)),
-    },
-    recipes: {
-      list: recipes.list.handler(({ signal }) => core.recipes.list(signal)),
-      save: recipes.save.handler(({ input, signal }) => core.recipes.save(input, signal)),
-      use: recipes.use.handler(({ input, signal }) => core.recipes.use(input, signal)),
-      preview: recipes.preview.handler(({ input, signal }) => core.recipes.preview(input, signal)),
-      previewSample: recipes.previewSample.handler(({ input, signal }) => core.recipes.previewSample(input, signal)),
-      compare: recipes.compare.handler(({ input, signal }) => core.recipes.compare(input, signal)),
-      reanalyse: recipes.reanalyse.handler(({ input, signal }) => core.recipes.reanalyse(input, signal)),
-      cancelJob: recipes.cancelJob.handler(({ input, signal }) => core.recipes.cancelJob(input, signal)),
-    },
-    reviews: {
-      add: reviews.add.handler(({ input, signal }) => core.reviews.add(input, signal)),
-      undo: reviews.undo.handler(({ signal }) => core.reviews.undo(signal)),
-      redo: reviews.redo.handler(({ signal }) => core.reviews.redo(signal)),
-      steps: reviews.steps.handler(({ signal }) => core.reviews.steps(signal)),
-      history: reviews.history.handler(({ input, signal }) => core.reviews.history(input, signal)),
-    },
-    files: {
-      stage: files.stage.handler(({ input, signal }) => core.files.stage(input, signal)),
-      unstage: files.unstage.handler(({ input, signal }) => core.files.unstage(input, signal)),
-      importPreview: files.importPreview.handler(({ input, signal }) => core.files.importPreview(input, signal)),
-      importStart: files.importStart.handler(({ input, signal }) => core.files.importStart(input, signal)),
-      importReport: files.importReport.handler(({ input, signal }) => core.files.importReport(input, signal)),
-      exportCsv: files.exportCsv.handler(({ input, signal }) => core.files.exportCsv(input, signal)),
-      exportTrace: files.exportTrace.handler(({ input, signal }) => core.files.exportTrace(input, signal)),
-    },
+  }
+  // `Core` has a method of the contract's types for every other procedure (core/facade.ts), so no name is written again.
+  const leaves = os as unknown as Readonly<Record<string, Readonly<Record<string, Leaf>>>>
+  const calls = core as unknown as Readonly<Record<string, Readonly<Record<string, CoreCall>>>>
+  const router = Object.entries(contract).map(([group, procedures]) => {
+    const passed = Object.entries(procedures as Record<string, AnyContractProcedure>).map(([name, procedure]) => {
+      const takesInput = procedure['~orpc'].inputSchema !== undefined
+      const call: CoreCall = async (...args) => calls[group]?.[name]?.(...args)
+      const leaf = leaves[group]?.[name]
+      return [name, leaf?.handler(({ input, signal }) => (takesInput ? call(input, signal) : call(signal)))] as const
+    })
+    return [group, { ...Object.fromEntries(passed), ...own[group as keyof typeof own] }] as const
   })
+  return os.router(Object.fromEntries(router) as never)
 }

@@ -22,8 +22,12 @@ export async function sweepReport(
   measure: MeasureId = 'transition_duration_s',
   asCells = false,
 ): Promise<SweepReport> {
-  const sweep = await store.sweep(sweepId)
-  const data = await store.matrix(sweepId, chosen.hash, [...new Set([measure, ...SUMMARY_MEASURES])])
+  const sweep = await store.sweep({ sweepId })
+  const data = await store.matrix({
+    sweepId,
+    recipeHash: chosen.hash,
+    measures: [...new Set([measure, ...SUMMARY_MEASURES])],
+  })
   const { repeats } = sweep.plan
   const cells = cellStatistics(data, measure, repeats)
   const summary = summarise(data, chosen.recipe, { measure, repeats })

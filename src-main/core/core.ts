@@ -18,6 +18,7 @@ import type { Analyzer, Clock, Exporter, Log, Rig, Staging, StimulusRouter, Stor
 import { compareUnderRecipes } from './recipe-compare.ts'
 import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
+import { storedCalls } from './stored-calls.ts'
 import { createSweeper } from './sweeper.ts'
 
 export interface CoreDeps {
@@ -92,8 +93,10 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     return hub.state()
   }
 
+  const stored = storedCalls(store)
   return {
     system: {
+      ...stored.system,
       info: async () => {
         const { path, captures, bytes } = await store.info()
         return {
@@ -107,12 +110,6 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       },
       state: () => hub.state(),
       watch: (listener) => hub.watch(listener),
-      log: ({ sweepId, afterId, limit }) =>
-        store.events({
-          limit,
-          ...(sweepId === undefined ? {} : { sweepId }),
-          ...(afterId === undefined ? {} : { afterId }),
-        }),
       acknowledgeWarning: async () => {
         hub.patch({ warningAcknowledged: true })
         return hub.state()
@@ -155,7 +152,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       },
     },
     campaigns: {
-      list: () => store.campaigns(),
+      ...stored.campaigns,
       create: async ({ forImport = false, ...input }) => {
         const invented = !forImport && rig.state().target?.kind === 'simulated'
         const campaign = await store.createCampaign({ ...input, invented })
@@ -164,9 +161,8 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       },
     },
     sweeps: {
-      list: ({ campaignId, includeHidden }) => store.sweeps(campaignId, includeHidden),
+      ...stored.sweeps,
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
-      get: ({ sweepId }) => store.sweep(sweepId),
       check: async ({ plan }) => checkPlan(plan),
       create: async ({ campaignId, plan }) => {
         const identity = rig.state().identity
@@ -186,14 +182,9 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       pause: ({ sweepId }) => settled(sweeper.pause(sweepId)),
       resume: ({ sweepId }) => startSweep(sweepId),
       stop: ({ sweepId }) => settled(sweeper.stop(sweepId)),
-      retakes: ({ sweepId }) => store.retakes(sweepId),
-      matrix: ({ sweepId, recipeHash, measures }) => store.matrix(sweepId, recipeHash, measures),
     },
     captures: {
-      list: (filter) => store.captures(filter),
-      get: ({ captureId, recipeHash }) => store.detail(captureId, recipeHash),
-      neighbour: ({ filter, captureId, direction }) => store.neighbour(filter, captureId, direction),
-      position: ({ filter, captureId }) => store.position(filter, captureId),
+      ...stored.captures,
       trace: (view) => desk.trace(view),
       overlay: (view) => desk.overlay(view),
       spectrum: (request) => desk.spectrum(request),
@@ -226,11 +217,11 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       cancelJob: async ({ jobId }) => settled(jobs.cancel(jobId)),
     },
     reviews: {
+      ...stored.reviews,
       add: (review) => decided(decisions.add(review)),
       undo: () => decided(decisions.undo()),
       redo: () => decided(decisions.redo()),
       steps: () => decisions.steps(),
-      history: ({ captureId, limit }) => store.history({ limit, ...(captureId === undefined ? {} : { captureId }) }),
     },
     files: {
       stage: (input) => importDesk.stage(input),
@@ -260,7 +251,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     const { sweep: running } = hub.state()
     if (sweeper.running() && running?.sweepId === sweepId)
       throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
-    const sweep = await store.setSweepHidden((await store.sweep(sweepId)).id, hidden)
+    const sweep = await store.setSweepHidden((await store.sweep({ sweepId })).id, hidden)
     await hub.note('info', hidden ? 'The sweep was taken back.' : 'The sweep was put back.', sweepId)
     hub.emit({ kind: 'changed', what: 'sweeps' })
     hub.emit({ kind: 'changed', what: 'results' })

@@ -40,7 +40,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
   async function measure(captureId: number, hashes: readonly string[]): Promise<void> {
     const [stored] = await store.inputs([captureId])
     if (stored === undefined) return
-    const sweep = await store.sweep(stored.sweepId)
+    const sweep = await store.sweep({ sweepId: stored.sweepId })
     const results = []
     for (const hash of hashes) {
       if ((await store.result(captureId, hash)) !== null) continue
@@ -77,7 +77,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
 
   /** A retake opens or closes a position of its sweep; one that runs counts for itself. */
   async function recount(sweepId: number): Promise<void> {
-    const { done, missing, total } = await store.sweep(sweepId)
+    const { done, missing, total } = await store.sweep({ sweepId })
     const shown = hub.state().sweep
     const running = shown?.state === 'running' || shown?.state === 'ladder'
     if (shown?.sweepId === sweepId && !running && (shown.done !== done || shown.missing !== missing))
@@ -94,7 +94,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
 
   async function consequence({ review, captureId }: HistoryEntry): Promise<string> {
     if (review?.decision !== 'retake') return ''
-    const { supersededBy } = await store.detail(captureId, recipes.currentHash())
+    const { supersededBy } = await store.detail({ captureId, recipeHash: recipes.currentHash() })
     if (supersededBy !== null) return ` It has been taken again already; capture ${supersededBy} counts in its place.`
     return review.undone ? ' It is not taken again.' : ' It is taken again when its sweep is started.'
   }

@@ -11,7 +11,8 @@ import { overlayOn, voltsEnvelope, type AlignedTrace } from '#shared/measure/ove
 import { spanSpectrum } from '#shared/measure/span-spectrum.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
 import { measureInputOf } from './measure-input.ts'
-import type { Store, StoredInput } from './ports.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
+import type { Store } from './ports.ts'
 import { readInputs } from './read-inputs.ts'
 import type { RecipeBook } from './recipes.ts'
 
@@ -43,7 +44,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
   async function load(captureId: number): Promise<Loaded> {
     if (held?.info.id === captureId) return held
     const info = await store.capture(captureId)
-    const [sweep, trace] = await Promise.all([store.sweep(info.sweepId), store.trace(captureId)])
+    const [sweep, trace] = await Promise.all([store.sweep({ sweepId: info.sweepId }), store.trace(captureId)])
     const loaded = { info, sweep, trace }
     if (sweep.ladder !== null || sweep.origin === 'import') held = loaded
     return loaded
@@ -73,7 +74,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
     const recipe = recipes.get(recipeHash)
     const [[stored], repeats] = await Promise.all([store.inputs([captureId]), store.repeats(captureId)])
     if (stored === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
-    const sweep = await store.sweep(stored.sweepId)
+    const sweep = await store.sweep({ sweepId: stored.sweepId })
     const [start, end] = spanOf(stored.trace, fromS, toS)
     const own = await aligned(stored, sweep, recipe, recipeHash)
     if (own === null) {

@@ -21,6 +21,14 @@ type Method<P> =
     ? (signal?: AbortSignal) => Promise<Answer<P>>
     : (input: Parsed<P>, signal?: AbortSignal) => Promise<Answer<P>>
 
+type StoredIn<G> = { [P in keyof G]: G[P] extends { readonly operation: string } ? P : never }[keyof G]
+type StoredProcedure = { [G in keyof Contract]: Contract[G][StoredIn<Contract[G]>] }[keyof Contract]
+/** The calls of the contract that the archive answers by itself, and the operations that answer them. */
+export type StoredCalls = {
+  readonly [G in keyof Contract]: { readonly [P in StoredIn<Contract[G]>]: Method<Contract[G][P]> }
+}
+export type StoredOperations = { readonly [P in StoredProcedure as P['operation']]: Method<P> }
+
 type Group<G extends keyof Contract, Elsewhere extends keyof Contract[G] = never> = {
   readonly [P in Exclude<keyof Contract[G], Elsewhere>]: Method<Contract[G][P]>
 }

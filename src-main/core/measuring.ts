@@ -42,7 +42,7 @@ export function createMeasuring(deps: MeasuringDeps): Measuring {
         onProgress: (p) => report(p.done, p.total, p.leftS),
       })
       const { sweepId, campaignId } = scope
-      const touched = sweepId === undefined ? (await store.sweeps(campaignId)).map((sweep) => sweep.id) : [sweepId]
+      const touched = sweepId === undefined ? (await store.sweeps({ campaignId })).map((sweep) => sweep.id) : [sweepId]
       for (const id of touched) await decisions.compare(id, recipeHash)
       if (failed.length === 0) {
         await hub.note('info', `Every capture is measured under “${recipe.name}”.`, sweepId ?? null)

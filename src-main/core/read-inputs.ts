@@ -1,5 +1,6 @@
 import { toErrorDetail } from '#shared/domain/errors.ts'
-import type { Store, StoredInput } from './ports.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
+import type { Store } from './ports.ts'
 
 export interface ReadInputs {
   readonly stored: readonly StoredInput[]

@@ -4,7 +4,8 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { type Recipe, recipeHash } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { measureInputOf } from './measure-input.ts'
-import type { Analyzer, Clock, Store, StoredInput } from './ports.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
+import type { Analyzer, Clock, Store } from './ports.ts'
 import { readInputs } from './read-inputs.ts'
 
 export interface ReanalyseProgress {
@@ -76,7 +77,7 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
   const sweepOf = (id: number): Promise<Sweep> => {
     let sweep = sweeps.get(id)
     if (sweep === undefined) {
-      sweep = store.sweep(id)
+      sweep = store.sweep({ sweepId: id })
       sweeps.set(id, sweep)
     }
     return sweep

@@ -17,9 +17,9 @@ export async function compareUnderRecipes(
   const [recipeA, recipeB] = [recipes.get(oldHash), recipes.get(newHash)]
   const wanted = [...new Set([...measures, ...SUMMARY_MEASURES])]
   const [sweep, a, b] = await Promise.all([
-    store.sweep(sweepId),
-    store.matrix(sweepId, oldHash, wanted),
-    store.matrix(sweepId, newHash, wanted),
+    store.sweep({ sweepId }),
+    store.matrix({ sweepId, recipeHash: oldHash, measures: wanted }),
+    store.matrix({ sweepId, recipeHash: newHash, measures: wanted }),
   ])
   return {
     unmeasured: { old: a.unmeasured, new: b.unmeasured },

@@ -9,7 +9,8 @@ import { sampledResult, spreadSample, type RecipeSample, type SampledCapture } f
 import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
 import { voltsEnvelope } from '#shared/measure/overlay.ts'
 import { measureInputOf } from './measure-input.ts'
-import type { Analyzer, Store, StoredInput } from './ports.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
+import type { Analyzer, Store } from './ports.ts'
 import { readInputs } from './read-inputs.ts'
 
 /** Captures whose samples are kept, so that a moving slider does not read them from the disk each time. */
@@ -45,7 +46,7 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
     const [stored] = await store.inputs([captureId])
     if (stored === undefined)
       throw new AppError('not-found', `Capture ${captureId} is not in the archive.`, 'Choose another capture.')
-    return { stored, sweep: await store.sweep(stored.sweepId) }
+    return { stored, sweep: await store.sweep({ sweepId: stored.sweepId }) }
   }
 
   function inputsOf(captureId: number): Promise<{ stored: StoredInput; sweep: Sweep }> {
@@ -91,7 +92,7 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
       }
       const all = await store.usableCaptures(scope)
       const chosen = spreadSample(all, count, seed)
-      const sweeps = new Map((await store.sweeps(campaignId)).map((sweep) => [sweep.id, sweep]))
+      const sweeps = new Map((await store.sweeps({ campaignId })).map((sweep) => [sweep.id, sweep]))
       const ids = chosen.map(({ captureId }) => captureId)
       const measured: SampledCapture[] = []
       for (let next = 0; next < ids.length;) {

@@ -133,7 +133,7 @@ interface StepRun {
 /** A retake that a person took back while the run was under way. */
 async function withdrawn({ deps, sweep, todo }: StepRun, step: WalkStep): Promise<boolean> {
   if (!todo.retakes.has(step.position)) return false
-  const queue = await deps.store.retakes(sweep.id)
+  const queue = await deps.store.retakes({ sweepId: sweep.id })
   return queue.every((entry) => entry.position !== step.position)
 }
 

@@ -74,7 +74,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     if (hub.state().monitoring)
       throw new AppError('conflict', 'The monitor uses the rig.', 'Switch the monitor off first.')
     const claimed: Active = {
-      sweep: await store.sweep(sweepId),
+      sweep: await store.sweep({ sweepId }),
       abort: new AbortController(),
       ended: Promise.resolve(),
       pausing: false,
@@ -107,7 +107,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
    * A finished sweep with captures to retake takes just those, and leaves what it gave up to a further start.
    */
   async function outstanding(sweep: Sweep): Promise<Todo & { good: number; left: number }> {
-    const [progress, queue] = await Promise.all([store.progress(sweep.id), store.retakes(sweep.id)])
+    const [progress, queue] = await Promise.all([store.progress(sweep.id), store.retakes({ sweepId: sweep.id })])
     const good = new Set(progress.filter((entry) => entry.good).map((entry) => entry.position))
     const attempts = new Map(progress.map((entry) => [entry.position, entry.attempts]))
     const open = walkOf(sweep.plan).filter((step) => !good.has(step.position))
@@ -273,7 +273,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     running: () => active !== null,
     idle: async () => active?.ended,
     async recover() {
-      for (const sweep of await store.sweeps())
+      for (const sweep of await store.sweeps({}))
         if (sweep.state === 'running' || sweep.state === 'ladder')
           await setState(sweep.id, 'paused', 'The program ended while this sweep ran; every stored capture is kept.')
     },

@@ -29,7 +29,7 @@ interface Source {
 }
 
 async function sourceOf(store: Store, sweepId: number, recipeHash: string): Promise<Source> {
-  const [sweep, recipes, campaigns] = await Promise.all([store.sweep(sweepId), store.recipes(), store.campaigns()])
+  const [sweep, recipes, campaigns] = await Promise.all([store.sweep({ sweepId }), store.recipes(), store.campaigns()])
   const recipe = recipes.find(({ hash }) => hash === recipeHash)?.recipe
   if (recipe === undefined)
     throw new AppError('not-found', `No recipe has the hash ${recipeHash}.`, 'Choose one from the list of recipes.')
@@ -98,7 +98,7 @@ export async function matrixTable(
 ): Promise<Table> {
   const measures = request.measures ?? MEASURE_IDS
   const source = await sourceOf(store, request.sweepId, request.recipeHash)
-  const data = await store.matrix(request.sweepId, request.recipeHash, measures)
+  const data = await store.matrix({ sweepId: request.sweepId, recipeHash: request.recipeHash, measures })
   const rows = measures.flatMap((measure) =>
     cellStatistics(data, measure, repeatsExpected(source.sweep)).map((cell): Cell[] => [
       ...source.origin,
@@ -190,7 +190,7 @@ export async function capturesTable(
 async function captureCells(store: Store, source: Source, recipeHash: string, row: CaptureRow): Promise<Cell[]> {
   const { info } = row
   // Most captures have neither review nor note, and only their result is asked for.
-  const detail = row.review === null && !row.noted ? null : await store.detail(info.id, recipeHash)
+  const detail = row.review === null && !row.noted ? null : await store.detail({ captureId: info.id, recipeHash })
   const result = detail?.result ?? (row.values === null ? null : await store.result(info.id, recipeHash))
   const standing = [...(detail?.reviews ?? [])].sort((a, b) => b.id - a.id).find((review) => !review.undone)
   return [

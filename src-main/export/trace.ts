@@ -19,7 +19,7 @@ export async function traceTable(store: Store, captureId: number): Promise<Table
     store.trace(captureId),
     store.campaigns(),
   ])
-  const sweep = await store.sweep(info.sweepId)
+  const sweep = await store.sweep({ sweepId: info.sweepId })
   const words = sweepWords(
     campaigns.find(({ id }) => id === sweep.campaignId),
     sweep,

@@ -29,6 +29,8 @@ export interface Archive {
   readonly db: Database.Database
   readonly path: string
   readonly algorithm: string
+  /** Wall-clock time of the request being answered, ISO 8601 UTC. */
+  at: string
   /** Prepared statement of this SQL text, made once. */
   sql(text: string): Database.Statement
   /** Runs the body in one transaction that takes the write lock at once. */
@@ -123,6 +125,7 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     ordered: { question: '', changes: -1, ids: [] },
     path,
     algorithm: settings.algorithm,
+    at: settings.at,
     sql(text) {
       let statement = statements.get(text)
       if (statement === undefined) {

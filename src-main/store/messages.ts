@@ -1,7 +1,6 @@
 /** What travels between the store and its worker thread. */
 import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { ArchiveSettings, OpenReport } from './archive.ts'
-import type { OperationArguments, OperationName } from './operations.ts'
 import type { SalvageReport, SalvageSettings } from './salvage.ts'
 
 export type StoreRequest =
@@ -12,8 +11,11 @@ export type StoreRequest =
   | {
       readonly id: number
       readonly kind: 'call'
-      readonly name: OperationName
-      readonly args: OperationArguments<OperationName>
+      /** Of the operation table; checked where it is answered. */
+      readonly name: string
+      readonly args: readonly unknown[]
+      /** Wall-clock time of the request, ISO 8601 UTC. */
+      readonly at: string
     }
 
 export type StoreReply =

@@ -1,4 +1,8 @@
-/** What the store's worker can be asked to do once the archive is open. Arguments and answers are plain data. */
+/**
+ * The table of what the archive can be asked to do. Each operation is written once, in its own file under `queries/`;
+ * `Store`, the worker's dispatch and the calls that the contract marks as `stored` follow from this list. Arguments and
+ * answers are plain data.
+ */
 import type { Archive } from './archive.ts'
 import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
 import { comparison } from './queries/comparison.ts'
@@ -15,7 +19,7 @@ import {
   getResult,
   measuredRecipes,
   recipes,
-  saveRecipes,
+  saveRecipe,
   setGroupFlags,
   unmeasured,
 } from './queries/results.ts'
@@ -23,10 +27,10 @@ import {
   campaigns,
   createCampaign,
   createSweep,
-  getSweep,
   setLadder,
   setSweepHidden,
   setSweepState,
+  sweep,
   sweeps,
 } from './queries/sweeps.ts'
 
@@ -42,7 +46,7 @@ export const OPERATIONS = {
   createCampaign,
   campaigns,
   createSweep,
-  sweep: getSweep,
+  sweep,
   sweeps,
   setSweepState,
   setSweepHidden,
@@ -66,7 +70,7 @@ export const OPERATIONS = {
   comparison,
   setGroupFlags,
   matrix,
-  saveRecipes,
+  saveRecipe,
   recipes,
   recipesInUse,
   setRecipesInUse,
@@ -83,7 +87,15 @@ export const OPERATIONS = {
 }
 
 type Operations = typeof OPERATIONS
-export type OperationName = keyof Operations
-type WithoutArchive<T> = T extends [Archive, ...infer Rest] ? Rest : never
-export type OperationArguments<K extends OperationName> = WithoutArchive<Parameters<Operations[K]>>
-export type OperationValue<K extends OperationName> = ReturnType<Operations[K]>
+/** The table as its callers see it: without the archive, and answered later. */
+export type ArchiveOperations = {
+  readonly [K in keyof Operations]: Operations[K] extends (archive: Archive, ...args: infer A) => infer R
+    ? (...args: A) => Promise<R>
+    : never
+}
+
+export function operationNamed(name: string): ((archive: Archive, ...args: readonly unknown[]) => unknown) | null {
+  return Object.hasOwn(OPERATIONS, name)
+    ? (OPERATIONS[name as keyof Operations] as (archive: Archive, ...args: readonly unknown[]) => unknown)
+    : null
+}

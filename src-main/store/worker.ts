@@ -3,11 +3,9 @@ import { parentPort } from 'node:worker_threads'
 import { AppError, type ErrorDetail } from '#shared/domain/errors.ts'
 import { type Archive, checkpoint, closeArchive, openArchive } from './archive.ts'
 import type { StoreReply, StoreRequest } from './messages.ts'
-import { OPERATIONS } from './operations.ts'
+import { operationNamed } from './operations.ts'
 import { salvage } from './salvage.ts'
 import { storeError } from './sqlite-errors.ts'
-
-type Operation = (archive: Archive, ...args: readonly unknown[]) => unknown
 
 const IDLE_MS = 400
 
@@ -40,8 +38,13 @@ function perform(request: StoreRequest): unknown {
       return null
     case 'salvage':
       return salvage(request.settings)
-    case 'call':
-      return (OPERATIONS[request.name] as Operation)(opened(), ...request.args)
+    case 'call': {
+      const open = opened()
+      const operation = operationNamed(request.name)
+      if (operation === null) throw new AppError('internal', `The archive knows no operation ${request.name}.`)
+      open.at = request.at
+      return operation(open, ...request.args)
+    }
     default:
       throw new AppError('internal', 'The archive does not know this request.')
   }

@@ -49,6 +49,9 @@ import { stimulusReportSchema, type StimulusCommand } from '#shared/domain/stimu
 /** oRPC's typed errors: one entry `FAILED` carrying the detail of the closed union. */
 const errorDetailSchema = z.object({ code: z.enum(ERROR_CODES), message: z.string(), remedy: z.string() })
 const call = oc.errors({ FAILED: { status: 400, data: errorDetailSchema } })
+/** A call that the archive answers by itself, without anything being decided: by this operation of its table. */
+const stored = <N extends string, P extends object>(operation: N, procedure: P): P & { readonly operation: N } =>
+  Object.assign(procedure, { operation })
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
 const fileIdSchema = z.uuid()
@@ -70,15 +73,18 @@ export const contract = {
     state: call.output(type<HostState>()),
     /** First the present state, then every change. */
     watch: call.output(eventIterator(type<HostEvent>())),
-    log: call
-      .input(
-        z.strictObject({
-          sweepId: id.optional(),
-          afterId: z.int().min(0).optional(),
-          limit: z.int().min(1).max(2000).default(200),
-        }),
-      )
-      .output(type<LogEntry[]>()),
+    log: stored(
+      'events',
+      call
+        .input(
+          z.strictObject({
+            sweepId: id.optional(),
+            afterId: z.int().min(0).optional(),
+            limit: z.int().min(1).max(2000).default(200),
+          }),
+        )
+        .output(type<LogEntry[]>()),
+    ),
     acknowledgeWarning: call.input(z.strictObject({ understood: z.literal(true) })).output(type<HostState>()),
   },
   rig: {
@@ -104,7 +110,7 @@ export const contract = {
     use: call.input(z.strictObject({ kind: z.enum(['simulated', 'page']) })).output(type<HostState>()),
   },
   campaigns: {
-    list: call.output(type<Campaign[]>()),
+    list: stored('campaigns', call.output(type<Campaign[]>())),
     create: call
       .input(
         z.strictObject({
@@ -119,12 +125,15 @@ export const contract = {
   },
   sweeps: {
     /** Sweeps that were taken back are listed only with `includeHidden`. */
-    list: call
-      .input(z.strictObject({ campaignId: id.optional(), includeHidden: z.boolean().optional() }))
-      .output(type<Sweep[]>()),
+    list: stored(
+      'sweeps',
+      call
+        .input(z.strictObject({ campaignId: id.optional(), includeHidden: z.boolean().optional() }))
+        .output(type<Sweep[]>()),
+    ),
     /** Takes a sweep out of the lists or puts it back; nothing of it is deleted. */
     hide: call.input(z.strictObject({ sweepId: id, hidden: z.boolean() })).output(type<Sweep>()),
-    get: call.input(sweepRef).output(type<Sweep>()),
+    get: stored('sweep', call.input(sweepRef).output(type<Sweep>())),
     check: call.input(z.strictObject({ plan: z.unknown() })).output(type<PlanCheck>()),
     create: call.input(z.strictObject({ campaignId: id, plan: sweepPlanSchema })).output(type<Sweep>()),
     start: call.input(sweepRef).output(type<HostState>()),
@@ -132,28 +141,38 @@ export const contract = {
     resume: call.input(sweepRef).output(type<HostState>()),
     stop: call.input(sweepRef).output(type<HostState>()),
     /** Captures sent back and not taken again yet, of one sweep or of all; starting the sweep takes them. */
-    retakes: call.input(z.strictObject({ sweepId: id.optional() })).output(type<RetakeEntry[]>()),
-    matrix: call
-      .input(
-        z.strictObject({
-          sweepId: id,
-          recipeHash: recipeHashSchema,
-          measures: z.array(measureIdSchema).min(1).max(32),
-        }),
-      )
-      .output(type<MatrixData>()),
+    retakes: stored('retakes', call.input(z.strictObject({ sweepId: id.optional() })).output(type<RetakeEntry[]>())),
+    matrix: stored(
+      'matrix',
+      call
+        .input(
+          z.strictObject({
+            sweepId: id,
+            recipeHash: recipeHashSchema,
+            measures: z.array(measureIdSchema).min(1).max(32),
+          }),
+        )
+        .output(type<MatrixData>()),
+    ),
   },
   captures: {
-    list: call.input(captureFilterSchema).output(type<{ rows: CaptureRow[]; total: number }>()),
-    get: call.input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema })).output(type<CaptureDetail>()),
+    list: stored('captures', call.input(captureFilterSchema).output(type<{ rows: CaptureRow[]; total: number }>())),
+    get: stored(
+      'detail',
+      call.input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema })).output(type<CaptureDetail>()),
+    ),
     /** The next or previous capture of a list; from one that is not in it, the nearest that is. Null at its end. */
-    neighbour: call
-      .input(z.strictObject({ filter: captureFilterSchema, captureId: id, direction: z.enum(['next', 'previous']) }))
-      .output(type<CapturePlace | null>()),
+    neighbour: stored(
+      'neighbour',
+      call
+        .input(z.strictObject({ filter: captureFilterSchema, captureId: id, direction: z.enum(['next', 'previous']) }))
+        .output(type<CapturePlace | null>()),
+    ),
     /** Where a capture is in a list; null when it is not in it. */
-    position: call
-      .input(z.strictObject({ filter: captureFilterSchema, captureId: id }))
-      .output(type<CapturePlace | null>()),
+    position: stored(
+      'position',
+      call.input(z.strictObject({ filter: captureFilterSchema, captureId: id })).output(type<CapturePlace | null>()),
+    ),
     trace: call
       .input(
         z.strictObject({
@@ -241,9 +260,12 @@ export const contract = {
     redo: call.output(type<UndoAnswer | null>()),
     steps: call.output(type<UndoSteps>()),
     /** Newest first, with what was taken back. */
-    history: call
-      .input(z.strictObject({ captureId: id.optional(), limit: z.int().min(1).max(2000).default(200) }))
-      .output(type<HistoryEntry[]>()),
+    history: stored(
+      'history',
+      call
+        .input(z.strictObject({ captureId: id.optional(), limit: z.int().min(1).max(2000).default(200) }))
+        .output(type<HistoryEntry[]>()),
+    ),
   },
   files: {
     /** One piece of a chosen file, in order; null opens a new file. The host keeps it until it is given up. */

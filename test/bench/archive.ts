@@ -4,7 +4,8 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Worker } from 'node:worker_threads'
 import { createPool } from '#main/analysis/pool.ts'
-import type { NewCapture, Store } from '#main/core/ports.ts'
+import type { NewCapture } from '#shared/domain/stored.ts'
+import type { Store } from '#main/core/ports.ts'
 import { reanalyse } from '#main/core/reanalyse.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { openStore } from '#main/store/store.ts'
@@ -237,7 +238,9 @@ export async function manyResults(): Promise<Figure[]> {
       const sweepId = sweepIds[Math.floor(random() * sweepIds.length)] as number
       const start = performance.now()
       const [a, b] = await Promise.all(
-        [first, second].map((recipe) => store.matrix(sweepId, recipeHash(recipe), [...SUMMARY_MEASURES])),
+        [first, second].map((recipe) =>
+          store.matrix({ sweepId, recipeHash: recipeHash(recipe), measures: [...SUMMARY_MEASURES] }),
+        ),
       )
       if (a === undefined || b === undefined) throw new Error('no matrix')
       cellStatistics(a, 'transition_duration_s', 10)

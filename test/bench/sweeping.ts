@@ -15,7 +15,7 @@ export async function realTimeSweep(): Promise<Figure[]> {
       spacingS: 0.35,
     }
     const sweepId = await bench.plan(plan)
-    const sweep = await bench.store.sweep(sweepId)
+    const sweep = await bench.store.sweep({ sweepId })
     const { ladderS, ladderSettleS, levels, preS, postS, spacingS } = sweep.plan
     await bench.core.system.acknowledgeWarning({ understood: true })
     const start = performance.now()

@@ -166,7 +166,7 @@ describe('an import as a job', () => {
 describe('an import that the end of the program cut off', () => {
   it('is in no list, and says so in its sweep', async () => {
     const { store } = bench
-    const plan = (await store.sweep(await bench.plan())).plan
+    const plan = (await store.sweep({ sweepId: await bench.plan() })).plan
     const sweep = await store.createSweep({
       campaignId,
       plan,

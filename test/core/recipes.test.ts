@@ -159,7 +159,7 @@ describe('previews', () => {
       const [stored] = await on.store.inputs([captureId])
       if (stored === undefined) throw new Error('The capture is gone.')
       expect(a?.values).toEqual((await on.store.result(captureId, DEFAULT_HASH))?.values)
-      const sweep = await on.store.sweep(sweepId)
+      const sweep = await on.store.sweep({ sweepId })
       const { trace, from, to, triggerIndex } = stored
       const { refreshHz } = sweep.plan
       const input = {

@@ -16,7 +16,7 @@ async function readyBench(options: Parameters<typeof openBenchCore>[0] = {}): Pr
 
 /** Every position of the walk has exactly one good capture with the walk's own levels. */
 async function expectComplete(on: BenchCore, sweepId: number): Promise<void> {
-  const sweep = await on.store.sweep(sweepId)
+  const sweep = await on.store.sweep({ sweepId })
   const { rows } = await on.store.captures({
     recipeHash: on.state().recipeHash,
     sweepId,
@@ -38,7 +38,7 @@ describe('sweep', () => {
     await on.core.sweeps.start({ sweepId })
     await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
     await expectComplete(on, sweepId)
-    const sweep = await on.store.sweep(sweepId)
+    const sweep = await on.store.sweep({ sweepId })
     expect(sweep.ladder?.steps.map((step) => step.level)).toEqual([0, 128, 255])
     expect(sweep).toMatchObject({ state: 'finished', total: 12, done: 12, missing: 0 })
     const matrix = await on.core.sweeps.matrix({
@@ -58,7 +58,7 @@ describe('sweep', () => {
     bench = await openBenchCore()
     const sweepId = await bench.plan()
     await expect(bench.core.sweeps.start({ sweepId })).rejects.toMatchObject({ code: 'conflict' })
-    expect((await bench.store.sweep(sweepId)).state).toBe('ready')
+    expect((await bench.store.sweep({ sweepId })).state).toBe('ready')
   })
 
   it('pauses after the capture in hand and resumes without a duplicate or a gap', async () => {
@@ -82,7 +82,7 @@ describe('sweep', () => {
     await on.until((state) => (state.sweep?.done ?? 0) >= 2, 'the second capture')
     await on.core.sweeps.stop({ sweepId })
     expect(on.state().sweep?.state).toBe('stopped')
-    const sweep = await on.store.sweep(sweepId)
+    const sweep = await on.store.sweep({ sweepId })
     expect(sweep.state).toBe('stopped')
     expect(sweep.done).toBeGreaterThanOrEqual(2)
   })
@@ -154,7 +154,7 @@ describe('sweep', () => {
     const sweepId = await on.plan()
     await on.store.setSweepState(sweepId, 'running', '')
     const again = await openBenchCoreOn(on)
-    expect((await again.sweep(sweepId)).state).toBe('paused')
+    expect((await again.sweep({ sweepId })).state).toBe('paused')
   })
 
   it('refuses a second sweep while one runs', async () => {

@@ -1,6 +1,7 @@
 /** A simulated archive with planted defects: sweeps of 150 captures, all of it from one seed. */
 import { random } from '#main/rig/simulated/optics/noise.ts'
-import type { NewCapture, Store } from '#main/core/ports.ts'
+import type { NewCapture } from '#shared/domain/stored.ts'
+import type { Store } from '#main/core/ports.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { recipeHash } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'

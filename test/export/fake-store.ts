@@ -94,7 +94,7 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
     capture: async (id) => one(id).info,
     trace: async (id) => one(id).trace,
     result: async (id) => one(id).result,
-    detail: async (id) => {
+    detail: async ({ captureId: id }) => {
       const { info, result, reviews, note } = one(id)
       return {
         info,

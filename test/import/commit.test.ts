@@ -81,10 +81,10 @@ describe('import of recordings', () => {
       request(file('a.csv', 0, 255), file('b.csv', 255, 0), file('c.csv', 0, 255, recording(0, 255), 2)),
     )
     expect(summary).toEqual({ sweepId: 1, captures: 3, good: 3, problems: [] })
-    const sweep = await store.sweep(1)
+    const sweep = await store.sweep({ sweepId: 1 })
     expect(sweep).toMatchObject({ origin: 'import', state: 'finished', total: 3, done: 3 })
     expect(sweep.plan).toMatchObject({ levels: [0, 255], repeats: 2, refreshHz: 60, sampleRateHz: RATE, preS: 0.1 })
-    const matrix = await store.matrix(1, HASH, ['transition_duration_s'])
+    const matrix = await store.matrix({ sweepId: 1, recipeHash: HASH, measures: ['transition_duration_s'] })
     expect(matrix.cells.map(({ from, to, entries }) => [from, to, entries.length])).toEqual([
       [0, 255, 2],
       [255, 0, 1],
@@ -106,7 +106,7 @@ describe('import of recordings', () => {
     expect(summary).toMatchObject({ captures: 1, good: 1, problems: [{ name: 'bad.csv', kept: false }] })
     expect(summary.problems[0]?.problem).toMatch(/^bad\.csv: Line 1102: /)
     // The transition that failed is part of the sweep and counts as missing.
-    expect((await store.sweep(1)).plan.levels).toEqual([0, 128, 255])
+    expect((await store.sweep({ sweepId: 1 })).plan.levels).toEqual([0, 128, 255])
   })
 
   it('stores nothing when no file can be read', async () => {
@@ -115,7 +115,7 @@ describe('import of recordings', () => {
       code: 'import-unreadable',
       message: expect.stringMatching(/^bad\.csv: /) as string,
     })
-    expect(await store.sweeps()).toEqual([])
+    expect(await store.sweeps({})).toEqual([])
   })
 
   it('keeps gapped records and records without a transition out of the matrix and says so', async () => {
@@ -133,7 +133,7 @@ describe('import of recordings', () => {
     expect(summary.problems[0]?.problem).toMatch(/1 sample is missing/)
     expect((await store.capture(1)).verdict).toBe('gapped')
     expect((await store.capture(2)).verdict).toBe('no-edge')
-    const matrix = await store.matrix(1, HASH, ['transition_duration_s'])
+    const matrix = await store.matrix({ sweepId: 1, recipeHash: HASH, measures: ['transition_duration_s'] })
     expect(matrix.cells.flatMap(({ entries }) => entries.map(({ captureId }) => captureId))).toEqual([3])
   })
 
@@ -149,11 +149,11 @@ describe('import of recordings', () => {
       code: 'cancelled',
       message: 'The import was cancelled after 2 captures, which are taken back.',
     })
-    expect(await store.sweep(1)).toMatchObject({ state: 'stopped', done: 2, hidden: true })
-    expect(await store.sweeps()).toEqual([])
+    expect(await store.sweep({ sweepId: 1 })).toMatchObject({ state: 'stopped', done: 2, hidden: true })
+    expect(await store.sweeps({})).toEqual([])
     expect(await store.captures(filter())).toMatchObject({ rows: [], total: 0 })
     await store.setSweepHidden(1, false)
-    expect((await store.sweeps()).map(({ id }) => id)).toEqual([1])
+    expect((await store.sweeps({})).map(({ id }) => id)).toEqual([1])
     expect((await store.captures(filter())).total).toBe(2)
   })
 
@@ -163,7 +163,7 @@ describe('import of recordings', () => {
     await expect(commitImport(deps(), request(file('a.csv', 0, 255)), abort.signal)).rejects.toThrow(
       /nothing was stored/,
     )
-    expect(await store.sweeps(undefined, true)).toEqual([])
+    expect(await store.sweeps({ includeHidden: true })).toEqual([])
   })
 
   it('shows nothing in the lists when the archive fails half-way, and says why in the sweep', async () => {
@@ -176,8 +176,13 @@ describe('import of recordings', () => {
     })
     const files = [1, 2, 3].map((repeat) => file(`${repeat}.csv`, 0, 255, recording(0, 255), repeat))
     await expect(commitImport({ ...deps(), store: failing }, request(...files))).rejects.toThrow(/disk is full/)
-    expect(await store.sweeps()).toEqual([])
-    expect(await store.sweep(1)).toMatchObject({ state: 'failed', reason: 'The disk is full.', hidden: true, done: 2 })
+    expect(await store.sweeps({})).toEqual([])
+    expect(await store.sweep({ sweepId: 1 })).toMatchObject({
+      state: 'failed',
+      reason: 'The disk is full.',
+      hidden: true,
+      done: 2,
+    })
   })
 
   it('takes recordings shorter and slower than any plan', async () => {
@@ -212,7 +217,7 @@ describe('import of recordings', () => {
     await expect(commitImport(deps(), request(file('a.csv', 7, 7)))).rejects.toThrow(/both levels are 7/)
     const many = Array.from({ length: 40 }, (_, i) => file(`${i}.csv`, i, i + 1))
     await expect(commitImport(deps(), request(...many))).rejects.toThrow(/41 different levels/)
-    expect(await store.sweeps()).toEqual([])
+    expect(await store.sweeps({})).toEqual([])
   })
 
   it('previews a long file without holding up the thread for long', async () => {

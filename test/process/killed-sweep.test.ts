@@ -31,7 +31,7 @@ describe('a sweep whose process is killed', () => {
 
     const store = await openStore({ path: archive, createWorker: createStoreWorker, clock: createClock(), log: SILENT })
     try {
-      const sweep = await store.sweep(1)
+      const sweep = await store.sweep({ sweepId: 1 })
       expect(sweep.state).toBe('finished')
       const { rows } = await store.captures({
         recipeHash: recipeHash(DEFAULT_RECIPE),

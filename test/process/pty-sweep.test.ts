@@ -71,7 +71,7 @@ describe.skipIf(SKIP_PTY)('six-level sweep over a pseudo-terminal', () => {
   it('stores every capture of the walk once', async () => {
     expect(finished.stderr).not.toMatch(/"error"/)
     expect(finished.code).toBe(0)
-    const sweep = await store.sweep(1)
+    const sweep = await store.sweep({ sweepId: 1 })
     expect(sweep).toMatchObject({ state: 'finished', total: 90, done: 90, missing: 0 })
     const { rows } = await store.captures({
       recipeHash: hash,
@@ -88,7 +88,11 @@ describe.skipIf(SKIP_PTY)('six-level sweep over a pseudo-terminal', () => {
   })
 
   it('agrees with the noise-free truth: mean within 2 %, overshoot within 0.5 percentage points', async () => {
-    const matrix = await store.matrix(1, hash, ['transition_duration_s', 'overshoot_pct', 'settling_s'])
+    const matrix = await store.matrix({
+      sweepId: 1,
+      recipeHash: hash,
+      measures: ['transition_duration_s', 'overshoot_pct', 'settling_s'],
+    })
     const comparison = compareWithTruth(matrix, { panel: 'dusk', setting: 'Strong', refreshHz: 120 })
     console.log(
       `pty sweep: mean duration ${(1e3 * comparison.measuredMeanS).toFixed(4)} ms, truth ${(1e3 * comparison.trueMeanS).toFixed(4)} ms ` +
@@ -104,7 +108,7 @@ describe.skipIf(SKIP_PTY)('six-level sweep over a pseudo-terminal', () => {
       columns: true,
       bom: true,
     })
-    const matrix = await store.matrix(1, hash, ['transition_duration_s'])
+    const matrix = await store.matrix({ sweepId: 1, recipeHash: hash, measures: ['transition_duration_s'] })
     const cells = cellStatistics(matrix, 'transition_duration_s', 3)
     const rows = records.filter((record) => record['measure'] === 'transition_duration_s')
     expect(rows.length).toBe(30)

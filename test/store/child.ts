@@ -4,7 +4,7 @@ import { clock, collectingLog, openTestStore, testCapture, testResult, testSweep
 
 const [path = '', mode = 'capture'] = process.argv.slice(2)
 const store = await openTestStore(path, collectingLog())
-const [sweep] = await store.sweeps()
+const [sweep] = await store.sweeps({})
 const sweepId = sweep?.id ?? (await testSweep(store, 100_000)).sweepId
 const done = new Set((await store.progress(sweepId)).map(({ position }) => position))
 process.stdout.write(`open ${clock.iso()}\n`)

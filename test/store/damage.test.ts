@@ -19,7 +19,7 @@ import { closeArchive, openArchive, PAGE_SIZE } from '../../src-main/store/archi
 import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { salvage as salvageHere } from '../../src-main/store/salvage.ts'
 import { salvageArchive } from '../../src-main/store/store.ts'
-import { canonicalJson, DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
+import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { createStoreWorker } from '../support/workers.ts'
 import {
   clock,
@@ -45,13 +45,15 @@ let path: string
 beforeAll(() => {
   const archive = openArchive({ path: `${original.path}/whole`, algorithm: '1', at: clock.iso() })
   archive.db.pragma('synchronous = OFF')
-  OPERATIONS.saveRecipes(archive, [{ hash: HASH, parameters: canonicalJson(DEFAULT_RECIPE) }], clock.iso())
-  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true }, clock.iso())
-  const sweep = OPERATIONS.createSweep(
-    archive,
-    { campaignId: campaign.id, plan: PLAN, origin: 'rig', rigIdentity: '', total: CAPTURES },
-    clock.iso(),
-  )
+  OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
+  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true })
+  const sweep = OPERATIONS.createSweep(archive, {
+    campaignId: campaign.id,
+    plan: PLAN,
+    origin: 'rig',
+    rigIdentity: '',
+    total: CAPTURES,
+  })
   for (let position = 0; position < CAPTURES; position++) {
     const trace = testTrace(position, SAMPLES)
     const { id } = OPERATIONS.addCapture(
@@ -60,14 +62,15 @@ beforeAll(() => {
       testResult({ snr: position }, [testFlag('hum')]),
     )
     if (position % 5 === 0)
-      OPERATIONS.addReview(
-        archive,
-        { captureId: id, decision: 'exclude', reason: 'Invented.', reviewer: 'A', override: null },
-        clock.iso(),
-      )
-    if (position % 10 === 0)
-      OPERATIONS.addNote(archive, { captureId: id, text: `Note ${position}.`, reviewer: 'A' }, clock.iso())
-    OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` }, clock.iso())
+      OPERATIONS.addReview(archive, {
+        captureId: id,
+        decision: 'exclude',
+        reason: 'Invented.',
+        reviewer: 'A',
+        override: null,
+      })
+    if (position % 10 === 0) OPERATIONS.addNote(archive, { captureId: id, text: `Note ${position}.`, reviewer: 'A' })
+    OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` })
   }
   OPERATIONS.setRecipesInUse(archive, { current: HASH, before: null })
   closeArchive(archive)
@@ -159,7 +162,7 @@ describe('a damaged archive', () => {
       Array.from({ length: CAPTURES }, (_, i) => i + 1),
     )
     // The new archive is whole and goes on.
-    const [sweep] = await store.sweeps()
+    const [sweep] = await store.sweeps({})
     await store.addCapture(testCapture(sweep?.id ?? 0, CAPTURES), testResult())
     await store.close()
     const db = new Database(path, { readonly: true })
@@ -255,7 +258,9 @@ describe('salvage', () => {
     const report = await salvage()
     expect(report.captures).toBe(CAPTURES)
     const store = await openTestStore(path)
-    expect(await store.sweeps()).toMatchObject([{ state: 'failed', reason: expect.stringContaining('lost') as string }])
+    expect(await store.sweeps({})).toMatchObject([
+      { state: 'failed', reason: expect.stringContaining('lost') as string },
+    ])
     expect(await checkAll(store)).toHaveLength(CAPTURES)
     await store.close()
   })

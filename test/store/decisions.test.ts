@@ -51,7 +51,8 @@ describe('notes', () => {
     const fourth = await say(a, 'Hum, from the fan.')
     expect([first.id, second.id, third.id, fourth.id]).toEqual([1, 2, 3, 4])
     expect(await store.steps()).toMatchObject({ undo: { id: 4, kind: 'note' }, redo: null })
-    const note = async (): Promise<string | undefined> => (await store.detail(a, HASH)).note?.text
+    const note = async (): Promise<string | undefined> =>
+      (await store.detail({ captureId: a, recipeHash: HASH })).note?.text
     expect(await note()).toBe('Hum, from the fan.')
     expect(await store.undo()).toMatchObject({
       id: 4,
@@ -106,22 +107,22 @@ describe('retakes', () => {
     await expect(decide(bad, 'retake')).rejects.toMatchObject({ code: 'conflict' })
     await decide(b, 'retake', 'Lamp.')
     await decide(a, 'retake', 'Cable.')
-    expect(await store.retakes()).toMatchObject([
+    expect(await store.retakes({})).toMatchObject([
       { captureId: a, position: 0, reason: 'Cable.', attempts: 0, obstacle: '', setting: 'Off', refreshHz: 60 },
       { captureId: b, position: 1, reason: 'Lamp.' },
     ])
-    expect(await store.retakes(sweepId)).toHaveLength(2)
-    await expect(store.retakes(99)).rejects.toMatchObject({ code: 'not-found' })
+    expect(await store.retakes({ sweepId })).toHaveLength(2)
+    await expect(store.retakes({ sweepId: 99 })).rejects.toMatchObject({ code: 'not-found' })
     await take(0, { attempt: 1, verdict: 'dropped-frame' })
-    expect(await store.retakes()).toMatchObject([{ captureId: a, attempts: 1 }, { captureId: b }])
+    expect(await store.retakes({})).toMatchObject([{ captureId: a, attempts: 1 }, { captureId: b }])
     const newer = await take(0, { attempt: 2 })
-    expect(await store.retakes()).toMatchObject([{ captureId: b }])
-    expect(await store.detail(a, HASH)).toMatchObject({ supersededBy: newer })
-    expect(await store.detail(newer, HASH)).toMatchObject({ supersededBy: null })
+    expect(await store.retakes({})).toMatchObject([{ captureId: b }])
+    expect(await store.detail({ captureId: a, recipeHash: HASH })).toMatchObject({ supersededBy: newer })
+    expect(await store.detail({ captureId: newer, recipeHash: HASH })).toMatchObject({ supersededBy: null })
     await expect(decide(a, 'retake')).rejects.toMatchObject({ code: 'conflict' })
     // The newer one can be sent back in its turn.
     await decide(newer, 'retake')
-    expect(await store.retakes()).toMatchObject([{ captureId: newer }, { captureId: b }])
+    expect(await store.retakes({})).toMatchObject([{ captureId: newer }, { captureId: b }])
     const rows = (await store.captures(filter())).rows.map((row) => [row.info.id, row.superseded])
     expect(rows.filter(([, superseded]) => superseded).map(([id]) => id)).toEqual([a])
   })
@@ -130,19 +131,19 @@ describe('retakes', () => {
     const a = await take(0)
     await decide(a, 'retake')
     for (const attempt of [1, 2, 3]) await take(0, { attempt, verdict: 'no-edge' })
-    expect(await store.sweep(sweepId)).toMatchObject({ done: 0, missing: 1 })
+    expect(await store.sweep({ sweepId })).toMatchObject({ done: 0, missing: 1 })
     await store.undo()
-    expect(await store.sweep(sweepId)).toMatchObject({ done: 1, missing: 0 })
+    expect(await store.sweep({ sweepId })).toMatchObject({ done: 1, missing: 0 })
     await store.redo()
-    expect(await store.sweep(sweepId)).toMatchObject({ done: 0, missing: 1 })
+    expect(await store.sweep({ sweepId })).toMatchObject({ done: 0, missing: 1 })
   })
 
   it('say that an imported sweep has no rig', async () => {
-    const { campaignId, plan } = await store.sweep(sweepId)
+    const { campaignId, plan } = await store.sweep({ sweepId })
     const imported = await store.createSweep({ campaignId, plan, origin: 'import', rigIdentity: '', total: 1 })
     const { id } = await store.addCapture(testCapture(imported.id, 0), null)
     await decide(id, 'retake')
-    expect(await store.retakes()).toMatchObject([
+    expect(await store.retakes({})).toMatchObject([
       { captureId: id, obstacle: expect.stringMatching(/no rig/) as string },
     ])
   })
@@ -164,23 +165,27 @@ describe('retakes', () => {
 describe('one capture', () => {
   it('is shown with the result that counts and the machine’s own beside it', async () => {
     const id = await take(0)
-    const plain = await store.detail(id, HASH)
+    const plain = await store.detail({ captureId: id, recipeHash: HASH })
     expect(plain).toMatchObject({ overridden: false, ownResult: null, note: null, reviews: [], supersededBy: null })
     expect(plain.result).toEqual(await store.result(id, HASH))
     expect((await store.inputs([id]))[0]?.override).toBeNull()
     const review = await decide(id, 'override')
     expect((await store.inputs([id]))[0]?.override).toEqual({ crossLowS: 0.01 })
     // Not measured with the marks yet.
-    expect(await store.detail(id, HASH)).toMatchObject({ result: null, overridden: false })
+    expect(await store.detail({ captureId: id, recipeHash: HASH })).toMatchObject({ result: null, overridden: false })
     await store.addResults([{ captureId: id, result: testResult({ snr: 99 }), overrideId: review.id }])
-    const moved = await store.detail(id, HASH)
+    const moved = await store.detail({ captureId: id, recipeHash: HASH })
     expect(moved).toMatchObject({ overridden: true, result: { values: { snr: 99 } } })
     expect(moved.ownResult).toEqual(plain.result)
     expect((await store.captures(filter())).rows[0]).toMatchObject({ overridden: true, values: { snr: 99 } })
     await store.undo()
-    expect(await store.detail(id, HASH)).toMatchObject({ overridden: false, ownResult: null, result: plain.result })
+    expect(await store.detail({ captureId: id, recipeHash: HASH })).toMatchObject({
+      overridden: false,
+      ownResult: null,
+      result: plain.result,
+    })
     expect(await store.measuredRecipes(sweepId)).toEqual([HASH])
-    await expect(store.detail(99, HASH)).rejects.toMatchObject({ code: 'not-found' })
+    await expect(store.detail({ captureId: 99, recipeHash: HASH })).rejects.toMatchObject({ code: 'not-found' })
     const empty = { captureId: id, decision: 'override', reason: 'x', reviewer: 'A', override: {} } as const
     await expect(store.addReview(empty)).rejects.toMatchObject({ code: 'invalid-input' })
   })

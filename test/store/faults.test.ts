@@ -147,16 +147,14 @@ describe('an archive that cannot be written', () => {
 describe('a full disk', () => {
   it('refuses the capture whole, keeps what was there and goes on when there is room', async () => {
     const archive = openArchive({ path, algorithm: '1', at: clock.iso() })
-    const campaign = OPERATIONS.createCampaign(
-      archive,
-      { name: 'A', display: '', note: '', invented: true },
-      clock.iso(),
-    )
-    const sweep = OPERATIONS.createSweep(
-      archive,
-      { campaignId: campaign.id, plan: PLAN, origin: 'rig', rigIdentity: '', total: 100 },
-      clock.iso(),
-    )
+    const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true })
+    const sweep = OPERATIONS.createSweep(archive, {
+      campaignId: campaign.id,
+      plan: PLAN,
+      origin: 'rig',
+      rigIdentity: '',
+      total: 100,
+    })
     archive.db.pragma('max_page_count = 400')
     const add = (position: number): number =>
       OPERATIONS.addCapture(archive, testCapture(sweep.id, position, { trace: testTrace(position, 15_000) }), null).id

@@ -8,7 +8,8 @@ import { DEFAULT_PLAN, type SweepPlan, sweepPlanSchema } from '../../src-shared/
 import { DEFAULT_RECIPE, recipeHash } from '../../src-shared/domain/recipe.ts'
 import { ALGORITHM, type Flag, type FlagId, type Landmarks, type Result } from '../../src-shared/domain/result.ts'
 import { captureFilterSchema, type CaptureFilter } from '../../src-shared/domain/views.ts'
-import type { Log, NewCapture, Store } from '../../src-main/core/ports.ts'
+import type { NewCapture } from '../../src-shared/domain/stored.ts'
+import type { Log, Store } from '../../src-main/core/ports.ts'
 import { openStore } from '../../src-main/store/store.ts'
 import { createStoreWorker } from '../support/workers.ts'
 

@@ -170,15 +170,21 @@ describe('list of captures', () => {
       const order = expected(wider)
       const { id } = model[Math.floor(next() * COUNT)] as Model
       const index = ids.indexOf(id)
-      expect(await store.position(asked, id)).toEqual(index < 0 ? null : { captureId: id, index, total: ids.length })
+      expect(await store.position({ filter: asked, captureId: id })).toEqual(
+        index < 0 ? null : { captureId: id, index, total: ids.length },
+      )
       const at = order.indexOf(id)
       const after = order.slice(at + 1).find((other) => ids.includes(other))
       const before = order.slice(0, Math.max(0, at)).findLast((other) => ids.includes(other))
       const place = (found: number | undefined): unknown =>
         found === undefined ? null : { captureId: found, index: ids.indexOf(found), total: ids.length }
       // From a capture of elsewhere the list is entered at its ends.
-      expect(await store.neighbour(asked, id, 'next')).toEqual(place(at < 0 ? ids[0] : after))
-      expect(await store.neighbour(asked, id, 'previous')).toEqual(place(at < 0 ? ids.at(-1) : before))
+      expect(await store.neighbour({ filter: asked, captureId: id, direction: 'next' })).toEqual(
+        place(at < 0 ? ids[0] : after),
+      )
+      expect(await store.neighbour({ filter: asked, captureId: id, direction: 'previous' })).toEqual(
+        place(at < 0 ? ids.at(-1) : before),
+      )
     }
   })
 

@@ -42,19 +42,21 @@ describe('campaigns and sweeps', () => {
     expect(paused).toMatchObject({ campaignId, plan: PLAN, state: 'paused', reason: 'The cable was pulled.', ladder })
     await store.close()
     store = await openTestStore(path)
-    expect(await store.sweep(sweepId)).toEqual(paused)
-    expect(await store.sweeps(campaignId)).toEqual([paused])
-    expect(await store.sweeps(campaignId + 1)).toEqual([])
+    expect(await store.sweep({ sweepId })).toEqual(paused)
+    expect(await store.sweeps({ campaignId })).toEqual([paused])
+    expect(await store.sweeps({ campaignId: campaignId + 1 })).toEqual([])
     expect(await store.campaigns()).toMatchObject([{ id: campaignId, name: 'Invented', invented: true }])
   })
 
   it('refuses what is not there', async () => {
-    await expect(store.sweep(7)).rejects.toMatchObject({ code: 'not-found' })
+    await expect(store.sweep({ sweepId: 7 })).rejects.toMatchObject({ code: 'not-found' })
     await expect(store.setSweepState(7, 'paused', '')).rejects.toMatchObject({ code: 'not-found' })
     await expect(store.capture(7)).rejects.toMatchObject({ code: 'not-found' })
     await expect(store.trace(7)).rejects.toMatchObject({ code: 'not-found' })
     await expect(store.result(7, HASH)).rejects.toMatchObject({ code: 'not-found' })
-    await expect(store.matrix(7, HASH, ['arrival_s'])).rejects.toMatchObject({ code: 'not-found' })
+    await expect(store.matrix({ sweepId: 7, recipeHash: HASH, measures: ['arrival_s'] })).rejects.toMatchObject({
+      code: 'not-found',
+    })
     await expect(store.addCapture(testCapture(7, 0), null)).rejects.toMatchObject({ code: 'not-found' })
     const campaignless = { campaignId: 7, plan: PLAN, origin: 'rig', rigIdentity: '', total: 1 } as const
     await expect(store.createSweep(campaignless)).rejects.toMatchObject({ code: 'not-found' })
@@ -66,7 +68,7 @@ describe('campaigns and sweeps', () => {
     for (const attempt of [1, 2, 3])
       await store.addCapture(testCapture(sweepId, 1, { attempt, verdict: 'dropped-frame' }), null)
     await store.addCapture(testCapture(sweepId, 2, { verdict: 'gapped' }), null)
-    expect(await store.sweep(sweepId)).toMatchObject({ total: 10, done: 1, missing: 1 })
+    expect(await store.sweep({ sweepId })).toMatchObject({ total: 10, done: 1, missing: 1 })
     expect(await store.progress(sweepId)).toEqual([
       { position: 0, attempts: 1, good: true },
       { position: 1, attempts: 3, good: false },
@@ -139,12 +141,14 @@ describe('captures and traces', () => {
     } as const
     await store.addReview(retake)
     expect(await store.progress(sweepId)).toEqual([{ position: 0, attempts: 0, good: false }])
-    expect(await store.sweep(sweepId)).toMatchObject({ done: 0 })
-    expect((await store.matrix(sweepId, HASH, ['snr'])).cells[0]?.entries).toMatchObject([{ excluded: true }])
+    expect(await store.sweep({ sweepId })).toMatchObject({ done: 0 })
+    expect((await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr'] })).cells[0]?.entries).toMatchObject([
+      { excluded: true },
+    ])
     const anew = await store.addCapture(testCapture(sweepId, 0), testResult())
     expect(await store.progress(sweepId)).toEqual([{ position: 0, attempts: 1, good: true }])
-    expect(await store.sweep(sweepId)).toMatchObject({ done: 1 })
-    expect((await store.matrix(sweepId, HASH, ['snr'])).cells[0]?.entries).toMatchObject([
+    expect(await store.sweep({ sweepId })).toMatchObject({ done: 1 })
+    expect((await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr'] })).cells[0]?.entries).toMatchObject([
       { captureId: anew.id, excluded: false },
     ])
     await expect(store.addCapture(testCapture(sweepId, 0, { attempt: 2 }), null)).rejects.toMatchObject({
@@ -236,7 +240,9 @@ describe('results', () => {
       { captureId: id, flag: testFlag('ripple-differs') },
       { captureId: bare.id, flag: differs },
     ])
-    expect((await store.matrix(sweepId, HASH, ['snr'])).cells[0]?.entries[0]?.flagCount).toBe(3)
+    expect((await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr'] })).cells[0]?.entries[0]?.flagCount).toBe(
+      3,
+    )
     await store.setGroupFlags(sweepId, HASH, [{ captureId: id, flag: differs }])
     expect((await store.result(id, HASH))?.flags).toEqual([own, differs])
     expect((await store.captures(filter({ flag: 'ripple-differs' }))).total).toBe(0)
@@ -255,7 +261,7 @@ describe('matrix', () => {
     await store.addCapture(testCapture(sweepId, 4, { verdict: 'gapped' }), testResult({ snr: 9 }))
     await store.addReview({ captureId: a.id, decision: 'exclude', reason: 'Lamp.', reviewer: 'A', override: null })
     const entry = { overridden: false, excluded: false, flagCount: 0, repeat: 1 }
-    expect(await store.matrix(sweepId, HASH, ['snr', 'arrival_s'])).toEqual({
+    expect(await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr', 'arrival_s'] })).toEqual({
       sweepId,
       recipeHash: HASH,
       levels: [0, 128, 255],
@@ -290,7 +296,7 @@ describe('matrix', () => {
     await store.addResults([{ captureId: id, result: testResult({ snr: 2 }), overrideId: review.id }])
     expect(await store.unmeasured(HASH, {})).toEqual([])
     expect((await store.result(id, HASH))?.values.snr).toBe(2)
-    expect((await store.matrix(sweepId, HASH, ['snr'])).cells[0]?.entries).toMatchObject([
+    expect((await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr'] })).cells[0]?.entries).toMatchObject([
       { values: { snr: 2 }, overridden: true, excluded: false },
     ])
     await store.undo()

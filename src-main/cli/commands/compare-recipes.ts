@@ -47,11 +47,11 @@ export async function runCompare(
 ): Promise<ExitCode> {
   const { sweep: sweepId, measure, most } = options
   const [chosenA, chosenB] = [await storedRecipe(store, a), await storedRecipe(store, b)]
-  const sweep = await store.sweep(sweepId)
+  const sweep = await store.sweep({ sweepId })
   const wanted = [...new Set([measure, ...SUMMARY_MEASURES])]
   const [dataA, dataB] = [
-    await store.matrix(sweepId, chosenA.hash, wanted),
-    await store.matrix(sweepId, chosenB.hash, wanted),
+    await store.matrix({ sweepId, recipeHash: chosenA.hash, measures: wanted }),
+    await store.matrix({ sweepId, recipeHash: chosenB.hash, measures: wanted }),
   ]
   const comparison = compareRecipes(
     { data: dataA, recipe: chosenA.recipe },

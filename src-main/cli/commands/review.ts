@@ -215,7 +215,7 @@ const historyRow = ({ id, at, reviewer, words, undone, text }: HistoryEntry): (s
 ]
 
 async function listRetakes(store: Store, { sweep }: ReviewOptions, output: Output): Promise<void> {
-  const entries = await store.retakes(sweep)
+  const entries = await store.retakes({ sweepId: sweep })
   output.result(entries.map(retakeJson), () =>
     entries.length === 0
       ? 'No capture waits to be taken again.'

@@ -113,7 +113,7 @@ function needed(id: number | undefined, what: string): number {
 }
 
 async function showCampaigns(store: Store, output: Output): Promise<void> {
-  const [campaigns, sweeps] = await Promise.all([store.campaigns(), store.sweeps()])
+  const [campaigns, sweeps] = await Promise.all([store.campaigns(), store.sweeps({})])
   output.result(
     campaigns.map((campaign) => ({
       ...campaignJson(campaign),
@@ -137,7 +137,7 @@ async function showCampaigns(store: Store, output: Output): Promise<void> {
 }
 
 async function showSweeps(store: Store, output: Output, campaignId: number | undefined): Promise<void> {
-  const sweeps = await store.sweeps(campaignId)
+  const sweeps = await store.sweeps({ campaignId })
   output.result(sweeps.map(sweepJson), () =>
     sweeps.length === 0
       ? 'There is no sweep yet.'
@@ -236,7 +236,7 @@ function marksOf({ overridden, superseded, noted }: Pick<CaptureRow, 'overridden
 
 async function showCapture(store: Store, output: Output, captureId: number, options: ShowOptions): Promise<void> {
   const chosen = await storedRecipe(store, options.recipe)
-  const detail = await store.detail(captureId, chosen.hash)
+  const detail = await store.detail({ captureId, recipeHash: chosen.hash })
   const { info, result, reviews, overridden, ownResult, supersededBy, note } = detail
   output.result(
     {

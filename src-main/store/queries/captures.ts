@@ -2,7 +2,7 @@ import type { CaptureInfo, FrameLog, RawTrace, Verdict } from '#shared/domain/ca
 import { AppError } from '#shared/domain/errors.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { buildPyramid, type Pyramid, pyramidOf } from '#shared/signal/envelope.ts'
-import type { NewCapture } from '#main/core/ports.ts'
+import type { NewCapture } from '#shared/domain/stored.ts'
 import type { Archive } from '../archive.ts'
 import { doublesOf, samplesOf, toBlob } from '../codec.ts'
 import { crc32 } from '../crc32.ts'

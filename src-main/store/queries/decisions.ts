@@ -93,7 +93,7 @@ function refuseVainRetake(archive: Archive, captureId: number): void {
     )
 }
 
-export function addReview(archive: Archive, review: NewReview, at: string): ReviewEntry {
+export function addReview(archive: Archive, review: NewReview): ReviewEntry {
   return archive.write(() => {
     refuseUnknown(archive, review.captureId)
     if (review.decision === 'override' && (review.override === null || Object.keys(review.override).length === 0))
@@ -103,19 +103,19 @@ export function addReview(archive: Archive, review: NewReview, at: string): Revi
     const marks = review.override === null ? null : JSON.stringify(review.override)
     archive
       .sql('INSERT INTO review (id, capture_id, decision, reason, reviewer, marks, at) VALUES (?, ?, ?, ?, ?, ?, ?)')
-      .run(id, review.captureId, review.decision, review.reason, review.reviewer, marks, at)
+      .run(id, review.captureId, review.decision, review.reason, review.reviewer, marks, archive.at)
     updateStanding(archive, review.captureId)
     return reviewOf(archive.sql('SELECT * FROM review WHERE id = ?').get(id) as ReviewRecord)
   })
 }
 
-export function addNote(archive: Archive, note: NewNote, at: string): NoteEntry {
+export function addNote(archive: Archive, note: NewNote): NoteEntry {
   return archive.write(() => {
     refuseUnknown(archive, note.captureId)
     const id = nextStep(archive)
     archive
       .sql('INSERT INTO note (id, capture_id, text, reviewer, at) VALUES (?, ?, ?, ?, ?)')
-      .run(id, note.captureId, note.text, note.reviewer, at)
+      .run(id, note.captureId, note.text, note.reviewer, archive.at)
     return noteOf(archive.sql('SELECT * FROM note WHERE id = ?').get(id) as NoteRecord)
   })
 }
@@ -210,7 +210,10 @@ export function steps(archive: Archive): { undo: HistoryEntry | null; redo: Hist
 }
 
 /** Newest first; with what was taken back. */
-export function history(archive: Archive, query: { captureId?: number; limit: number }): HistoryEntry[] {
+export function history(
+  archive: Archive,
+  query: { readonly captureId?: number | undefined; readonly limit: number },
+): HistoryEntry[] {
   const rows = archive
     .sql(
       `SELECT t.*, c.sweep_id, c.level_from, c.level_to, c.repeat FROM (${STEPS}) t JOIN capture c ON c.id = t.capture_id

@@ -9,7 +9,10 @@ import { reviews, standingNote } from './decisions.ts'
 import { getResult, ownResult } from './results.ts'
 
 /** All the desk shows of a capture beside its trace. */
-export function detail(archive: Archive, captureId: number, hash: string): CaptureDetail {
+export function detail(
+  archive: Archive,
+  { captureId, recipeHash: hash }: { readonly captureId: number; readonly recipeHash: string },
+): CaptureDetail {
   const info = getCapture(archive, captureId)
   const facts = archive
     .sql(
@@ -80,7 +83,7 @@ interface RetakeRecord {
 }
 
 /** Captures sent back whose place no newer good capture has taken, by sweep and position. */
-export function retakes(archive: Archive, sweepId: number | null): RetakeEntry[] {
+export function retakes(archive: Archive, { sweepId }: { readonly sweepId?: number | undefined }): RetakeEntry[] {
   const rows = archive
     .sql(
       `SELECT c.id, c.sweep_id, c.level_from, c.level_to, c.repeat, c.position, v.reason, v.reviewer, v.at, w.plan, w.origin,
@@ -89,10 +92,10 @@ export function retakes(archive: Archive, sweepId: number | null): RetakeEntry[]
        FROM standing s JOIN capture c ON c.id = s.capture_id JOIN review v ON v.id = s.review_id
        JOIN sweep w ON w.id = c.sweep_id
        WHERE s.decision = 'retake' AND c.verdict = 'good' AND NOT ${SUPERSEDED}
-         ${sweepId === null ? '' : 'AND c.sweep_id = @sweep'} ORDER BY c.sweep_id, c.position`,
+         ${sweepId === undefined ? '' : 'AND c.sweep_id = @sweep'} ORDER BY c.sweep_id, c.position`,
     )
-    .all(sweepId === null ? {} : { sweep: sweepId }) as RetakeRecord[]
-  if (sweepId !== null && archive.sql('SELECT 1 FROM sweep WHERE id = ?').get(sweepId) === undefined)
+    .all(sweepId === undefined ? {} : { sweep: sweepId }) as RetakeRecord[]
+  if (sweepId !== undefined && archive.sql('SELECT 1 FROM sweep WHERE id = ?').get(sweepId) === undefined)
     throw new AppError('not-found', `Sweep ${sweepId} is not in the archive.`)
   return rows.map((row) => {
     const { setting, refreshHz } = JSON.parse(row.plan) as SweepPlan

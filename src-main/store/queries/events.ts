@@ -20,8 +20,8 @@ const entryOf = (row: EventRecord): LogEntry => ({
 export function log(
   archive: Archive,
   entry: { sweepId: number | null; level: 'info' | 'warn' | 'error'; text: string },
-  at: string,
 ): LogEntry {
+  const { at } = archive
   const { lastInsertRowid } = archive
     .sql('INSERT INTO event (at, sweep_id, level, text) VALUES (?, ?, ?, ?)')
     .run(at, entry.sweepId, entry.level, entry.text)
@@ -29,7 +29,10 @@ export function log(
 }
 
 /** Ascending. With `afterId` the first entries after it, without it the newest. */
-export function events(archive: Archive, query: { sweepId?: number; afterId?: number; limit: number }): LogEntry[] {
+export function events(
+  archive: Archive,
+  query: { readonly sweepId?: number | undefined; readonly afterId?: number | undefined; readonly limit: number },
+): LogEntry[] {
   const conditions = ['id > @after']
   if (query.sweepId !== undefined) conditions.push('sweep_id = @sweep')
   const newestFirst = query.afterId === undefined

@@ -1,4 +1,4 @@
-import type { UsableCapture } from '#main/core/ports.ts'
+import type { UsableCapture } from '#shared/domain/stored.ts'
 import type { Archive } from '../archive.ts'
 import { COUNTS } from './captures.ts'
 

@@ -1,4 +1,4 @@
-import type { StoredInput } from '#main/core/ports.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Override } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
 import { type TraceRecord, traceOf } from './captures.ts'

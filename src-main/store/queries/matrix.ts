@@ -23,7 +23,11 @@ type Cell = [
  * only the newest good one counts. Captures without a result are counted in `unmeasured` and have no entry; cells
  * without entries are left out.
  */
-export function matrix(archive: Archive, sweepId: number, hash: string, measures: readonly MeasureId[]): MatrixData {
+export function matrix(
+  archive: Archive,
+  request: { readonly sweepId: number; readonly recipeHash: string; readonly measures: readonly MeasureId[] },
+): MatrixData {
+  const { sweepId, recipeHash: hash, measures } = request
   const planText = archive.sql('SELECT plan FROM sweep WHERE id = ?').pluck().get(sweepId)
   if (typeof planText !== 'string') throw new AppError('not-found', `Sweep ${sweepId} is not in the archive.`)
   const wanted = MEASURE_IDS.filter((id) => measures.includes(id))

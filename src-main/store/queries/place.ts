@@ -8,7 +8,10 @@ const idsOf = (archive: Archive, filter: CaptureFilter): readonly number[] =>
   orderedOnce(archive, filter, questionOf(archive, filter))
 
 /** Null when the capture is not in the list. */
-export function position(archive: Archive, filter: CaptureFilter, captureId: number): CapturePlace | null {
+export function position(
+  archive: Archive,
+  { filter, captureId }: { readonly filter: CaptureFilter; readonly captureId: number },
+): CapturePlace | null {
   const ids = idsOf(archive, filter)
   const index = ids.indexOf(captureId)
   return index < 0 ? null : { captureId, index, total: ids.length }
@@ -21,10 +24,9 @@ export function position(archive: Archive, filter: CaptureFilter, captureId: num
  */
 export function neighbour(
   archive: Archive,
-  filter: CaptureFilter,
-  captureId: number,
-  direction: 'next' | 'previous',
+  request: { readonly filter: CaptureFilter; readonly captureId: number; readonly direction: 'next' | 'previous' },
 ): CapturePlace | null {
+  const { filter, captureId, direction } = request
   const ids = idsOf(archive, filter)
   const step = direction === 'next' ? 1 : -1
   const placeAt = (index: number): CapturePlace | null => {

@@ -1,6 +1,6 @@
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
-import type { Recipe } from '#shared/domain/recipe.ts'
+import { canonicalJson, recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import type { Flag, FlagId, Result } from '#shared/domain/result.ts'
 import type { Archive } from '../archive.ts'
 import { detailOf, insertDetail } from './detail.ts'
@@ -233,19 +233,13 @@ export function setGroupFlags(
   return null
 }
 
-/** The first recipe of a hash keeps its name: recipes never change. Answers with the hashes. */
-export function saveRecipes(
-  archive: Archive,
-  added: readonly { hash: string; parameters: string }[],
-  at: string,
-): string[] {
-  archive.write(() => {
-    for (const { hash, parameters } of added)
-      archive
-        .sql('INSERT INTO recipe (hash, parameters, created_at) VALUES (?, ?, ?) ON CONFLICT (hash) DO NOTHING')
-        .run(hash, parameters, at)
-  })
-  return added.map(({ hash }) => hash)
+/** The first recipe of a hash keeps its name: recipes never change. */
+export function saveRecipe(archive: Archive, recipe: Recipe): { hash: string } {
+  const hash = recipeHash(recipe)
+  archive
+    .sql('INSERT INTO recipe (hash, parameters, created_at) VALUES (?, ?, ?) ON CONFLICT (hash) DO NOTHING')
+    .run(hash, canonicalJson(recipe), archive.at)
+  return { hash }
 }
 
 export function recipes(archive: Archive): { hash: string; recipe: Recipe }[] {

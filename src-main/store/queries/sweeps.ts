@@ -25,8 +25,8 @@ const campaignOf = (row: CampaignRow): Campaign => ({
 export function createCampaign(
   archive: Archive,
   campaign: { name: string; display: string; note: string; invented: boolean },
-  at: string,
 ): Campaign {
+  const { at } = archive
   const { lastInsertRowid } = archive
     .sql('INSERT INTO campaign (name, display, note, created_at, invented) VALUES (?, ?, ?, ?, ?)')
     .run(campaign.name, campaign.display, campaign.note, at, campaign.invented ? 1 : 0)
@@ -98,9 +98,9 @@ export function createSweep(
     origin: 'rig' | 'import'
     rigIdentity: string
     total: number
+    /** Left out of lists from the start. */
     hidden?: boolean
   },
-  at: string,
 ): Sweep {
   if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(sweep.campaignId) === undefined)
     throw new AppError('not-found', `Campaign ${sweep.campaignId} is not in the archive.`)
@@ -113,7 +113,7 @@ export function createSweep(
       sweep.campaignId,
       JSON.stringify(sweep.plan),
       sweep.origin,
-      at,
+      archive.at,
       sweep.rigIdentity,
       sweep.total,
       sweep.plan.maxAttempts,
@@ -122,15 +122,24 @@ export function createSweep(
   return getSweep(archive, Number(lastInsertRowid))
 }
 
-export function getSweep(archive: Archive, id: number): Sweep {
+export function sweep(archive: Archive, { sweepId }: { readonly sweepId: number }): Sweep {
+  return getSweep(archive, sweepId)
+}
+
+function getSweep(archive: Archive, id: number): Sweep {
   const row = archive.sql(ONE_SWEEP).get(id) as SweepRow | undefined
   if (row === undefined) throw new AppError('not-found', `Sweep ${id} is not in the archive.`)
   return sweepOf(row)
 }
 
 /** Sweeps in id order; those taken back only when asked for. */
-export function sweeps(archive: Archive, campaignId: number | null, includeHidden = false): Sweep[] {
-  const rows = archive.sql(LISTED_SWEEPS).all({ campaign: campaignId, includeHidden: includeHidden ? 1 : 0 })
+export function sweeps(
+  archive: Archive,
+  scope: { readonly campaignId?: number | undefined; readonly includeHidden?: boolean | undefined },
+): Sweep[] {
+  const rows = archive
+    .sql(LISTED_SWEEPS)
+    .all({ campaign: scope.campaignId ?? null, includeHidden: scope.includeHidden === true ? 1 : 0 })
   return (rows as SweepRow[]).map(sweepOf)
 }
 
