@@ -5,7 +5,7 @@ import { conditionSeries, type Conditioned } from './condition.ts'
 import { findStepOf, roughLevels } from './edge.ts'
 import { ladderCurve, ladderVolts } from './ladder-curve.ts'
 import { findLevels, type Levels } from './levels.ts'
-import type { NoiseModel } from './noise-model.ts'
+import { conditionedNoise, NO_NOISE, rawNoise, type NoiseModel } from './noise-model.ts'
 import type { CodeScale } from './ordinate.ts'
 import { studyPlateaus, type Plateaus, type Ripple } from './plateaus.ts'
 import { findStrobe, pulseSequence, type Pulses, type Strobe } from './pulses.ts'
@@ -86,13 +86,15 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const darkV = ladder?.darkV ?? null
   const plateaus = studyPlateaus(raw, split, rough.after - rough.before, darkV ?? 0, record.lsbV, frame, workspace)
   // A digitizer without visible noise still rounds to its steps.
-  const rawNoiseV = plateaus.noiseV === null ? null : Math.max(plateaus.noiseV, record.lsbV / Math.sqrt(12))
+  const seen = plateaus.noise
+  const rawNoiseV = seen === null ? null : Math.max(seen.sigmaV, record.lsbV / Math.sqrt(12))
   const studied = { ...base, plateaus, rawNoiseV }
   const conditioned = conditionSeries(raw, recipe.condition, rate, plateaus, darkV ?? 0, workspace)
   if (conditioned.problem !== null) return { problem: conditioned.problem, partial: studied }
   const { series, noiseGain } = conditioned
-  const correlation = Math.max(1, 1 / noiseGain ** 2)
-  const noise: NoiseModel = { sigmaV: (rawNoiseV ?? 0) * noiseGain, correlation }
+  const rounding = record.lsbV ** 2 / 12
+  const found = seen === null ? NO_NOISE : seen.sigmaV ** 2 < rounding ? rawNoise(rounding, [], seen.dof) : seen
+  const noise = conditionedNoise(found, conditioned.noiseWidth, noiseGain)
   const strobe = findStrobe(raw, plateaus, frame === null ? null : 1 / frame, darkV)
   const rippleLeft = recipe.condition.kind === 'none' || recipe.condition.kind === 'low-pass'
   const ripplePeriod = plateaus.ripple && rippleLeft ? 1 / (strobe?.frequency ?? plateaus.ripple.fundamental) : 0
@@ -112,8 +114,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     from: input.from,
     to: input.to,
     ladder,
-    sigmaV: noise.sigmaV,
-    correlation,
+    noise,
     ripplePeriod,
     beforeWindow,
     afterWindow,

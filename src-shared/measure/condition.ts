@@ -11,8 +11,9 @@ export type Condition = Recipe['condition']
 /** A trace after conditioning, or why it could not be conditioned. */
 export interface Conditioned {
   readonly series: Series
-  /** Noise of conditioned samples over noise of raw ones (white noise). */
+  /** What scales the noise, and the width of the mean (samples) that lets as much noise through as the filter does. */
   readonly noiseGain: number
+  readonly noiseWidth: number
   /** Width of the mean, samples; 0 for every other kind. */
   readonly meanWidth: number
   /** Frequency used, cycles per sample; null where none is. */
@@ -36,6 +37,7 @@ export function conditionSeries(
   const plain = (problem: string | null): Conditioned => ({
     series,
     noiseGain: 1,
+    noiseWidth: 1,
     meanWidth: 0,
     frequency: null,
     problem,
@@ -57,7 +59,8 @@ export function conditionSeries(
       movingAverage(series, width, out)
       return {
         series: seriesOf(out, workspace.conditionedPrefix),
-        noiseGain: width > 1 ? 1 / Math.sqrt(width) : 1,
+        noiseGain: 1,
+        noiseWidth: Math.max(1, width),
         meanWidth: width,
         frequency,
         problem: null,
@@ -73,7 +76,8 @@ export function conditionSeries(
       lowPassInPlace(out, sections, condition.phase)
       return {
         series: seriesOf(out, workspace.conditionedPrefix),
-        noiseGain: lowPassNoiseGain(condition.cutoffHz, sampleRateHz, condition.phase, condition.shape),
+        noiseGain: 1,
+        noiseWidth: lowPassNoiseGain(condition.cutoffHz, sampleRateHz, condition.phase, condition.shape) ** -2,
         meanWidth: 0,
         frequency: null,
         problem: null,
@@ -86,7 +90,14 @@ export function conditionSeries(
   const weights = savitzkyGolayWeights(condition.points, condition.order)
   let squares = 0
   for (const w of weights) squares += w * w
-  return { series: seriesOf(out), noiseGain: Math.sqrt(squares), meanWidth: 0, frequency: null, problem: null }
+  return {
+    series: seriesOf(out),
+    noiseGain: 1,
+    noiseWidth: 1 / squares,
+    meanWidth: 0,
+    frequency: null,
+    problem: null,
+  }
 }
 
 function buffer(workspace: Workspace, n: number): Float64Array {
@@ -136,7 +147,14 @@ function divide(
   }
   const out = buffer(workspace, series.n)
   const noiseGain = divideBy(series, waveform.values, steep, frequency, darkV, out)
-  return { series: seriesOf(out, workspace.conditionedPrefix), noiseGain, meanWidth: 0, frequency, problem: null }
+  return {
+    series: seriesOf(out, workspace.conditionedPrefix),
+    noiseGain,
+    noiseWidth: 1,
+    meanWidth: 0,
+    frequency,
+    problem: null,
+  }
 }
 
 /** Change of the waveform over one sample, as a share of its mean, above which a sample's place on it is too uncertain. */

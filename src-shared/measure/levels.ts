@@ -3,6 +3,7 @@ import type { Recipe } from '../domain/recipe.ts'
 import { histogramLevels } from '../signal/histogram-levels.ts'
 import { windowSlope } from '../signal/line-fit.ts'
 import { medianInPlace } from '../signal/robust.ts'
+import { sigmaOfMean, type NoiseModel } from './noise-model.ts'
 import { meanBetween, windowMean, type Series } from '../signal/series.ts'
 
 /** State levels of a step with their standard uncertainties, V, and the windows (samples, end exclusive) they came from. */
@@ -30,9 +31,7 @@ export interface LevelRequest {
   readonly from: number | null
   readonly to: number | null
   readonly ladder: Ladder | null
-  /** Noise of single samples and the number of samples over which it is correlated. */
-  readonly sigmaV: number
-  readonly correlation: number
+  readonly noise: NoiseModel
   /** Ripple period left in the series, samples; 0 when there is none. */
   readonly ripplePeriod: number
   readonly beforeWindow: readonly [number, number] | null
@@ -125,11 +124,10 @@ function windowLevel(
   window: readonly [number, number],
   statistic: 'mean' | 'median',
 ): { level: number; u: number; toEdge: number } {
-  const { series, sigmaV, correlation, ripplePeriod, edge } = request
+  const { series, ripplePeriod, edge } = request
   const [first, end] = window
   const n = end - first
-  const independent = Math.max(1, n / correlation)
-  const noise = sigmaV / Math.sqrt(independent)
+  const noise = sigmaOfMean(request.noise, n)
   // A level that drifts through its window is known to a uniform spread over the drift.
   const drift = Math.max(0, Math.abs(windowDrift(series, window, ripplePeriod)) - 4 * noise)
   const through = drift / Math.sqrt(12)

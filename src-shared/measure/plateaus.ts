@@ -1,9 +1,11 @@
 import { strongestLine } from '../signal/lines.ts'
 import { amplitudeNear, SPECTRUM_POINTS, windowSpectrum, type Spectrum, type SpectrumPeak } from '../signal/spectrum.ts'
 import { demodulate, foldCycle, meanCycle, refineFrequency, type CycleWaveform } from '../signal/periodic-waveform.ts'
+import { reachBefore } from '../signal/crossings.ts'
 import { windowMean, type Series } from '../signal/series.ts'
 import { chanceOf } from './flags/budget.ts'
-import { lagNoise, rippleLag } from './noise.ts'
+import type { NoiseModel } from './noise-model.ts'
+import { plateauNoise, rippleLag } from './noise.ts'
 import type { Workspace } from './record.ts'
 
 /** Ripple smaller than this share of the step (or of the light) is not looked for. */
@@ -31,7 +33,8 @@ export interface Ripple {
 export interface Plateaus {
   readonly before: readonly [number, number]
   readonly after: readonly [number, number]
-  readonly noiseV: number | null
+  /** Of single samples, ripple removed; null when the plateaus are too short to tell. */
+  readonly noise: NoiseModel | null
   readonly ripple: Ripple | null
   readonly spectra: { readonly before: Spectrum | null; readonly after: Spectrum | null }
 }
@@ -57,8 +60,17 @@ export function studyPlateaus(
     after: windowSpectrum(series, after[0], after[1], buffers[1]),
   }
   const ripple = findRipple(series, before, after, spectra, stepV, darkV, frame, buffers[2])
-  const noiseV = plateauNoise(series, before, after, spectra, ripple, lsbV)
-  return { before, after, noiseV, ripple: ripple && withoutNoise(ripple, noiseV ?? 0), spectra }
+  const quiet: [number, number] = [0, Math.max(1, quietEnd(series, split, stepV))]
+  const noise = noiseOf(series, quiet, after, spectra, ripple, lsbV)
+  return { before, after, noise, ripple: ripple && withoutNoise(ripple, noise?.sigmaV ?? 0), spectra }
+}
+
+/** End of what the step has not touched, rather early: as far again before its 5 % as that lies before its middle. */
+function quietEnd(series: Series, split: number, stepV: number): number {
+  const before = windowMean(series, 0, Math.max(1, Math.floor(0.5 * split)))
+  const sign = stepV >= 0 ? 1 : -1
+  const low = reachBefore(series, 0, split, before + 0.05 * stepV, sign)
+  return Math.floor(low === null ? 0.9 * split : Math.max(0.4 * split, Math.min(0.9 * split, 2 * low - split)))
 }
 
 /** Takes the share of noise out of the depth: the range of b bins of n samples each is about √(8 ln b / n) σ by noise. */
@@ -73,33 +85,26 @@ function withoutNoise(ripple: Ripple, noiseV: number): Ripple {
   return { ...ripple, peakToPeakV, depthPct, uDepthPct: (depthPct * rangeV) / measured / 2 }
 }
 
-function plateauNoise(
+function noiseOf(
   series: Series,
   before: readonly [number, number],
   after: readonly [number, number],
   spectra: Plateaus['spectra'],
   ripple: Ripple | null,
   lsbV: number,
-): number | null {
-  let squares = 0
-  let count = 0
-  for (const [[first, end], spectrum] of [
-    [before, spectra.before],
-    [after, spectra.after],
-  ] as const) {
-    const room = (end - first) >> 1
-    const lag = rippleLag(ripple?.fundamental ?? null, room)
-    // Hum beside the backlight, say: a second line that is no harmonic of the first.
-    const second =
-      ripple && spectrum
-        ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: 0, without: ripple.fundamental })
-        : null
-    const noise = lagNoise(series, first, end, lag, lsbV, second ? rippleLag(second.frequency, room) : 0)
-    if (noise === null) continue
-    squares += noise * noise
-    count++
+): NoiseModel | null {
+  if (ripple === null) return plateauNoise(series, [before, after], 0, lsbV)
+  const shorter = Math.min(before[1] - before[0], after[1] - after[0]) >> 1
+  const room = shorter * ripple.fundamental >= 1 ? shorter : Math.max(before[1] - before[0], after[1] - after[0]) >> 1
+  // Hum beside the backlight, say: a second line that is no harmonic of the first.
+  const second = (spectrum: Spectrum | null): number => {
+    const line = spectrum
+      ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: 0, without: ripple.fundamental })
+      : null
+    return line ? rippleLag(line.frequency, room) : 0
   }
-  return count === 0 ? null : Math.sqrt(squares / count)
+  const lag = rippleLag(ripple.fundamental, room)
+  return plateauNoise(series, [before, after], lag, lsbV, [second(spectra.before), second(spectra.after)])
 }
 
 function findRipple(

@@ -36,10 +36,13 @@ export interface RippleLeft {
   readonly shift: number
 }
 
-/** Half width of the mean that keeps noise below what a slope (V per sample) gains over half the mean. */
+/**
+ * Half width of the mean that keeps noise below what a slope (V per sample) gains over half the mean. Only what noise
+ * changes by from sample to sample makes a signal pass a level twice: σ·√(1 − ρ₁), all of σ where it is white.
+ */
 export function slopeHalf(noise: NoiseModel, slope: number, cap: number): number {
   if (!(noise.sigmaV > 0)) return 0
-  const need = 4 * Math.cbrt((noise.sigmaV / slope) ** 2) * noise.correlation
+  const need = 4 * Math.cbrt((noise.sigmaV / slope) ** 2 * Math.max(0, 1 - noise.rho))
   return Math.max(0, Math.floor((Math.min(need, cap) - 1) / 2))
 }
 

@@ -1,10 +1,7 @@
 /** What is read of a record in one pass, against plain definitions. */
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { lagNoise } from '#shared/measure/noise.ts'
 import { createWorkspace, HELD_RUN, readRecord } from '#shared/measure/record.ts'
-import { seriesOf } from '#shared/signal/series.ts'
-import { gaussian } from './waves.ts'
 
 const TOP = 2047 * 16
 
@@ -72,37 +69,5 @@ describe('facts of a record of 16-bit codes', () => {
       }),
       { seed: 11, numRuns: 300 },
     )
-  })
-})
-
-describe('noise of a plateau', () => {
-  /** Differences over two samples, those beyond four robust standard deviations left out: with a sorted median. */
-  function plain(values: Float64Array): number {
-    const d = Float64Array.from({ length: values.length - 2 }, (_, k) => values[k + 2]! - values[k]!)
-    const mean = d.reduce((sum, y) => sum + y, 0) / d.length
-    const stride = Math.max(1, Math.floor(d.length / 1024))
-    const sizes: number[] = []
-    for (let k = 0; k < d.length && sizes.length < 1024; k += stride) sizes.push(Math.abs(d[k]! - mean))
-    sizes.sort((a, b) => a - b)
-    const median = (sizes[(sizes.length - 1) >> 1]! + sizes[sizes.length >> 1]!) / 2
-    const limit = 4 * 1.4826022185056018 * median
-    const kept = d.map((y) => y - mean).filter((y) => Math.abs(y) <= limit)
-    return Math.sqrt(kept.reduce((sum, y) => sum + y * y, 0) / kept.length / 2)
-  }
-
-  it.each([
-    ['Gaussian', (y: number) => y, 0],
-    ['with spikes', (y: number, k: number) => (k % 97 === 0 ? 40 * y : y), 0.01],
-    ['rounded', (y: number) => Math.round(y), 0],
-    ['even (nothing is beyond the limit)', (y: number) => Math.tanh(3 * y), 0],
-  ])('%s: as by its definition', (_, make, leastClipped) => {
-    const next = gaussian(3)
-    for (const n of [12, 100, 417, 1500, 6000]) {
-      const values = Float64Array.from({ length: n }, (_, k) => make(next(), k))
-      const found = lagNoise(seriesOf(values), 0, n, 2, 0)
-      expect(found).toBeCloseTo(plain(values), 10)
-      const whole = Math.sqrt(values.slice(2).reduce((sum, y, k) => sum + (y - values[k]!) ** 2, 0) / (n - 2) / 2)
-      if (n > 1000 && leastClipped > 0) expect(found).toBeLessThan((1 - leastClipped) * whole)
-    }
   })
 })

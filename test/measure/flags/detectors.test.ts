@@ -1,4 +1,5 @@
 /** Detectors on signals whose answer is known in closed form. Times in samples, levels in V; all data is invented. */
+import { NO_NOISE, rawNoise, type NoiseModel } from '#shared/measure/noise-model.ts'
 import { describe, expect, it } from 'vitest'
 import { longestChance, noiseInSteps } from '#shared/measure/flags/equal-samples.ts'
 import { fitLine } from '#shared/measure/flags/line-component.ts'
@@ -14,8 +15,8 @@ const series = (n: number, y: (k: number) => number, sigma = 0, seed = 1): Serie
   const next = gaussian(seed)
   return seriesOf(Float64Array.from({ length: n }, (_, k) => y(k) + (sigma > 0 ? sigma * next() : 0)))
 }
-const quiet = { sigmaV: 0, correlation: 1 }
-const noisy = (sigmaV: number): { sigmaV: number; correlation: number } => ({ sigmaV, correlation: 1 })
+const quiet = NO_NOISE
+const noisy = (sigmaV: number): NoiseModel => rawNoise(sigmaV ** 2, [], 1000)
 const rise = (k: number, tau: number): number => (k <= 0 ? 0 : 1 - Math.exp(-k / tau))
 
 describe('equal samples', () => {
