@@ -87,7 +87,7 @@ describe('a bundle', () => {
     const samples = captures[0]?.trace.samples as Int16Array
     expect(first).toEqual({
       n: String(samples.length),
-      first: samples[0],
+      head: samples[0],
       total: String(samples.reduce((a, b) => a + b, 0)),
     })
   })
