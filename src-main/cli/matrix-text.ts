@@ -9,6 +9,7 @@ const MARKS = [
   { of: 'flagged', mark: '!', meaning: 'some of its captures carry a flag' },
   { of: 'overridden', mark: '*', meaning: 'some of its captures are measured with marks moved by hand' },
   { of: 'excluded', mark: 'x', meaning: 'some of its captures are excluded' },
+  { of: 'undecided', mark: '?', meaning: 'of some of its captures it cannot be said' },
 ] as const
 
 /** Rows are the levels before the change, columns those after it; marks say what is behind a cell's mean. */
@@ -46,9 +47,11 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
       `mean${unit === '' ? '' : ` ${unit}`}`,
       's',
       'U95',
+      'dof',
       'min',
       'median',
       'max',
+      'undecided',
       'excluded',
       'missing',
       'flagged',
@@ -62,9 +65,11 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
       show(cell.mean),
       show(cell.s),
       show(cell.u95),
+      cell.dof === null || cell.dof === Infinity ? '' : Math.floor(cell.dof + 1e-9),
       show(cell.min),
       show(cell.median),
       show(cell.max),
+      cell.undecided,
       cell.excluded,
       cell.missing,
       cell.flagged,
@@ -74,11 +79,14 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
   )
 }
 
-const share = (name: string, { value: v, lowPct, highPct, count, n, note }: ShareValue): (string | number)[] => [
+const share = (
+  name: string,
+  { value: v, lowPct, highPct, count, undecided, n, note }: ShareValue,
+): (string | number)[] => [
   name,
   v === null ? '–' : `${v.toFixed(1)} %`,
   lowPct === null || highPct === null ? '' : `${lowPct.toFixed(1)} to ${highPct.toFixed(1)} %`,
-  `${count} of ${n}`,
+  `${count} of ${n}${undecided === 0 ? '' : `, ${undecided} undecided`}`,
   note,
 ]
 

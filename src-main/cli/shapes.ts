@@ -142,6 +142,9 @@ export const logJson = ({ id, at, sweepId, level, text }: LogEntry): Json => ({
   text,
 })
 
+/** Endless degrees of freedom are no number of JSON. */
+const finite = (dof: number | null): number | null => (dof === Infinity ? null : dof)
+
 export const cellJson = (cell: CellStatistics, measure: MeasureId): Json => ({
   from_code: cell.from,
   to_code: cell.to,
@@ -149,9 +152,14 @@ export const cellJson = (cell: CellStatistics, measure: MeasureId): Json => ({
   [keyIn('mean', measure)]: cell.mean,
   [keyIn('sd', measure)]: cell.s,
   [keyIn('u95', measure)]: cell.u95,
+  dof: finite(cell.dof),
+  [keyIn('u_repeats', measure)]: cell.budget?.repeats ?? null,
+  [keyIn('u_common', measure)]: cell.budget?.common ?? null,
+  pooled: cell.pooledAs,
   [keyIn('min', measure)]: cell.min,
   [keyIn('max', measure)]: cell.max,
   [keyIn('median', measure)]: cell.median,
+  undecided: cell.undecided,
   excluded: cell.excluded,
   without_value: cell.withoutValue,
   missing: cell.missing,
@@ -160,9 +168,13 @@ export const cellJson = (cell: CellStatistics, measure: MeasureId): Json => ({
   note: cell.note,
 })
 
-const valueJson = ({ value, cells, n, u95, note }: SummaryValue, measure: MeasureId): Json => ({
+const valueJson = ({ value, cells, n, u, common, dof, pooled, u95, note }: SummaryValue, measure: MeasureId): Json => ({
   [keyIn('value', measure)]: value,
   [keyIn('u95', measure)]: u95,
+  dof: finite(dof),
+  [keyIn('u_repeats', measure)]: u,
+  [keyIn('u_common', measure)]: common,
+  pooled_transitions: pooled,
   transitions: cells,
   n,
   note,
@@ -174,6 +186,7 @@ const shareJson = (share: ShareValue): Json => ({
   low_pct: share.lowPct,
   high_pct: share.highPct,
   count: share.count,
+  undecided: share.undecided,
   transitions: share.cells,
   n: share.n,
   note: share.note,

@@ -80,9 +80,14 @@ export const MATRIX_COLUMNS = [
   'mean',
   's',
   'u95',
+  'dof',
+  'u_repeats',
+  'u_common',
+  'pooled',
   'min',
   'max',
   'median',
+  'undecided',
   'excluded',
   'without_value',
   'missing',
@@ -91,7 +96,11 @@ export const MATRIX_COLUMNS = [
   'note',
 ] as const
 
-/** One row per transition and measure: the statistics of its repeats, in the unit named beside them. */
+/**
+ * One row per transition and measure: the statistics of its repeats, in the unit named beside them. `u_repeats` and
+ * `u_common` are the standard uncertainties of the mean that `u95` is made of, `dof` its effective degrees of freedom
+ * (empty where nothing limits them), `pooled` what the spread was pooled over the sweep as, if it was.
+ */
 export async function matrixTable(
   store: Store,
   request: { readonly sweepId: number; readonly recipeHash: string; readonly measures?: readonly MeasureId[] },
@@ -110,9 +119,14 @@ export async function matrixTable(
       cell.mean,
       cell.s,
       cell.u95,
+      cell.dof === Infinity ? null : cell.dof,
+      cell.budget?.repeats ?? null,
+      cell.budget?.common ?? null,
+      cell.pooledAs ?? '',
       cell.min,
       cell.max,
       cell.median,
+      cell.undecided,
       cell.excluded,
       cell.withoutValue,
       cell.missing,

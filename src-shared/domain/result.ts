@@ -65,6 +65,16 @@ export interface Landmarks {
  */
 export const UNDECIDED = 'Undecided: the limit lies inside the 95 % interval of the value.'
 
+/** One cause of a value's uncertainty. */
+export interface UncertaintyTerm {
+  /** Plain words: “Noise”, “Detector”, “Converter step”. */
+  readonly name: string
+  /** Standard uncertainty it brings, in the unit of the value. */
+  readonly u: number
+  /** Repeats average it: it differs from capture to capture. */
+  readonly averages: boolean
+}
+
 /** Numbers of one capture under one recipe. A null value always has a reason; NaN and infinities never appear. */
 export interface Result {
   readonly recipeHash: string
@@ -73,6 +83,11 @@ export interface Result {
   readonly reasons: Readonly<Partial<Record<MeasureId, string>>>
   /** Standard uncertainties, in the unit of the value. */
   readonly uncertainties: Readonly<Partial<Record<MeasureId, number>>>
+  /**
+   * The part of each uncertainty that repeats do not average: detector, converter, level, ladder, time base, tail.
+   * Where it is absent the whole uncertainty is taken for it.
+   */
+  readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks
   readonly flags: readonly Flag[]
 }

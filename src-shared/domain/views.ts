@@ -82,6 +82,12 @@ export interface MatrixEntry {
   readonly captureId: number
   readonly repeat: number
   readonly values: Readonly<Partial<Record<MeasureId, number | null>>>
+  /** Standard uncertainties of the values, everything together; a value that states none is absent. */
+  readonly uncertainties?: Readonly<Partial<Record<MeasureId, number>>>
+  /** The part of each that all repeats share and that does not average; absent where it is not told apart. */
+  readonly common?: Readonly<Partial<Record<MeasureId, number>>>
+  /** `in_window` has no value because its limit lies inside the uncertainty. */
+  readonly undecided?: boolean
   readonly flagCount: number
   readonly excluded: boolean
   readonly overridden: boolean

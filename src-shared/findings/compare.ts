@@ -2,8 +2,8 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
-import { mean, meanUncertainty } from '#shared/signal/statistics.ts'
-import { cellsOf, repeatsNote, usableEntries } from './matrix.ts'
+import { mean, meanUncertainty, MIN_REPEATS } from '#shared/signal/statistics.ts'
+import { cellsOf, usableEntries } from './matrix.ts'
 import { summarise, type SummaryValue, type SweepSummary } from './summary.ts'
 
 /** One transition under two recipes. Differences are b − a, taken capture by capture. */
@@ -27,6 +27,12 @@ export interface CellComparison {
   readonly excluded: number
   readonly overridden: number
   readonly note: string
+}
+
+/** What stands against the uncertainty of n pairs; empty from five on, and for none. */
+function pairsNote(n: number): string {
+  if (n >= MIN_REPEATS || n === 0) return ''
+  return `No usable uncertainty: ${n} ${n === 1 ? 'capture' : 'captures'}, at least ${MIN_REPEATS} are needed.`
 }
 
 /** The means a summary has, by their names there. */
@@ -105,7 +111,7 @@ export function compareRecipes(
       onlyB: valuesB.size - pairs.length,
       excluded: new Set([...entries, ...entriesB].flatMap((entry) => (entry.excluded ? [entry.captureId] : []))).size,
       overridden: pairs.filter((pair) => pair.overridden).length,
-      note: repeatsNote(pairs.length),
+      note: pairsNote(pairs.length),
     }
   })
   const summaryOptions = { measure, repeats: options.repeats ?? null }

@@ -1,9 +1,11 @@
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { MatrixData } from '#shared/domain/views.ts'
-import { studentT95 } from '#shared/signal/distributions.ts'
+import type { MatrixData, MatrixEntry } from '#shared/domain/views.ts'
+import { pooledVariance } from '#shared/signal/homogeneity.ts'
 import { median, MIN_REPEATS } from '#shared/signal/statistics.ts'
-import { cellsOf, cellStatistics, usableEntries, type CellStatistics } from './matrix.ts'
+import { combineParts, type Part } from '#shared/signal/welch-satterthwaite.ts'
+import { FEWEST_DOF, t95 } from './budget.ts'
+import { cellsOf, cellStatistics, shareInterval, type CellStatistics } from './matrix.ts'
 
 /** Measures a summary reads besides the one it is about; ask the store for these. */
 export const SUMMARY_MEASURES = ['transition_duration_s', 'in_window', 'overshoot_pct'] as const satisfies MeasureId[]
@@ -15,9 +17,17 @@ export interface SummaryValue {
   readonly cells: number
   /** Captures that entered. */
   readonly n: number
+  /** Standard uncertainty from the repeats; null when there are none. */
+  readonly u: number | null
+  /** Effective degrees of freedom of `u95`. */
+  readonly dof: number | null
+  /** Standard uncertainty of what repeats do not average; it moves all transitions alike. */
+  readonly common: number
+  /** Transitions whose spread is pooled over the sweep. */
+  readonly pooled: number
   /**
-   * Half width of the 95 % interval, from the repeats; null when they give fewer than four degrees of freedom. It says
-   * how well the sweep repeats, not how much transitions differ from one another.
+   * Half width of the 95 % interval, `u` and `common` together; null below four degrees of freedom. It says how well the
+   * value is known, not how much transitions differ from one another.
    */
   readonly u95: number | null
   /** Why value or uncertainty are missing or weak; empty when nothing stands against them. */
@@ -30,10 +40,15 @@ export interface CellValue extends SummaryValue {
   readonly to: number | null
 }
 
-/** Share of captures that fulfil a condition, in percent, with the Wilson score interval. */
+/**
+ * Share of captures that fulfil a condition for certain, in percent. `n` counts yes, no and undecided; the interval is
+ * Wilson's, from the share of the certain ones to that with the undecided.
+ */
 export interface ShareValue extends SummaryValue {
-  /** Captures that fulfil it. */
+  /** Captures that fulfil it for certain. */
   readonly count: number
+  /** Captures of which it cannot be said. */
+  readonly undecided: number
   readonly lowPct: number | null
   readonly highPct: number | null
 }
@@ -71,69 +86,94 @@ export interface SweepSummary {
   }
 }
 
-interface Variance {
-  /** Variance of the cell's mean. */
-  readonly u2: number
-  readonly dof: number
+/** Spread of the repeats that a cell without its own borrows: the mean variance of the others. */
+function borrowed(cells: readonly CellStatistics[]): Part | null {
+  const pool = pooledVariance(cells.flatMap(({ s, n }) => (s === null ? [] : [{ s2: s ** 2, dof: n - 1 }])))
+  return pool === null ? null : { u: Math.sqrt(pool.s2), dof: pool.dof }
+}
+
+interface Combined extends Part {
+  readonly common: number
+  /** Transitions whose spread is pooled over the sweep. */
+  readonly pooled: number
 }
 
 /**
- * Variance of each cell's mean. A cell with one capture borrows the pooled variance of the cells with repeats;
- * null when no cell has repeats.
+ * Uncertainty of Σ w·x̄ with equal weights: from the repeats by the formula of Welch and Satterthwaite (JCGM 100 G.4.1),
+ * pooled spreads together as the one estimate they are; what does not average moves all transitions alike and adds up.
+ * Null when no transition has repeats.
  */
-function variances(cells: readonly CellStatistics[]): Variance[] | null {
-  const repeated = cells.filter((cell) => cell.s !== null)
-  const dof = repeated.reduce((sum, cell) => sum + cell.n - 1, 0)
-  if (dof === 0) return null
-  const pooled = repeated.reduce((sum, cell) => sum + (cell.n - 1) * (cell.s as number) ** 2, 0) / dof
-  return cells.map((cell) =>
-    cell.s === null ? { u2: pooled / cell.n, dof } : { u2: cell.s ** 2 / cell.n, dof: cell.n - 1 },
-  )
-}
-
-/**
- * 95 % half width of Σ w·x̄ by the Welch–Satterthwaite formula (JCGM 100 G.4.1), degrees of freedom rounded down;
- * null when these are fewer than a cell with the fewest usable repeats has.
- */
-function combine(parts: readonly Variance[], weight: number): { u95: number | null; dof: number } {
-  const u2 = parts.reduce((sum, part) => sum + weight ** 2 * part.u2, 0)
-  if (u2 === 0) {
-    const dof = parts.reduce((sum, part) => sum + part.dof, 0)
-    return { u95: dof < MIN_REPEATS - 1 ? null : 0, dof }
+function combine(all: readonly CellStatistics[], chosen: readonly CellStatistics[], weight: number): Combined | null {
+  const spare = borrowed(all)
+  const own: Part[] = []
+  let pooled = 0
+  let pooledU2 = 0
+  let pooledDof = Infinity
+  let common = 0
+  for (const cell of chosen) {
+    const { budget, n } = cell
+    common += weight * (budget?.common ?? 0)
+    if (budget !== null && budget.spread !== null) {
+      pooled++
+      pooledU2 += (weight * budget.repeats) ** 2
+      pooledDof = budget.repeatsDof
+    } else if (budget !== null && budget.repeatsDof > 0 && (cell.s !== null || budget.fromStated))
+      own.push({ u: weight * budget.repeats, dof: budget.repeatsDof })
+    else if (spare !== null) own.push({ u: (weight * spare.u) / Math.sqrt(n), dof: spare.dof })
+    else return null
   }
-  const denominator = parts.reduce((sum, part) => sum + (weight ** 2 * part.u2) ** 2 / part.dof, 0)
-  const dof = Math.max(1, Math.floor(u2 ** 2 / denominator + 1e-9))
-  return { u95: dof < MIN_REPEATS - 1 ? null : studentT95(dof) * Math.sqrt(u2), dof }
+  const parts = pooled === 0 ? own : [...own, { u: Math.sqrt(pooledU2), dof: pooledDof }]
+  const { u, dof } = combineParts(parts)
+  // Repeats that do not scatter at all are still no more than they are.
+  const counted = u === 0 ? parts.reduce((sum, part) => sum + part.dof, 0) : dof
+  return { u, dof: counted, common, pooled }
 }
 
-function uncertaintyNote(cells: readonly CellStatistics[], dof: number | null): string {
-  if (dof === null) return 'No usable uncertainty: no transition has repeats.'
+type Interval = Pick<SummaryValue, 'u' | 'dof' | 'common' | 'pooled' | 'u95' | 'note'>
+
+/** The interval of a combination, or why there is none. */
+function intervalOf(cells: readonly CellStatistics[], found: Combined | null): Interval {
+  if (found === null)
+    return {
+      u: null,
+      dof: null,
+      common: 0,
+      pooled: 0,
+      u95: null,
+      note: 'No usable uncertainty: no transition has repeats.',
+    }
+  const { u, common, pooled } = found
+  const together = u === 0 ? { u: common, dof: found.dof } : combineParts([found, { u: common, dof: Infinity }])
+  const enough = together.dof >= FEWEST_DOF
   const notes: string[] = []
-  if (dof < MIN_REPEATS - 1) notes.push(`No usable uncertainty: it rests on ${dof} degrees of freedom only.`)
+  if (!enough)
+    notes.push(`No usable uncertainty: it rests on ${Math.floor(together.dof + 1e-9)} degrees of freedom only.`)
   const single = cells.filter((cell) => cell.s === null).length
   if (single > 0) notes.push(`${single} ${single === 1 ? 'transition has' : 'transitions have'} one capture only.`)
-  return notes.join(' ')
+  if (pooled > 0) notes.push(`s pooled in ${pooled} of ${cells.length} transitions.`)
+  return {
+    u,
+    dof: together.dof,
+    common,
+    pooled,
+    u95: enough ? t95(together.dof) * together.u : null,
+    note: notes.join(' '),
+  }
 }
 
 function valued(cells: readonly CellStatistics[]): (CellStatistics & { mean: number })[] {
   return cells.filter((cell): cell is CellStatistics & { mean: number } => cell.mean !== null)
 }
 
+const NOTHING = { u: null, dof: null, common: 0, pooled: 0, u95: null } as const
+
 /** Mean of the transitions' means: every transition weighs the same, however many captures it has. */
 function meanOf(all: readonly CellStatistics[]): SummaryValue {
   const cells = valued(all)
   const n = cells.reduce((sum, cell) => sum + cell.n, 0)
-  if (cells.length === 0) return { value: null, cells: 0, n, u95: null, note: 'No transition has a value.' }
+  if (cells.length === 0) return { ...NOTHING, value: null, cells: 0, n, note: 'No transition has a value.' }
   const value = cells.reduce((sum, cell) => sum + cell.mean, 0) / cells.length
-  const parts = variances(cells)
-  const combined = parts === null ? null : combine(parts, 1 / cells.length)
-  return {
-    value,
-    cells: cells.length,
-    n,
-    u95: combined?.u95 ?? null,
-    note: uncertaintyNote(cells, combined?.dof ?? null),
-  }
+  return { value, cells: cells.length, n, ...intervalOf(cells, combine(cells, cells, 1 / cells.length)) }
 }
 
 /** Median of the transitions' means, with the uncertainty of the one or two transitions it is read from. */
@@ -142,18 +182,12 @@ function medianValue(all: readonly CellStatistics[]): SummaryValue {
   const whole = meanOf(cells)
   if (cells.length === 0) return whole
   const half = cells.length >> 1
-  const middle = cells.length % 2 === 1 ? [half] : [half - 1, half]
-  const parts = variances(cells)?.filter((_, i) => middle.includes(i)) ?? null
-  const combined = parts === null ? null : combine(parts, 1 / middle.length)
+  const middle = cells.slice(cells.length % 2 === 1 ? half : half - 1, half + 1)
   return {
     value: median(cells.map((cell) => cell.mean)),
     cells: cells.length,
     n: whole.n,
-    u95: combined?.u95 ?? null,
-    note: uncertaintyNote(
-      middle.map((i) => cells[i] as CellStatistics),
-      combined?.dof ?? null,
-    ),
+    ...intervalOf(middle, combine(cells, middle, 1 / middle.length)),
   }
 }
 
@@ -169,10 +203,15 @@ function worstOf(all: readonly CellStatistics[], measure: MeasureId): CellValue 
   const first = cells[0]
   if (first === undefined) return { ...meanOf(cells), from: null, to: null }
   const worst = cells.reduce((a, b) => (badness(measure, b.mean) > badness(measure, a.mean) ? b : a), first)
+  const { budget } = worst
   return {
     value: worst.mean,
     cells: 1,
     n: worst.n,
+    u: budget?.repeats ?? null,
+    dof: worst.dof,
+    common: budget?.common ?? 0,
+    pooled: worst.pooledAs === null ? 0 : 1,
     u95: worst.u95,
     note: worst.note,
     from: worst.from,
@@ -180,45 +219,58 @@ function worstOf(all: readonly CellStatistics[], measure: MeasureId): CellValue 
   }
 }
 
-/** Two-sided 95 % point of the normal distribution. */
-const Z95 = 1.959963984540054
+/** Whether one capture fulfils a condition. */
+type Decision = 'yes' | 'no' | 'undecided'
 
-/** Wilson score interval of k of n, as shares 0–1; honest also when k is 0 or n. (E. B. Wilson 1927, from memory.) */
-export function wilson95(k: number, n: number): readonly [number, number] {
-  const z2 = Z95 ** 2
-  const centre = (k + z2 / 2) / (n + z2)
-  const half = (Z95 / (n + z2)) * Math.sqrt((k * (n - k)) / n + z2 / 4)
-  return [k === 0 ? 0 : centre - half, k === n ? 1 : centre + half]
-}
-
-function shareOf(data: MatrixData, measure: MeasureId, fulfils: (value: number) => boolean): ShareValue {
-  const cells = cellsOf(data).map((cell) => usableEntries(cell.entries, measure).map(({ value }) => value))
-  const values = cells.flat()
-  const n = values.length
-  const count = values.filter(fulfils).length
-  const filled = cells.filter((cell) => cell.length > 0).length
+function shareOf(
+  data: MatrixData,
+  measure: MeasureId,
+  decide: (entry: MatrixEntry, value: number | null) => Decision | null,
+): ShareValue {
+  const cells = cellsOf(data).map((cell) =>
+    cell.entries.flatMap((entry) => {
+      const decision = entry.excluded ? null : decide(entry, entry.values[measure] ?? null)
+      return decision === null ? [] : [decision]
+    }),
+  )
+  const decisions = cells.flat()
+  const n = decisions.length
+  const count = decisions.filter((decision) => decision === 'yes').length
+  const undecided = decisions.filter((decision) => decision === 'undecided').length
+  const shared = { ...NOTHING, n, count, undecided, cells: cells.filter((cell) => cell.length > 0).length }
   if (n === 0)
     return {
+      ...shared,
       value: null,
-      cells: 0,
-      n,
-      u95: null,
-      count,
       lowPct: null,
       highPct: null,
       note: `No capture has a value of ${MEASURES[measure].label.toLowerCase()}.`,
     }
-  const [low, high] = wilson95(count, n)
+  const [low, high] = shareInterval(count, undecided, n)
   const value = (100 * count) / n
+  const notes: string[] = []
+  if (n < MIN_REPEATS) notes.push(`Only ${n} ${n === 1 ? 'capture' : 'captures'}.`)
+  if (undecided > 0) notes.push(`${undecided} undecided: the limit lies inside their uncertainty.`)
   return {
+    ...shared,
     value,
-    cells: filled,
-    n,
     u95: Math.max(value - 100 * low, 100 * high - value),
-    count,
     lowPct: 100 * low,
     highPct: 100 * high,
-    note: n < MIN_REPEATS ? `Only ${n} ${n === 1 ? 'capture' : 'captures'}.` : '',
+    note: notes.join(' '),
+  }
+}
+
+const inWindow = (entry: MatrixEntry, value: number | null): Decision | null =>
+  value !== null ? (value >= 0.5 ? 'yes' : 'no') : entry.undecided === true ? 'undecided' : null
+
+/** Over the limit for certain, under it for certain, or neither within the value's own 95 % interval (k = 2). */
+function overLimit(limitPct: number): (entry: MatrixEntry, value: number | null) => Decision | null {
+  return (entry, value) => {
+    if (value === null) return null
+    const reach = 2 * (entry.uncertainties?.overshoot_pct ?? 0)
+    if (value - reach > limitPct) return 'yes'
+    return value + reach <= limitPct ? 'no' : 'undecided'
   }
 }
 
@@ -243,9 +295,9 @@ export function summarise(
     riseMean: meanOf(cells.filter((cell) => cell.to > cell.from)),
     fallMean: meanOf(cells.filter((cell) => cell.to < cell.from)),
     darkMean: meanOf(cells.filter((cell) => cell.from <= darkCode && cell.to <= darkCode)),
-    inWindowShare: shareOf(data, 'in_window', (value) => value >= 0.5),
+    inWindowShare: shareOf(data, 'in_window', inWindow),
     overshootMean: meanOf(cellStatistics(data, 'overshoot_pct')),
-    overshootOverLimitShare: shareOf(data, 'overshoot_pct', (value) => value > overshootLimitPct),
+    overshootOverLimitShare: shareOf(data, 'overshoot_pct', overLimit(overshootLimitPct)),
     darkCode,
     overshootLimitPct,
     counts: {

@@ -57,7 +57,14 @@ describe('after a sweep', () => {
     const { answer } = await json('show', 'sweep', '1')
     const cells = list(answer['cells'])
     expect(cells.length).toBe(6)
-    for (const cell of cells) expect(cell).toMatchObject({ n: 2, u95_s: null, missing: 0, excluded: 0 })
+    for (const cell of cells) {
+      expect(cell).toMatchObject({ n: 2, missing: 0, excluded: 0 })
+      // Two repeats alone say nothing; six transitions that scatter alike do, and it is said that they were pooled.
+      expect(cell['u95_s'] === null).toBe(cell['pooled'] === null)
+      expect(cell['note']).toMatch(
+        cell['pooled'] === null ? /No usable uncertainty: 2 captures/ : /s pooled over the sweep/,
+      )
+    }
     const mean = cells.reduce((sum, cell) => sum + Number(cell['mean_s']), 0) / 6
     expect(answer['summary']?.['mean']?.['value_s']).toBeCloseTo(mean, 12)
     expect(answer['summary']?.['mean']).toMatchObject({ n: 12, transitions: 6 })
@@ -66,9 +73,24 @@ describe('after a sweep', () => {
     expect(Object.keys(captures['captures']?.[0]?.['result'] ?? {})).toEqual(MEASURE_IDS)
     const text = (await at('show', 'sweep', '1', '--cells')).stdout
     expect(text).toMatch(/Strong at 120 Hz, finished/)
-    expect(text).toMatch(/No usable uncertainty: 2 captures/)
+    expect(text).toMatch(/No usable uncertainty: 2 captures|s pooled over the sweep/)
     expect((await at('show', 'log', '--sweep', '1')).stdout).toMatch(/The sweep is finished: 12 captures/)
   })
+
+  it('shows one transition with what its uncertainty is made of', async () => {
+    const { answer } = await json('show', 'cell', '1', '--from', '0', '--to', '255', '--budget')
+    expect(answer['cell']).toMatchObject({ from_code: 0, to_code: 255, n: 2, undecided: 0 })
+    expect(list(answer['captures']).length).toBe(2)
+    const budget = list(answer['budget'])
+    expect(budget.length).toBeGreaterThan(0)
+    const shares = budget.map((term) => Number(term['share_pct']))
+    expect(shares.reduce((sum, share) => sum + share, 0)).toBeCloseTo(100, 6)
+    expect(shares).toEqual([...shares].sort((a, b) => b - a))
+    const text = (await at('show', 'cell', '1', '--from', '0', '--to', '255', '--budget')).stdout
+    expect(text).toMatch(/uncertainty from .*falls with repeats/)
+    expect(await at('show', 'cell', '1')).toMatchObject({ code: 2 })
+    expect(await at('show', 'cell', '1', '--from', '0', '--to', '7')).toMatchObject({ code: 6 })
+  }, 30_000)
 
   it('re-analyses under another recipe once, and compares the two', async () => {
     const wide = join(folder, 'wide.json')

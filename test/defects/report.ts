@@ -1,5 +1,5 @@
 /** The table of planted and found defects, for the terminal and for assets/defects.md. */
-import { wilson95 } from '#shared/findings/summary.ts'
+import { wilson95 } from '#shared/findings/wilson.ts'
 import { KINDS } from './kinds.ts'
 import { scoresOf, type KindScore, type Tally } from './score.ts'
 

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { compareRecipes } from '#shared/findings/compare.ts'
-import { summarise, wilson95 } from '#shared/findings/summary.ts'
+import { summarise } from '#shared/findings/summary.ts'
+import { wilson95 } from '#shared/findings/wilson.ts'
 import { durations, entry, matrix } from './fixture.ts'
 
 const recipe = { darkCode: 102, overshootLimitPct: 5 }

@@ -19,16 +19,18 @@ import {
   reviewJson,
   sweepJson,
 } from '../shapes.ts'
+import { showCell } from '../show-cell.ts'
 import { sweepReport } from '../sweep-report.ts'
 import { resultJson, resultText } from './measure.ts'
 
-export const SHOWN = ['campaigns', 'sweeps', 'sweep', 'captures', 'capture', 'log'] as const
+export const SHOWN = ['campaigns', 'sweeps', 'sweep', 'cell', 'captures', 'capture', 'log'] as const
 type Shown = (typeof SHOWN)[number]
 
 export interface ShowOptions {
   readonly recipe: string
   readonly measure: MeasureId
   readonly cells?: boolean
+  readonly budget?: boolean
   readonly campaign?: number
   readonly sweep?: number
   readonly from?: number
@@ -45,7 +47,7 @@ export function describeShow(command: Command): Command {
   return command
     .description('show what the archive holds')
     .argument('<what>', SHOWN.join(', '), oneOf(SHOWN))
-    .argument('[id]', 'sweep or capture number', idOption)
+    .argument('[id]', 'sweep or capture number; for a cell that of its sweep', idOption)
     .option('--recipe <recipe>', 'recipe of the results: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
       '--measure <measure>',
@@ -53,11 +55,12 @@ export function describeShow(command: Command): Command {
       measureOption,
       'transition_duration_s',
     )
+    .option('--budget', 'cell: what its uncertainty is made of, largest first')
     .option('--cells', 'sweep: every transition with its repeats instead of the matrix')
     .option('--campaign <id>', 'sweeps, captures: of this campaign only', idOption)
     .option('--sweep <id>', 'captures, log: of this sweep only', idOption)
-    .option('--from <code>', 'captures: from this level only', integerOption(0, 255))
-    .option('--to <code>', 'captures: to this level only', integerOption(0, 255))
+    .option('--from <code>', 'cell: level before the change; captures: from this level only', integerOption(0, 255))
+    .option('--to <code>', 'cell: level after it; captures: to this level only', integerOption(0, 255))
     .option('--flag <flag>', 'captures: with this flag only', oneOf(FLAG_IDS))
     .option(
       '--verdict <verdict>',
@@ -79,6 +82,7 @@ Examples:
   slewlight show campaigns
   slewlight show sweep 3
   slewlight show sweep 3 --measure overshoot_pct --cells
+  slewlight show cell 3 --from 0 --to 255 --budget
   slewlight show captures --sweep 3 --doubtful
   slewlight show capture 17 --recipe "2 L*" --json`,
     )
@@ -98,6 +102,14 @@ export async function runShow(
       return showSweeps(store, output, options.campaign)
     case 'sweep':
       return showSweep(store, output, needed(id, 'sweep'), options)
+    case 'cell':
+      return showCell(store, output, await storedRecipe(store, options.recipe), {
+        sweepId: needed(options.sweep ?? id, 'cell'),
+        from: options.from,
+        to: options.to,
+        measure: options.measure,
+        budget: options.budget ?? false,
+      })
     case 'captures':
       return showCaptures(store, output, options, id)
     case 'capture':

@@ -5,6 +5,7 @@ import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useCaptures, useMatrix } from '../../client/queries.ts'
 import { useExports } from '../../client/use-exports.ts'
 import { Action, EmptyState } from '../../ui/controls.tsx'
+import { CellBudget } from '../../ui/cell-budget.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
@@ -123,36 +124,7 @@ function Statistics(props: { sweep: Sweep; cell: CellKey; recipeHash: string; me
           ),
     [data, measure, sweep, cell],
   )
-  if (found === undefined || found.n === 0) return null
-  const print = (value: number | null) => {
-    if (value === null) return UNDEFINED_TEXT
-    if (measure === 'in_window') return `${Math.round(value * 100)} %`
-    const { text, unit } = printMeasure(measure, value)
-    return `${text} ${unit}`.trim()
-  }
-  return (
-    <>
-      <dl className="statistics">
-        <div>
-          <dt>n</dt>
-          <dd>{found.n}</dd>
-        </div>
-        <div>
-          <dt>Mean</dt>
-          <dd>{print(found.mean)}</dd>
-        </div>
-        <div>
-          <dt>s</dt>
-          <dd>{print(found.s)}</dd>
-        </div>
-        <div>
-          <dt>U95</dt>
-          <dd>{found.note === '' ? print(found.u95) : UNDEFINED_TEXT}</dd>
-        </div>
-      </dl>
-      {found.note === '' ? null : <p className="hint">{found.note}</p>}
-    </>
-  )
+  return found === undefined || found.n === 0 ? null : <CellBudget cell={found} measure={measure} />
 }
 
 function valueText(row: CaptureRow, measure: MatrixMeasure): string {

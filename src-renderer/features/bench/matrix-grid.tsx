@@ -58,16 +58,17 @@ function emptyMark(cell: CellStatistics | null): string {
   return cell !== null && cell.withoutValue > 0 ? UNDEFINED_TEXT : ''
 }
 
-function noteOf({ n, flagged, excluded }: CellStatistics): string {
-  return `${n > 0 ? `n ${n}` : ''}${flagged > 0 ? ` ⚑${flagged}` : ''}${excluded > 0 ? ` −${excluded}` : ''}`
+function noteOf({ n, flagged, excluded, undecided }: CellStatistics): string {
+  return `${n > 0 ? `n ${n}` : ''}${undecided > 0 ? ` ?${undecided}` : ''}${flagged > 0 ? ` ⚑${flagged}` : ''}${excluded > 0 ? ` −${excluded}` : ''}`
 }
 
 function cellWords(cell: CellStatistics | null, measure: MatrixMeasure): string {
   if (cell === null) return 'not captured yet'
-  const { mean, n, flagged, excluded, withoutValue } = cell
+  const { mean, n, flagged, excluded, undecided, withoutValue } = cell
   const empty = withoutValue > 0 ? 'undefined' : 'not captured yet'
   const parts = [mean === null ? empty : `${shortMeasure(measure, mean)} ${displayUnit(measure)}`.trim()]
   if (n > 0) parts.push(plural(n, 'capture'))
+  if (undecided > 0) parts.push(`${undecided} undecided`)
   if (flagged > 0) parts.push(`${flagged} flagged`)
   if (excluded > 0) parts.push(`${excluded} excluded`)
   return parts.join(', ')
