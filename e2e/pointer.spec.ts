@@ -139,9 +139,13 @@ test('a box is drawn and looked into with its tool, and with Shift without it', 
     from + a * (to - from),
     from + b * (to - from),
   ]
-  const tool = page.getByRole('radio', { name: 'Box' })
-  await tool.click()
-  await expect(tool).toBeChecked()
+  const dragToZoom = async (): Promise<void> => {
+    await page.getByRole('button', { name: 'More plot options' }).click()
+    await page.getByRole('menuitemcheckbox', { name: 'Drag to zoom' }).click()
+    await page.keyboard.press('Escape')
+    await expect(page.getByRole('menu')).toHaveCount(0)
+  }
+  await dragToZoom()
   await drag(page, [0.2, 0.2], [0.6, 0.8])
   const boxed = part(whole, 0.2, 0.6)
   await expectView(page, boxed, whole)
@@ -159,7 +163,7 @@ test('a box is drawn and looked into with its tool, and with Shift without it', 
   await page.mouse.dblclick(middle.x, middle.y)
   await expectView(page, whole)
 
-  await page.getByRole('radio', { name: 'Move', exact: true }).click()
+  await dragToZoom()
   await page.keyboard.down('Shift')
   await drag(page, [0.3, 0.2], [0.5, 0.7])
   await page.keyboard.up('Shift')

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import type { Locator } from 'playwright/test'
-import { violations } from './accessibility.ts'
+import { resize, violations } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
 
@@ -70,6 +70,29 @@ async function drawingTimes(page: Page, presses: number): Promise<number[]> {
   }
   return read()
 }
+
+test('a choice low in the parameters, clicked or reached by keyboard, leaves the application where it is', async ({
+  host,
+  page,
+}) => {
+  await resize(host, 1024, 700)
+  await page.getByRole('link', { name: 'Recipes', exact: true }).click()
+  const fields = parameters(page).getByRole('radio')
+  await expect(fields.first()).toBeAttached()
+  const bar = page.getByRole('link', { name: 'Bench', exact: true })
+  const place = () => bar.boundingBox()
+  const before = await place()
+  const last = fields.last()
+  await last.focus()
+  expect(await place()).toEqual(before)
+  await last.press('ArrowUp')
+  expect(await place()).toEqual(before)
+  const low = parameters(page).locator('.radio').last()
+  await low.click()
+  await expect(low.getByRole('radio')).toBeChecked()
+  expect(await place()).toEqual(before)
+  expect(await page.evaluate('[document.scrollingElement.scrollTop, document.body.scrollTop]')).toEqual([0, 0])
+})
 
 test('by keyboard alone: change a threshold, see numbers move, save, apply, compare, switch, switch back', async ({
   host,

@@ -1,3 +1,4 @@
+import { resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 
 /** Invented captures, ten of them with planted defects. */
@@ -56,6 +57,9 @@ async function write(page: Page, text: string): Promise<void> {
   await page.keyboard.type(text)
 }
 
+const shownId = async (page: Page): Promise<string> =>
+  ((await page.getByRole('heading', { name: /^Capture \d+$/ }).textContent()) ?? '').replace('Capture ', '')
+
 const meanOf = async (page: Page): Promise<string> => (await page.locator('.effect-mean').textContent()) ?? ''
 
 test('by keyboard alone: find the worst, read why, exclude it with a reason, see the mean change, undo', async ({
@@ -76,6 +80,7 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   await expect(effectOf(page)).toContainText(/n 5, 0 excluded/)
   await expect(effectOf(page)).toContainText(/Without it: [\d.]+ ms \([+−][\d.]+ ms, [+−][\d.]+ %\), n 4/)
   const before = await meanOf(page)
+  const id = await shownId(page)
   const promised = /Without it: ([\d.]+ ms)/.exec((await effectOf(page).textContent()) ?? '')?.[1]
   await page.keyboard.press('e')
   await expect(page.getByLabel('Reason', { exact: true })).toBeFocused()
@@ -85,6 +90,10 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   await page.keyboard.press('Tab')
   await page.keyboard.type('Invented reviewer')
   await page.keyboard.press('Enter')
+  // A decision on a doubtful capture leads to the next one.
+  const heading = page.getByRole('heading', { name: /^Capture \d+$/ })
+  await expect(heading).not.toHaveText(`Capture ${id}`)
+  await page.evaluate(`location.hash = '#/traces/${id}'`)
   await expect(standingOf(page)).toContainText('excluded “Sensor was touched”, Invented reviewer')
   await expect(effectOf(page)).toContainText('n 4, 1 excluded')
   expect(await meanOf(page)).toBe(promised)
@@ -94,7 +103,7 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   await expect(standingOf(page)).toHaveText('No decision yet.')
   await expect(effectOf(page)).toContainText('n 5, 0 excluded')
   expect(await meanOf(page)).toBe(before)
-  await expect(page.getByRole('button', { name: /^Redo: exclude capture \d+/ })).toBeVisible()
+  await expect(page.getByRole('button', { name: `Redo: exclude capture ${id}` })).toBeVisible()
   await page.keyboard.press('Control+Shift+z')
   await expect(effectOf(page)).toContainText('n 4, 1 excluded')
   expect(host.problems).toEqual([])
@@ -138,6 +147,7 @@ test('marks moved by keyboard are previewed, stored beside the machine’s own, 
   await openTraces(page)
   await showWorst(page)
   await page.keyboard.press('w')
+  const id = await shownId(page)
   const numbers = page.getByRole('table', { name: 'Numbers of this capture' })
   await tabTo(page, 'slider', /^Second reference crossing$/)
   await page.keyboard.press('Shift+ArrowRight')
@@ -156,6 +166,8 @@ test('marks moved by keyboard are previewed, stored beside the machine’s own, 
   await page.keyboard.press('Tab')
   await write(page, 'Invented reviewer')
   await page.keyboard.press('Enter')
+  await expect(page.getByRole('heading', { name: `Capture ${id}` })).toHaveCount(0)
+  await page.evaluate(`location.hash = '#/traces/${id}'`)
   await expect(standingOf(page)).toContainText('marks moved by hand “Crossing taken at a ripple”')
   if (!(await numbers.isVisible())) await page.getByRole('tab', { name: 'Numbers' }).focus()
   await expect(numbers.getByRole('columnheader', { name: 'Machine’s' })).toBeVisible()
@@ -177,6 +189,8 @@ test('a capture sent back waits on the Bench, is taken again there, and the new 
   await page.keyboard.press('Tab')
   await page.keyboard.type('Invented reviewer')
   await page.keyboard.press('Enter')
+  await expect(page.getByRole('heading', { name: sent, exact: true })).toHaveCount(0)
+  await page.evaluate(`location.hash = '#/traces/${id}'`)
   await expect(standingOf(page)).toContainText('to be retaken “Disturbed recording”')
 
   await page.getByRole('link', { name: 'Bench' }).click()
@@ -192,6 +206,103 @@ test('a capture sent back waits on the Bench, is taken again there, and the new 
 
   await page.evaluate(`location.hash = '#/traces/${id}'`)
   await expect(page.getByText(/^Capture \d+ was taken later and counts in its place\.$/)).toBeVisible()
-  await expect(effectOf(page)).toContainText('This capture does not enter the mean.')
+  await expect(effectOf(page)).toContainText('This capture is not part of the mean.')
+  expect(host.problems).toEqual([])
+})
+
+test('the queue counts, wraps at its ends in both directions, and shrinks with each decision', async ({
+  host,
+  page,
+}) => {
+  await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats&sort=transition_duration_s&order=down'")
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]/)
+  const queue = page.getByRole('status', { name: 'Doubtful captures' })
+  await expect(queue).toHaveText(/^\d+ doubtful$/)
+  const total = Number.parseInt((await queue.textContent()) ?? '', 10)
+  expect(total).toBeGreaterThan(1)
+  for (let place = 1; place <= total; place += 1) {
+    // oxlint-disable-next-line no-await-in-loop
+    await page.keyboard.press('n')
+    // oxlint-disable-next-line no-await-in-loop
+    await expect(queue).toHaveText(`${place} of ${total} doubtful`)
+  }
+  // Past the last one the first comes again, though every other one stands above in the list.
+  await page.keyboard.press('n')
+  await expect(queue).toHaveText(`1 of ${total} doubtful`)
+  await page.keyboard.press('p')
+  await expect(queue).toHaveText(`${total} of ${total} doubtful`)
+  await page.getByRole('button', { name: 'Next doubtful capture' }).click()
+  await expect(queue).toHaveText(`1 of ${total} doubtful`)
+  await expect(page.getByText(/^No (other )?doubtful capture/)).toHaveCount(0)
+
+  const decided = await shownId(page)
+  await page.getByRole('radio', { name: 'Keep' }).click()
+  await page.getByRole('button', { name: 'Agrees with its repeats' }).click()
+  await page.getByLabel('Your name').fill('Invented reviewer')
+  await page.getByRole('button', { name: `Keep capture ${decided}` }).click()
+  await expect(queue).toHaveText(`1 of ${total - 1} doubtful`)
+  expect(await shownId(page)).not.toBe(decided)
+  await page.keyboard.press('Control+z')
+  await expect(page.getByRole('heading', { name: `Capture ${decided}` })).toBeVisible()
+  await expect(queue).toHaveText(`1 of ${total} doubtful`)
+  expect(host.problems).toEqual([])
+})
+
+/** In the page: every text the plot draws from now on, and whether it reaches into the plotting area. CSS px of the canvas. */
+const WATCH_TEXT = `(() => {
+  window.drawnTexts = []
+  const over = document.querySelector('.desk-plot .u-over')
+  const [left, top] = [over.offsetLeft, over.offsetTop]
+  window.onTheCurve = ([, from, to, middle]) =>
+    to > left && from < left + over.clientWidth && middle + 5 > top && middle - 5 < top + over.clientHeight
+  const own = (window.drawText ??= CanvasRenderingContext2D.prototype.fillText)
+  CanvasRenderingContext2D.prototype.fillText = function (text, x, y, ...rest) {
+    if (this.canvas.closest('.desk-plot') !== null) {
+      const width = this.measureText(text).width
+      const start = this.textAlign === 'center' ? x - width / 2 : this.textAlign === 'right' ? x - width : x
+      const middle = this.textBaseline === 'top' ? y + 6 : this.textBaseline === 'bottom' ? y - 6 : y
+      window.drawnTexts.push([text, start, start + width, middle].map((v) => (v > 0 ? v / devicePixelRatio : v)))
+    }
+    return own.call(this, text, x, y, ...rest)
+  }
+})()`
+
+test('layers share the height with the plot, every name on it is beside the curve, and it says whose trace it is', async ({
+  host,
+  page,
+}) => {
+  await resize(host, 1440, 900)
+  await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats&sort=transition_duration_s&order=down'")
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]/)
+  await page.keyboard.press('n')
+  const plot = page.getByRole('application', { name: /^Trace of capture/ })
+  await expect(plot).toBeVisible()
+  const caption = page.locator('.trace-caption')
+  await expect(caption).toContainText(/· \S+ · [\d.]+ Hz · \d+ → \d+ · repeat \d/)
+  await expect(caption).toContainText('10–90 % of luminance')
+  for (const key of ['c', 'o', 'd', 'b', 'x']) {
+    // oxlint-disable-next-line no-await-in-loop
+    await page.keyboard.press(key)
+  }
+  await expect(page.getByText('Spectrum, mV over Hz')).toBeInViewport({ ratio: 1 })
+  await expect(page.getByText('Residual, mV')).toBeInViewport({ ratio: 1 })
+  const area = await plot.locator('.u-over').boundingBox()
+  expect(area?.height).toBeGreaterThan(200)
+  // One row of tools at both sizes.
+  for (const [width, height] of [
+    [1440, 900],
+    [1024, 700],
+  ] as const) {
+    // oxlint-disable no-await-in-loop
+    await resize(host, width, height)
+    const bar = await page.getByRole('toolbar', { name: 'Plot' }).boundingBox()
+    expect(bar?.height).toBeLessThan(48)
+    await page.evaluate(WATCH_TEXT)
+    await page.keyboard.press('v')
+    await page.keyboard.press('v')
+    await expect.poll(() => page.evaluate<number>('window.drawnTexts.length')).toBeGreaterThan(20)
+    expect(await page.evaluate('window.drawnTexts.filter(window.onTheCurve)')).toEqual([])
+    // oxlint-enable no-await-in-loop
+  }
   expect(host.problems).toEqual([])
 })

@@ -112,7 +112,7 @@ export function addSimulationOptions(command: Command): Command {
     .option('--panel <name>', `simulated display: ${PANEL_IDS.join(', ')}`, oneOf(PANEL_IDS), 'swift')
     .option('--backlight <kind>', `simulated display: ${BACKLIGHTS.join(', ')}`, oneOf(BACKLIGHTS), 'steady')
     .option('--pwm <hz>', 'simulated display: frequency of its modulated backlight', numberOption(50, 20_000), 240)
-    .option('--noise <v>', 'simulated rig: sample noise, V rms', numberOption(0, 1), 0.002)
+    .option('--noise <v>', 'simulated rig: noise of its digitizer, V rms', numberOption(0, 1), 0.002)
 }
 
 /** @throws AppError `invalid-input` naming what is wrong. */

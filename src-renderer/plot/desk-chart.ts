@@ -1,7 +1,8 @@
 /** The large chart of the trace desk: told what to show and which part of it; says what the pointer asks for. */
 import uPlot from 'uplot'
-import { paintDeskOver, paintDeskUnder } from './desk-painter.ts'
+import { namesAbove, paintDeskOver, paintDeskUnder, rowsPxOf } from './desk-painter.ts'
 import type { DeskScene } from './desk-scene.ts'
+import { RIGHT_GUTTER_PX, TOP_GUTTER_PX } from './plot-axes.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import { EMPTY, envelopeOptions, paintTrace, readingAt, type CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
@@ -25,6 +26,8 @@ export interface PlotLayout {
   readonly top: number
   readonly width: number
   readonly height: number
+  /** Height of the rows above the plotting area in which cursors have their names, CSS px. */
+  readonly rowsPx: number
   readonly x: Span
   readonly y: Span
 }
@@ -67,8 +70,9 @@ export class DeskChart implements SelfDrawn {
   }
 
   show(scene: DeskScene | null): void {
+    const rowsBefore = rowsPxOf(this.#scene)
     this.#scene = scene
-    this.#apply(true)
+    this.#apply(true, rowsPxOf(scene) !== rowsBefore)
   }
 
   setView(view: DeskView): void {
@@ -94,7 +98,7 @@ export class DeskChart implements SelfDrawn {
     this.#plot.destroy()
   }
 
-  #apply(newData: boolean): void {
+  #apply(newData: boolean, newRows = false): void {
     const scene = this.#scene
     const { x, y } = scene === null ? { x: [0, 1] as const, y: [0, 1] as const } : spansOf(scene.base, this.#view)
     this.#plot.batch(() => {
@@ -106,13 +110,13 @@ export class DeskChart implements SelfDrawn {
       this.#plot.setScale('y', { min: y[0], max: y[1] })
     })
     // Equal scales leave the old drawing in place; marks may have moved all the same.
-    if (newData) this.#plot.redraw(true, false)
+    if (newData) this.#plot.redraw(true, newRows)
   }
 
   #options(size: Size): uPlot.Options {
     return {
       ...size,
-      padding: [6, 18, 0, 0],
+      padding: [() => TOP_GUTTER_PX + rowsPxOf(this.#scene), RIGHT_GUTTER_PX, 0, 0],
       ...envelopeOptions(() => this.#theme),
       cursor: { points: { show: false }, y: false, drag: { x: false, y: false, setScale: false } },
       hooks: {
@@ -132,7 +136,7 @@ export class DeskChart implements SelfDrawn {
   #over(plot: uPlot): void {
     if (this.#scene !== null) {
       paintTrace(plot, this.#scene.curve, this.#theme)
-      paintMarks(plot, this.#scene.base, this.#theme)
+      paintMarks(plot, this.#scene.base, this.#theme, namesAbove(plot, this.#scene, this.#theme), rowsPxOf(this.#scene))
       paintDeskOver(plot, this.#scene, this.#theme)
     }
     const ratio = uPlot.pxRatio
@@ -143,6 +147,7 @@ export class DeskChart implements SelfDrawn {
       top: top / ratio,
       width: width / ratio,
       height: height / ratio,
+      rowsPx: rowsPxOf(this.#scene),
       x: span(plot.scales['x']),
       y: span(plot.scales['y']),
     }

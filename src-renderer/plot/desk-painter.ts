@@ -1,11 +1,11 @@
-/** Draws what the desk's scene adds to a plain trace: below the curve areas and other curves, above it the blur edge. */
+/** Draws what the desk's scene adds to a plain trace: areas and other curves below it, rulers above the plot, the blur edge. */
 import uPlot from 'uplot'
 import { areaOf, paintBand, paintLine } from './curve-painter.ts'
-import type { DeskScene } from './desk-scene.ts'
+import type { DeskBlur, DeskScene } from './desk-scene.ts'
+import { labelFont, type GutterLabel } from './gutter-painter.ts'
+import { RIGHT_GUTTER_PX } from './plot-axes.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import { clipped } from './trace-painter.ts'
-
-const LABEL_PX = 12
 
 interface Place {
   readonly x: (ms: number) => number
@@ -67,18 +67,9 @@ function paintShade(
   context.strokeStyle = theme.shadeEdge
   context.lineWidth = ratio
   for (const x of [centre - half, centre + half]) line(context, x, top, x, top + height)
-  const { left, width } = plot.bbox
-  if (centre + half < left || centre - half > left + width) return
-  context.font = `${LABEL_PX * ratio}px ${theme.font}`
-  context.textAlign = 'left'
-  context.textBaseline = 'bottom'
-  context.fillStyle = theme.shadeEdge
-  const textWidth = context.measureText(shaded.label).width
-  const at = Math.min(Math.max(centre - half, left), left + width - textWidth - 8 * ratio)
-  context.fillText(shaded.label, at + 4 * ratio, top + height - 20 * ratio)
 }
 
-/** Ends of refresh periods: a tick at the lower edge and, while there is room, a faint line and the frame's number. */
+/** Faint lines at the ends of refresh periods, while there is room between them. */
 function paintFrames(
   plot: uPlot,
   context: CanvasRenderingContext2D,
@@ -86,77 +77,141 @@ function paintFrames(
   place: Place,
   theme: PlotTheme,
 ): void {
-  const { left, top, width, height } = plot.bbox
+  const { top, height } = plot.bbox
   const ratio = uPlot.pxRatio
-  const inView = scene.frames.filter(({ ms }) => place.x(ms) >= left - 1 && place.x(ms) <= left + width + 1)
-  const distance = scene.frames.length < 2 ? 0 : place.x(scene.frames[1]!.ms) - place.x(scene.frames[0]!.ms)
+  if (frameWidth(scene, place) < 26 * ratio) return
   context.strokeStyle = theme.frame
   context.lineWidth = ratio
-  context.font = `${(LABEL_PX - 1) * ratio}px ${theme.font}`
-  context.textAlign = 'center'
-  context.textBaseline = 'bottom'
-  context.fillStyle = theme.muted
-  for (const { ms, frame } of inView) {
-    const x = place.x(ms)
-    line(context, x, top + height - 9 * ratio, x, top + height)
-    if (distance < 26 * ratio || frame < 0) continue
-    context.setLineDash([ratio, 5 * ratio])
-    line(context, x, top, x, top + height)
-    context.setLineDash([])
-    // A frame's number stands in its middle: frame 1 begins at onset.
-    const middle = x + distance / 2
-    if (middle < left + width)
-      context.fillText(`frame ${frame + 1}`.slice(distance < 60 * ratio ? 6 : 0), middle, top + height - 1)
+  context.setLineDash([ratio, 5 * ratio])
+  for (const { ms } of scene.frames) line(context, place.x(ms), top, place.x(ms), top + height)
+  context.setLineDash([])
+}
+
+const frameWidth = ({ frames }: DeskScene, place: Place): number =>
+  frames.length < 2 ? 0 : place.x(frames[1]!.ms) - place.x(frames[0]!.ms)
+
+/** Rows between the names above the plot and the plot itself, from above; CSS px. */
+const CURSOR_ROW_PX = 24
+const BLUR_ROW_PX = 18
+const FRAME_ROW_PX = 17
+
+/** Height of these rows, CSS px. Cursors, where there are any, have the upper one. */
+export function rowsPxOf(scene: DeskScene | null): number {
+  if (scene === null) return 0
+  return (
+    (scene.cursors ? CURSOR_ROW_PX : 0) +
+    (scene.blur === null ? 0 : BLUR_ROW_PX) +
+    (scene.frames.length === 0 ? 0 : FRAME_ROW_PX)
+  )
+}
+
+/** What the desk names above the plot beside the instants: the samples a flag points at. */
+export function namesAbove(plot: uPlot, scene: DeskScene, theme: PlotTheme): readonly GutterLabel[] {
+  if (scene.shaded === null) return []
+  const { left, width } = plot.bbox
+  const { x } = placeOf(plot)
+  const [from, to] = [Math.max(x(scene.shaded.fromMs), left), Math.min(x(scene.shaded.toMs), left + width)]
+  return to < from ? [] : [{ text: scene.shaded.label, colour: theme.shadeEdge, at: (from + to) / 2 }]
+}
+
+/** Refresh periods as a ruler above the plot, and the blur edge: the moving edge, and the width it passes 10 to 90 % in. */
+export function paintDeskOver(plot: uPlot, scene: DeskScene, theme: PlotTheme): void {
+  const place = placeOf(plot)
+  if (scene.frames.length > 0) paintRuler(plot, scene, place, theme)
+  if (scene.blur !== null) {
+    const { blur } = scene
+    const above = scene.frames.length === 0 ? 0 : FRAME_ROW_PX
+    clipped(plot, (context) => paintMovingEdge(plot, context, blur, place, theme))
+    paintBlurWidth(plot, blur, place, theme, above + BLUR_ROW_PX / 2)
   }
 }
 
-/** Blur edge: the moving edge, where it passes 10 % and 90 %, and the width between them. */
-export function paintDeskOver(plot: uPlot, scene: DeskScene, theme: PlotTheme): void {
-  const { blur } = scene
-  if (blur === null) return
-  const place = placeOf(plot)
+/** The first frame begins at onset. */
+function paintRuler(plot: uPlot, scene: DeskScene, place: Place, theme: PlotTheme): void {
+  const { ctx, bbox } = plot
+  const ratio = uPlot.pxRatio
+  const [left, right] = [bbox.left, bbox.left + bbox.width]
+  const [upper, lower] = [bbox.top - (FRAME_ROW_PX - 1) * ratio, bbox.top - 2 * ratio]
+  const width = frameWidth(scene, place)
+  ctx.save()
+  // Lines of instants pass behind it.
+  ctx.fillStyle = theme.surface
+  ctx.fillRect(left, upper, right - left, lower - upper)
+  ctx.font = labelFont(theme)
+  ctx.textAlign = 'center'
+  ctx.textBaseline = 'middle'
+  ctx.strokeStyle = theme.frame
+  ctx.lineWidth = ratio
+  for (const { ms, frame } of scene.frames) {
+    const from = Math.max(left, place.x(ms))
+    const to = Math.min(right, place.x(ms) + width)
+    if (to <= from) continue
+    if (frame >= 0 && frame % 2 === 0) {
+      ctx.fillStyle = theme.window
+      ctx.fillRect(from, upper, to - from, lower - upper)
+    }
+    if (place.x(ms) >= left) line(ctx, from, upper, from, lower)
+    const text = `frame ${frame + 1}`
+    ctx.fillStyle = theme.muted
+    if (frame >= 0 && to - from > 54 * ratio) ctx.fillText(text, (from + to) / 2, (upper + lower) / 2)
+    else if (frame >= 0 && to - from > 24 * ratio) ctx.fillText(String(frame + 1), (from + to) / 2, (upper + lower) / 2)
+  }
+  ctx.restore()
+}
+
+function paintMovingEdge(
+  plot: uPlot,
+  context: CanvasRenderingContext2D,
+  blur: DeskBlur,
+  place: Place,
+  theme: PlotTheme,
+): void {
   const ratio = uPlot.pxRatio
   const { top, height } = plot.bbox
-  clipped(plot, (context) => {
-    context.strokeStyle = theme.blur
-    context.lineWidth = 2 * ratio
-    context.setLineDash([7 * ratio, 3 * ratio])
-    context.beginPath()
-    for (let i = 0; i < blur.x.length; i += 1)
-      context[i === 0 ? 'moveTo' : 'lineTo'](place.x(blur.x[i] as number), place.y(blur.volts[i] as number))
-    context.stroke()
-    context.setLineDash([])
-    context.lineWidth = ratio
-    const from = place.x(blur.startMs)
-    const to = place.x(blur.endMs)
-    line(context, from, top, from, top + height)
-    line(context, to, top, to, top + height)
-    const bar = top + height - 34 * ratio
-    context.lineWidth = 2 * ratio
-    line(context, from, bar, to, bar)
-    for (const [x, volts] of [
-      [from, blur.startV],
-      [to, blur.endV],
-    ] as const) {
-      context.fillStyle = theme.surface
-      const size = 4 * ratio
-      context.beginPath()
-      context.rect(x - size, place.y(volts) - size, 2 * size, 2 * size)
-      context.fill()
-      context.stroke()
-    }
-    context.font = `${LABEL_PX * ratio}px ${theme.font}`
-    context.textBaseline = 'top'
-    context.textAlign = 'center'
-    const textWidth = context.measureText(blur.label).width
-    const middle = (from + to) / 2
-    context.globalAlpha = 0.78
+  context.strokeStyle = theme.blur
+  context.lineWidth = 2 * ratio
+  context.setLineDash([7 * ratio, 3 * ratio])
+  context.beginPath()
+  for (let i = 0; i < blur.x.length; i += 1)
+    context[i === 0 ? 'moveTo' : 'lineTo'](place.x(blur.x[i] as number), place.y(blur.volts[i] as number))
+  context.stroke()
+  context.setLineDash([])
+  context.lineWidth = ratio
+  for (const [ms, volts] of [
+    [blur.startMs, blur.startV],
+    [blur.endMs, blur.endV],
+  ] as const) {
+    const x = place.x(ms)
+    line(context, x, top, x, top + height)
     context.fillStyle = theme.surface
-    context.fillRect(middle - textWidth / 2 - 3 * ratio, bar + 2 * ratio, textWidth + 6 * ratio, (LABEL_PX + 3) * ratio)
-    context.globalAlpha = 1
-    context.fillStyle = theme.blur
-    context.fillText(blur.label, middle, bar + 4 * ratio)
-  })
+    const size = 4 * ratio
+    context.beginPath()
+    context.rect(x - size, place.y(volts) - size, 2 * size, 2 * size)
+    context.fill()
+    context.stroke()
+  }
+}
+
+/** The width as a dimension above the plot, its number beside it; `abovePx`: middle of its row above the plot, CSS px. */
+function paintBlurWidth(plot: uPlot, blur: DeskBlur, place: Place, theme: PlotTheme, abovePx: number): void {
+  const { ctx, bbox } = plot
+  const ratio = uPlot.pxRatio
+  const [left, right] = [bbox.left, bbox.left + bbox.width]
+  const [from, to] = [Math.max(left, place.x(blur.startMs)), Math.min(right, place.x(blur.endMs))]
+  if (to <= from) return
+  const middle = bbox.top - abovePx * ratio
+  ctx.save()
+  ctx.strokeStyle = theme.blur
+  ctx.fillStyle = theme.blur
+  ctx.lineWidth = 1.5 * ratio
+  line(ctx, from, middle, to, middle)
+  for (const x of [from, to]) line(ctx, x, middle - 5 * ratio, x, middle + 5 * ratio)
+  ctx.font = labelFont(theme)
+  ctx.textBaseline = 'middle'
+  const fits = to + ctx.measureText(blur.label).width + 8 * ratio < right + RIGHT_GUTTER_PX * ratio
+  ctx.textAlign = fits ? 'left' : 'right'
+  ctx.fillText(blur.label, fits ? to + 7 * ratio : from - 7 * ratio, middle)
+  ctx.restore()
 }
 
 function line(context: CanvasRenderingContext2D, x0: number, y0: number, x1: number, y1: number): void {

@@ -22,6 +22,8 @@ export interface DeskScene {
   readonly windows: readonly { readonly kind: 'before' | 'after'; readonly fromMs: number; readonly toMs: number }[]
   readonly shaded: { readonly fromMs: number; readonly toMs: number; readonly label: string } | null
   readonly blur: DeskBlur | null
+  /** Cursors stand on the plot: they need a row above it. */
+  readonly cursors: boolean
 }
 
 export interface DeskBlur {
@@ -46,6 +48,7 @@ export interface DeskParts {
   readonly showRaw: boolean
   readonly showFrames: boolean
   readonly showWindows: boolean
+  readonly showCursors: boolean
   /** s from the first sample. */
   readonly shaded: { readonly span: readonly [number, number]; readonly label: string } | null
 }
@@ -132,6 +135,7 @@ export function deskScene(parts: DeskParts): DeskScene {
     mean: overlay?.mean == null ? null : curveOf(overlay.mean, originS),
     frames: parts.showFrames && base.origin === 'onset' ? framesOf(base.recordMs, whole.refreshHz) : [],
     windows,
+    cursors: parts.showCursors,
     shaded:
       parts.shaded === null
         ? null

@@ -2,7 +2,7 @@ import 'uplot/dist/uPlot.min.css'
 import './plot.css'
 import { memo, useEffect } from 'react'
 import uPlot from 'uplot'
-import { plotAxis } from './plot-axes.ts'
+import { BARE_RIGHT_PX, plotAxis, RIGHT_GUTTER_PX } from './plot-axes.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import { useChart, type SelfDrawn, type Size } from './use-chart.ts'
 import type { Span } from './view-moves.ts'
@@ -16,12 +16,17 @@ export interface LinePlotProps {
   readonly span: Span | null
   /** Draws a line at zero and keeps it in view. */
   readonly aboutZero: boolean
+  /** Stands under a trace and shares its times: as wide as the trace with its gutter. */
+  readonly underTrace?: boolean
   readonly description: string
 }
 
 /** A small plot of one line, or of a band between two, under or beside the large one. */
-export const LinePlot = memo(function LinePlot({ x, low, high, span, aboutZero, description }: LinePlotProps) {
-  const { holder, chart } = useChart(lineChart)
+export const LinePlot = memo(function LinePlot(props: LinePlotProps) {
+  const { x, low, high, span, aboutZero, underTrace = false, description } = props
+  const { holder, chart } = useChart((element, size, theme) =>
+    lineChart(element, size, theme, underTrace ? RIGHT_GUTTER_PX : BARE_RIGHT_PX),
+  )
 
   useEffect(() => {
     const made = chart.current?.plot
@@ -56,10 +61,15 @@ export function extentIn(x: Float64Array, low: Float32Array, high: Float32Array,
   return [Math.min(0, bottom), top > 0 ? 1.08 * top : 1]
 }
 
-function lineChart(element: HTMLElement, size: Size, first: PlotTheme): SelfDrawn & { readonly plot: uPlot } {
+function lineChart(
+  element: HTMLElement,
+  size: Size,
+  first: PlotTheme,
+  rightPx: number,
+): SelfDrawn & { readonly plot: uPlot } {
   let theme = first
   const plot = new uPlot(
-    optionsOf(size, () => theme),
+    optionsOf(size, () => theme, rightPx),
     [[], [], []],
     element,
   )
@@ -74,7 +84,7 @@ function lineChart(element: HTMLElement, size: Size, first: PlotTheme): SelfDraw
   }
 }
 
-function optionsOf(size: Size, theme: () => PlotTheme): uPlot.Options {
+function optionsOf(size: Size, theme: () => PlotTheme, rightPx: number): uPlot.Options {
   const line = (): uPlot.Series => ({
     stroke: () => theme().trace,
     width: 1,
@@ -83,7 +93,7 @@ function optionsOf(size: Size, theme: () => PlotTheme): uPlot.Options {
   })
   return {
     ...size,
-    padding: [6, 18, 0, 0],
+    padding: [6, rightPx, 0, 0],
     legend: { show: false },
     scales: { x: { time: false, auto: false }, y: { auto: false } },
     axes: [plotAxis('x', theme), { ...plotAxis('y', theme), space: 18 }],

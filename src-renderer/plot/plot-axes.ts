@@ -4,6 +4,11 @@ import type { PlotTheme } from './plot-theme.ts'
 /** Width of the vertical axis, CSS px: the same in all plots, so that plots one above the other line up. */
 export const Y_AXIS_PX = 58
 export const X_AXIS_PX = 30
+/** Gutters for the names of levels and crossings, right of a trace, and of instants, above it, CSS px. */
+export const RIGHT_GUTTER_PX = 122
+export const TOP_GUTTER_PX = 30
+/** Right of a plot without a gutter: room for half a tick label. */
+export const BARE_RIGHT_PX = 18
 
 export function plotAxis(side: 'x' | 'y', theme: () => PlotTheme): uPlot.Axis {
   return {

@@ -11,8 +11,8 @@ export interface PlotHandle {
   /** Its reading in words, with units. */
   readonly text: string
   readonly tone: 'a' | 'b' | 'mark'
-  /** Height of its mark, in rows from below, so that marks at one instant do not cover each other. */
-  readonly row: number
+  /** Where its tag stands: in the row above the plot, or in rows from below, so that tags at one instant stay apart. */
+  readonly row: 'above' | number
 }
 
 export interface PlotHandlesProps {
@@ -46,6 +46,7 @@ export function PlotHandles({ layout, limitsMs, sampleMs, handles, onMove }: Plo
           left={(handle.ms - layout.x[0]) / pixelMs}
           width={layout.width}
           height={layout.height}
+          rowsPx={layout.rowsPx}
           limitsMs={limitsMs}
           onDrag={(px, from) => onMove(handle.id, clamp(from + px * pixelMs))}
           onStep={(steps, fine) => onMove(handle.id, clamp(handle.ms + steps * (fine ? sampleMs : pixelMs)))}
@@ -62,6 +63,7 @@ interface HandleProps {
   readonly left: number
   readonly width: number
   readonly height: number
+  readonly rowsPx: number
   readonly limitsMs: readonly [number, number]
   /** px moved since the pointer went down, and where the handle was then. */
   readonly onDrag: (px: number, fromMs: number) => void
@@ -69,7 +71,7 @@ interface HandleProps {
   readonly onEnd: (last: boolean) => void
 }
 
-function Handle({ handle, left, width, height, limitsMs, onDrag, onStep, onEnd }: HandleProps) {
+function Handle({ handle, left, width, height, rowsPx, limitsMs, onDrag, onStep, onEnd }: HandleProps) {
   const grip = useRef<{ readonly x: number; readonly ms: number } | null>(null)
   const outside = left < 0 ? 'before' : left > width ? 'after' : null
   const onKeyDown = (event: KeyboardEvent) => {
@@ -103,7 +105,10 @@ function Handle({ handle, left, width, height, limitsMs, onDrag, onStep, onEnd }
       aria-valuemax={limitsMs[1]}
       aria-valuenow={handle.ms}
       aria-valuetext={handle.text}
-      style={{ left: Math.min(width, Math.max(0, left)) }}
+      style={{
+        left: Math.min(width, Math.max(0, left)),
+        ...(handle.row === 'above' ? { insetBlockStart: -rowsPx, height: height + rowsPx } : {}),
+      }}
       onKeyDown={onKeyDown}
       onPointerDown={onPointerDown}
       onPointerMove={onPointerMove}
@@ -112,7 +117,11 @@ function Handle({ handle, left, width, height, limitsMs, onDrag, onStep, onEnd }
     >
       <span
         className="plot-handle-tag"
-        style={{ insetBlockEnd: Math.max(0, Math.min(24 + 24 * handle.row, height - TAG_PX)) }}
+        style={
+          handle.row === 'above'
+            ? { insetBlockStart: 0 }
+            : { insetBlockEnd: Math.max(0, Math.min(24 * handle.row, height - TAG_PX)) }
+        }
         data-outside={outside}
         aria-hidden="true"
       >

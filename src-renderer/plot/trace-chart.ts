@@ -1,6 +1,7 @@
 /** The one chart of a trace: built once, then told what to show. React never owns its data. */
 import uPlot from 'uplot'
 import { milliseconds, significant } from '../ui/format.ts'
+import { BARE_RIGHT_PX, RIGHT_GUTTER_PX, TOP_GUTTER_PX } from './plot-axes.ts'
 import { paintMarks, paintUnder } from './trace-painter.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import { EMPTY, envelopeOptions, paintTrace, readingAt, type CursorReading } from './trace-curve.ts'
@@ -24,6 +25,8 @@ export class TraceChart implements SelfDrawn {
   #theme: PlotTheme
   #scene: TraceScene | null = null
   #view: TraceView = 'edge'
+  /** There is something to name in the gutters. */
+  #named = false
 
   constructor(target: HTMLElement, size: Size, theme: PlotTheme, events: TraceChartEvents) {
     this.#theme = theme
@@ -62,6 +65,9 @@ export class TraceChart implements SelfDrawn {
 
   #apply(): void {
     const scene = this.#scene
+    const named = scene !== null && scene.levels.length + scene.points.length + scene.instants.length > 0
+    const moved = named !== this.#named
+    this.#named = named
     this.#plot.batch(() => {
       this.#plot.setData(scene === null ? EMPTY : [scene.x, scene.min, scene.max], false)
       const [min, max] = scene === null ? [0, 1] : this.#span(scene)
@@ -70,13 +76,13 @@ export class TraceChart implements SelfDrawn {
       this.#plot.setScale('y', { min: low, max: high })
     })
     // Equal scales leave the old drawing in place; marks may have moved all the same.
-    this.#plot.redraw(true, false)
+    this.#plot.redraw(true, moved)
   }
 
   #options(size: Size): uPlot.Options {
     return {
       ...size,
-      padding: [6, 12, 0, 0],
+      padding: [() => (this.#named ? TOP_GUTTER_PX : 6), () => (this.#named ? RIGHT_GUTTER_PX : BARE_RIGHT_PX), 0, 0],
       ...envelopeOptions(() => this.#theme),
       cursor: {
         points: { show: false },
@@ -114,9 +120,9 @@ export class TraceChart implements SelfDrawn {
   }
 }
 
-/** The cursor's place in words. */
+/** The cursor's place in words: time and, on a second line, volts. */
 export function cursorText(reading: CursorReading): string {
   const [low, high] = [significant(reading.minV, 4), significant(reading.maxV, 4)]
   const spread = low === high ? low : `${low} … ${high}`
-  return `${milliseconds(reading.ms / 1000)} ms, ${spread} V`
+  return `${milliseconds(reading.ms / 1000)} ms\n${spread} V`
 }

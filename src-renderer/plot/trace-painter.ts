@@ -1,10 +1,8 @@
-/** Draws a scene's marks on the chart's canvas: areas below the curve, lines, points and labels above it. */
+/** Draws a scene's marks on the chart's canvas: areas below the curve, lines and points above it, names beside it. */
 import uPlot from 'uplot'
-import { placeLabels, type LabelRequest } from './label-layout.ts'
+import { paintRightGutter, paintTopGutter, type GutterLabel } from './gutter-painter.ts'
 import type { PlotTheme } from './plot-theme.ts'
 import type { SceneInstant, ScenePoint, TraceScene } from './trace-scene.ts'
-
-const LABEL_PX = 12.5
 
 export function clipped(plot: uPlot, paint: (context: CanvasRenderingContext2D) => void): void {
   const { ctx, bbox } = plot
@@ -49,8 +47,17 @@ function horizontal(context: CanvasRenderingContext2D, from: number, to: number,
   context.stroke()
 }
 
-/** Level lines, instants, crossings and excursions with their labels, above the curve. */
-export function paintMarks(plot: uPlot, scene: TraceScene | null, theme: PlotTheme): void {
+/**
+ * Level lines, instants, crossings and excursions above the curve; their names in the gutters. `more`: further names
+ * above the plot; `rowsPx`: height of the rows between those names and the plot, CSS px.
+ */
+export function paintMarks(
+  plot: uPlot,
+  scene: TraceScene | null,
+  theme: PlotTheme,
+  more: readonly GutterLabel[] = [],
+  rowsPx = 0,
+): void {
   if (scene === null) return
   const ratio = uPlot.pxRatio
   const x = (ms: number) => plot.valToPos(ms, 'x', true)
@@ -73,65 +80,37 @@ export function paintMarks(plot: uPlot, scene: TraceScene | null, theme: PlotThe
       context.stroke()
     }
     context.setLineDash([])
+    // From a point to its name in the gutter.
+    context.lineWidth = 0.75 * ratio
+    for (const point of points) {
+      context.strokeStyle = theme.level
+      context.setLineDash([ratio, 3 * ratio])
+      horizontal(context, x(point.ms), left + width, y(point.volts))
+    }
+    context.setLineDash([])
+    context.lineWidth = ratio
     for (const point of points) drawPoint(context, x(point.ms), y(point.volts), point.kind, theme, ratio)
-
-    context.font = `${LABEL_PX * ratio}px ${theme.font}`
-    context.textAlign = 'left'
-    context.textBaseline = 'middle'
-    const labels = [
-      ...points.map((point) => ({
-        text: point.label,
-        colour: pointColour(point.kind, theme),
-        x: x(point.ms),
-        y: y(point.volts),
-        sides: sidesOf(point.kind),
-      })),
-      ...instants.map((instant) => ({
-        text: instant.label,
-        colour: instantColour(instant.kind, theme),
-        x: x(instant.ms),
-        y: top,
-        sides: ['top-right', 'top-left'] as const,
-      })),
-      ...scene.levels.map((level) => ({
-        text: level.label,
-        colour: theme.level,
-        x: left + width,
-        y: y(level.volts) - 8 * ratio,
-        sides: ['left'] as const,
-      })),
-    ]
-    const requests: LabelRequest[] = labels.map((label) => ({
-      x: label.x,
-      y: label.y,
-      sides: label.sides,
-      width: context.measureText(label.text).width + 6 * ratio,
-      height: (LABEL_PX + 3) * ratio,
-    }))
-    const marks = points.map((point) => ({
-      left: x(point.ms) - 5 * ratio,
-      top: y(point.volts) - 5 * ratio,
-      width: 10 * ratio,
-      height: 10 * ratio,
-    }))
-    const boxes = placeLabels(requests, { left, top, width, height }, 7 * ratio, marks)
-    labels.forEach((label, i) => {
-      const box = boxes[i]
-      if (box === null || box === undefined) return
-      context.globalAlpha = 0.78
-      context.fillStyle = theme.surface
-      context.fillRect(box.left, box.top, box.width, box.height)
-      context.globalAlpha = 1
-      context.fillStyle = label.colour
-      context.fillText(label.text, box.left + 3 * ratio, box.top + box.height / 2)
-    })
   })
-}
-
-function sidesOf(kind: ScenePoint['kind']): LabelRequest['sides'] {
-  if (kind === 'overshoot') return ['above', 'below', 'right']
-  if (kind === 'undershoot') return ['below', 'above', 'right']
-  return ['right', 'left']
+  paintRightGutter(
+    plot,
+    [
+      // Excursions first: they are what must not go unseen.
+      ...points
+        .toSorted((a, b) => Number(a.kind === 'crossing') - Number(b.kind === 'crossing'))
+        .map(({ label, kind, volts }) => ({ text: label, colour: pointColour(kind, theme), at: y(volts) })),
+      ...scene.levels.map(({ label, volts }) => ({ text: label, colour: theme.level, at: y(volts) })),
+    ],
+    theme,
+  )
+  paintTopGutter(
+    plot,
+    [
+      ...instants.map(({ label, kind, ms }) => ({ text: label, colour: instantColour(kind, theme), at: x(ms) })),
+      ...more,
+    ],
+    theme,
+    rowsPx,
+  )
 }
 
 function instantColour(kind: SceneInstant['kind'], theme: PlotTheme): string {

@@ -208,7 +208,7 @@ function marksOf(
   const points: ScenePoint[] = []
   for (const [at, volts, name] of references) {
     if (at === null || volts === null) continue
-    points.push({ kind: 'crossing', ms: ms(at), volts, label: `${name} at ${instant(ms(at))}` })
+    points.push({ kind: 'crossing', ms: ms(at), volts, label: `${name} ${instant(ms(at))}` })
   }
   const excursion = (kind: 'overshoot' | 'undershoot', at: number | null, volts: number | null, pct: number | null) => {
     if (at === null || volts === null || pct === 0) return
@@ -220,9 +220,14 @@ function marksOf(
 
   const instants: SceneInstant[] = []
   if (onset !== null) instants.push({ kind: 'onset', ms: onset, label: 'onset' })
+  const together = marks.arrivalAtS !== null && marks.arrivalAtS === marks.settledAtS
   if (marks.arrivalAtS !== null)
-    instants.push({ kind: 'arrival', ms: ms(marks.arrivalAtS), label: `arrival ${instant(ms(marks.arrivalAtS))}` })
-  if (marks.settledAtS !== null)
+    instants.push({
+      kind: 'arrival',
+      ms: ms(marks.arrivalAtS),
+      label: `${together ? 'arrival, settled' : 'arrival'} ${instant(ms(marks.arrivalAtS))}`,
+    })
+  if (marks.settledAtS !== null && !together)
     instants.push({ kind: 'settled', ms: ms(marks.settledAtS), label: `settled ${instant(ms(marks.settledAtS))}` })
   return { bands, levels, instants, points }
 }

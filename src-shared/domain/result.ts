@@ -92,5 +92,9 @@ export interface Result {
   readonly flags: readonly Flag[]
 }
 
+/** Why there is no duration without the detector, and what a reader of any other number has to know. */
+export const DETECTOR_NOT_STATED =
+  'The detector is not stated in the recipe: what it adds is neither taken out of any number nor in its uncertainty.'
+
 /** Version of the measuring code; raised whenever any number it produces may change. */
 export const ALGORITHM = '2'

@@ -16,8 +16,14 @@ export const simulationSchema = z.strictObject({
   /** PWM frequency, Hz; strobing always follows the refresh rate. */
   pwmHz: z.number().min(50).max(20_000).default(240),
   seed: z.int().min(0).max(0xffffffff).default(1),
-  /** Sample noise at the digitizer, V rms. */
+  /** White noise of the digitizer, which no bandwidth limits, V rms. */
   noiseV: z.number().min(0).max(1).default(0.002),
+  /** Photocurrent at white, A: shot and thermal noise in front of the detector's bandwidth follow from it; 0 = none. */
+  photocurrentA: z.number().min(0).max(0.01).default(1e-6),
+  /** 1/f noise of the detector at 1 Hz, V/√Hz. */
+  flickerV: z.number().min(0).max(0.1).default(5e-5),
+  /** Share of a strobe's light that is left between its pulses. */
+  glow: z.number().min(0).max(0.5).default(0),
   /** Mains hum picked up by the detector, V peak. */
   humV: z.number().min(0).max(1).default(0),
   /** Detector −3 dB bandwidth, Hz. */

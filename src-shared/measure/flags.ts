@@ -7,8 +7,9 @@ import { flagFilter } from './flags/filter.ts'
 import { flagHum, type Hum } from './flags/hum.ts'
 import { flagLadder } from './flags/ladder.ts'
 import { flagPause } from './flags/double-step.ts'
-import { flagEvenDrift, flagPlateaus } from './flags/plateaus.ts'
-import { flagRecord } from './flags/record.ts'
+import { flagNotReached } from './flags/not-reached.ts'
+import { flagEvenDrift, flagWindowDrift } from './flags/plateaus.ts'
+import { flagRecord, LOST_CHANCE } from './flags/record.ts'
 import { flagStep } from './flags/step.ts'
 import { findTimeJump } from './flags/time-jump.ts'
 import { flagTimes } from './flags/times.ts'
@@ -16,8 +17,6 @@ import { volts } from './flags/words.ts'
 import type { Shape } from './measure-shape.ts'
 import type { Times } from './measure-times.ts'
 import type { ResultBuilder } from './result-builder.ts'
-
-export { LIMITS } from './flags/limits.ts'
 
 /** Raises every doubt that one capture alone can show. Spans count samples of the whole record. */
 export function raiseFlags(
@@ -40,7 +39,10 @@ export function raiseFlags(
   if (!doubts.has('missing-samples') && !flagEvenDrift(doubts, analysis, times, series)) {
     // A rail cuts a step in two as well.
     if (!doubts.has('clipped')) flagPause(doubts, analysis, times, series)
-    if (!doubts.has('double-step')) flagPlateaus(doubts, analysis, times, series)
+    if (!doubts.has('double-step')) {
+      flagWindowDrift(doubts, analysis, series)
+      flagNotReached(doubts, analysis, times, series)
+    }
   }
   flagLadder(doubts, analysis)
   flagTimes(doubts, analysis, times)
@@ -62,7 +64,7 @@ function flagJump(doubts: Doubts, analysis: Analysis, times: Times): void {
   if (plateaus.ripple !== null || clock.scale < 8 || doubts.has('missing-samples')) return
   const first = (times.onset?.x ?? clock.mid - clock.scale) - clock.scale
   const end = (times.arrival?.x ?? clock.mid + clock.scale) + clock.scale
-  const jump = findTimeJump(raw, first, end, rawNoiseV ?? 0, levels.stepV)
+  const jump = findTimeJump(raw, first, end, rawNoiseV ?? 0, levels.stepV, LOST_CHANCE)
   if (jump === null) return
   doubts.raise({
     id: 'missing-samples',

@@ -1,5 +1,5 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
-import type { Landmarks } from '../domain/result.ts'
+import { DETECTOR_NOT_STATED, type Landmarks } from '../domain/result.ts'
 import { valueAt } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
 import { integrateError, mapStretch } from './integrated-error.ts'
@@ -175,10 +175,10 @@ function measureDuration(
     u = Math.hypot(u, (durationS - (rest > 0 ? Math.sqrt(rest) : 0)) / Math.sqrt(3))
   }
   out.set('transition_duration_s', durationS, u)
-  if (!recipe.correctDetector) {
+  if (detector === null || ratio === null) {
+    out.lack('transition_duration_corrected_s', DETECTOR_NOT_STATED)
+  } else if (!recipe.correctDetector) {
     out.lack('transition_duration_corrected_s', 'The recipe does not ask for it.')
-  } else if (detector === null || ratio === null) {
-    out.lack('transition_duration_corrected_s', 'The detector’s own duration is not given.')
   } else {
     const rest = durationS * durationS - detector * detector
     const corrected = rest > 0 ? Math.sqrt(rest) : 0

@@ -5,7 +5,7 @@
  * Harmonic F-test of Thomson (Proc. IEEE 70 (1982) 1055) as in Percival and Walden 1993, equations 499a and c: K tapers
  * h_k, Y_k = Σ h_k x e^(−i2πft), H_k = Σ h_k, μ = ΣH_kY_k ÷ ΣH_k²; (K − 1)|μ|²ΣH_k² ÷ Σ|Y_k − μH_k|² follows F(2, 2K − 2)
  * where there is no line. It needs no estimate of the noise; the noise only has to be even over ±NW resolution cells.
- * A window of fewer than eight periods has no room for that: there its periods are compared with one another.
+ * A window of fewer than sixteen periods has no room for that: there its periods are compared with one another.
  */
 import { dpss } from './dpss.ts'
 import { fTail2 } from './f-distribution.ts'
@@ -22,8 +22,13 @@ export interface LineTest {
 /** Half-bandwidth in resolution cells and number of tapers; thresholds of fewer tapers are far higher. */
 const NW = 6
 const TAPERS = 11
-/** Periods from which the band of the tapers holds neither the window's mean nor a neighbouring harmonic. */
-const LEAST_PERIODS = 8
+/**
+ * Periods from which the band of the tapers holds neither the window's mean nor a neighbouring harmonic, nor sees one
+ * over its edge.
+ */
+export const FEW_PERIODS = 16
+/** Fewest periods of a line in a window. */
+export const LEAST_PERIODS = 3
 /** Places the window is brought down to around the frequency, and what their number is a multiple of. */
 const PLACES = 256
 const MULTIPLE = 16
@@ -47,8 +52,8 @@ export function testLine(
 ): LineTest | null {
   const points = Math.floor((end - first) / block)
   const periods = points * block * frequency
-  if (points < 64 || periods < 3) return null
-  return periods >= LEAST_PERIODS
+  if (points < 64 || periods < LEAST_PERIODS) return null
+  return periods >= FEW_PERIODS
     ? multitaper(series, first, points, block, frequency, exactly)
     : periodsAlike(series, first, first + points * block, frequency, exactly)
 }
@@ -191,7 +196,7 @@ const BETWEEN = 0.03
  * parts leaves fewer degrees of freedom, and never fewer than two and 2(C − 1), which are taken; noise that is
  * correlated over periods makes them differ more than their parts.
  */
-function periodsAlike(series: Series, first: number, end: number, frequency: number, exactly: boolean): LineTest {
+export function periodsAlike(series: Series, first: number, end: number, frequency: number, exactly = false): LineTest {
   let best: LineTest = { frequency, p: 1 }
   const tryAt = (f: number): void => {
     const statistic = betweenParts(series, first, end, f)
@@ -209,7 +214,7 @@ function periodsAlike(series: Series, first: number, end: number, frequency: num
   return { ...best, p: Math.min(1, (OFFSETS.length + 2) * best.p) }
 }
 
-const means = new Float64Array(PARTS * (LEAST_PERIODS + 1))
+const means = new Float64Array(PARTS * FEW_PERIODS)
 
 function betweenParts(
   series: Series,
@@ -218,7 +223,7 @@ function betweenParts(
   frequency: number,
 ): { readonly f: number; readonly cycles: number } | null {
   const period = 1 / frequency
-  const cycles = Math.min(LEAST_PERIODS, Math.floor((end - 1 - first) * frequency + 1e-9))
+  const cycles = Math.min(FEW_PERIODS, Math.floor((end - 1 - first) * frequency + 1e-9))
   if (cycles < 2) return null
   const width = period / PARTS
   // The line through the periods' means: a straight line through the window would see the last, partial one.

@@ -3,7 +3,7 @@
  * decides, so that neither the floor nor the shape of the noise enters the decision.
  */
 import { fUpper2 } from './f-distribution.ts'
-import { testLine } from './line-test.ts'
+import { FEW_PERIODS, LEAST_PERIODS, periodsAlike, testLine } from './line-test.ts'
 import type { Series } from './series.ts'
 import { peakAt, type Spectrum, type SpectrumPeak } from './spectrum.ts'
 
@@ -27,9 +27,8 @@ const SIDE = 4
  */
 const FLOOR_PAIRS = 16
 const LENIENT = 10
-/** Fewest periods of a line in the window, and periods under which the window's periods are compared instead. */
-const LEAST_PERIODS = 3
-const FEW_PERIODS = 8
+/** Largest number of the harmonic that the strongest component of a waveform may be. */
+const HARMONICS = 8
 /** Places tested in a resolution cell (a line may lie between two bins), and candidates tested at most for every line. */
 const PER_CELL = 4
 const CANDIDATES = 3
@@ -39,7 +38,9 @@ let tops = new Int32Array(0)
 
 /**
  * Lines of a window, strongest first: at least three periods in it, the chance for noise to give one anywhere in the
- * spectrum under `alpha`. Half of that goes to the places with three to eight periods, half to all others.
+ * spectrum under `alpha`. A third of that each goes to the places with up to sixteen periods, to all others, and to the
+ * waveforms that the largest component is a harmonic of: pulses have harmonics nearly as strong as their fundamental,
+ * which spoil one another's test.
  */
 export function findLines(
   series: Series,
@@ -47,23 +48,36 @@ export function findLines(
   { alpha, least, without, count }: Search,
 ): SpectrumPeak[] {
   const { cell, power, binWidth, first, end, block } = spectrum
-  const few = alpha / 2 / (FEW_PERIODS - LEAST_PERIODS)
-  const many = alpha / 2 / (PER_CELL * (power.length / cell))
+  const few = alpha / 3 / (FEW_PERIODS - LEAST_PERIODS)
+  const many = alpha / 3 / (PER_CELL * (power.length / cell))
   const lobe = Math.ceil(2.2 * cell)
   const found: SpectrumPeak[] = []
+  const candidates = candidatesOf(spectrum, least * least, fUpper2(Math.min(0.5, LENIENT * many), FLOOR_PAIRS))
   let tested = 0
-  for (const k of candidatesOf(spectrum, least * least, fUpper2(Math.min(0.5, LENIENT * many), FLOOR_PAIRS))) {
+  for (const k of candidates) {
     if (found.length >= count || tested >= CANDIDATES * count) break
     if (without !== null && isHarmonic(k, without / binWidth, lobe)) continue
-    tested++
     const peak = peakAt(spectrum, k)
-    const test = testLine(series, first, end, peak.frequency, block)
-    const limit = k < FEW_PERIODS * cell ? few : many
-    if (test === null || test.p > limit) continue
     if (found.some((one) => Math.abs(one.frequency - peak.frequency) <= lobe * binWidth)) continue
-    found.push(peak)
+    const test = testLine(series, first, end, peak.frequency, block)
+    const isLine =
+      test !== null &&
+      (test.p <= (k < FEW_PERIODS * cell ? few : many) ||
+        (tested === 0 && isOfWaveform(series, first, end, peak.frequency, alpha / 3 / (HARMONICS - 1))))
+    tested++
+    if (isLine) found.push(peak)
   }
   return found
+}
+
+/** Whether the window repeats with two to eight times the period of a component. */
+function isOfWaveform(series: Series, first: number, end: number, frequency: number, chance: number): boolean {
+  for (let order = 2; order <= HARMONICS; order++) {
+    const fundamental = frequency / order
+    if ((end - first) * fundamental < LEAST_PERIODS) return false
+    if (periodsAlike(series, first, end, fundamental, true).p <= chance) return true
+  }
+  return false
 }
 
 /** The strongest of them; null without any. */

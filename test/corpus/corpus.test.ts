@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { UNDECIDED } from '#shared/domain/result.ts'
 import { hasScipy } from '../reference/tools.ts'
 import { type Kind, type Manifest, type Measured, type Reading, traceOf, withRecords } from './records.ts'
 import { outcomeOf, scoreKind, scoreMeasure } from './score.ts'
@@ -104,9 +105,15 @@ describe('scoring', () => {
 
   it('takes undecided only where the limit is near', () => {
     const undecided = (u: number) =>
-      outcomeOf('in_window', kind, { in_window: reading(null), settling_s: reading(0.012, u) })
+      outcomeOf('in_window', kind, {
+        in_window: { value: null, u: null, reason: UNDECIDED },
+        settling_s: reading(0.012, u),
+      })
     expect(undecided(0.002)).toBe('right')
     expect(undecided(0.0005)).toBe('undefined')
+    expect(outcomeOf('in_window', kind, { in_window: reading(null), settling_s: reading(0.012, 0.01) })).toBe(
+      'undefined',
+    )
     expect(outcomeOf('in_window', kind, { in_window: reading(0) })).toBe('wrong')
   })
 

@@ -1,4 +1,5 @@
 /** Right, wrong but flagged, wrong and silent, undefined: one measure of one record, of one kind, and a kind as a whole. */
+import { UNDECIDED } from '#shared/domain/result.ts'
 import type { Kind, Measured, Reading } from './records.ts'
 
 export type Verdict = 'right' | 'flagged' | 'silent' | 'undefined'
@@ -21,10 +22,10 @@ export type Outcome = 'right' | 'wrong' | 'undefined'
  */
 export function outcomeOf(measure: string, kind: Kind, readings: Readonly<Record<string, Reading>>): Outcome {
   const truth = kind.truth[measure] ?? null
-  const { value, u } = readings[measure] ?? { value: null, u: null }
+  const { value, u, reason } = readings[measure] ?? { value: null, u: null, reason: '' }
   if (measure === 'in_window') {
     if (value === 0 || value === 1) return value === truth ? 'right' : 'wrong'
-    return undecidedRightly(kind, readings) ? 'right' : 'undefined'
+    return reason === UNDECIDED && undecidedRightly(kind, readings) ? 'right' : 'undefined'
   }
   if (value === null) return truth === null || kind.beyond.includes(measure) ? 'right' : 'undefined'
   if (truth === null) return 'wrong'

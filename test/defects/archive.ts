@@ -54,7 +54,7 @@ function placeDefects(plan: ArchivePlan, setupAt: (number: number) => Setup): Ma
       walks.set(number, walk)
       const step = walk[position] as WalkStep
       const defect = drawDefect(kind, setup, step, next)
-      if (defect === null || !matters(setup, walk, step, defect)) continue
+      if (defect === null || !matters(setup, step, defect)) continue
       sweeps.set(number, taken.set(position, defect))
       placed++
     }

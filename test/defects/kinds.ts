@@ -2,11 +2,11 @@
  * The ten kinds of defect planted in a simulated archive: how strong they are planted, which flag counts as finding
  * them and which other flags are true of them. Decided before any detector was tuned.
  *
- * Where a range begins. A defect is planted only when it does harm: duration, arrival, settling or overshoot of the
- * capture differ from the same capture without it by more than twice their stated standard uncertainty (or become
- * undefined), for outliers the mean of the cell by more than its stated U95 (see matters.ts). Lost samples and late
- * frames are exempt: they are faults of the record wherever they lie. On top of that each kind has a least size, below
- * which it is what sound captures carry too (drift, mains pick-up, spread of repeats; see capture.ts).
+ * Where a range begins. A defect is planted only when it does harm: duration, arrival or settling of the capture differ
+ * from the same capture without it by more than 2 % of the duration, or overshoot by more than 0.5 points (or one of
+ * them becomes undefined); for outliers the mean of the cell by 2 % of the duration (see matters.ts). Lost samples and
+ * late frames are exempt: they are faults of the record wherever they lie. On top of that each kind has a least size,
+ * below which it is what sound captures carry too (drift, mains pick-up, spread of repeats; see capture.ts).
  */
 import type { FlagId } from '#shared/domain/result.ts'
 
@@ -79,8 +79,7 @@ export const KINDS: Readonly<Record<DefectKind, KindInfo>> = {
   hum: {
     planted:
       'mains pick-up at 50, 60, 100 or 120 Hz of 1–10 % of the step peak to peak, at a line that the refresh rate does ' +
-      'not explain; sound records carry up to 0.2 mV, 0.35 % of the smallest step of steady light (up to 3 % of those of ' +
-      'strobed light)',
+      'not explain; sound records carry up to 0.2 mV, and no more than 0.35 % of the smallest step',
     flag: 'hum',
     alsoTrue: { 'differs-from-repeats': CHANGES_DURATION },
   },

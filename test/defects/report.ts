@@ -1,6 +1,7 @@
 /** The table of planted and found defects, for the terminal and for assets/defects.md. */
 import { wilson95 } from '#shared/findings/wilson.ts'
 import { KINDS } from './kinds.ts'
+import { OVERSHOOT_POINTS, TIME_SHARE } from './matters.ts'
 import { scoresOf, type KindScore, type Tally } from './score.ts'
 
 /** What recall and precision of every kind are to reach. */
@@ -139,9 +140,10 @@ ${markdown(POOLED_HEADING, pooledRowsOf(scoresOf(pooled)))}
 
 ## What was planted
 
-A defect is planted only where it does harm: duration, arrival, settling or overshoot differ from the same capture
-without it by more than twice their stated standard uncertainty (or become undefined), for outliers the mean of the cell
-by more than its stated U95. Lost samples and late frames are faults of the record wherever they lie.
+A defect is planted only where it does harm, by amounts that do not depend on what the program states as its own
+uncertainty: duration, arrival or settling differ from the same capture without it by more than ${100 * TIME_SHARE} % of the
+duration, or overshoot by more than ${OVERSHOOT_POINTS} points (or one of them becomes undefined); for outliers the mean of the cell by
+more than ${100 * TIME_SHARE} % of the duration. Lost samples and late frames are faults of the record wherever they lie.
 
 ${also.join('\n')}
 

@@ -44,6 +44,9 @@ const STEADY_RECIPES: readonly Recipe[] = [
   ...RECIPE_PRESETS.slice(1),
 ]
 
+/** Most mains pick-up of a sound record, of its sweep's smallest step: what is more is hum. */
+const MAINS_SHARE = 0.0035
+
 export function pick<T>(next: Random, list: readonly T[]): T {
   return list[Math.min(list.length - 1, Math.floor(next() * list.length))] as T
 }
@@ -100,11 +103,12 @@ export function setupOf(seed: number, number: number): Setup {
   const photodiode = photodiodeOf(simulation)
   const mains = { hz: pick(next, [50, 60] as const), peakToPeakV: ratioBetween(next, 2e-5, 2e-4) }
   const draft = { seed, simulation, photodiode, setting, brightness, plan, bus: modulated, mains }
-  return {
-    ...draft,
-    recipe: modulated ? AVERAGING : pick(next, STEADY_RECIPES),
-    ladder: ladderOf(draft, next),
-  }
+  const recipe = modulated ? AVERAGING : pick(next, STEADY_RECIPES)
+  const ladder = ladderOf(draft, next)
+  const volts = ladder.steps.map((step) => step.meanV)
+  const least = Math.min(...volts.slice(1).map((y, k) => Math.abs(y - (volts[k] as number))))
+  const peakToPeakV = Math.min(mains.peakToPeakV, MAINS_SHARE * least)
+  return { ...draft, recipe, ladder, mains: { ...mains, peakToPeakV } }
 }
 
 type Draft = Omit<Setup, 'recipe' | 'ladder'>

@@ -1,6 +1,6 @@
 /** Each doubt is raised by what it is for, with its number, limit and samples, and by nothing else. */
 import { describe, expect, it } from 'vitest'
-import type { FlagId, Flag, Result } from '#shared/domain/result.ts'
+import { DETECTOR_NOT_STATED, type FlagId, type Flag, type Result } from '#shared/domain/result.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
@@ -132,14 +132,22 @@ describe('flags of the step', () => {
     expect(flag.value).toBe(3)
   })
 
-  it('under-resolved: fewer than three samples', () => {
-    const flag = flagOf(measure(record(clean, { rate: 1000, post: 0.3, pre: 0.1 })), 'under-resolved')
-    expect(flag.value ?? 9).toBeLessThan(3)
+  it('under-resolved: fewer than ten samples', () => {
+    // 2.197 ms at 4 kHz are 8.8 samples, at 5 kHz 11.
+    const of = (rate: number): Result => measure(record(clean, { rate, post: 0.3, pre: 0.1 }))
+    const flag = flagOf(of(4000), 'under-resolved')
+    expect(Math.abs((flag.value ?? 0) - 8.8)).toBeLessThan(0.3)
+    expect(flag.limit).toBe(10)
+    expect(flagIds(of(5000))).toEqual([])
   })
 
-  it('detector-limited: under twice the detector’s own duration, and the correction is refused', () => {
+  it('a detector that is not stated is said so beside the numbers', () => {
+    expect(measure(coded()).reasons.transition_duration_corrected_s).toBe(DETECTOR_NOT_STATED)
+  })
+
+  it('detector-limited: under five times the detector’s own duration, and the correction is refused', () => {
     const result = measure(coded(), { detectorS: 1.5 * ms, correctDetector: true })
-    expect(flagOf(result, 'detector-limited').limit).toBeCloseTo(3 * ms, 9)
+    expect(flagOf(result, 'detector-limited').limit).toBeCloseTo(7.5 * ms, 9)
     expect(result.values.transition_duration_corrected_s).toBeNull()
     expect(result.reasons.transition_duration_corrected_s).toMatch(/root-sum-square no longer holds/)
   })

@@ -127,6 +127,7 @@ describe('scene of the desk', () => {
     blurLabel: '',
     showRaw: true,
     showFrames: true,
+    showCursors: false,
     showWindows: true,
     shaded: { span: [0.1, 0.12] as const, label: 'invented' },
   }

@@ -26,9 +26,14 @@ interface Talk {
   ask(message: string, seconds?: number): Promise<string>
 }
 
+/** A detector and a digitizer without noise. */
+const SILENT_INPUT = { noiseV: 0, photocurrentA: 0, flickerV: 0 }
+/** A detector with so much light that its own noise is small beside the digitizer's. */
+const BRIGHT = { photocurrentA: 1e-4, flickerV: 1e-6 }
+
 async function talk(changes: Partial<Simulation> = {}): Promise<Talk> {
   const clock = manualClock()
-  const bench = createSimulatedBench({ simulation: simulationSchema.parse({ noiseV: 0, ...changes }), clock })
+  const bench = createSimulatedBench({ simulation: simulationSchema.parse({ ...SILENT_INPUT, ...changes }), clock })
   ends.push(() => bench.dispose())
   const link = await bench.open()
   let out = ''
@@ -125,6 +130,33 @@ describe('bench against truth', () => {
     const sd = Math.sqrt(a.reduce((x, y) => x + (y - mean) ** 2, 0) / a.length)
     // Standard error of a standard deviation: 0.01 ÷ √(2·5000) = 1e-4; five of them.
     expect(Math.abs(sd - 0.01)).toBeLessThan(5e-4)
+  })
+
+  it("has the detector's own noise: more of it in the light, limited in bandwidth, none with the input cut off", async () => {
+    const t = await talk({ photocurrentA: 1e-8, detectorHz: 1000, bits: 16 })
+    const records = async (setup: string): Promise<number[]> => {
+      await t.ask(`${setup};:TRIG:SOUR IMM;:INIT`, 0.2)
+      return volts(await t.ask('FETC?'), 5)
+    }
+    const spread = (values: readonly number[], lag = 0): number => {
+      const mean = values.reduce((x, y) => x + y, 0) / values.length
+      const pairs = values.slice(lag).map((y, i) => (y - mean) * ((values[i] as number) - mean))
+      return pairs.reduce((x, y) => x + y, 0) / pairs.length
+    }
+    const dark = await records(SETUP)
+    const shown = t.bench.show(255)
+    await t.clock.advance(0.5)
+    await shown
+    const white = await records(SETUP)
+    // Shot noise of 10 nA in 398 MΩ (3.98 V): √(2qI)·R = 22.5 µV/√Hz, thermal 2.57 µV/√Hz, through (π/2)·1 kHz.
+    const density = 2 * 1.602e-19 * 1e-8 * 3.98e8 ** 2
+    const thermal = 4 * 1.381e-23 * 300 * 3.98e8
+    const expected = (density + thermal) * (Math.PI / 2) * 1000
+    // 5,000 correlated samples (τ of 16 samples at 50 kS/s): a standard error of 5 % of the variance; five of them.
+    expect(Math.abs(spread(white) / expected - 1)).toBeLessThan(0.25)
+    expect(spread(white, 1) / spread(white)).toBeGreaterThan(0.8)
+    expect(spread(dark)).toBeLessThan(0.1 * spread(white))
+    expect(spread(await records(`${SETUP};:INP:STAT OFF`))).toBe(0)
   })
 
   it('picks up hum, and sees nothing but its offset when covered', async () => {
@@ -273,7 +305,7 @@ describe('through rig manager and stimulus', () => {
     '%s %s at %i Hz: a six-level sweep finds the truth',
     async (panel, setting, hz) => {
       // A noise at which the furthest sample tells overshoot to half a point even in the smallest step (0.11 V).
-      const { clock, rig, stimulus } = await host({ panel, noiseV: 0.0003 })
+      const { clock, rig, stimulus } = await host({ panel, noiseV: 0.0003, ...BRIGHT })
       const plan = planOf({ setting, refreshHz: hz })
       const cells = await sweepOnce(rig, stimulus, clock, plan)
       const found = compareWithTruth(panel, plan, cells)
@@ -286,7 +318,7 @@ describe('through rig manager and stimulus', () => {
   )
 
   it('a strobed display leaves as much of the old level in its first pulse as the truth says', async () => {
-    const { clock, rig, stimulus } = await host({ panel: 'plain', backlight: 'strobe', noiseV: 0.0003 })
+    const { clock, rig, stimulus } = await host({ panel: 'plain', backlight: 'strobe', noiseV: 0.0003, ...BRIGHT })
     const plan = planOf({
       setting: 'Off',
       refreshHz: 100,

@@ -76,7 +76,7 @@ describe('frame clock', () => {
 
 describe('backlight', () => {
   it('has the mean its duty says and no stuck edge', () => {
-    const gate = gateOf('pwm', frameClock(0, 60), { pwmHz: 317, brightness: 0.37, pwmStartS: 0.0011 })
+    const gate = gateOf('pwm', frameClock(0, 60), { pwmHz: 317, brightness: 0.37, pwmStartS: 0.0011, glow: 0 })
     let t = 100
     let area = 0
     const end = 100 + 317 / 317
@@ -89,12 +89,12 @@ describe('backlight', () => {
     expect(area).toBeCloseTo(0.37 + 0.63 * 0.2, 9)
   })
 
-  it('strobes once a frame and is dark between', () => {
-    const gate = gateOf('strobe', frameClock(0, 120), { pwmHz: 240, brightness: 1, pwmStartS: 0 })
+  it.each([0, 0.02])('strobes once a frame and leaves a glow of %d between', (glow) => {
+    const gate = gateOf('strobe', frameClock(0, 120), { pwmHz: 240, brightness: 1, pwmStartS: 0, glow })
     let edges = 0
     for (let t = 0.5e-6; t < 1; edges++) {
       const { level: high, nextS } = gateAt(gate, t)
-      expect([0, 1]).toContain(high)
+      expect([glow, 1]).toContain(high)
       t = nextS
     }
     expect(edges).toBe(2 * 120 + 1)

@@ -4,7 +4,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { ImportMapping } from '#shared/domain/import.ts'
 import { MEASURE_IDS, MEASURES } from '#shared/domain/measures.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
-import type { Result } from '#shared/domain/result.ts'
+import { DETECTOR_NOT_STATED, type Result } from '#shared/domain/result.ts'
 import { decodeText, MAX_IMPORT_BYTES } from '#shared/import/decode.ts'
 import { pairFromName } from '#shared/import/file-name.ts'
 import { guessMapping } from '#shared/import/guess.ts'
@@ -89,7 +89,8 @@ export async function runMeasure(file: string, options: MeasureOptions, output: 
     edgeAtTrigger: false,
     recipe: chosen.recipe,
   })
-  const all = [...warnings, ...recording.warnings]
+  const unstated = chosen.recipe.detectorS === null ? [DETECTOR_NOT_STATED] : []
+  const all = [...warnings, ...recording.warnings, ...unstated]
   const input = {
     file,
     from_code: levels.from,

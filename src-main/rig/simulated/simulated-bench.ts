@@ -63,6 +63,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     backlight: simulation.backlight,
     pwmHz: simulation.pwmHz,
     brightness: options.brightness ?? 0.6,
+    glow: simulation.glow,
     refreshHz,
     setting: 'Off',
     row: 0.5,
@@ -94,7 +95,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     input: {
       volts: (startS, stepS, count, filterHz) =>
         voltsOf(photodiode, covered ? null : display, startS, stepS, count, filterHz),
-      addNoise: (samples, record) => addRecordNoise(photodiode, samples, record),
+      addNoise: (samples, record, path) => addRecordNoise(photodiode, samples, record, path),
       knownUntil: (now) => Math.min(now, follow(now)),
     },
     now: () => clock.now(),

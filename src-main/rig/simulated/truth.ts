@@ -17,6 +17,7 @@ export interface TruthInput {
   readonly backlight?: Backlight
   readonly pwmHz?: number
   readonly brightness?: number
+  readonly glow?: number
   /** Row the detector looks at, 0–1; the middle by default. */
   readonly row?: number
 }
@@ -40,6 +41,7 @@ export function truthOf(input: TruthInput): Truth {
     backlight: input.backlight ?? 'steady',
     pwmHz: input.pwmHz ?? 240,
     brightness: input.brightness ?? 0.6,
+    glow: input.glow ?? 0,
     refreshHz: input.refreshHz,
     setting: input.setting,
     row,

@@ -1,20 +1,20 @@
 import { Action } from '../../ui/controls.tsx'
-import { dayAndTime, hertz, pair } from '../../ui/format.ts'
+import { count, dayAndTime, pair } from '../../ui/format.ts'
 import { SHORTCUTS } from '../../ui/shortcuts.ts'
 import { VERDICT_WORDS } from '../../ui/words.ts'
 import { UndoButtons } from './undo-buttons.tsx'
+import type { Queue } from './use-queue.ts'
 import type { ShownCapture } from './use-shown-capture.ts'
 
 export interface CaptureHeadProps {
   readonly shown: ShownCapture | null
-  readonly onNext: () => void
-  readonly onPrevious: () => void
+  readonly queue: Queue
+  readonly onCapture: (captureId: number) => void
 }
 
-/** Which capture is shown, and the way to the next doubt. */
-export function CaptureHead({ shown, onNext, onPrevious }: CaptureHeadProps) {
+/** Which capture is shown, the queue of doubtful ones, and the way back. */
+export function CaptureHead({ shown, queue, onCapture }: CaptureHeadProps) {
   const info = shown?.detail.info ?? null
-  const plan = shown?.sweep?.plan ?? null
   return (
     <header className="capture-head">
       <div className="capture-title">
@@ -22,28 +22,45 @@ export function CaptureHead({ shown, onNext, onPrevious }: CaptureHeadProps) {
         {info === null ? null : (
           <>
             <span className="pane-pair">{pair(info.from, info.to)}</span>
-            <span className="minor capture-origin" title={`Taken ${dayAndTime(info.takenAt)} from ${info.source}`}>
-              repeat {info.repeat}
-              {info.attempt > 1 ? `, attempt ${info.attempt}` : ''}, {VERDICT_WORDS[info.verdict]}; sweep {info.sweepId}
-              {plan === null ? '' : `: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`}
+            <span
+              className={info.verdict === 'good' ? 'minor roomy' : 'warn-text'}
+              title={`Taken ${dayAndTime(info.takenAt)} from ${info.source}`}
+            >
+              {VERDICT_WORDS[info.verdict]}
             </span>
           </>
         )}
       </div>
-      <div className="capture-ways">
+      <div className="capture-ways" role="group" aria-label="Doubtful captures of the list">
         <Action
           size="small"
-          onPress={onPrevious}
-          aria-label="Previous doubtful"
+          onPress={() => queue.go('previous')}
+          isDisabled={queue.total === 0}
+          aria-label="Previous doubtful capture"
           aria-keyshortcuts={SHORTCUTS.previousDoubt.key}
         >
-          ◂ Previous<span className="roomy"> doubtful</span>
+          ◂
         </Action>
-        <Action size="small" onPress={onNext} aria-label="Next doubtful" aria-keyshortcuts={SHORTCUTS.nextDoubt.key}>
-          Next<span className="roomy"> doubtful</span> ▸
+        <output className="queue-count" aria-label="Doubtful captures">
+          {queueWords(queue)}
+        </output>
+        <Action
+          size="small"
+          onPress={() => queue.go('next')}
+          isDisabled={queue.total === 0}
+          aria-label="Next doubtful capture"
+          aria-keyshortcuts={SHORTCUTS.nextDoubt.key}
+        >
+          ▸
         </Action>
-        <UndoButtons />
       </div>
+      <UndoButtons onCapture={onCapture} />
     </header>
   )
+}
+
+function queueWords({ index, total }: Queue): string {
+  if (total === null) return '…'
+  if (total === 0) return 'none doubtful'
+  return index === null ? `${count(total)} doubtful` : `${count(index + 1)} of ${count(total)} doubtful`
 }

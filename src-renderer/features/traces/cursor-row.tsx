@@ -19,12 +19,14 @@ export function CursorRow({ a, b, difference }: { a: CursorValue; b: CursorValue
       <Reading name="B" tone="b" text={cursorWords(b)} />
       <Reading name="Δt" text={`${milliseconds(deltaMs / 1000)} ms`} />
       <Reading name="1/Δt" text={rateHz === null ? UNDEFINED_TEXT : `${significant(rateHz, 4)} Hz`} />
-      <Reading name="ΔL" text={deltaPct === null ? UNDEFINED_TEXT : `${fixed(deltaPct, 1)} % of the step`} />
       <Reading
         name="ΔL"
-        text={deltaCode === null ? `${UNDEFINED_TEXT} codes (${codeReason})` : `${fixed(deltaCode, 1)} codes`}
+        text={[
+          deltaPct === null ? UNDEFINED_TEXT : `${fixed(deltaPct, 1)} % of the step`,
+          deltaCode === null ? `${UNDEFINED_TEXT} codes (${codeReason})` : `${fixed(deltaCode, 1)} codes`,
+          deltaV === null ? UNDEFINED_TEXT : voltsText(deltaV),
+        ].join(', ')}
       />
-      <Reading name="ΔL" text={deltaV === null ? UNDEFINED_TEXT : voltsText(deltaV)} />
     </dl>
   )
 }

@@ -2,6 +2,8 @@ import { memo, type ReactNode, type RefObject } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { TraceScene } from '../../plot/trace-scene.ts'
+import { Action } from '../../ui/controls.tsx'
+import { useKept } from '../../ui/use-kept.ts'
 import { useMedia } from '../../ui/use-media.ts'
 import { EffectLine } from './effect-line.tsx'
 import { FlagList, type FlagListHandle } from './flag-list.tsx'
@@ -32,6 +34,9 @@ export interface DeskPanelsProps {
   readonly flags: RefObject<FlagListHandle | null>
   readonly review: RefObject<ReviewPanelHandle | null>
   readonly onCapture: (captureId: number) => void
+  /** The capture is one of the doubtful ones; a decision on it leads to the next. */
+  readonly queued: boolean
+  readonly onDecided: () => void
 }
 
 const NAMES: Readonly<Record<PanelId, string>> = {
@@ -59,6 +64,8 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
       <ReviewPanel
         ref={review}
         detail={detail}
+        queued={props.queued}
+        onDecided={props.onDecided}
         imported={props.shown.sweep?.origin === 'import'}
         marks={{
           marks: props.marks,
@@ -80,11 +87,53 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
     ),
     history: <HistoryList captureId={detail.info.id} onCapture={props.onCapture} />,
   }
+  const [folded, setFolded] = useKept('traces: panels folded', false)
   const tabs: readonly PanelId[] = wide ? ['numbers', 'history'] : ['flags', 'review', 'numbers', 'history']
   const count = detail.result?.flags.length ?? 0
   const nameOf = (id: PanelId) => (id === 'flags' && count > 0 ? `Flags ${count}` : NAMES[id])
+  const isFolded = folded && !wide
+  const panels = (
+    <Tabs
+      className="tabs desk-panel desk-panel-tabs"
+      data-folded={isFolded}
+      selectedKey={tabs.includes(props.panel) ? props.panel : 'numbers'}
+      onSelectionChange={(key) => {
+        const chosen = tabs.find((id) => id === key)
+        if (chosen === undefined) return
+        setFolded(false)
+        props.onPanel(chosen)
+      }}
+    >
+      <div className="desk-panel-head">
+        <TabList className="tab-list" aria-label="About this capture">
+          {tabs.map((id) => (
+            <Tab key={id} id={id} className="tab">
+              {nameOf(id)}
+            </Tab>
+          ))}
+        </TabList>
+        {wide ? null : (
+          <Action
+            size="small"
+            tone="quiet"
+            aria-expanded={!isFolded}
+            aria-label={isFolded ? 'Unfold the panel' : 'Fold the panel: more room for the plot'}
+            onPress={() => setFolded(!isFolded)}
+          >
+            {isFolded ? '▴' : '▾'}
+          </Action>
+        )}
+      </div>
+      {tabs.map((id) => (
+        <TabPanel key={id} id={id} className="tab-panel">
+          {bodies[id]}
+        </TabPanel>
+      ))}
+    </Tabs>
+  )
   return (
     <>
+      <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
       {wide ? (
         <div className="desk-side">
           {(['flags', 'review'] as const).map((id) => (
@@ -93,32 +142,11 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
               <div className="desk-panel-body">{bodies[id]}</div>
             </section>
           ))}
+          {panels}
         </div>
-      ) : null}
-      <div className="desk-lower">
-        <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
-        <Tabs
-          className="tabs desk-panel"
-          selectedKey={tabs.includes(props.panel) ? props.panel : 'numbers'}
-          onSelectionChange={(key) => {
-            const chosen = tabs.find((id) => id === key)
-            if (chosen !== undefined) props.onPanel(chosen)
-          }}
-        >
-          <TabList className="tab-list" aria-label="About this capture">
-            {tabs.map((id) => (
-              <Tab key={id} id={id} className="tab">
-                {nameOf(id)}
-              </Tab>
-            ))}
-          </TabList>
-          {tabs.map((id) => (
-            <TabPanel key={id} id={id} className="tab-panel">
-              {bodies[id]}
-            </TabPanel>
-          ))}
-        </Tabs>
-      </div>
+      ) : (
+        panels
+      )}
     </>
   )
 })

@@ -2,7 +2,7 @@ import { useMemo } from 'react'
 import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import { useMatrix } from '../../client/queries.ts'
-import { fixed, pair, plural, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { fixed, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { cellEffect } from './cell-effect.ts'
 
 export interface EffectLineProps {
@@ -18,18 +18,20 @@ export function EffectLine({ info, recipeHash, measure }: EffectLineProps) {
     const cell = data?.cells.find(({ from, to }) => from === info.from && to === info.to)
     return cell === undefined ? null : cellEffect(cell.entries, measure, info.id)
   }, [data, info, measure])
-  const title = `${MEASURES[measure].label}, mean of ${pair(info.from, info.to)} in this sweep`
+  const title = `Mean of ${pair(info.from, info.to)} in this sweep, ${MEASURES[measure].label.toLowerCase()}`
   if (effect === null)
     return (
       <div className="effect" role="status" aria-label="Effect on its cell">
         <span className="effect-title">{title}</span>
-        <span className="minor">{data === undefined ? 'Reading…' : 'This capture does not enter the mean.'}</span>
+        <span className="minor">{data === undefined ? 'Reading…' : 'This capture is not part of the mean.'}</span>
       </div>
     )
   const { now, otherwise, change, excluded, isExcluded } = effect
   return (
     <div className="effect" role="status" aria-label="Effect on its cell">
-      <span className="effect-title">{title}</span>
+      <span className="effect-title" title={title}>
+        Cell mean
+      </span>
       <span className="effect-mean">{now.mean === null ? UNDEFINED_TEXT : meanText(measure, now.mean)}</span>
       <span>
         n {now.n}, <span className={excluded > 0 ? 'warn-text' : ''}>{excluded} excluded</span>
@@ -37,9 +39,9 @@ export function EffectLine({ info, recipeHash, measure }: EffectLineProps) {
       </span>
       <span>
         {otherwise === null
-          ? 'It has no value here, so it does not move the mean.'
+          ? 'This capture has no value, so it does not affect the mean.'
           : otherwise.mean === null
-            ? `${isExcluded ? 'With' : 'Without'} it: no ${plural(1, 'capture')} left to average.`
+            ? `${isExcluded ? 'With' : 'Without'} it: no capture left to average.`
             : `${isExcluded ? 'With' : 'Without'} it: ${meanText(measure, otherwise.mean)}${changeText(measure, change, now.mean)}, n ${otherwise.n}`}
       </span>
     </div>

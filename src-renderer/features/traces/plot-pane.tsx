@@ -5,6 +5,7 @@ import { LEAST_MS, spansOf } from '../../plot/desk-chart.ts'
 import { DeskPlot, type DeskPlotHandle, type DragMode, type PlotHandle } from '../../plot/desk-plot.tsx'
 import { deskScene, type DeskScene } from '../../plot/desk-scene.ts'
 import { zoomAbout, type Span } from '../../plot/view-moves.ts'
+import { TraceCaption } from '../../parts/trace-caption.tsx'
 import { fixed, milliseconds, pair, printMeasure } from '../../ui/format.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useSettled } from '../../ui/use-settled.ts'
@@ -37,6 +38,7 @@ export interface PlotPaneProps {
   readonly ref: Ref<PlotPaneHandle>
   readonly shown: ShownCapture
   readonly recipeHash: string
+  readonly recipeName: string
   readonly plot: DeskPlotState
   readonly marks: Marks
   /** Samples a flag points at, s from the first sample. */
@@ -84,6 +86,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       showRaw: layers.raw,
       showFrames: layers.frames,
       showWindows: layers.windows || marks.moving,
+      showCursors: layers.cursors,
       shaded,
     })
   }, [base, trace, close, result, overlay, blur, layers, marks.moving, shaded])
@@ -115,8 +118,6 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       }
     }
     if (layers.cursors && readings !== null) {
-      // Low, where no label stands; above the marks while those are moved.
-      const cursorRow = marks.moving ? 3 : 0
       list.push({
         id: 'A',
         mark: 'A',
@@ -124,7 +125,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
         ms: readings[0].ms,
         text: cursorWords(readings[0]),
         tone: 'a',
-        row: cursorRow,
+        row: 'above',
       })
       list.push({
         id: 'B',
@@ -133,7 +134,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
         ms: readings[1].ms,
         text: cursorWords(readings[1]),
         tone: 'b',
-        row: cursorRow,
+        row: 'above',
       })
     }
     return list
@@ -178,6 +179,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
         drag={drag}
         onDrag={setDrag}
       />
+      <TraceCaption info={detail.info} sweep={sweep} recipe={props.recipeName} />
       <div className="plot-area">
         <DeskPlot
           ref={handle}
@@ -200,11 +202,15 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
           difference={cursorDifference(readings[0], readings[1], result?.landmarks ?? null, sweep?.ladder ?? null)}
         />
       ) : null}
-      {layers.residual ? (
-        <ResidualStrip overlay={overlay} problem={overlayProblem} originS={originS} span={shownX} />
-      ) : null}
-      {layers.spectrum && spectrumSpan !== null ? (
-        <SpectrumStrip captureId={captureId} span={spectrumSpan} between={layers.cursors ? 'the cursors' : null} />
+      {layers.residual || layers.spectrum ? (
+        <div className="plot-strips">
+          {layers.residual ? (
+            <ResidualStrip overlay={overlay} problem={overlayProblem} originS={originS} span={shownX} />
+          ) : null}
+          {layers.spectrum && spectrumSpan !== null ? (
+            <SpectrumStrip captureId={captureId} span={spectrumSpan} between={layers.cursors ? 'the cursors' : null} />
+          ) : null}
+        </div>
       ) : null}
     </section>
   )

@@ -52,6 +52,7 @@ export function ResidualStrip({ overlay, problem, originS, span }: ResidualStrip
           {...data}
           span={span}
           aboutZero
+          underTrace
           description={`Residual to the mean of the repeats, at most ${significant(largest, 3)} mV`}
         />
       )}

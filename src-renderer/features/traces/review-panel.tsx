@@ -26,10 +26,13 @@ export interface ReviewPanelProps {
   /** The sweep came out of files. */
   readonly imported: boolean
   readonly marks: MarksFormProps
+  /** The capture is one of the doubtful ones; a decision on it leads to the next. */
+  readonly queued: boolean
+  readonly onDecided: () => void
 }
 
 /** What a person decides about the capture shown, and why. Nothing is asked twice: every decision can be undone. */
-export function ReviewPanel({ ref, detail, imported, marks: form }: ReviewPanelProps) {
+export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDecided }: ReviewPanelProps) {
   const { info } = detail
   const { marks } = form
   const box = useRef<HTMLDivElement>(null)
@@ -86,6 +89,7 @@ export function ReviewPanel({ ref, detail, imported, marks: form }: ReviewPanelP
     setChoice(null)
     setReason('')
     setTried(false)
+    if (queued) onDecided()
     // The form goes; whoever works by keyboard stays here and hears what stands now.
     box.current?.querySelector<HTMLElement>('.standing')?.focus()
   }

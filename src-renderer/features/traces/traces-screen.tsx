@@ -17,7 +17,7 @@ import type { ReviewPanelHandle } from './review-panel.tsx'
 import { useAddress } from './use-address.ts'
 import { useDeskPlot } from './use-desk-plot.ts'
 import { useMarks } from './use-marks.ts'
-import { useDoubts, usePlace } from './use-places.ts'
+import { usePlace, useQueue } from './use-queue.ts'
 import { useShownCapture } from './use-shown-capture.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import './traces.css'
@@ -59,7 +59,7 @@ export function TracesScreen() {
     },
     [setChosen, setCapture],
   )
-  const toDoubt = useDoubts(asked, captureId, setCapture)
+  const queue = useQueue(asked, captureId, setCapture)
 
   const info = shown?.detail.info ?? null
   const shownFlag = flag !== null && flag.captureId === info?.id ? flag.index : null
@@ -81,9 +81,8 @@ export function TracesScreen() {
 
   useKey('list', () => list.current?.focus())
   useKey('search', () => filters.current?.focus())
-  const step = (direction: 'next' | 'previous') => void toDoubt(direction)
-  useKey('nextDoubt', () => step('next'))
-  useKey('previousDoubt', () => step('previous'))
+  useKey('nextDoubt', () => queue.go('next'))
+  useKey('previousDoubt', () => queue.go('previous'))
   useKey('plot', () => pane.current?.focus())
   useKey('flags', () => {
     setPanel('flags')
@@ -117,7 +116,7 @@ export function TracesScreen() {
         />
       </section>
       <div className="traces-main">
-        <CaptureHead shown={shown} onNext={() => step('next')} onPrevious={() => step('previous')} />
+        <CaptureHead shown={shown} queue={queue} onCapture={setCapture} />
         {shown === null ? (
           <div className="traces-empty">
             {problem !== '' ? (
@@ -132,7 +131,15 @@ export function TracesScreen() {
           </div>
         ) : (
           <>
-            <PlotPane ref={pane} shown={shown} recipeHash={recipeHash} plot={plot} marks={marks} shaded={shaded} />
+            <PlotPane
+              ref={pane}
+              shown={shown}
+              recipeHash={recipeHash}
+              recipeName={recipe?.name ?? recipeHash}
+              plot={plot}
+              marks={marks}
+              shaded={shaded}
+            />
             <DeskPanels
               panel={panel}
               onPanel={setPanel}
@@ -149,6 +156,8 @@ export function TracesScreen() {
               flags={flags}
               review={review}
               onCapture={setCapture}
+              onDecided={() => queue.go('next')}
+              queued={queue.index !== null}
             />
           </>
         )}

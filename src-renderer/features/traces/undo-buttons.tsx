@@ -9,7 +9,7 @@ import { useStable } from '../../ui/use-stable.ts'
 const SAID_MS = 8000
 
 /** Undo and redo of what people did, with what they would undo; Ctrl+Z and Ctrl+Shift+Z as well. */
-export function UndoButtons() {
+export function UndoButtons({ onCapture }: { onCapture: (captureId: number) => void }) {
   const notices = useNotices()
   const said = useRef<{ readonly id: number; readonly timer: ReturnType<typeof setTimeout> } | null>(null)
   const steps = useHostQuery(['reviews', 'steps'], (client, signal) => client.reviews.steps(undefined, { signal }))
@@ -32,7 +32,10 @@ export function UndoButtons() {
     if (command.busy || (steps.data?.[which] ?? null) === null) return
     void (async () => {
       const answer = await command.run()
-      if (answer !== null) say(answer.words)
+      if (answer === null) return
+      say(answer.words)
+      // What changed is in sight.
+      onCapture(answer.entry.captureId)
     })()
   })
   useEffect(() => {
@@ -60,12 +63,12 @@ export function UndoButtons() {
             size="small"
             isDisabled={what === null}
             isPending={which === 'undo' ? undo.busy : redo.busy}
+            {...(what === null ? {} : { title: what })}
             aria-label={what === null ? `${name}: nothing to ${which}` : `${name}: ${what}`}
             onPress={() => run(which)}
           >
             <span aria-hidden="true">{which === 'undo' ? '↶ ' : '↷ '}</span>
             {name}
-            {what === null ? null : <span className="roomy">: {what}</span>}
           </Action>
         )
       })}

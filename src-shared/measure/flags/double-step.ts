@@ -5,9 +5,9 @@ import { windowDrift } from '../levels.ts'
 import type { Times } from '../measure-times.ts'
 import { FEWEST_BEFORE } from '../pulses.ts'
 import { spanOf, type Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
-import { findPause, findPulsePause, LEAST_SHARE, PAUSE_SHARE, type Pause } from './pause.ts'
-import { uDrift } from './plateaus.ts'
+import { LIMITS } from './budget.ts'
+import { findPause, findPulsePause, type Pause } from './pause.ts'
+import { driftReach, uDrift } from './plateaus.ts'
 import { pct } from './words.ts'
 
 /** The step pauses on its way, or had begun before the record: it came in two parts. */
@@ -70,17 +70,13 @@ function startOf({ input }: Analysis): number | null {
   return input.ladder && input.from !== null ? ladderVolts(input.ladder, input.from) : null
 }
 
-/** Change through the window before the step by which it moves, % of the step, and in standard uncertainties. */
-const MOVES_PCT = LIMITS.driftPct
-const MOVES_REACH = 6
-
 /** Whether the window before the step moves towards the step's end: something has begun before. */
 function movesBefore(analysis: Analysis, series: Series): boolean {
   const { levels } = analysis
   const window = levels.beforeWindow
   const drift = windowDrift(series, window, meanWidth(analysis)) * levels.sign
   const u = uDrift(analysis, window[1] - window[0])
-  return drift > MOVES_REACH * u && drift > (MOVES_PCT / 100) * Math.abs(levels.stepV)
+  return drift > driftReach() * u && drift > (LIMITS.driftPct / 100) * Math.abs(levels.stepV)
 }
 
 /**
@@ -93,16 +89,16 @@ function flagBegun(doubts: Doubts, analysis: Analysis, series: Series): void {
   const startV = startOf(analysis)
   if (startV === null || analysis.input.recipe.levels.kind === 'ladder' || !movesBefore(analysis, series)) return
   const done = (levels.beforeV - startV) / (levels.afterV - startV)
-  if (!(done > LEAST_SHARE && done < 1 - LEAST_SHARE)) return
+  if (!(done > LIMITS.pauseLeast && done < 1 - LIMITS.pauseLeast)) return
   const [first, end] = levels.beforeWindow
   const slow = (windowDrift(series, levels.beforeWindow, 0) * levels.sign) / (end - first)
   const slowPct = (100 * slow) / ((0.8 * Math.abs(levels.stepV)) / clock.scale)
-  if (slowPct >= 100 * PAUSE_SHARE) return
+  if (slowPct >= 100 * LIMITS.pauseShare) return
   doubts.raise({
     id: 'double-step',
     evidence: `The record begins ${pct(100 * done)} of the way from the ladder’s level and still moves on, at ${pct(slowPct)} of the speed of the step that follows: it came in two steps, the first of them before the record.`,
     value: slowPct,
-    limit: 100 * PAUSE_SHARE,
+    limit: 100 * LIMITS.pauseShare,
     unit: '%',
     span: spanOf(analysis, first, end - 1),
   })

@@ -1,22 +1,22 @@
+import { LIMITS } from './budget.ts'
+
 /**
  * Noise under this many digitizer steps says nothing: with less, a level on the border of two codes looks as noisy as
  * this and then stands on one code for as long as it lies a little off.
  */
-const LEAST_NOISE = 0.7
-/** Either estimate of the noise may be this much too large. */
+const LEAST_NOISE = LIMITS.leastDither
+/** Either estimate of the noise may be this much too large: it is in one of a hundred with 500 degrees of freedom. */
 const SAFE = 0.93
-/** Chance that a sound record is doubted. */
-const CHANCE = 1e-6
 
 /**
  * Longest run of equal samples that Gaussian noise of `sigma` digitizer steps leaves somewhere among `tries` places
- * with a chance of one in a million. The most likely code is the one the level lies in the middle of; a sample is
+ * with the given chance. The most likely code is the one the level lies in the middle of; a sample is
  * rounded to it with erf(1 ÷ (2√2 σ)).
  * @returns null where the noise is under 0.7 digitizer steps: equal samples are then nothing strange
  */
-export function longestChance(sigma: number, tries: number): number | null {
+export function longestChance(sigma: number, tries: number, chance: number): number | null {
   if (!(sigma >= LEAST_NOISE)) return null
-  return Math.ceil(Math.log(CHANCE / tries) / Math.log(shareInMiddle(1 / (2 * Math.SQRT2 * sigma))))
+  return Math.ceil(Math.log(chance / tries) / Math.log(shareInMiddle(1 / (2 * Math.SQRT2 * sigma))))
 }
 
 /** erf(x) for 0 ≤ x ≤ 0.6 by its series (error under 10⁻⁷ there). */

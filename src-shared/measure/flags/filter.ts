@@ -3,7 +3,7 @@ import type { Analysis } from '../analysis.ts'
 import { broadening, durationBiasPct, RINGING_LIMIT_PCT } from '../broadening.ts'
 import type { Times } from '../measure-times.ts'
 import type { Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
+import { LIMITS } from './budget.ts'
 import { ms, pct } from './words.ts'
 
 /** What the recipe's own conditioning does to the numbers: a filter that overshoots, a duration it lengthens. */

@@ -1,4 +1,5 @@
 import type { MeasureInput } from '../../domain/measure-input.ts'
+import { fTail2, fUpper2 } from '../../signal/f-distribution.ts'
 import { amplitudeNear } from '../../signal/spectrum.ts'
 import { windowMean, type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
@@ -6,7 +7,7 @@ import type { Times } from '../measure-times.ts'
 import { quietWindows } from './quiet.ts'
 import { fitLine, type LineFit } from './line-component.ts'
 import { spanOf, type Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
+import { chanceOf, LIMITS } from './budget.ts'
 import { pct, volts } from './words.ts'
 
 const LINES = [50, 60, 100, 120] as const
@@ -19,16 +20,22 @@ export interface Hum {
   readonly im: number
 }
 
-/** Uncertainties of an amplitude that it must exceed, and by which the two plateaus may differ. */
-const NOISE_REACH = 8
+/** Chance of a false alarm at one line: four are looked at. */
+const CHANCE = chanceOf('hum', LINES.length)
+/** Chance that noise makes the same line differ between the plateaus by more than is allowed. */
+const APART_CHANCE = 0.01
 /** Part of the dwell at its end that is looked at. */
 const LATE = 0.5
-/** Conditioning that leaves less of a line than this has taken it out. */
-const LEAST_GAIN = 0.1
-/** Share of the amplitude by which the two plateaus may differ. */
-const AGREEMENT = 0.35
-/** Components as far beside a line as it is resolved must be smaller by this factor. */
-const OVER_BESIDE = 4
+interface Line extends LineFit {
+  /** Standard uncertainty of the amplitude, V. */
+  readonly u: number
+}
+
+/**
+ * Frequencies beside a line that tell the noise there, in resolution cells from it: a line in the middle of a window
+ * shows nothing at whole cells, and one and a half away a fifth of itself.
+ */
+const BESIDE = [-4, -3, -2, 2, 3, 4] as const
 
 /**
  * Hum: a component at a mains frequency or its double that is neither the refresh rate, a multiple nor a simple
@@ -42,11 +49,11 @@ export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis,
   const step = Math.abs(levels.stepV)
   const quiet = quietWindows(analysis, times, LATE)
   const windows = [quiet.before, quiet.after] as const
-  let worst: { hz: number; fit: LineFit } | null = null
+  let worst: { hz: number; fit: Line } | null = null
   for (const hz of LINES) {
     if (input.refreshHz !== null && nearMultiple(hz, input.refreshHz)) continue
     const gain = meanGain(conditioned.meanWidth, hz / rate)
-    if (gain < LEAST_GAIN || !mayShow(analysis, hz, 0.25 * LIMITS.humPct * step * 0.01)) continue
+    if (gain < LIMITS.humGain || !mayShow(analysis, hz, 0.25 * LIMITS.humPct * step * 0.01)) continue
     const fit = inBoth(analysis, series, windows, hz / rate, gain)
     if (fit !== null && (worst === null || fit.amplitude > worst.fit.amplitude)) worst = { hz, fit }
   }
@@ -79,37 +86,54 @@ function meanGain(width: number, frequency: number): number {
   return width <= 1 ? 1 : Math.abs(Math.sin(x) / x)
 }
 
+/** A line against its neighbourhood: squared amplitude over the mean of those beside it, and how many these are. */
+interface OverBeside {
+  readonly fit: LineFit
+  readonly besideV2: number
+  readonly count: number
+}
+
+/**
+ * Amplitude² of the sine over the mean of those at frequencies beside it follows F(2, 2m) in noise of any spectrum that
+ * is even over eight resolution cells. A settling tail shows beside the line too.
+ */
+function overBeside(series: Series, window: readonly [number, number], frequency: number): OverBeside | null {
+  const fit = fitLine(series, window, frequency)
+  if (fit === null) return null
+  let sum = 0
+  let count = 0
+  for (const cells of BESIDE) {
+    const other = fitLine(series, window, frequency + cells / (window[1] - window[0]))
+    if (other === null) continue
+    sum += other.amplitude ** 2
+    count++
+  }
+  return count === 0 ? null : { fit, besideV2: sum / count, count }
+}
+
 /** A component that both plateaus show alike; null where they do not, or where it does not stand out of its neighbours. */
 function inBoth(
   analysis: Analysis,
   series: Series,
-  windows: readonly (readonly [number, number])[],
+  [before, after]: readonly (readonly [number, number])[],
   frequency: number,
   gain: number,
-): LineFit | null {
-  const { noise } = analysis
-  const [a, b] = windows.map((window) => {
-    const fit = fitLine(series, window, frequency, noise)
-    return fit === null ? null : { window, fit }
-  })
+): Line | null {
+  const b = overBeside(series, after!, frequency)
   // Little is recorded before the step; hum that only that shows may be anything slow.
   if (!b) return null
-  const best = !a || b.fit.u < a.fit.u ? b : a
-  // Two resolutions away: there a window shows nothing of a line in its middle, one and a half away a fifth of it.
-  const width = 2 / (best.window[1] - best.window[0])
-  const beside = [frequency - width, frequency + width].flatMap((f) => {
-    const fit = f > 0 ? fitLine(series, best.window, f, noise) : null
-    return fit === null ? [] : [fit.amplitude]
-  })
-  if (best.fit.amplitude < OVER_BESIDE * Math.max(0, ...beside)) return null
-  if (best.fit.amplitude < NOISE_REACH * best.fit.u) return null
+  const a = overBeside(series, before!, frequency)
+  const best = a && a.besideV2 < b.besideV2 ? a : b
+  if (fTail2(best.fit.amplitude ** 2 / best.besideV2, best.count) > CHANCE) return null
   if (a) {
     const apart = Math.hypot(a.fit.re - b.fit.re, a.fit.im - b.fit.im)
-    const allowed = Math.max(4 * Math.hypot(a.fit.u, b.fit.u), AGREEMENT * best.fit.amplitude)
-    if (apart > allowed) return null
+    const byNoise = Math.sqrt((a.besideV2 + b.besideV2) * fUpper2(APART_CHANCE, a.count + b.count))
+    if (apart > Math.max(byNoise, LIMITS.humAgreement * best.fit.amplitude)) return null
     if (scalesWithLight(analysis, a.fit.amplitude, b.fit.amplitude)) return null
   }
-  return { ...best.fit, amplitude: best.fit.amplitude / gain, u: best.fit.u / gain }
+  const { re, im, amplitude } = best.fit
+  // Cosine and sine have half of the mean square each.
+  return { re: re / gain, im: im / gain, amplitude: amplitude / gain, u: Math.sqrt(best.besideV2 / 2) / gain }
 }
 
 function nearMultiple(hz: number, refresh: number): boolean {

@@ -1,7 +1,7 @@
 import type { Analysis } from '../analysis.ts'
 import { spanOf, type Doubts } from './doubts.ts'
 import { checkLevels } from './level-check.ts'
-import { LIMITS } from './limits.ts'
+import { LIMITS } from './budget.ts'
 import { saturationOf } from './saturation.ts'
 import { pct, volts } from './words.ts'
 

@@ -1,5 +1,6 @@
 import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
+import { chanceOf, LIMITS, reachOf } from './budget.ts'
 
 /** A level of the step against the level the ladder gives for it. */
 export interface LevelCheck {
@@ -13,8 +14,8 @@ export interface LevelCheck {
   readonly window: readonly [number, number]
 }
 
-/** Near black, 3 % of next to nothing is not a disagreement: this share of the ladder's span is the least that counts. */
-const LEAST_OF_SPAN = 0.002
+/** Chance of a false alarm of one of the two levels. */
+export const LEVEL_CHANCE = chanceOf('ladder', 2)
 
 /** Both levels against the ladder; empty without one, or where the levels themselves come from it. */
 export function checkLevels(analysis: Analysis): LevelCheck[] {
@@ -24,6 +25,7 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
   const values = ladder.steps.map((step) => step.meanV)
   const spanV = Math.max(...values) - Math.min(...values)
   const zero = ladder.darkV ?? 0
+  const reach = reachOf(LEVEL_CHANCE)
   return (
     [
       ['before', from, levels.beforeV, levels.uBeforeV, levels.beforeWindow],
@@ -34,7 +36,7 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
     if (expectedV === null) return []
     const difference = Math.abs(measuredV - expectedV)
     const light = Math.abs(expectedV - zero)
-    const counts = difference >= LEAST_OF_SPAN * spanV && difference >= 4 * uV
+    const counts = difference >= LIMITS.ladderSpan * spanV && difference >= reach * uV
     return [
       {
         side,

@@ -1,13 +1,10 @@
 import { windowMean, type Series } from '../../signal/series.ts'
-import type { NoiseModel } from '../noise-model.ts'
 
-/** A sine fitted to a window: y = re·cos(2π f k) + im·sin(2π f k) with k counted from sample 0, and its noise. */
+/** A sine fitted to a window: y = re·cos(2π f k) + im·sin(2π f k) with k counted from sample 0. */
 export interface LineFit {
   readonly re: number
   readonly im: number
   readonly amplitude: number
-  /** Standard uncertainty of the amplitude by noise alone, V. */
-  readonly u: number
 }
 
 /** Blocks a window is averaged into before the fit, and fewest periods of the sine in it. */
@@ -24,12 +21,7 @@ const row = new Float64Array(UNKNOWNS + 1)
  * The window is averaged in up to 160 blocks; their own response to the sine is taken out.
  * @returns null when the window holds fewer than one and a half periods or too few samples for the frequency
  */
-export function fitLine(
-  series: Series,
-  window: readonly [number, number],
-  frequency: number,
-  noise: NoiseModel,
-): LineFit | null {
+export function fitLine(series: Series, window: readonly [number, number], frequency: number): LineFit | null {
   const [first, end] = window
   const n = end - first
   if (n * frequency < FEWEST_PERIODS) return null
@@ -61,13 +53,11 @@ export function fitLine(
   const response = block > 1 ? Math.sin(half) / (block * Math.sin(half / block)) : 1
   const re = found.re / response
   const im = found.im / response
-  const sigma = noise.sigmaV * Math.sqrt(noise.correlation / (block + noise.correlation - 1))
-  const perBlock = Math.max(1, noise.correlation / block)
-  return { re, im, amplitude: Math.hypot(re, im), u: sigma * Math.sqrt(found.variance * perBlock) }
+  return { re, im, amplitude: Math.hypot(re, im) }
 }
 
-/** Solves the normal equations by elimination (they are symmetric and positive); answers the sine and its variance. */
-function solve(): { re: number; im: number; variance: number } | null {
+/** Solves the normal equations by elimination (they are symmetric and positive); answers the sine. */
+function solve(): { re: number; im: number } | null {
   const width = UNKNOWNS + 1
   const at = (r: number, c: number): number => (c >= r ? normal[r * width + c]! : normal[c * width + r]!)
   const m: number[][] = []
@@ -91,6 +81,5 @@ function solve(): { re: number; im: number; variance: number } | null {
     for (let c = r + 1; c < UNKNOWNS; c++) sum -= m[r]![c]! * x[c]!
     x[r] = sum / m[r]![r]!
   }
-  // The last pivots are the reciprocal variances of cosine and sine, the cosine's taken without the sine.
-  return { re: x[3]!, im: x[4]!, variance: 1 / Math.min(m[3]![3]!, m[4]![4]!) }
+  return { re: x[3]!, im: x[4]! }
 }

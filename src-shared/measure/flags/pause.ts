@@ -2,6 +2,7 @@ import type { Series } from '../../signal/series.ts'
 import { MAD_TO_SIGMA, medianInPlace } from '../../signal/robust.ts'
 import { sigmaOfMean, type NoiseModel } from '../noise-model.ts'
 import type { Pulses } from '../pulses.ts'
+import { chanceOf, LIMITS, reachOf } from './budget.ts'
 
 /** A pause within a step: the signal slows down between two faster stretches. */
 export interface Pause {
@@ -15,20 +16,18 @@ export interface Pause {
   readonly last: number
 }
 
-/** A step slowed to under this share of the speed it had before and gets again after has paused. */
-export const PAUSE_SHARE = 0.5
-/** Noise of a speed that a pause exceeds. */
-const NOISE_REACH = 7
-/** Least share of the step on either side of a pause. */
-export const LEAST_SHARE = 0.15
+/** Chance of a false alarm in one record. */
+const CHANCE = chanceOf('pause')
+
+/** Difference of two of `count` values of unit variance that noise makes with that chance between any two of them. */
+const differenceReach = (count: number): number => Math.SQRT2 * reachOf(CHANCE / count ** 2)
 /** Speeds are differences of means this part of the stretch looked at wide, and at most that part of the transition's scale. */
 const WIDTH = 1 / 14
 const OF_SCALE = 1 / 4
 
-/** Part of the record before the step that is at rest, readings of its speed, and their largest in standard deviations. */
+/** Part of the record before the step that is at rest, and readings of its speed. */
 const OF_REST = 0.6
 const RESTS = 60
-const REST_REACH = 2.5
 
 let speeds = new Float64Array(0)
 
@@ -67,7 +66,7 @@ export function findPause(
   let top = 0
   for (let i = 1; i < count; i++) if (speeds[i]! > speeds[top]!) top = i
   // Noise, or what the speed does at rest: averaging may leave some of a ripple that few samples a period show.
-  const sigma = Math.max((Math.SQRT2 * sigmaOfMean(noise, w)) / w, restSpeed(series, w, OF_REST * low) / REST_REACH)
+  const sigma = Math.max((Math.SQRT2 * sigmaOfMean(noise, w)) / w, restSpeed(series, w, OF_REST * low))
   const search = { series, first, stride, sigma, beforeV, stepV, count, top }
   const before = deepest(search, -1)
   const after = deepest(search, 1)
@@ -79,20 +78,21 @@ export function findPause(
 function lastShort(series: Series, low: number, length: number, width: number, beforeV: number, stepV: number): number {
   const block = width > 0 ? Math.max(1, Math.ceil(length / width)) * width : Math.round(length)
   for (let end = series.n; end - block > low; end -= block) {
-    if ((meanOf(series, end - block, end) - beforeV) / stepV < 1 - LEAST_SHARE) return end
+    if ((meanOf(series, end - block, end) - beforeV) / stepV < 1 - LIMITS.pauseLeast) return end
   }
   return low
 }
 
-/** Largest speed in the undisturbed record up to sample `end`. */
+/** Rms speed in the undisturbed record up to sample `end`. */
 function restSpeed(series: Series, w: number, end: number): number {
-  let most = 0
+  let squares = 0
+  let count = 0
   const step = Math.max(1, (end - 2 * w) / RESTS)
-  for (let k = w; k + w < end; k += step) {
+  for (let k = w; k + w < end; k += step, count++) {
     const at = Math.floor(k)
-    most = Math.max(most, Math.abs(meanOf(series, at, at + w) - meanOf(series, Math.max(0, at - w), at)) / w)
+    squares += ((meanOf(series, at, at + w) - meanOf(series, Math.max(0, at - w), at)) / w) ** 2
   }
-  return most
+  return count === 0 ? 0 : Math.sqrt(squares / count)
 }
 
 interface Search {
@@ -110,6 +110,7 @@ interface Search {
 /** The deepest dip between the top speed and the fastest instant on one side of it. */
 function deepest(search: Search, side: 1 | -1): Pause | null {
   const { first, stride, sigma, count, top } = search
+  const reach = differenceReach(count)
   let slowest = top
   let best: Pause | null = null
   for (let i = top + side; i >= 0 && i < count; i += side) {
@@ -119,15 +120,15 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
       continue
     }
     const slow = speeds[slowest]!
-    if (speed <= 0 || slow >= PAUSE_SHARE * speed || speed - slow <= NOISE_REACH * sigma) continue
+    if (speed <= 0 || slow >= LIMITS.pauseShare * speed || speed - slow <= reach * sigma) continue
     const done = leastDone(search, slowest, Math.max(top, i))
-    if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
+    if (done === null || done < LIMITS.pauseLeast || done > 1 - LIMITS.pauseLeast) continue
     const slowPct = (100 * Math.max(0, slow)) / speed
     if (best !== null && slowPct >= best.slowPct) continue
     const ends = [first + top * stride, first + i * stride]
     best = {
       slowPct,
-      limitPct: 100 * PAUSE_SHARE,
+      limitPct: 100 * LIMITS.pauseShare,
       donePct: 100 * done,
       first: Math.min(...ends),
       last: Math.max(...ends),
@@ -136,14 +137,27 @@ function deepest(search: Search, side: 1 | -1): Pause | null {
   return best
 }
 
-/** Least share of the step done between two entries: where the signal rests, also after coming back from beyond. */
-function leastDone({ series, first, stride, beforeV, stepV }: Search, from: number, to: number): number {
-  let least = Infinity
-  for (let i = from; i <= to; i++) {
+/**
+ * Least share of the step done between two entries: where the signal rests, also after coming back from beyond. Null
+ * where it comes back from beyond by no more than a response that rings does: its excursions are powers of the first
+ * (o, o², …, exactly so for one of second order), while a step in two parts rests wherever its middle level lies.
+ */
+function leastDone({ series, first, stride, beforeV, stepV }: Search, from: number, to: number): number | null {
+  const doneAt = (i: number): number => {
     const k = first + i * stride
-    least = Math.min(least, (meanOf(series, k - stride, k + stride) - beforeV) / stepV)
+    return (meanOf(series, Math.max(0, k - stride), k + stride) - beforeV) / stepV
   }
-  return least
+  let least = Infinity
+  let leastAt = from
+  for (let i = from; i <= to; i++) {
+    const done = doneAt(i)
+    if (done >= least) continue
+    least = done
+    leastAt = i
+  }
+  let beyond = 0
+  for (let i = 0; i < leastAt; i++) beyond = Math.max(beyond, doneAt(i) - 1)
+  return 1 - least <= LIMITS.ringing * beyond ** 2 ? null : least
 }
 
 function meanOf(series: Series, from: number, to: number): number {
@@ -154,9 +168,6 @@ function meanOf(series: Series, from: number, to: number): number {
   }
   return (at(to) - at(from)) / (to - from)
 }
-
-/** Pulses smear nothing: a pulse adding under this share of what one before and one after it add is a pause. */
-const PULSE_SHARE = 0.6
 
 /**
  * The same for a strobed panel: its steps from pulse to pulse, of which a slow panel needs several on either side.
@@ -177,6 +188,7 @@ export function findPulsePause({ energies, starts, before, after, beforeCount }:
   )
   for (let k = 1; k < energies.length; k++) if (top < 0 || change(k) > change(top)) top = k
   if (top < 0) return null
+  const reach = differenceReach(energies.length)
   let best: Pause | null = null
   for (const side of [-1, 1] as const) {
     let slowest = top
@@ -184,14 +196,14 @@ export function findPulsePause({ energies, starts, before, after, beforeCount }:
       if (change(k) < change(slowest)) slowest = k
       const slow = change(slowest)
       const fast = change(k)
-      if (fast <= 0 || slow >= PULSE_SHARE * fast || fast - slow <= NOISE_REACH * sigma) continue
+      if (fast <= 0 || slow >= LIMITS.pulsePauseShare * fast || fast - slow <= reach * sigma) continue
       const done = (energies[slowest]! - before) / step
-      if (done < LEAST_SHARE || done > 1 - LEAST_SHARE) continue
+      if (done < LIMITS.pauseLeast || done > 1 - LIMITS.pauseLeast) continue
       const slowPct = (100 * Math.max(0, slow)) / fast
       if (best !== null && slowPct >= best.slowPct) continue
       best = {
         slowPct,
-        limitPct: 100 * PULSE_SHARE,
+        limitPct: 100 * LIMITS.pulsePauseShare,
         donePct: 100 * done,
         first: starts[Math.min(top, k)]!,
         last: starts[Math.max(top, k)]!,

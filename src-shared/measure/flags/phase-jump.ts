@@ -1,5 +1,6 @@
 import type { Series } from '../../signal/series.ts'
 import type { Plateaus } from '../plateaus.ts'
+import { LIMITS, reachOf } from './budget.ts'
 
 /** A jump of the backlight's phase, in periods, with the limit it exceeds and the samples it lies between. */
 export interface PhaseJump {
@@ -10,8 +11,6 @@ export interface PhaseJump {
   readonly last: number
 }
 
-/** Smallest jump that counts, in periods: sampling moves the edges of a pulsed backlight by less. */
-const LEAST_TURNS = 0.08
 /** Fewest windows the phase is read in, fewest periods and samples of one. */
 const FEWEST = 6
 const PERIODS = 2
@@ -20,10 +19,11 @@ const LEAST_LENGTH = 64
 /**
  * Phase of the ripple through the record, in windows of two periods or more. With one constant frequency the phase against
  * it is a straight line; missing samples break the line. The break is searched that leaves two parallel lines with the
- * least residue, and counts when it exceeds a twelfth of a period and six times what noise and the residue allow.
+ * least residue, and counts when it exceeds a twelfth of a period and, by Student's t, what the residue about the lines
+ * gives at one of all places with the given `chance`.
  * @returns null without ripple, with too few periods, or when the phase is one line
  */
-export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number): PhaseJump | null {
+export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number, chance: number): PhaseJump | null {
   const { ripple } = plateaus
   if (!ripple || !(ripple.peakToPeakV > 0)) return null
   const { fundamental } = ripple
@@ -49,7 +49,7 @@ export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number
   const kept = clear.filter((w, i) => clear[i - 1] === w - 1 || clear[i + 1] === w + 1)
   if (kept.length < FEWEST) return null
   const turns = unwrapped(kept, phases)
-  return breakOf(kept, turns, length)
+  return breakOf(kept, turns, length, chance)
 }
 
 /** Phase (turns) and amplitude of a Hann-weighted window against a frequency that runs from sample 0. */
@@ -114,24 +114,25 @@ function unwrapped(kept: readonly number[], phases: Float64Array): Float64Array 
   return out
 }
 
-function breakOf(kept: readonly number[], turns: Float64Array, length: number): PhaseJump | null {
+function breakOf(kept: readonly number[], turns: Float64Array, length: number, chance: number): PhaseJump | null {
   const n = kept.length
   let best = Infinity
   let bestAt = -1
   let jump = 0
+  let weight = 0
   for (let at = 1; at <= n - 2; at++) {
     const fit = twoLines(kept, turns, at)
     if (fit.residue < best) {
       best = fit.residue
       bestAt = at
       jump = fit.jump
+      weight = fit.weight
     }
   }
   if (bestAt < 0) return null
-  const sigma = Math.sqrt(best / Math.max(1, n - 4))
-  // One window alone on a side says less.
-  const alone = bestAt === 1 || bestAt === n - 2
-  const limit = Math.max(alone ? 2 * LEAST_TURNS : LEAST_TURNS, (alone ? 10 : 6) * sigma)
+  // Offsets, slope and the place itself are taken from the phases.
+  const dof = Math.max(1, n - 5)
+  const limit = Math.max(LIMITS.phaseTurns, reachOf(chance / (n - 2), dof) * Math.sqrt((weight * best) / dof))
   if (Math.abs(jump) <= limit) return null
   const first = kept[bestAt - 1]! * length
   const last = (kept[bestAt + 1]! + 1) * length
@@ -140,8 +141,15 @@ function breakOf(kept: readonly number[], turns: Float64Array, length: number): 
 
 const wrapped = (turns: number): number => turns - Math.round(turns)
 
-/** Two parallel lines through the phases on either side of window `at` (which may hold the break), and their distance. */
-function twoLines(kept: readonly number[], turns: Float64Array, at: number): { jump: number; residue: number } {
+/**
+ * Two parallel lines through the phases on either side of window `at` (which may hold the break), their distance, and its
+ * variance for phases of unit variance.
+ */
+function twoLines(
+  kept: readonly number[],
+  turns: Float64Array,
+  at: number,
+): { jump: number; residue: number; weight: number } {
   const n = kept.length
   const part = (from: number, to: number): { x: number; y: number; xx: number; xy: number } => {
     let x = 0
@@ -170,5 +178,5 @@ function twoLines(kept: readonly number[], turns: Float64Array, at: number): { j
     const one = i < at ? a : b
     residue += (turns[i]! - one.y - slope * (kept[i]! - one.x)) ** 2
   }
-  return { jump, residue }
+  return { jump, residue, weight: 1 / at + 1 / (n - at - 1) + (b.x - a.x) ** 2 / (a.xx + b.xx) }
 }

@@ -1,40 +1,39 @@
 import { meanBetween, type Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
-import { ladderVolts } from '../ladder-curve.ts'
 import { windowDrift } from '../levels.ts'
 import type { Times } from '../measure-times.ts'
+import { uOfHalves } from '../tail.ts'
+import { chanceOf, LIMITS, reachOf } from './budget.ts'
 import { spanOf, type Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
 import { quietWindows } from './quiet.ts'
-import { findTail } from './tail.ts'
-import { ms, pct, volts } from './words.ts'
+import { pct, volts } from './words.ts'
+
+/** Even drift, either plateau's own, what moves before the step, and a short end: five tests for drift in a record. */
+const CHANCE = chanceOf('drift', 5)
+/** Chance that noise makes the parts of a record that drifts evenly differ by more than is allowed. */
+const APART_CHANCE = 0.01
 
 /** Ripple period left in the series, samples; 0 without. */
-function periodLeft(analysis: Analysis): number {
+export function periodLeft(analysis: Analysis): number {
   const { strobe, plateaus } = analysis
   if (strobe) return 1 / strobe.frequency
   return plateaus.ripple && rippleLeft(analysis) > 0 ? 1 / plateaus.ripple.fundamental : 0
 }
 
-/** Plateaus that move, and an end of the dwell that has not reached its level. `series` is the one measured, without hum. */
-export function flagPlateaus(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
-  const period = periodLeft(analysis)
-  flagWindowDrift(doubts, analysis, series, period)
-  flagTail(doubts, analysis, times, series, period)
-}
-
 /** Peak-to-peak ripple that conditioning has left in the trace, V. */
-function rippleLeft(analysis: Analysis): number {
+export function rippleLeft(analysis: Analysis): number {
   const { kind } = analysis.input.recipe.condition
   const { ripple } = analysis.plateaus
   return ripple && (kind === 'none' || kind === 'low-pass') ? ripple.peakToPeakV : 0
 }
 
-/** Standard uncertainty of the change that noise feigns through a window of n samples: √12 σ/√n. */
-export function uDrift(analysis: Analysis, n: number): number {
-  const { noise } = analysis
-  return noise.sigmaV * Math.sqrt((12 * noise.correlation) / n)
+/** Standard uncertainty of the change that noise feigns through a window of n samples. */
+export function uDrift({ noise }: Analysis, n: number): number {
+  return 2 * uOfHalves(noise, n / 2)
 }
+
+/** Standard uncertainties that a drift exceeds. */
+export const driftReach = (): number => reachOf(CHANCE)
 
 interface Slope {
   /** Drift through the whole record at the window's slope, V, and its standard uncertainty. */
@@ -45,13 +44,9 @@ interface Slope {
 /** Share of the dwell at its end that even drift is read from, or this many 10–90 % durations after the edge on. */
 const LATE = 0.3
 const SETTLED = 6
-/** Drift that exceeds noise by less than this is not believed. */
-const NOISE_REACH = 5
-/** Part of the drift by which the parts of the record may differ. */
-const AGREEMENT = 0.5
 
 /** Drift through the record at the slope of a window; null where the window is too short to tell. */
-function slopeOf(analysis: Analysis, series: Series, period: number, first: number, end: number): Slope | null {
+export function slopeOf(analysis: Analysis, series: Series, period: number, first: number, end: number): Slope | null {
   const { levels, noise } = analysis
   const length = end - first
   if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
@@ -121,10 +116,12 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, 
   const step = Math.abs(levels.stepV)
   const value = (100 * Math.abs(driftV)) / step
   // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
-  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= NOISE_REACH * uV) return false
+  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= driftReach() * uV) return false
+  const apart = reachOf(APART_CHANCE)
   for (const part of [before, late, ...halves]) {
     if (part === null) continue
-    if (Math.abs(part.driftV - driftV) > Math.max(4 * part.uV, AGREEMENT * Math.abs(driftV))) return false
+    if (Math.abs(part.driftV - driftV) > Math.max(apart * part.uV, LIMITS.driftAgreement * Math.abs(driftV)))
+      return false
   }
   doubts.raise({
     id: 'plateau-drift',
@@ -137,7 +134,9 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, 
   return true
 }
 
-function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series, period: number): void {
+/** A plateau that moves while its level is read. `series` is the one measured, without hum. */
+export function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series): void {
+  const period = periodLeft(analysis)
   const { levels, conditioned } = analysis
   const averaged = conditioned.meanWidth > 1 ? conditioned.meanWidth : 0
   const step = Math.abs(levels.stepV)
@@ -149,7 +148,7 @@ function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series, per
     const drift = windowDrift(series, window, period > 0 ? period : averaged)
     const u = uDrift(analysis, window[1] - window[0])
     const value = (100 * Math.abs(drift)) / step
-    if (value <= LIMITS.driftPct || Math.abs(drift) <= 6 * u) continue
+    if (value <= LIMITS.driftPct || Math.abs(drift) <= driftReach() * u) continue
     doubts.raise({
       id: 'plateau-drift',
       evidence: `The plateau ${name} the step drifts by ${volts(drift)}, ${pct(value)} of the step.`,
@@ -159,94 +158,4 @@ function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series, per
       span: spanOf(analysis, window[0], window[1] - 1),
     })
   }
-}
-
-/** Plateau not reached: the tail still creeps towards a level it has not got to, or the end band was entered late. */
-function flagTail(doubts: Doubts, analysis: Analysis, times: Times, series: Series, period: number): void {
-  const { levels, clock, noise, conditioned } = analysis
-  const [first, end] = levels.afterWindow
-  const span = spanOf(analysis, first, end - 1)
-  const step = Math.abs(levels.stepV)
-  const tail = findTail(series, noise, clock.mid, clock.scale, {
-    period,
-    rippleV: rippleLeft(analysis),
-    margin: Math.ceil(conditioned.meanWidth / 2),
-  })
-  const missingV = tail === null ? 0 : tail.finalV - levels.afterV
-  const value = (100 * Math.abs(missingV)) / step
-  const creeps = tail !== null && value > LIMITS.tailPct && Math.abs(missingV) > 6 * tail.uV
-  if (creeps && !(tail.isLine && drifts(analysis, times, series, period, tail.slopeV))) {
-    doubts.raise({
-      id: 'plateau-not-reached',
-      evidence: `The end of the dwell still moves; it leads ${volts(missingV)} (${pct(value)} of the step) beyond the level taken.`,
-      value,
-      limit: LIMITS.tailPct,
-      unit: '%',
-      span,
-    })
-    return
-  }
-  if (flagShort(doubts, analysis, series, period)) return
-  // Hum leaves the band again and again.
-  if (doubts.has('hum')) return
-  if (times.settling && times.settling.at > first && end >= series.n - 1) {
-    doubts.raise({
-      id: 'plateau-not-reached',
-      evidence: `The signal settles only inside the window its end level is taken from.`,
-      value: (times.settling.at + analysis.record.offset) * analysis.dt,
-      limit: (first + analysis.record.offset) * analysis.dt,
-      unit: 's',
-      span,
-    })
-  }
-}
-
-/**
- * Whether the slope of the late dwell (V per sample) is there before the step too. A tail is none of that: it begins
- * with the step and slows down.
- */
-function drifts(analysis: Analysis, times: Times, series: Series, period: number, slopeV: number): boolean {
-  const before = slopeOf(analysis, series, period, ...quietWindows(analysis, times, LATE).before)
-  if (before === null) return false
-  const lateV = slopeV * series.n
-  return Math.abs(before.driftV - lateV) <= Math.max(4 * before.uV, AGREEMENT * Math.abs(lateV))
-}
-
-/** Refresh periods after which overdrive is over and a level has been driven as itself for a frame. */
-const FRAMES = 2
-/** Distance of the end level from the ladder, % of the step, from which a short or moving end is believed to be early. */
-const SHORT_PCT = 3
-
-/**
- * The end level is not the ladder's, and either the record ends within two refresh periods of the edge (overdrive shows
- * another level for the first of them) or its end moves towards the ladder's level.
- */
-function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: number): boolean {
-  const { levels, input, clock, frame, dt } = analysis
-  const { ladder, to, recipe } = input
-  const expected = ladder && to !== null && recipe.levels.kind !== 'ladder' ? ladderVolts(ladder, to) : null
-  if (expected === null) return false
-  const awayV = expected - levels.afterV
-  const value = (100 * Math.abs(awayV)) / Math.abs(levels.stepV)
-  const window = levels.afterWindow
-  const u = uDrift(analysis, window[1] - window[0])
-  // By noise alone: that the level moves through its window is what is looked for, no doubt about where it is.
-  if (value <= SHORT_PCT || Math.abs(awayV) <= (4 * u) / Math.sqrt(12)) return false
-  const drift = windowDrift(series, window, period)
-  const moves = drift * awayV > 0 && Math.abs(drift) > Math.max(4 * u, 0.1 * Math.abs(awayV))
-  const dwell = series.n - clock.mid
-  if (!moves && (frame === null || dwell > FRAMES * frame)) return false
-  doubts.raise({
-    id: 'plateau-not-reached',
-    evidence:
-      `The level after the step is ${volts(Math.abs(awayV))} (${pct(value)} of the step) away from the ladder’s, and ` +
-      (moves
-        ? 'still moves towards it.'
-        : `the record ends ${ms(dwell * dt)} after the edge, within ${FRAMES} refresh periods.`),
-    value,
-    limit: SHORT_PCT,
-    unit: '%',
-    span: spanOf(analysis, window[0], window[1] - 1),
-  })
-  return true
 }

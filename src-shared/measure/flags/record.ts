@@ -1,5 +1,6 @@
 import type { MeasureInput } from '../../domain/measure-input.ts'
 import type { Analysis } from '../analysis.ts'
+import { chanceOf, LIMITS } from './budget.ts'
 import { findPhaseJump } from './phase-jump.ts'
 import { findRepeatedBlock } from './repeated-block.ts'
 import { longestChance, noiseInSteps } from './equal-samples.ts'
@@ -40,11 +41,13 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
   const sigma = noiseInSteps(rawNoiseV / record.lsbV, record.equalShare)
-  const limit = longestChance(sigma, record.series.n)
+  const limit = longestChance(sigma, record.series.n, LOST_CHANCE)
   if (limit === null || record.heldRun <= limit) return false
   // Much of it in other runs of equal samples is a piecewise constant signal, not a loss.
   if (record.heldSamples - record.heldRun >= 0.05 * record.series.n || record.heldRun > 0.5 * record.series.n)
     return false
+  // So is a level without any noise that the record begins or ends with.
+  if (record.heldAt === 0 || record.heldAt + record.heldRun >= record.series.n) return false
   doubts.raise({
     id: 'missing-samples',
     evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${sigma.toFixed(1)} digitizer steps: samples were probably lost.`,
@@ -56,16 +59,20 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
   return true
 }
 
-/** Instruments deliver blocks, not handfuls of samples. */
-const LEAST_BLOCK = 32
+/** Chance of a false alarm of one of the four ways in which samples get lost. */
+export const LOST_CHANCE = chanceOf('lost', 4)
 
 /** The same noise twice: a block was delivered twice in place of the one that is missing. */
 function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
-  const limit = longestChance(noiseInSteps(rawNoiseV / record.lsbV, record.equalShare), record.series.n ** 2)
+  const limit = longestChance(
+    noiseInSteps(rawNoiseV / record.lsbV, record.equalShare),
+    record.series.n ** 2,
+    LOST_CHANCE,
+  )
   if (limit === null) return false
-  const least = Math.max(limit, LEAST_BLOCK)
+  const least = Math.max(limit, LIMITS.leastBlock)
   const { offset, series } = record
   const block = findRepeatedBlock(input.trace.samples, offset, offset + series.n, least)
   if (block === null) return false
@@ -84,7 +91,7 @@ function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Ana
 function flagPhase(doubts: Doubts, analysis: Partial<Analysis>): void {
   const { record, plateaus, raw, rawNoiseV } = analysis
   if (!record || !plateaus?.ripple || !raw) return
-  const jump = findPhaseJump(raw, plateaus, rawNoiseV ?? 0)
+  const jump = findPhaseJump(raw, plateaus, rawNoiseV ?? 0, LOST_CHANCE)
   if (jump === null) return
   doubts.raise({
     id: 'missing-samples',

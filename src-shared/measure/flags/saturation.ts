@@ -1,15 +1,6 @@
 import type { Analysis } from '../analysis.ts'
-import type { LevelCheck } from './level-check.ts'
-import { LIMITS } from './limits.ts'
-
-/** Light of the ladder, as a share of its brightest level, under which a detector is not expected to saturate. */
-const LEAST_LIGHT = 0.2
-/** Share by which repeats and lamp may differ from the ladder without being a saturation, %. */
-const GAIN_PCT = 1.5
-/** From this part of the brighter level's loss on, the darker one lost the same share. */
-const SAME_SHARE = 0.85
-/** Smallest loss of the darker level that can be told, as a share of the ladder's brightest level. */
-const LEAST_OF_TOP = 0.001
+import { LEVEL_CHANCE, type LevelCheck } from './level-check.ts'
+import { LIMITS, reachOf } from './budget.ts'
 
 export interface Saturation {
   readonly bright: LevelCheck
@@ -34,23 +25,24 @@ export function saturationOf(analysis: Analysis, checks: readonly LevelCheck[]):
   const [bright, dark] = lightOf(a.expectedV) > lightOf(b.expectedV) ? [a, b] : [b, a]
   const top = Math.max(...ladder.steps.map((step) => lightOf(step.meanV)))
   const light = lightOf(bright.expectedV)
-  if (!(light > LEAST_LIGHT * top)) return null
+  if (!(light > LIMITS.saturationLight * top)) return null
+  const reach = reachOf(LEVEL_CHANCE)
   const lowPct = (100 * (light - lightOf(bright.measuredV))) / light
-  const limitPct = Math.max(LIMITS.ladderPct, (400 * bright.uV) / light)
+  const limitPct = Math.max(LIMITS.ladderPct, (100 * reach * bright.uV) / light)
   if (!(lowPct > limitPct)) return null
   // Volts the darker level would have lost if both had lost the same share, and what it has lost.
   const proportionalV = (lowPct / 100) * lightOf(dark.expectedV)
   const missingV = lightOf(dark.expectedV) - lightOf(dark.measuredV)
-  const toleranceV = Math.max(4 * dark.uV, LEAST_OF_TOP * top)
+  const toleranceV = Math.max(reach * dark.uV, LIMITS.saturationLeast * top)
   const told = proportionalV > toleranceV
-  if (told && missingV > SAME_SHARE * proportionalV) return null
-  if (missingV < -Math.max(toleranceV, (GAIN_PCT / 100) * lightOf(dark.expectedV))) return null
+  if (told && missingV > LIMITS.saturationSame * proportionalV) return null
+  if (missingV < -Math.max(toleranceV, LIMITS.saturationGain * lightOf(dark.expectedV))) return null
   // Another level of the ladder, shown in place of the brighter one.
   const other = ladder.steps.some(
     (step) =>
       step.level !== bright.level &&
       Math.abs(lightOf(bright.measuredV) - lightOf(step.meanV)) <
-        Math.max(4 * bright.uV, (GAIN_PCT / 100) * lightOf(step.meanV), 2 * LEAST_OF_TOP * top),
+        Math.max(reach * bright.uV, LIMITS.saturationGain * lightOf(step.meanV), 2 * LIMITS.saturationLeast * top),
   )
   return other ? null : { bright, lowPct, limitPct, told }
 }

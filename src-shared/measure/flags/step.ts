@@ -1,7 +1,7 @@
 import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
 import type { Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
+import { LIMITS } from './budget.ts'
 import { volts } from './words.ts'
 
 /** A step too small to be measured well, or one in the wrong direction. */

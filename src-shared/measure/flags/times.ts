@@ -4,7 +4,7 @@ import { ladderVolts } from '../ladder-curve.ts'
 import type { Times } from '../measure-times.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from '../noise-model.ts'
 import { spanOf, type Doubts } from './doubts.ts'
-import { LIMITS } from './limits.ts'
+import { LIMITS } from './budget.ts'
 import { ms } from './words.ts'
 
 /** Doubts about the times: too few samples, a slow detector, an edge out of its frame, a middle crossed several times. */
@@ -18,23 +18,23 @@ function flagDuration(doubts: Doubts, analysis: Analysis, times: Times): void {
   const { dt, input } = analysis
   if (times.duration === null || times.low === null || times.high === null) return
   const span = spanOf(analysis, Math.floor(times.low), Math.ceil(times.high))
-  if (times.duration < LIMITS.durationSamples) {
+  if (times.duration < LIMITS.samples) {
     doubts.raise({
       id: 'under-resolved',
-      evidence: `The duration spans ${times.duration.toFixed(1)} samples; ${LIMITS.durationSamples} are the least.`,
+      evidence: `The duration spans ${times.duration.toFixed(1)} samples; ${LIMITS.samples} keep interpolation between them within ${LIMITS.biasPct} % of it.`,
       value: times.duration,
-      limit: LIMITS.durationSamples,
+      limit: LIMITS.samples,
       unit: 'samples',
       span,
     })
   }
   const detector = input.recipe.detectorS
-  if (detector === null || times.duration * dt >= LIMITS.durationOverDetector * detector) return
+  if (detector === null || times.duration * dt >= LIMITS.overDetector * detector) return
   doubts.raise({
     id: 'detector-limited',
-    evidence: `The duration of ${ms(times.duration * dt)} is under ${LIMITS.durationOverDetector} times the detector’s own ${ms(detector)}.`,
+    evidence: `The duration of ${ms(times.duration * dt)} is under ${LIMITS.overDetector} times the detector’s own ${ms(detector)}.`,
     value: times.duration * dt,
-    limit: LIMITS.durationOverDetector * detector,
+    limit: LIMITS.overDetector * detector,
     unit: 's',
     span,
   })
@@ -46,8 +46,7 @@ function flagDuration(doubts: Doubts, analysis: Analysis, times: Times): void {
  */
 function flagEdge(doubts: Doubts, analysis: Analysis): void {
   const { clock, levels, dt, record, input, frame } = analysis
-  // One refresh period either way; 20 ms where the refresh is not known.
-  const limit = frame ?? 0.02 / dt
+  const limit = frame === null ? LIMITS.unknownFrame / dt : LIMITS.edgeFrames * frame
   const trigger = input.triggerIndex - record.offset
   const { ladder, from, to } = input
   const low = ladder && from !== null ? ladderVolts(ladder, from) : null

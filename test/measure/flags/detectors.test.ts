@@ -6,10 +6,10 @@ import { fitLine } from '#shared/measure/flags/line-component.ts'
 import { findPause, findPulsePause } from '#shared/measure/flags/pause.ts'
 import type { Pulses } from '#shared/measure/pulses.ts'
 import { findRepeatedBlock } from '#shared/measure/flags/repeated-block.ts'
-import { findTail } from '#shared/measure/flags/tail.ts'
+import { findTail } from '#shared/measure/tail.ts'
 import { findTimeJump } from '#shared/measure/flags/time-jump.ts'
 import { seriesOf, type Series } from '#shared/signal/series.ts'
-import { gaussian } from '../waves.ts'
+import { gaussian, secondOrder } from '../waves.ts'
 
 const series = (n: number, y: (k: number) => number, sigma = 0, seed = 1): Series => {
   const next = gaussian(seed)
@@ -21,10 +21,10 @@ const rise = (k: number, tau: number): number => (k <= 0 ? 0 : 1 - Math.exp(-k /
 
 describe('equal samples', () => {
   it('one digitizer step of noise stays in its code with erf(1/(2√2)) = 0.382925: 25 in a row of 15,000', () => {
-    expect(longestChance(1, 15_000)).toBe(Math.ceil(Math.log(1e-6 / 15_000) / Math.log(0.3829249)))
+    expect(longestChance(1, 15_000, 1e-6)).toBe(Math.ceil(Math.log(1e-6 / 15_000) / Math.log(0.3829249)))
   })
   it('says nothing with little noise', () => {
-    expect(longestChance(0.5, 15_000)).toBeNull()
+    expect(longestChance(0.5, 15_000, 1e-6)).toBeNull()
   })
   it('noise before rounding: the twelfth is taken off, a signal that moves is told by its equal neighbours', () => {
     expect(noiseInSteps(1, 0)).toBeCloseTo(0.93 * Math.sqrt(11 / 12), 12)
@@ -73,7 +73,7 @@ describe('time jump', () => {
   const tau = 200
   it('of 40 samples in a first-order rise is the light of those 40 samples', () => {
     const cut = series(2000, (k) => rise((k < 1100 ? k : k + 40) - 1000, tau))
-    const jump = findTimeJump(cut, 900, 1900, 0, 1)
+    const jump = findTimeJump(cut, 900, 1900, 0, 1, 1e-3)
     expect(jump?.at).toBe(1099)
     expect(jump?.jumpV).toBeCloseTo(rise(140, tau) - rise(99, tau), 12)
   })
@@ -85,6 +85,7 @@ describe('time jump', () => {
         1900,
         0,
         1,
+        1e-3,
       ),
     ).toBeNull()
     expect(
@@ -94,6 +95,7 @@ describe('time jump', () => {
         1900,
         0.01,
         1,
+        1e-3,
       ),
     ).toBeNull()
     expect(
@@ -103,6 +105,7 @@ describe('time jump', () => {
         1900,
         0,
         1,
+        1e-3,
       ),
     ).toBeNull()
   })
@@ -155,6 +158,13 @@ describe('pause', () => {
       expect(findPause(trace, noisy(0.05), 1010, 220, 0, 1, 0), String(seed)).toBeNull()
     }
   })
+  it('is none in a response that rings, however little it is damped', () => {
+    for (const zeta of [0.05, 0.1, 0.15, 0.2, 0.3])
+      for (const sigma of [0, 0.002, 0.01]) {
+        const ringing = series(6000, (k) => secondOrder(zeta, 0.01)(k - 1000), sigma)
+        expect(findPause(ringing, noisy(sigma), 1046, 150, 0, 1, 0), `damping ${zeta}, σ ${sigma}`).toBeNull()
+      }
+  })
   it('of pulses: two lobes of changes, not one', () => {
     const pulses = (...done: number[]): Pulses => ({
       frequency: 0.01,
@@ -179,27 +189,35 @@ describe('pause', () => {
 })
 
 describe('tail', () => {
+  const options = { period: 0, rippleV: 0, margin: 0 }
   it('leads where the exponential leads', () => {
-    const tail = findTail(
-      series(1350, (k) => rise(k - 1000, 100)),
-      quiet,
-      1069,
-      219.7,
-      { period: 0, rippleV: 0, margin: 0 },
-    )
+    const wave = series(1350, (k) => rise(k - 1000, 100))
+    const tail = findTail(wave, quiet, 1069, 219.7, options, 3)
     expect(Math.abs((tail?.finalV ?? 0) - 1)).toBeLessThan(2e-4)
+    expect(Math.abs((tail?.tau ?? 0) - 100)).toBeLessThan(0.5)
   })
-  it('of a settled plateau is none, noise or not', () => {
-    const options = { period: 0, rippleV: 0, margin: 0 }
-    expect(
-      findTail(
-        series(9000, (k) => rise(k - 1000, 100), 0.01),
-        noisy(0.01),
-        1069,
-        219.7,
-        options,
-      ),
-    ).toBeNull()
+  it('of a settled plateau is none', () => {
+    const wave = series(9000, (k) => rise(k - 1000, 100), 0.01)
+    expect(findTail(wave, noisy(0.01), 1069, 219.7, options, 3.3)).toBeNull()
+  })
+  it('may be as slow as the dwell is long: 85 % in 2 ms, 15 % in 200 ms, 250 ms seen', () => {
+    let inside = 0
+    for (let seed = 1; seed <= 60; seed++) {
+      const wave = series(15_000, (k) => 0.85 * rise(k - 2500, 100) + 0.15 * rise(k - 2500, 10_000), 0.0025, seed)
+      const tail = findTail(wave, noisy(0.0025), 2570, 300, options, 3.3)
+      expect(Math.abs((tail?.finalV ?? 0) - 1), `seed ${seed}`).toBeLessThan(0.02)
+      if (tail && tail.nearV <= 1 && (tail.farV ?? Infinity) >= 1) inside++
+    }
+    // 95 % expected; 50 or fewer of 60 in one run of a thousand.
+    expect(inside).toBeGreaterThan(50)
+  })
+  it('that is a straight line as far as the record tells has no upper bound', () => {
+    const wave = series(9000, (k) => rise(k - 1000, 60) + 0.1 * rise(k - 1000, 80_000), 0.001)
+    const tail = findTail(wave, noisy(0.001), 1042, 132, options, 3.3)
+    expect(tail?.isLine).toBe(true)
+    expect(tail?.farV).toBeNull()
+    expect(tail?.nearV ?? 0).toBeGreaterThan(1.009)
+    expect(tail?.nearV ?? 9).toBeLessThan(1.1)
   })
 })
 
@@ -207,16 +225,11 @@ describe('line component', () => {
   const frequency = 1 / 937
   const wave = (k: number): number => 1 + 2e-5 * k + 0.03 * Math.cos(2 * Math.PI * frequency * k + 0.7)
   it('has the size and phase of the sine beside a drift', () => {
-    const fit = fitLine(series(9000, wave), [500, 8000], frequency, quiet)
+    const fit = fitLine(series(9000, wave), [500, 8000], frequency)
     expect(fit?.amplitude).toBeCloseTo(0.03, 6)
     expect(Math.atan2(-(fit?.im ?? 0), fit?.re ?? 0)).toBeCloseTo(0.7, 4)
   })
-  it('states the noise it is read with: σ√(2/n)', () => {
-    const fit = fitLine(series(9000, wave, 0.01), [0, 9000], frequency, noisy(0.01))
-    expect(Math.abs((fit?.u ?? 0) / (0.01 * Math.sqrt(2 / 9000)) - 1)).toBeLessThan(0.1)
-    expect(Math.abs((fit?.amplitude ?? 0) - 0.03)).toBeLessThan(4 * (fit?.u ?? 0))
-  })
   it('is not read from less than one and a half periods', () => {
-    expect(fitLine(series(9000, wave), [0, 1400], frequency, quiet)).toBeNull()
+    expect(fitLine(series(9000, wave), [0, 1400], frequency)).toBeNull()
   })
 })

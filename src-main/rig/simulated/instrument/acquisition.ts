@@ -10,7 +10,7 @@ export interface AnalogInput {
   /** Noise-free volts at `startS + i·stepS`, through the input low-pass if its frequency is given. */
   volts(startS: number, stepS: number, count: number, filterHz: number | null): Float64Array
   /** Adds the noise of one record in place; the same number gives the same noise. */
-  addNoise(samples: Float64Array, record: number): void
+  addNoise(samples: Float64Array, record: number, path: { stepS: number; filterHz: number | null } | null): void
   /** Up to when the signal can no longer change, given the time now, s. */
   knownUntil(nowS: number): number
 }
@@ -178,7 +178,8 @@ export class Acquisition {
   #finish(settings: AcquisitionSettings): void {
     const volts = this.#volts(settings, this.#startS, settings.stepS, settings.points)
     this.#records += 1
-    this.#input.addNoise(volts, this.#records)
+    const { stepS, filterHz, connected } = settings
+    this.#input.addNoise(volts, this.#records, connected ? { stepS, filterHz } : null)
     if (this.overdriven) overdrive(volts, settings.rangeV)
     this.record = convert(volts, settings, this.#bits)
     this.#status.questionable.setCondition(this.record.clipped ? QUES.voltage : 0)

@@ -1,7 +1,7 @@
 /**
  * The backlight as a periodic gate. `steady` is always 1. `pwm` runs free of the frame clock and swings between 1 and
- * `PWM_FLOOR`, its duty following the brightness. `strobe` gives one pulse a frame at a fixed place of the frame and
- * is dark between, so only pulses reach the detector.
+ * `PWM_FLOOR`, its duty following the brightness. `strobe` gives one pulse a frame at a fixed place of the frame
+ * and between them the glow that is left: nothing, unless told.
  */
 import type { Backlight } from '#shared/domain/rig.ts'
 import type { FrameClock } from './frame-clock.ts'
@@ -20,18 +20,23 @@ export interface Gate {
   readonly low: number
 }
 
-export function gateOf(
-  backlight: Backlight,
-  clock: FrameClock,
-  options: { readonly pwmHz: number; readonly brightness: number; readonly pwmStartS: number },
-): Gate {
+export interface GateOptions {
+  readonly pwmHz: number
+  /** Duty of a pulse-width modulated backlight, 0–1. */
+  readonly brightness: number
+  readonly pwmStartS: number
+  /** Share of a strobe's light that is left between its pulses. */
+  readonly glow: number
+}
+
+export function gateOf(backlight: Backlight, clock: FrameClock, options: GateOptions): Gate {
   if (backlight === 'pwm') {
     const periodS = 1 / options.pwmHz
     return { startS: options.pwmStartS, periodS, widthS: periodS * options.brightness, low: PWM_FLOOR }
   }
   const { startS, periodS } = clock
   if (backlight === 'strobe')
-    return { startS: startS + STROBE_START * periodS, periodS, widthS: STROBE_WIDTH * periodS, low: 0 }
+    return { startS: startS + STROBE_START * periodS, periodS, widthS: STROBE_WIDTH * periodS, low: options.glow }
   return { startS, periodS, widthS: periodS, low: 1 }
 }
 

@@ -5,7 +5,7 @@
 import type { Backlight, PanelId, SimSetting } from '#shared/domain/rig.ts'
 import { drivenSegment, restingSegment, type CellSegment } from './cell.ts'
 import { frameClock, nextFrame, rowDelay, type FrameClock } from './frame-clock.ts'
-import { gateOf, type Gate } from './backlight.ts'
+import { gateOf, type Gate, type GateOptions } from './backlight.ts'
 import { boostedCode, PANELS, type Panel } from './panels.ts'
 
 export interface DisplayOptions {
@@ -14,6 +14,8 @@ export interface DisplayOptions {
   readonly pwmHz: number
   /** Duty of a pulse-width modulated backlight, 0–1. */
   readonly brightness: number
+  /** Share of a strobe's light that is left between its pulses. */
+  readonly glow?: number
   readonly refreshHz: number
   readonly setting: SimSetting
   /** Row the detector looks at: 0 top, 1 bottom. */
@@ -33,7 +35,7 @@ export interface Display {
   readonly segments: readonly CellSegment[]
   /** Backlight gates, each in force from `fromS` on; the first also before. */
   readonly gates: readonly { readonly fromS: number; readonly gate: Gate }[]
-  readonly pwm: { readonly pwmHz: number; readonly brightness: number; readonly pwmStartS: number }
+  readonly light: GateOptions
   /** Levels latched, newest last: when their frame starts, and the level. */
   readonly shown: readonly { readonly frameS: number; readonly level: number }[]
 }
@@ -44,10 +46,11 @@ const MEMORY = 20_000
 export function createDisplay(options: DisplayOptions): Display {
   const panel = PANELS[options.panel]
   const clock = frameClock(options.startS, options.refreshHz)
-  const pwm = {
+  const light: GateOptions = {
     pwmHz: options.pwmHz,
     brightness: options.brightness,
     pwmStartS: options.startS - options.pwmPhase / options.pwmHz,
+    glow: options.glow ?? 0,
   }
   return {
     panel,
@@ -56,8 +59,8 @@ export function createDisplay(options: DisplayOptions): Display {
     row: options.row,
     clock,
     segments: [restingSegment(panel, options.level, options.startS)],
-    gates: [{ fromS: -Infinity, gate: gateOf(options.backlight, clock, pwm) }],
-    pwm,
+    gates: [{ fromS: -Infinity, gate: gateOf(options.backlight, clock, light) }],
+    light,
     shown: [{ frameS: -Infinity, level: options.level }],
   }
 }
@@ -102,7 +105,7 @@ export function showLevel(display: Display, level: number, timeS: number): { dis
 export function withRefresh(display: Display, refreshHz: number, timeS: number): Display {
   if (Math.abs(display.clock.periodS * refreshHz - 1) < 1e-12) return display
   const clock = frameClock(timeS, refreshHz)
-  const gate = gateOf(display.backlight, clock, display.pwm)
+  const gate = gateOf(display.backlight, clock, display.light)
   return { ...display, clock, gates: trim([...display.gates, { fromS: timeS, gate }]) }
 }
 

@@ -1,0 +1,74 @@
+import { describe, expect, it } from 'vitest'
+import * as fc from 'fast-check'
+import { spreadLabels } from '../../src-renderer/plot/spread-labels.ts'
+
+describe('labels in a gutter', () => {
+  it('stay where they want to be when there is room', () => {
+    expect(
+      spreadLabels(
+        [
+          { at: 80, size: 14 },
+          { at: 20, size: 14 },
+        ],
+        0,
+        100,
+      ),
+    ).toEqual([80, 20])
+  })
+
+  it('part evenly when they want the same place, in the order asked', () => {
+    expect(
+      spreadLabels(
+        [
+          { at: 50, size: 10 },
+          { at: 50, size: 10 },
+        ],
+        0,
+        100,
+      ),
+    ).toEqual([45, 55])
+  })
+
+  it('stay within the ends', () => {
+    expect(
+      spreadLabels(
+        [
+          { at: -20, size: 10 },
+          { at: 0, size: 10 },
+        ],
+        0,
+        100,
+      ),
+    ).toEqual([5, 15])
+  })
+
+  it('leave out the last asked where they do not fit', () => {
+    const crowd = Array.from({ length: 8 }, () => ({ at: 30, size: 15 }))
+    expect(spreadLabels(crowd, 0, 60).filter((at) => at !== null)).toHaveLength(4)
+    expect(spreadLabels(crowd, 0, 60).slice(4)).toEqual([null, null, null, null])
+  })
+
+  it('never overlap, never leave the ends, and keep their order', () => {
+    const request = fc.record({ at: fc.integer({ min: -50, max: 350 }), size: fc.integer({ min: 1, max: 40 }) })
+    fc.assert(
+      fc.property(fc.array(request, { maxLength: 14 }), (requests) => {
+        const placed = spreadLabels(requests, 10, 310)
+        const seen = requests.flatMap((label, i) => {
+          const middle = placed[i] ?? null
+          return middle === null ? [] : [{ ...label, middle }]
+        })
+        for (const { middle, size } of seen) {
+          expect(middle - size / 2).toBeGreaterThanOrEqual(10 - 1e-9)
+          expect(middle + size / 2).toBeLessThanOrEqual(310 + 1e-9)
+        }
+        const inOrder = seen.toSorted((a, b) => a.middle - b.middle)
+        for (let i = 1; i < inOrder.length; i += 1) {
+          const [a, b] = [inOrder[i - 1]!, inOrder[i]!]
+          expect(b.middle - a.middle).toBeGreaterThanOrEqual((a.size + b.size) / 2 - 1e-9)
+          expect(a.at).toBeLessThanOrEqual(b.at)
+        }
+      }),
+      { seed: 20251129, numRuns: 400 },
+    )
+  })
+})
