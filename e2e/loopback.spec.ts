@@ -7,7 +7,9 @@ test('turns a page away that does not bring the token, and says what to do', asy
   const stranger = await (await chromiumBrowser()).newContext()
   const other = await stranger.newPage()
   await other.goto(origin)
-  await expect(other.getByText('Open the address that the server printed when it started.')).toBeVisible()
+  await expect(
+    other.getByText('Open the address that the server printed last; each is good for one browser.'),
+  ).toBeVisible()
   await stranger.close()
 })
 

@@ -19,6 +19,19 @@ export interface CoreWish {
   readonly speed: number
 }
 
+export interface CliSalvage {
+  readonly captures: number
+  readonly lost_captures: readonly number[]
+  readonly campaigns: number
+  readonly sweeps: number
+  readonly results: number
+  readonly reviews: number
+  readonly notes: number
+  readonly damaged_file: string
+  /** The same for a person. */
+  readonly words: string
+}
+
 export interface CliHost {
   readonly version: string
   /** Archive used when `--archive` is not given. */
@@ -27,6 +40,8 @@ export interface CliHost {
   openStore(archive: string): Promise<Store>
   /** Everything, for sweeps, imports and re-analysis; nothing is connected yet. */
   openCore(wish: CoreWish): Promise<CliCore>
+  /** Sets a damaged archive aside and copies what can be read into a new one. */
+  salvage(archive: string): Promise<CliSalvage>
   /** The application on the loopback address; resolves when it has been told to end. */
   serve(args: readonly string[]): Promise<void>
 }

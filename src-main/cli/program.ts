@@ -10,6 +10,7 @@ import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './comman
 import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
 import { describeReview, runReview, type ReviewAction, type ReviewOptions } from './commands/review.ts'
 import { describeRigSim, runRigSimCommand, type RigSimCommandOptions } from './commands/rig-sim.ts'
+import { describeSalvageCommand, runSalvage } from './commands/salvage.ts'
 import { describeServe, serveArguments, type ServeOptions } from './commands/serve.ts'
 import { describeShow, runShow, type SHOWN, type ShowOptions } from './commands/show.ts'
 import { describeSweep, runSweepCommand, type SweepOptions } from './commands/sweep.ts'
@@ -138,6 +139,9 @@ function buildProgram(context: Context): Command {
       answer.code = await withStore(options.archive, (store) => runCompare(a, b, options, store, output))
     },
   )
+  add('salvage', describeSalvageCommand, true).action(async ({ archive }: Archived) => {
+    answer.code = await runSalvage(archive, host, output)
+  })
   add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
   add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
   return program

@@ -27,7 +27,10 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
       'Which transition?',
       `Give --from and --to: show cell ${sweepId} --from 0 --to 255.`,
     )
-  const [sweep, data] = await Promise.all([store.sweep(sweepId), store.matrix(sweepId, chosen.hash, [measure])])
+  const [sweep, data] = await Promise.all([
+    store.sweep({ sweepId }),
+    store.matrix({ sweepId, recipeHash: chosen.hash, measures: [measure] }),
+  ])
   const cell = cellStatistics(data, measure, repeatsExpected(sweep)).find((one) => one.from === from && one.to === to)
   if (cell === undefined)
     throw new AppError('not-found', `Sweep ${sweepId} has no transition ${from} → ${to}.`, 'Choose two of its levels.')

@@ -1,5 +1,5 @@
 /** One run over what a sweep still lacks: ladder, then every position of the walk without a good capture. */
-import type { CaptureInfo, Ladder, Sweep, Verdict } from '#shared/domain/capture.ts'
+import type { CaptureInfo, Ladder, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
@@ -9,6 +9,7 @@ import { createLevelChanger, type LevelChanger } from './level-changer.ts'
 import type { Live } from './live.ts'
 import type { Clock, Rig, Stimulus, Store } from './ports.ts'
 import { recordLadder, recordTransition, triggerFor, type RecordDeps } from './record.ts'
+import { checkRecord } from './record-verdict.ts'
 
 export interface RunDeps {
   readonly store: Store
@@ -43,6 +44,8 @@ export interface RunListener {
 
 /** Attempts in a row that the rig itself spoiled before the run gives up and pauses. */
 const RIG_FAILURES_IN_A_ROW = 5
+/** Level-triggered records in a row without the edge in its place before the level trigger is no longer used. */
+const MISPLACED_IN_A_ROW = 2
 /** A ladder level must differ from its neighbour by this many standard deviations of its mean's noise. */
 const LADDER_STEP_SIGMA = 3
 
@@ -67,7 +70,18 @@ export async function runSweep(
   }
   const ladder = sweep.ladder ?? (await takeLadder(deps, recorder, sweep, listener, signal))
   await listener.onPhase('running')
-  const run: StepRun = { deps, recorder, sweep, ladder, listener, signal, rigFailures: 0, ripplePairs: 0, todo }
+  const run: StepRun = {
+    deps,
+    recorder,
+    sweep,
+    ladder,
+    listener,
+    signal,
+    rigFailures: 0,
+    misplaced: 0,
+    ripplePairs: 0,
+    todo,
+  }
   for (const step of todo.steps) {
     if (pausing()) return 'paused'
     if (await withdrawn(run, step)) await listener.onWithdrawn(step)
@@ -127,6 +141,8 @@ interface StepRun {
   readonly signal: AbortSignal
   readonly todo: Todo
   rigFailures: number
+  /** Level-triggered records in a row that did not hold the edge where its trigger has it. */
+  misplaced: number
   ripplePairs: number
 }
 
@@ -145,11 +161,13 @@ async function captureStep(run: StepRun, step: WalkStep, attemptsBefore: number)
     listener.onAttempt(step, attempt)
     const startedAt = deps.clock.now()
     try {
-      const info = await attemptStep(run, step, attempt, noEdge)
+      const taken = await attemptStep(run, step, attempt, noEdge)
       run.rigFailures = 0
-      listener.onCapture(info, deps.clock.now() - startedAt)
-      if (info.verdict === 'good') return
-      why = VERDICT_WORDS[info.verdict]
+      listener.onCapture(taken.info, deps.clock.now() - startedAt)
+      if (taken.byLevel !== null) await judgeTrigger(run, taken.byLevel)
+      if (taken.info.verdict === 'good') return
+      noEdge ||= taken.byLevel === 'misplaced'
+      why = taken.why
     } catch (error) {
       const detail = toErrorDetail(error)
       // Taken back while it was recorded: the archive keeps the capture that counts again, not this one.
@@ -165,11 +183,22 @@ async function captureStep(run: StepRun, step: WalkStep, attemptsBefore: number)
   await listener.onGivenUp(step, why)
 }
 
-const VERDICT_WORDS: Record<Verdict, string> = {
-  good: '',
-  'dropped-frame': 'the stimulus dropped a frame',
-  gapped: 'samples are missing',
-  'no-edge': 'no light edge was found in the record',
+/** A rig may accept a level trigger and yet record at some other time: then the host starts the records instead. */
+async function judgeTrigger(run: StepRun, edge: 'in place' | 'misplaced'): Promise<void> {
+  run.misplaced = edge === 'misplaced' ? run.misplaced + 1 : 0
+  if (run.misplaced !== MISPLACED_IN_A_ROW) return
+  await run.listener.onNotice(
+    `The rig accepts the level trigger but does not trigger on the light edge: ${MISPLACED_IN_A_ROW} records in a row ` +
+      'do not hold it where it belongs. The host starts the records from here on. Check the trigger of the rig, or choose the bus trigger in the plan.',
+  )
+}
+
+interface Attempt {
+  readonly info: CaptureInfo
+  /** Why the capture is not good. */
+  readonly why: string
+  /** Where the edge was in a level-triggered record; null for any other, or where it says nothing about the trigger. */
+  readonly byLevel: 'in place' | 'misplaced' | null
 }
 
 async function attemptStep(
@@ -177,12 +206,14 @@ async function attemptStep(
   step: WalkStep,
   attempt: number,
   withoutLevelTrigger: boolean,
-): Promise<CaptureInfo> {
+): Promise<Attempt> {
   const { deps, recorder, sweep, ladder, signal } = run
   const { plan } = sweep
   await goTo(recorder.changer, deps.clock, step.from, plan.ladderSettleS, signal)
-  const trigger = withoutLevelTrigger ? ({ source: 'bus' } as const) : triggerFor(plan, step, ladder)
-  if (trigger.source === 'bus' && plan.trigger === 'level') run.ripplePairs += 1
+  const wanted = triggerFor(plan, step, ladder)
+  if (wanted.source === 'bus' && plan.trigger === 'level') run.ripplePairs += 1
+  const distrusted = withoutLevelTrigger || run.misplaced >= MISPLACED_IN_A_ROW
+  const trigger = distrusted ? ({ source: 'bus' } as const) : wanted
   const { recording, frameLog, edgeAtTrigger } = await recordTransition(recorder, plan, step, trigger, signal)
   const recipe = deps.recipe()
   const result = deps.measure({
@@ -195,7 +226,8 @@ async function attemptStep(
     edgeAtTrigger,
     recipe,
   })
-  const verdict: Verdict = frameLog.dropped ? 'dropped-frame' : result.landmarks.crossMidS === null ? 'no-edge' : 'good'
+  const check = checkRecord(recording.trace, result.landmarks.crossMidS, plan, step, ladder)
+  const verdict = frameLog.dropped ? 'dropped-frame' : check.verdict
   const info = await deps.store.addCapture(
     {
       sweepId: sweep.id,
@@ -222,7 +254,12 @@ async function attemptStep(
     to: step.to,
     refreshHz: plan.refreshHz,
   })
-  return info
+  const judged = edgeAtTrigger && verdict !== 'dropped-frame' && verdict !== 'gapped'
+  return {
+    info,
+    why: frameLog.dropped ? 'the stimulus dropped a frame' : check.why,
+    byLevel: judged ? (check.misplaced ? 'misplaced' : 'in place') : null,
+  }
 }
 
 /** Brings the display to a level and lets it come to rest; nothing to do while the walk is unbroken. */

@@ -1,6 +1,6 @@
 /** Life of sweeps: start, pause, resume, stop; at most one runs. Everything that can go on later ends as `paused`. */
 import type { Sweep, SweepState } from '#shared/domain/capture.ts'
-import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { AppError, type ErrorCode, toErrorDetail } from '#shared/domain/errors.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import type { Hub } from './hub.ts'
@@ -30,6 +30,9 @@ interface Active {
   /** State to end in when aborted, with its reason. */
   ending: { state: SweepState; reason: string } | null
 }
+
+/** An idle rig that is gone has been missed by then, s of real time. */
+const RIG_MISSED_S = 6
 
 export interface SweeperDeps extends RunDeps {
   readonly hub: Hub
@@ -238,10 +241,20 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
         state: 'paused',
         reason: detail.message,
         level: 'error',
-        waitForRig: detail.code === 'rig-lost',
+        waitForRig: detail.code === 'rig-lost' || (await wentWithRig(detail.code)),
         text: `The sweep is paused: ${detail.message} ${detail.remedy}`.trim(),
       }
     }
+  }
+
+  /** A simulated display may be missed a moment before the rig that it belongs to. */
+  async function wentWithRig(code: ErrorCode): Promise<boolean> {
+    const isLost = (): boolean => rig.state().status === 'lost'
+    if (code !== 'stimulus-absent' || deps.stimulus.state().kind !== 'simulated') return false
+    const rate = clock.rate ?? 1
+    const giveUpAt = clock.now() + RIG_MISSED_S * rate
+    while (!isLost() && clock.now() < giveUpAt) await clock.sleep(0.1 * rate)
+    return isLost()
   }
 
   async function end(sweepId: number, state: SweepState, reason: string): Promise<void> {

@@ -37,6 +37,11 @@ const host: CliHost = {
     }
     return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
   },
+  async salvage(archive) {
+    const { salvageAt } = await import('./compose.ts')
+    const { words, lostCaptures, asidePath, ...counts } = await salvageAt({ archive, log })
+    return { ...counts, lost_captures: lostCaptures, damaged_file: asidePath, words }
+  },
   async serve(args) {
     const { runServer } = await import('./serve.ts')
     await runServer(args, interfaceFolder)

@@ -16,6 +16,7 @@ import { createDisplaySource } from '#main/stimulus/display-source.ts'
 import { createPageStimulus, type PageStimulus } from '#main/stimulus/page.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
+import { describeSalvage, type SalvageReport } from '#main/store/salvage-report.ts'
 import { openStore, salvageArchive } from '#main/store/store.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
 import { MAX_IMPORT_BYTES } from '#shared/import/decode.ts'
@@ -28,6 +29,8 @@ export interface ArchiveOptions {
   readonly clock?: Clock
   /** Copies what can be read out of a damaged archive into a new one first. */
   readonly salvage?: boolean
+  /** Given what the person must know about the archive before the work goes on. */
+  readonly tell?: (words: string) => void | Promise<void>
 }
 
 export interface CoreOptions extends ArchiveOptions {
@@ -53,12 +56,26 @@ export interface ComposedHost extends ComposedCore {
   close(): Promise<void>
 }
 
+/** Sets a damaged archive aside; answers with what could be copied, in words too. Rejects as `salvageArchive` does. */
+export async function salvageAt(options: ArchiveOptions): Promise<SalvageReport & { readonly words: string }> {
+  const { archive, log, clock = createClock() } = options
+  const report = await salvageArchive({ path: archive, log, clock, createWorker: createStoreWorker })
+  log.warn('The archive was salvaged.', { ...report })
+  return { ...report, words: describeSalvage(report) }
+}
+
 /** The archive alone, for looking at it. Rejects as `openStore` does. */
-export async function openArchive({ archive, log, clock = createClock(), salvage }: ArchiveOptions): Promise<Store> {
+export async function openArchive({
+  archive,
+  log,
+  clock = createClock(),
+  salvage,
+  tell,
+}: ArchiveOptions): Promise<Store> {
   const settings = { path: archive, log, clock, createWorker: createStoreWorker }
   if (salvage === true) {
-    const report = await salvageArchive(settings)
-    log.warn('The archive was salvaged.', { ...report })
+    const { words } = await salvageAt({ archive, log, clock })
+    await tell?.(words)
   }
   return openStore(settings)
 }

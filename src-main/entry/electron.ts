@@ -60,7 +60,7 @@ async function start(options: HostOptions): Promise<void> {
     mayClose: askBeforeClosing,
   })
   windows = shown
-  const composed = await composeOrAsk({ ...options, host: 'desktop', log, windows: shown.stimulus })
+  const composed = await composeOrAsk({ ...options, host: 'desktop', log, windows: shown.stimulus, tell })
   if (composed === null) {
     app.exit(1)
     return
@@ -101,6 +101,10 @@ async function composeOrAsk(options: ComposeOptions): Promise<ComposedHost | nul
     if (next === 'quit') return null
     return composeOrAsk({ ...options, salvage: next === 'salvage' })
   }
+}
+
+async function tell(words: string): Promise<void> {
+  await dialog.showMessageBox({ type: 'info', title: 'Slewlight', message: words, buttons: ['Go on'] })
 }
 
 async function askForWayOn({ code, message, remedy }: ErrorDetail): Promise<'retry' | 'salvage' | 'quit'> {

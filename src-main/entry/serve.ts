@@ -29,8 +29,14 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   const log = openLog(options.logFolder)
   // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
   process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
-  const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS })
-  const loopback = await startLoopback({ serve: host.serve, root: interfaceFolder, port: options.port, log })
+  const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS, tell: say })
+  const loopback = await startLoopback({
+    serve: host.serve,
+    root: interfaceFolder,
+    port: options.port,
+    log,
+    onUsed: (next) => say(`That address is used up. For another browser: ${next}`),
+  })
   // Listened for before the address is out: whoever reads it may end the program at once.
   const end = new Promise<void>((resolve) => {
     for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(name, () => resolve())

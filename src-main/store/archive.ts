@@ -5,6 +5,7 @@ import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
+import { finishExchange } from './exchange.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
@@ -79,6 +80,7 @@ function damaged(path: string, problems: readonly string[]): AppError {
  */
 export function openArchive(settings: ArchiveSettings, migrations: readonly Migration[] = MIGRATIONS): Archive {
   const { path } = settings
+  finishExchange(path)
   checkWritable(path)
   let db: Database.Database | null = null
   try {

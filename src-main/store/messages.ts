@@ -1,7 +1,8 @@
 /** What travels between the store and its worker thread. */
 import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { ArchiveSettings, OpenReport } from './archive.ts'
-import type { SalvageReport, SalvageSettings } from './salvage.ts'
+import type { SalvageSettings } from './salvage.ts'
+import type { SalvageReport } from './salvage-report.ts'
 
 export type StoreRequest =
   | { readonly id: number; readonly kind: 'open'; readonly settings: ArchiveSettings }

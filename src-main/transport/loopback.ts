@@ -1,7 +1,9 @@
 /**
  * The interface on the loopback address. Any web page and any program on this machine can reach the port, so: it
- * listens on 127.0.0.1 only; Host and Origin are compared whole; and nothing answers without the run's token, which
- * travels in the address' fragment and is exchanged once for a cookie no script can read.
+ * listens on 127.0.0.1 only; Host and Origin are compared whole; and nothing answers without a secret. Each printed
+ * address holds a token in its fragment that is good once, for the secret of a session. Pages keep the secret where
+ * only their origin, port included, can read it, and send it with the handshake of the socket. Not a cookie: browsers
+ * send those to every port of the address, where any program may listen.
  */
 import { createHash, randomBytes, timingSafeEqual } from 'node:crypto'
 import { createReadStream } from 'node:fs'
@@ -10,12 +12,23 @@ import type { AddressInfo } from 'node:net'
 import type { Duplex } from 'node:stream'
 import { WebSocketServer, type WebSocket } from 'ws'
 import type { Log } from '#main/core/ports.ts'
-import { decodeFrame, encodeFrame, MAX_FRAME_BYTES, RPC_PATH, SESSION_PATH } from '#shared/contract/wire.ts'
+import {
+  decodeFrame,
+  encodeFrame,
+  MAX_FRAME_BYTES,
+  RPC_PATH,
+  RPC_PROTOCOL,
+  SESSION_PATH,
+} from '#shared/contract/wire.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { findFile, securityHeaders } from './files.ts'
 import { serveLink, type HostLink, type Serve } from './serve.ts'
 
 const ADDRESS = '127.0.0.1'
+const MAIN_PAGE = ''
+const STIMULUS_PAGE = 'stimulus.html'
+/** Pages that may be let in one after the other; beyond that the oldest lose their place. */
+const MAX_SESSIONS = 1000
 /** Bytes waiting for one page above which it counts as gone. */
 const STUCK_BYTES = 512 * 1024 * 1024
 
@@ -26,12 +39,13 @@ export interface LoopbackOptions {
   /** 0 or absent: any free port. */
   readonly port?: number
   readonly log: Log
+  /** Told when an address was used: `next` takes its place. */
+  readonly onUsed?: (next: string) => void
 }
 
 export interface Loopback {
   readonly origin: string
-  readonly token: string
-  /** Address to open, token included. */
+  /** Address to open, with the token that is good now, and once. */
   readonly url: string
   /** Address of the page for the display under test. */
   readonly stimulusUrl: string
@@ -39,19 +53,22 @@ export interface Loopback {
 }
 
 /** @throws AppError `conflict` when the port is taken, `invalid-input` when it may not be used. */
-export async function startLoopback({ serve, root, port = 0, log }: LoopbackOptions): Promise<Loopback> {
-  const token = randomBytes(16).toString('hex')
-  const session = randomBytes(16).toString('hex')
-  const sockets = new WebSocketServer({ noServer: true, maxPayload: MAX_FRAME_BYTES, perMessageDeflate: false })
+export async function startLoopback({ serve, root, port = 0, log, onUsed }: LoopbackOptions): Promise<Loopback> {
+  const secrets = createSecrets()
+  const sockets = new WebSocketServer({
+    noServer: true,
+    maxPayload: MAX_FRAME_BYTES,
+    perMessageDeflate: false,
+    // The secret is not repeated in the answer.
+    handleProtocols: () => RPC_PROTOCOL,
+  })
   const server = createServer()
   const bound = await listen(server, port)
   const host = `${ADDRESS}:${bound}`
   const origin = `http://${host}`
-  const cookie = `slewlight-${bound}`
   const headers = securityHeaders(`ws://${host}`)
 
-  const hasSession = (request: IncomingMessage): boolean =>
-    cookies(request.headers.cookie).some(([name, value]) => name === cookie && sameSecret(value, session))
+  const addressOf = (page: string): string => `${origin}/${page}#token=${secrets.token(page)}`
 
   const answer = (response: ServerResponse, status: number, extra: Record<string, string> = {}): void => {
     response.writeHead(status, { ...headers, 'cache-control': 'no-store', ...extra })
@@ -60,7 +77,8 @@ export async function startLoopback({ serve, root, port = 0, log }: LoopbackOpti
 
   const openSession = async (request: IncomingMessage, response: ServerResponse): Promise<void> => {
     if (request.method === 'GET') {
-      answer(response, hasSession(request) ? 204 : 401)
+      const [, given = ''] = /^Bearer ([0-9a-f]{32})$/.exec(request.headers.authorization ?? '') ?? []
+      answer(response, secrets.knows(given) ? 204 : 401)
       return
     }
     if (request.method !== 'POST') {
@@ -68,14 +86,23 @@ export async function startLoopback({ serve, root, port = 0, log }: LoopbackOpti
       return
     }
     const given = request.headers.origin === origin ? await readToken(request) : null
-    if (given === null || !sameSecret(given, token)) {
-      log.warn('A page asked for a session without the token; it was refused.', {
+    const opened = given === null ? null : secrets.exchange(given)
+    if (opened === null) {
+      log.warn('A page asked for a session without a valid token; it was refused.', {
         origin: request.headers.origin ?? '',
       })
       answer(response, 401)
       return
     }
-    answer(response, 204, { 'set-cookie': `${cookie}=${session}; HttpOnly; SameSite=Strict; Path=/` })
+    const body = JSON.stringify({ secret: opened.secret })
+    response.writeHead(200, {
+      ...headers,
+      'cache-control': 'no-store',
+      'content-type': 'application/json; charset=utf-8',
+      'content-length': body.length,
+    })
+    response.end(body)
+    onUsed?.(addressOf(opened.page))
   }
 
   const respond = async (request: IncomingMessage, response: ServerResponse): Promise<void> => {
@@ -119,7 +146,7 @@ export async function startLoopback({ serve, root, port = 0, log }: LoopbackOpti
   })
   server.on('upgrade', (request: IncomingMessage, socket: Duplex, head: Buffer) => {
     socket.on('error', () => socket.destroy())
-    const problem = refusal(request, host, origin, hasSession(request))
+    const problem = refusal(request, host, origin, secrets.knows(offeredSecret(request)))
     if (problem !== null) {
       log.warn('A connection was refused.', { status: problem, origin: request.headers.origin ?? '' })
       socket.end(`HTTP/1.1 ${problem}\r\nConnection: close\r\nContent-Length: 0\r\n\r\n`)
@@ -130,9 +157,12 @@ export async function startLoopback({ serve, root, port = 0, log }: LoopbackOpti
 
   return {
     origin,
-    token,
-    url: `${origin}/#token=${token}`,
-    stimulusUrl: `${origin}/stimulus.html#token=${token}`,
+    get url() {
+      return addressOf(MAIN_PAGE)
+    },
+    get stimulusUrl() {
+      return addressOf(STIMULUS_PAGE)
+    },
     close: () =>
       new Promise((resolve) => {
         for (const socket of sockets.clients) socket.terminate()
@@ -161,11 +191,40 @@ function refusal(request: IncomingMessage, host: string, origin: string, session
   return session ? null : '401 Unauthorized'
 }
 
-function cookies(header: string | undefined): [string, string][] {
-  return (header ?? '').split(';').map((part) => {
-    const at = part.indexOf('=')
-    return [part.slice(0, at).trim(), part.slice(at + 1).trim()]
-  })
+/** The second protocol a page offers beside ours is its secret: the one header of the handshake a page can fill. */
+function offeredSecret(request: IncomingMessage): string {
+  const [protocol, secret = '', ...more] = (request.headers['sec-websocket-protocol'] ?? '').split(/, */)
+  return protocol === RPC_PROTOCOL && more.length === 0 ? secret : ''
+}
+
+interface Secrets {
+  /** The token that is good for one page now. */
+  token(page: string): string
+  /** A new session for a token, which is used up; null when it is none. */
+  exchange(token: string): { readonly page: string; readonly secret: string } | null
+  knows(secret: string): boolean
+}
+
+function createSecrets(): Secrets {
+  const fresh = (): string => randomBytes(16).toString('hex')
+  const tokens = new Map([MAIN_PAGE, STIMULUS_PAGE].map((page) => [page, fresh()]))
+  const sessions = new Set<string>()
+  return {
+    token: (page) => tokens.get(page) ?? '',
+    exchange(given) {
+      for (const [page, token] of tokens) {
+        if (!sameSecret(given, token)) continue
+        tokens.set(page, fresh())
+        const secret = fresh()
+        sessions.add(secret)
+        const [oldest] = sessions
+        if (sessions.size > MAX_SESSIONS && oldest !== undefined) sessions.delete(oldest)
+        return { page, secret }
+      }
+      return null
+    },
+    knows: (given) => [...sessions].some((secret) => sameSecret(given, secret)),
+  }
 }
 
 const digest = (text: string): Buffer => createHash('sha256').update(text).digest()

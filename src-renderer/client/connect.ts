@@ -17,8 +17,7 @@ function theEndpoint(): Endpoint {
     open: async (signal) => {
       const bridge = desktopBridge()
       if (bridge !== undefined) return openPortLink(bridge, signal)
-      await openSession()
-      return openSocketLink(signal)
+      return openSocketLink(await openSession(), signal)
     },
   })
   return endpoint

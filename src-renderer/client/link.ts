@@ -5,6 +5,7 @@ import {
   MAX_FRAME_BYTES,
   PORT_ANSWER,
   RPC_PATH,
+  RPC_PROTOCOL,
   SESSION_PATH,
 } from '#shared/contract/wire.ts'
 import { AppError } from '#shared/domain/errors.ts'
@@ -51,31 +52,48 @@ function portLink(port: MessagePort): Link {
   }
 }
 
+/** Where the secret outlives a reload. Only pages of this origin, port included, read it. */
+const SECRET_KEY = 'slewlight-session'
+let secret: string | null = null
+
 /**
- * Exchanges the token of the address for a session cookie and takes it out of the address bar.
- * @throws AppError `conflict` when the server knows neither token nor cookie; TypeError when it is not reachable.
+ * Exchanges the token of the address for the secret of a session, or takes the one kept from before, and takes the token
+ * out of the address bar.
+ * @throws AppError `conflict` when the server knows neither; TypeError when it is not reachable.
  */
-export async function openSession(): Promise<void> {
+export async function openSession(): Promise<string> {
   const token = new URLSearchParams(location.hash.slice(1)).get('token')
-  const answer =
-    token === null
-      ? await fetch(SESSION_PATH)
-      : await fetch(SESSION_PATH, {
-          method: 'POST',
-          headers: { 'content-type': 'application/json' },
-          body: JSON.stringify({ token }),
-        })
-  if (token !== null) history.replaceState(null, '', location.pathname + location.search)
-  if (answer.ok) return
+  if (token !== null) {
+    const answer = await fetch(SESSION_PATH, {
+      method: 'POST',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify({ token }),
+    })
+    history.replaceState(null, '', location.pathname + location.search)
+    const given: unknown = answer.ok ? await answer.json() : null
+    if (typeof given === 'object' && given !== null && 'secret' in given && typeof given.secret === 'string')
+      return keep(given.secret)
+  }
+  // A token that was used before: by this browser, perhaps, which then kept the secret.
+  const kept = secret ?? localStorage.getItem(SECRET_KEY)
+  if (kept !== null && (await fetch(SESSION_PATH, { headers: { authorization: `Bearer ${kept}` } })).ok)
+    return keep(kept)
   throw new AppError(
     'conflict',
     'This address is not valid for the running server.',
-    'Open the address that the server printed when it started.',
+    'Open the address that the server printed last; each is good for one browser.',
   )
 }
 
-export function openSocketLink(signal: AbortSignal): Promise<Link> {
-  const socket = new WebSocket(`${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}${RPC_PATH}`)
+function keep(known: string): string {
+  secret = known
+  localStorage.setItem(SECRET_KEY, known)
+  return known
+}
+
+export function openSocketLink(known: string, signal: AbortSignal): Promise<Link> {
+  const address = `${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}${RPC_PATH}`
+  const socket = new WebSocket(address, [RPC_PROTOCOL, known])
   socket.binaryType = 'arraybuffer'
   return new Promise((resolve, reject) => {
     const fail = () => reject(new AppError('timeout', 'The server does not answer.', 'Check that it is still running.'))

@@ -11,6 +11,8 @@ declare const TextDecoder: new (label: string, options: { fatal: boolean }) => {
 
 /** Path of the WebSocket and of the token exchange on the loopback server. */
 export const RPC_PATH = '/rpc'
+/** Protocol of the WebSocket; a page offers its secret as a second one. */
+export const RPC_PROTOCOL = 'slewlight'
 export const SESSION_PATH = '/session'
 /** Largest frame either side takes, bytes: an import of recordings is the largest request. */
 export const MAX_FRAME_BYTES = 256 * 1024 * 1024

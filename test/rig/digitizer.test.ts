@@ -38,6 +38,34 @@ describe('settings read back', () => {
   })
 })
 
+describe('a record that was sent before', () => {
+  it('is refused, with and without a checksum, and the next true one is taken', async () => {
+    for (const headers of [instrument.headers, instrument.headers.filter((header) => !header.includes('CRC'))]) {
+      await rig.close()
+      instrument = new FakeInstrument()
+      instrument.headers = headers
+      rig = await connected(instrument)
+      digitizer = rig.digitizer()
+      const first = (await record()).trace.samples
+      const { samples } = instrument
+      instrument.samples = () => first as Int16Array
+      expect(await failure(record())).toMatchObject({
+        code: 'rig-protocol',
+        message: expect.stringContaining('the record before this one again') as string,
+      })
+      expect(rig.state().losses).toBe(1)
+      instrument.samples = samples
+      expect((await record()).trace.samples).toEqual(samples(1000))
+    }
+  })
+
+  it('is believed where every sample is the same: a dark input may give that', async () => {
+    instrument.samples = (points) => new Int16Array(points).fill(3)
+    await record()
+    expect((await record()).trace.samples).toEqual(new Int16Array(1000).fill(3))
+  })
+})
+
 describe('recording', () => {
   it.each([
     ['bus', SETTINGS],

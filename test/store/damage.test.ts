@@ -17,6 +17,7 @@ import type { Store } from '../../src-main/core/ports.ts'
 import { AppError } from '../../src-shared/domain/errors.ts'
 import { closeArchive, openArchive, PAGE_SIZE } from '../../src-main/store/archive.ts'
 import { OPERATIONS } from '../../src-main/store/operations.ts'
+import { describeSalvage } from '../../src-main/store/salvage-report.ts'
 import { salvage as salvageHere } from '../../src-main/store/salvage.ts'
 import { salvageArchive } from '../../src-main/store/store.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
@@ -130,17 +131,29 @@ async function checkAll(store: Reader): Promise<number[]> {
 }
 
 describe('a damaged archive', () => {
-  it('of which the beginning is gone is refused, set aside and replaced by an empty one', async () => {
-    overwrite(0, junk(3 * PAGE_SIZE, 1))
+  it('of which the beginning is gone is refused, set aside, and its captures are brought over', async () => {
+    overwrite(0, junk(PAGE_SIZE, 1))
     await expect(openTestStore(path)).rejects.toMatchObject({
       code: 'archive-damaged',
       remedy: expect.stringContaining('Salvage') as string,
     })
     const report = await salvage()
-    expect(report).toMatchObject({ campaigns: 0, captures: 0, lostCaptures: [] })
+    expect(report).toMatchObject({ campaigns: 1, sweeps: 1, captures: CAPTURES, lostCaptures: [] })
+    expect(report).toMatchObject({ reviews: CAPTURES / 5, notes: CAPTURES / 10 })
     expect(statSync(report.asidePath).size).toBe(statSync(`${original.path}/whole`).size)
     const store = await openTestStore(path)
+    expect(await checkAll(store)).toHaveLength(CAPTURES)
+    await store.close()
+  })
+
+  it('of which nothing is left is replaced by an empty one that says so', async () => {
+    const pages = statSync(path).size / PAGE_SIZE
+    overwrite(0, junk(pages * PAGE_SIZE, 1))
+    const report = await salvage()
+    expect(report).toMatchObject({ campaigns: 0, captures: 0, lostCaptures: [] })
+    const store = await openTestStore(path)
     expect((await store.info()).captures).toBe(0)
+    expect(await store.events({ limit: 1 })).toMatchObject([{ level: 'warn', text: describeSalvage(report) }])
     await store.close()
   })
 
@@ -221,7 +234,19 @@ describe('salvage', () => {
     expect(readdirSync(folder.path).filter((name) => name.includes('damaged'))).toEqual([])
   })
 
-  it('brings a whole archive over whole', async () => {
+  it('refuses a whole archive', async () => {
+    await expect(salvage()).rejects.toMatchObject({
+      code: 'conflict',
+      message: expect.stringContaining('nothing to salvage') as string,
+    })
+    expect(readdirSync(folder.path).filter((name) => /damaged|salvage/.test(name))).toEqual([])
+  })
+
+  it('brings everything over where only an index is damaged', async () => {
+    const db = new Database(path, { readonly: true })
+    const root = db.prepare("SELECT rootpage FROM sqlite_schema WHERE name = 'capture_levels'").pluck().get()
+    db.close()
+    overwrite((Number(root) - 1) * PAGE_SIZE, new Uint8Array(PAGE_SIZE))
     const report = await salvage()
     expect(report).toMatchObject({
       campaigns: 1,
@@ -244,9 +269,10 @@ describe('salvage', () => {
       { kind: 'note', text: `Note ${CAPTURES - 10}.` },
       { kind: 'review' },
     ])
-    expect((await store.events({ limit: 1000 })).map(({ text }) => text)).toEqual(
-      Array.from({ length: CAPTURES }, (_, i) => `Captured ${i}.`),
-    )
+    expect((await store.events({ limit: 1000 })).map(({ text }) => text)).toEqual([
+      ...Array.from({ length: CAPTURES }, (_, i) => `Captured ${i}.`),
+      describeSalvage(report),
+    ])
     await store.close()
   })
 
@@ -257,6 +283,7 @@ describe('salvage', () => {
     db.close()
     const report = await salvage()
     expect(report.captures).toBe(CAPTURES)
+    expect(describeSalvage(report)).toMatch(/^60 captures were copied .* 0 sweeps, .* No capture is known to be lost/)
     const store = await openTestStore(path)
     expect(await store.sweeps({})).toMatchObject([
       { state: 'failed', reason: expect.stringContaining('lost') as string },

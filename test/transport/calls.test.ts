@@ -14,7 +14,7 @@ import type { Client } from '../../src-renderer/client/client.ts'
 import { Endpoint } from '../../src-renderer/client/endpoint.ts'
 import type { Link } from '../../src-renderer/client/port.ts'
 import { liveView, STATE } from './fake-core.ts'
-import { clientOver, fakeHost, loopbackHost, nodeSocketLink, sessionCookie, type Host } from './harness.ts'
+import { clientOver, fakeHost, loopbackHost, nodeSocketLink, sessionSecret, type Host } from './harness.ts'
 
 /** The desktop's way: both ends of a message channel in one process; structured clone is the same. */
 function channelHost(): { host: Host; client: Client; endpoint: Endpoint; close: () => Promise<void> } {
@@ -249,7 +249,7 @@ describe('a connection that breaks', () => {
     let loopback = await startLoopback({ serve: host.serve, root, log: host.log })
     const port = Number(new URL(loopback.origin).port)
     const endpoint = new Endpoint({
-      open: async () => nodeSocketLink(loopback.origin, await sessionCookie(loopback)),
+      open: async () => nodeSocketLink(loopback.origin, await sessionSecret(loopback)),
       firstPauseMs: 10,
       longestPauseMs: 40,
     })

@@ -6,7 +6,14 @@ import type { ServedPort } from '#main/transport/serve.ts'
 import { startLoopback, type Loopback } from '#main/transport/loopback.ts'
 import { createPageStimulus } from '#main/stimulus/page.ts'
 import { createClock } from '#main/platform/clock.ts'
-import { decodeFrame, encodeFrame, RPC_PATH, SESSION_PATH, type CallContext } from '#shared/contract/wire.ts'
+import {
+  decodeFrame,
+  encodeFrame,
+  RPC_PATH,
+  RPC_PROTOCOL,
+  SESSION_PATH,
+  type CallContext,
+} from '#shared/contract/wire.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Client } from '../../src-renderer/client/client.ts'
 import { Endpoint } from '../../src-renderer/client/endpoint.ts'
@@ -34,19 +41,21 @@ export function fakeHost(): Host {
   return { ...fake, log, page, serve: api.serve }
 }
 
-/** Exchanges the token for the cookie as the page does. */
-export async function sessionCookie(loopback: Loopback): Promise<string> {
+export const tokenOf = (address: string): string => /#token=([0-9a-f]{32})$/.exec(address)?.[1] ?? ''
+
+/** Exchanges the token of the address for the secret of a session as the page does. */
+export async function sessionSecret(loopback: Loopback): Promise<string> {
   const answer = await fetch(loopback.origin + SESSION_PATH, {
     method: 'POST',
     headers: { origin: loopback.origin, 'content-type': 'application/json' },
-    body: JSON.stringify({ token: loopback.token }),
+    body: JSON.stringify({ token: tokenOf(loopback.url) }),
   })
-  if (answer.status !== 204) throw new AppError('conflict', `no session: ${answer.status}`)
-  return (answer.headers.get('set-cookie') ?? '').split(';')[0] ?? ''
+  if (answer.status !== 200) throw new AppError('conflict', `no session: ${answer.status}`)
+  return ((await answer.json()) as { secret: string }).secret
 }
 
-export function nodeSocketLink(origin: string, cookie: string): Promise<Link> {
-  const socket = new WebSocket(origin.replace('http:', 'ws:') + RPC_PATH, { origin, headers: { cookie } })
+export function nodeSocketLink(origin: string, secret: string): Promise<Link> {
+  const socket = new WebSocket(origin.replace('http:', 'ws:') + RPC_PATH, [RPC_PROTOCOL, secret], { origin })
   return new Promise((resolve, reject) => {
     socket.on('error', reject)
     socket.on('open', () =>
@@ -76,8 +85,8 @@ export async function loopbackHost(root: string): Promise<{
 }> {
   const host = fakeHost()
   const loopback = await startLoopback({ serve: host.serve, root, log: host.log })
-  const cookie = await sessionCookie(loopback)
-  const endpoint = new Endpoint({ open: () => nodeSocketLink(loopback.origin, cookie), firstPauseMs: 10 })
+  const secret = await sessionSecret(loopback)
+  const endpoint = new Endpoint({ open: () => nodeSocketLink(loopback.origin, secret), firstPauseMs: 10 })
   return {
     host,
     loopback,

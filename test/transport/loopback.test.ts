@@ -4,10 +4,9 @@ import { connect as tcpConnect } from 'node:net'
 import { networkInterfaces, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { WebSocket } from 'ws'
 import { startLoopback, type Loopback } from '#main/transport/loopback.ts'
-import { RPC_PATH, SESSION_PATH } from '#shared/contract/wire.ts'
-import { fakeHost, sessionCookie, type Host } from './harness.ts'
+import { RPC_PATH, RPC_PROTOCOL, SESSION_PATH } from '#shared/contract/wire.ts'
+import { fakeHost, sessionSecret, tokenOf, type Host } from './harness.ts'
 
 let folder: string
 let root: string
@@ -37,8 +36,11 @@ interface Answer {
 }
 
 /** Raw request: fetch would not send a false Host, nor a path with `..` in it. */
-function ask(path: string, options: { method?: string; headers?: Record<string, string>; body?: string } = {}) {
-  const { hostname, port } = new URL(loopback.origin)
+function ask(
+  path: string,
+  options: { method?: string; headers?: Record<string, string>; body?: string; at?: Loopback } = {},
+) {
+  const { hostname, port } = new URL((options.at ?? loopback).origin)
   return new Promise<Answer>((resolve, reject) => {
     const request = httpRequest(
       { hostname, port, path, method: options.method ?? 'GET', headers: options.headers ?? {} },
@@ -53,16 +55,27 @@ function ask(path: string, options: { method?: string; headers?: Record<string, 
   })
 }
 
-/** Status of an attempt to open the WebSocket; 101 when it opened. */
+/** Status of an attempt to open the WebSocket; 101 when it opened. A raw request, for handshakes no client would make. */
 function dial(headers: Record<string, string>, path = RPC_PATH): Promise<number> {
-  const socket = new WebSocket(loopback.origin.replace('http:', 'ws:') + path, { headers })
-  return new Promise((resolve) => {
-    socket.on('open', () => {
-      socket.close()
-      resolve(101)
+  const { hostname, port } = new URL(loopback.origin)
+  const handshake = {
+    connection: 'Upgrade',
+    upgrade: 'websocket',
+    'sec-websocket-version': '13',
+    'sec-websocket-key': Buffer.alloc(16, 1).toString('base64'),
+  }
+  return new Promise((resolve, reject) => {
+    const request = httpRequest({ hostname, port, path, headers: { ...handshake, ...headers } })
+    request.on('upgrade', (response, socket) => {
+      socket.destroy()
+      resolve(response.statusCode ?? 0)
     })
-    socket.on('unexpected-response', (_request, response) => resolve(response.statusCode ?? 0))
-    socket.on('error', () => undefined)
+    request.on('response', (response) => {
+      response.resume()
+      resolve(response.statusCode ?? 0)
+    })
+    request.on('error', reject)
+    request.end()
   })
 }
 
@@ -98,49 +111,81 @@ describe('the loopback server and hostile pages of the same machine', () => {
     }
   })
 
-  it('gives a session for the token only, and only to its own origin', async () => {
-    const post = (body: string, origin?: string) =>
-      ask(SESSION_PATH, { method: 'POST', body, headers: origin === undefined ? {} : { origin } })
-    const own = loopback.origin
-    expect((await post(token(loopback.token), 'http://evil.example')).status).toBe(401)
-    expect((await post(token(loopback.token), 'null')).status).toBe(401)
-    expect((await post(token(loopback.token))).status).toBe(401)
-    for (const wrong of ['', '0'.repeat(32), loopback.token.slice(0, -1), `${loopback.token}0`, null, [loopback.token]])
-      expect((await post(token(wrong), own)).status).toBe(401)
-    expect((await post('{', own)).status).toBe(401)
-    expect((await post('x'.repeat(100_000), own)).status).toBe(401)
-    expect((await ask(SESSION_PATH, { method: 'PUT' })).status).toBe(405)
-    const right = await post(token(loopback.token), own)
-    expect(right.status).toBe(204)
-    const cookie = String(right.headers['set-cookie'])
-    expect(cookie).toContain('HttpOnly')
-    expect(cookie).toContain('SameSite=Strict')
-    expect(cookie).not.toContain(loopback.token)
-    expect((await ask(SESSION_PATH)).status).toBe(401)
-    expect((await ask(SESSION_PATH, { headers: { cookie: cookie.split(';')[0] ?? '' } })).status).toBe(204)
+  it('gives a session for the token only, only to its own origin, and only once', async () => {
+    const used: string[] = []
+    const own = await startLoopback({ serve: host.serve, root, log: host.log, onUsed: (next) => used.push(next) })
+    const valid = tokenOf(own.url)
+    const post = async (body: string, origin?: string) => {
+      const headers = origin === undefined ? {} : { origin }
+      return ask(SESSION_PATH, { method: 'POST', body, headers, at: own })
+    }
+    expect((await post(token(valid), 'http://evil.example')).status).toBe(401)
+    expect((await post(token(valid), 'null')).status).toBe(401)
+    expect((await post(token(valid))).status).toBe(401)
+    for (const wrong of ['', '0'.repeat(32), valid.slice(0, -1), `${valid}0`, null, [valid]])
+      expect((await post(token(wrong), own.origin)).status).toBe(401)
+    expect((await post('{', own.origin)).status).toBe(401)
+    expect((await post('x'.repeat(100_000), own.origin)).status).toBe(401)
+    expect((await ask(SESSION_PATH, { method: 'PUT', at: own })).status).toBe(405)
+    const right = await post(token(valid), own.origin)
+    expect(right.status).toBe(200)
+    expect(right.headers['set-cookie']).toBeUndefined()
+    expect(right.headers['cache-control']).toBe('no-store')
+    const { secret } = JSON.parse(right.body) as { secret: string }
+    expect(secret).toMatch(/^[0-9a-f]{32}$/)
+    expect(secret).not.toBe(valid)
+    const known = (authorization: string) => ask(SESSION_PATH, { headers: { authorization }, at: own })
+    expect((await ask(SESSION_PATH, { at: own })).status).toBe(401)
+    expect((await known(`Bearer ${valid}`)).status).toBe(401)
+    expect((await known(`Bearer ${secret}`)).status).toBe(204)
+    // Used up: the next browser needs the next address, and the one of the other page is still good.
+    expect((await post(token(valid), own.origin)).status).toBe(401)
+    expect(used).toHaveLength(1)
+    expect((await post(token(tokenOf(used[0] ?? '')), own.origin)).status).toBe(200)
+    expect((await post(token(tokenOf(own.stimulusUrl)), own.origin)).status).toBe(200)
+    expect(used.map((address) => new URL(address).pathname)).toEqual(['/', '/', '/stimulus.html'])
+    await own.close()
   })
 
-  it('opens the WebSocket for cookie, Host and Origin together, and for nothing less', async () => {
-    const cookie = await sessionCookie(loopback)
+  it('opens the WebSocket for secret, Host and Origin together, and for nothing less', async () => {
     const { origin } = loopback
-    expect(await dial({ cookie, origin })).toBe(101)
-    expect(await dial({ cookie, origin: 'http://evil.example' })).toBe(403)
-    expect(await dial({ cookie, origin: `${origin}.evil.example` })).toBe(403)
-    expect(await dial({ cookie, origin: origin.replace('http:', 'https:') })).toBe(403)
-    expect(await dial({ cookie, origin: 'null' })).toBe(403)
-    expect(await dial({ cookie })).toBe(403)
-    expect(await dial({ cookie, origin, host: 'evil.example' })).toBe(403)
+    const secret = await sessionSecret(loopback)
+    const offer = (...protocols: string[]) => ({ 'sec-websocket-protocol': protocols.join(', ') })
+    const right = offer(RPC_PROTOCOL, secret)
+    expect(await dial({ ...right, origin })).toBe(101)
+    expect(await dial({ ...right, origin: 'http://evil.example' })).toBe(403)
+    expect(await dial({ ...right, origin: `${origin}.evil.example` })).toBe(403)
+    expect(await dial({ ...right, origin: origin.replace('http:', 'https:') })).toBe(403)
+    expect(await dial({ ...right, origin: 'null' })).toBe(403)
+    expect(await dial(right)).toBe(403)
+    expect(await dial({ ...right, origin, host: 'evil.example' })).toBe(403)
     expect(await dial({ origin })).toBe(401)
-    expect(await dial({ origin, cookie: `${cookie}0` })).toBe(401)
-    expect(await dial({ origin, cookie: `x${cookie}` })).toBe(401)
-    expect(await dial({ cookie, origin }, '/other')).toBe(404)
+    for (const wrong of [
+      [RPC_PROTOCOL],
+      [secret],
+      [secret, RPC_PROTOCOL],
+      [RPC_PROTOCOL, `${secret}0`],
+      [RPC_PROTOCOL, '0'.repeat(32)],
+    ])
+      expect([wrong, await dial({ ...offer(...wrong), origin })]).toEqual([wrong, 401])
+    expect(await dial({ ...right, origin }, '/other')).toBe(404)
     expect(host.calls).toEqual([])
+  })
+
+  it('is not opened by anything a browser sends to other ports of the address', async () => {
+    // What a page's browser sends by itself are cookies, whatever the port: there are none, and none is looked at.
+    const { origin } = loopback
+    const secret = await sessionSecret(loopback)
+    const { port } = new URL(origin)
+    for (const cookie of [`slewlight-${port}=${secret}`, `slewlight-session=${secret}`])
+      expect(await dial({ origin, cookie, 'sec-websocket-protocol': RPC_PROTOCOL })).toBe(401)
   })
 
   it('has tokens and sessions of 128 random bits, new in every run', async () => {
     const other = await startLoopback({ serve: host.serve, root, log: host.log })
-    expect(loopback.token).toMatch(/^[0-9a-f]{32}$/)
-    expect(other.token).not.toBe(loopback.token)
+    const tokens = [loopback.url, loopback.stimulusUrl, other.url, other.stimulusUrl].map(tokenOf)
+    for (const each of tokens) expect(each).toMatch(/^[0-9a-f]{32}$/)
+    expect(new Set(tokens).size).toBe(4)
     await other.close()
   })
 

@@ -91,6 +91,8 @@ export class ScpiDigitizer implements Digitizer {
   #phase: Phase = 'idle'
   #complete = false
   #triggeredAt = 0
+  /** Of the last record that was taken. */
+  #lastBlock: Uint8Array | null = null
   #job: { readonly controller: AbortController; readonly done: Promise<unknown> } | null = null
 
   constructor(deps: DigitizerDeps) {
@@ -336,6 +338,7 @@ export class ScpiDigitizer implements Digitizer {
     if (registers.includes(null)) throw protocolError(`"${event};${condition}" is no status`)
     const clippedByRig = registers.some((register) => ((register ?? 0) & QUES_VOLTAGE) !== 0)
     await this.#checkBlock(block, stop)
+    this.#checkFresh(block)
     const common = { sampleRateHz: actual.sampleRateHz, offsetV: 0, rangeV: actual.rangeV }
     const result = { triggerIndex: actual.preTriggerPoints, clippedByRig }
     if (settings.transfer === 'int16') {
@@ -349,6 +352,17 @@ export class ScpiDigitizer implements Digitizer {
     return { trace: { format: 'real32', samples, scaleV: 1, ...common }, ...result }
   }
 
+  /**
+   * Noise makes every record different, so one that equals the record before it, byte for byte, is that record sent
+   * again; no checksum tells. Records of one and the same value are let through: a dark input may well give them.
+   */
+  #checkFresh(block: Uint8Array): void {
+    const last = this.#lastBlock
+    this.#lastBlock = block
+    if (last !== null && Buffer.compare(last, block) === 0 && !isConstant(block))
+      throw protocolError('it sent the record before this one again, sample for sample')
+  }
+
   async #checkBlock(block: Uint8Array, stop: AbortSignal): Promise<void> {
     if (!this.#deps.capabilities.crc) return
     const [text = ''] = await this.#session.queryTexts([BLOCK_CRC], 1, { signal: stop })
@@ -359,6 +373,12 @@ export class ScpiDigitizer implements Digitizer {
     this.#session.markOutOfStep()
     throw protocolError(`the checksum of the block is ${hex(found)} where the rig sent ${hex(expected)}`)
   }
+}
+
+/** Whether every sample of the block equals the first; four bytes hold one sample of either format, or two. */
+function isConstant(block: Uint8Array): boolean {
+  for (let i = 4; i < block.length; i++) if (block[i] !== block[i - 4]) return false
+  return true
 }
 
 function hex(value: number): string {

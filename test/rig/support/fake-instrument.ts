@@ -44,7 +44,10 @@ export class FakeInstrument {
   bytesPerSecond: number | null = null
   headers: readonly string[] = FAKE_HEADERS
   settings: Record<string, string> = {}
-  samples = (points: number): Int16Array => Int16Array.from({ length: points }, (_, i) => (i % 2000) - 1000)
+  /** Acquisitions started; no two records are alike. */
+  started = 0
+  samples = (points: number): Int16Array =>
+    Int16Array.from({ length: points }, (_, i) => ((i + 7 * this.started) % 2000) - 1000)
   /** Polls of the acquisition state after the trigger until the record is complete. */
   pollsToRecord = 1
   clipped = false
@@ -172,6 +175,7 @@ export class FakeInstrument {
       case 'INIT':
         this.#state = this.settings['TRIG:SOUR'] === 'IMM' ? 'recording' : 'waiting'
         this.#polls = 0
+        this.started += 1
         return null
       case 'SYST:ERR?':
         return this.errors.shift() ?? '0,"No error"'
