@@ -10,6 +10,12 @@ test('gives its pages no Node, no network, no other pages and no devices', async
   expect(await page.evaluate(`window.open('https://example.invalid/') === null`)).toBe(true)
   await page.evaluate(`void (location.href = 'https://example.invalid/')`)
   await expect.poll(() => page.url()).toMatch(/^app:\/\/slewlight\/index\.html/)
+  for (const address of ['about:blank', 'about:srcdoc', 'javascript:void 0']) {
+    await page.evaluate(`void setTimeout(() => (location.href = '${address}'), 0)`)
+    await page.waitForTimeout(200)
+    await expect.poll(() => page.url()).toMatch(/^app:\/\/slewlight\/index\.html/)
+    await expect.poll(() => page.evaluate('document.body.innerText')).toContain('Simulated digitizer')
+  }
   const outcome = (address: string) => page.evaluate(`fetch('${address}').then((a) => a.status, () => 'refused')`)
   expect(await outcome('https://example.invalid/')).toBe('refused')
   expect(await outcome('file:///etc/passwd')).toBe('refused')

@@ -61,7 +61,7 @@ async function nextFile(host: Host, folder: string, act: () => Promise<void>): P
   return { name, text: await readFile(join(folder, name), 'utf8') }
 }
 
-test('by mouse: dropped files become one measured sweep, which is taken back, put back and exported', async ({
+test('by mouse: dropped files become one measured sweep, which is hidden, restored and exported', async ({
   host,
   page,
 }, testInfo) => {
@@ -96,13 +96,13 @@ test('by mouse: dropped files become one measured sweep, which is taken back, pu
   await resultOf(page).getByRole('link', { name: 'Show the traces of sweep 1' }).click()
   await expect(page.getByRole('grid', { name: /^Captures, 6 matches/ })).toBeVisible()
   await page.getByRole('link', { name: 'Import' }).click()
-  await resultOf(page).getByRole('button', { name: 'Take back this import' }).click()
-  await expect(resultOf(page)).toContainText('It is taken back')
+  await resultOf(page).getByRole('button', { name: 'Hide this import' }).click()
+  await expect(resultOf(page)).toContainText('It is hidden')
   await page.getByRole('link', { name: 'Bench' }).click()
   await expect(page.getByText('No sweep in this campaign yet.')).toBeVisible()
   await page.getByRole('link', { name: 'Import' }).click()
   await page.getByRole('tab', { name: 'Imported sweeps' }).click()
-  await page.getByRole('button', { name: 'Put sweep 1 back' }).click()
+  await page.getByRole('button', { name: 'Restore sweep 1' }).click()
   await page.getByRole('link', { name: 'Show sweep 1 on the Bench' }).first().click()
   await expect(page.getByRole('option', { name: /^Strong 144 Hz/ })).toBeVisible()
 
@@ -205,11 +205,11 @@ test('by keyboard alone: choose, set levels by hand, import, look at the sweep, 
   await reach('button', 'Import 3 recordings')
   await press('Enter')
   await expect(resultOf(page)).toContainText('Sweep 1: 3 of 3 recordings stored.')
-  await reach('button', 'Take back this import')
+  await reach('button', 'Hide this import')
   await press('Enter')
-  await expect(resultOf(page)).toContainText('It is taken back')
+  await expect(resultOf(page)).toContainText('It is hidden')
   await press('Enter')
-  await expect(resultOf(page).getByRole('button', { name: 'Take back this import' })).toBeVisible()
+  await expect(resultOf(page).getByRole('button', { name: 'Hide this import' })).toBeVisible()
   await reach('link', 'Show sweep 1 on the Bench')
   await press('Enter')
   await expect(page.getByRole('grid', { name: /sweep 1, Gentle at 60 Hz/ })).toBeVisible()
@@ -265,18 +265,18 @@ test('what cannot be read says why and what to do; the good ones are imported an
   await chosen.getByRole('button', { name: /Decimal sign$/ }).click()
   await page.getByRole('option', { name: 'point' }).click()
   await expect(page.getByText('7 files, 2 ready, 5 need attention')).toBeVisible()
-  await chosen.getByRole('button', { name: 'Back to what was found' }).click()
+  await chosen.getByRole('button', { name: 'Detect again' }).click()
   await expect(page.getByText('7 files, 3 ready, 4 need attention')).toBeVisible()
 
   // A pattern of one's own reads other names than common ones.
   await page.getByRole('button', { name: /Levels from file names$/ }).click()
-  await page.getByRole('option', { name: 'By a pattern of my own' }).click()
+  await page.getByRole('option', { name: 'By a pattern' }).click()
   await page.getByRole('textbox', { name: 'Pattern' }).fill('comma_{from}-{to')
   await expect(page.getByText('Both {from} and {to} are needed.')).toBeVisible()
   await page.getByRole('textbox', { name: 'Pattern' }).fill('comma_{from}-{to}')
   await expect(page.getByText(/Levels are read from 1 of 7 names; none from/)).toBeVisible()
   await page.getByRole('button', { name: /Levels from file names$/ }).click()
-  await page.getByRole('option', { name: 'Found in common names' }).click()
+  await page.getByRole('option', { name: 'Automatic' }).click()
 
   await describeSweep(page)
   await page.getByRole('button', { name: 'Light theme' }).click()
@@ -314,7 +314,7 @@ test('a large import shows its progress; cancelled, it leaves nothing in the lis
   await expect(running).toContainText(/\d+ of 80/)
   await running.getByRole('button', { name: 'Cancel import' }).click()
   await expect(resultOf(page)).toContainText(/Cancelled/)
-  await expect(resultOf(page)).toContainText(/is taken back; it can be put back|Nothing was stored/)
+  await expect(resultOf(page)).toContainText(/is hidden; it can be restored|Nothing was stored/)
   await expect(page.getByText('80 files, 80 ready')).toBeVisible()
   await page.getByRole('link', { name: 'Bench' }).click()
   await expect(page.getByText('No sweep in this campaign yet.')).toBeVisible()

@@ -1,13 +1,20 @@
 /** What travels between the pool and its threads. */
+import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
+import type { LightInput, LightMeasurement } from '#shared/measure/light.ts'
 import type { MeasureOutcome } from '#main/core/ports.ts'
+
+/** A batch of captures, or one record of periodic light. */
+export type Work = { readonly inputs: readonly MeasureInput[] } | { readonly light: LightInput }
+export type Done =
+  | { readonly outcomes: readonly MeasureOutcome[] }
+  | { readonly light: LightMeasurement }
+  | { readonly error: ErrorDetail }
 
 export interface AnalysisJob {
   readonly id: number
-  readonly inputs: readonly MeasureInput[]
+  readonly work: Work
 }
 
 /** The first message says that the thread has loaded its code (`ready`); the others are answers in order. */
-export type AnalysisReply =
-  | { readonly ready: true }
-  | { readonly id: number; readonly outcomes: readonly MeasureOutcome[] }
+export type AnalysisReply = { readonly ready: true } | { readonly id: number; readonly done: Done }

@@ -6,7 +6,7 @@ import type { Worker } from 'node:worker_threads'
 import { AppError } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Analyzer, Log, MeasureOutcome } from '#main/core/ports.ts'
-import type { AnalysisJob, AnalysisReply } from './messages.ts'
+import type { AnalysisJob, AnalysisReply, Done, Work } from './messages.ts'
 
 export interface PoolOptions {
   /** Threads at most; they start when first needed. */
@@ -27,9 +27,10 @@ const MAX_DEATHS = 3
 
 interface Job {
   readonly id: number
-  readonly inputs: readonly MeasureInput[]
+  readonly work: Work
+  /** The samples' memory is handed over to the thread. */
   readonly move: boolean
-  readonly resolve: (outcomes: readonly MeasureOutcome[]) => void
+  readonly resolve: (done: Done) => void
   readonly reject: (error: AppError) => void
   /** Removes the listener of the caller's signal. */
   release: () => void
@@ -64,20 +65,36 @@ class Pool implements Analyzer {
   }
 
   measure: Analyzer['measure'] = async (input, signal) => {
-    const [outcome] = await this.#submit([input], false, signal)
-    if (outcome === undefined) throw new AppError('internal', 'The analysis gave no answer.')
+    const [outcome] = await this.#batch([input], false, signal)
+    if (outcome === undefined) throw noAnswer()
     if ('error' in outcome) throw new AppError(outcome.error.code, outcome.error.message, outcome.error.remedy)
     return outcome.result
   }
 
-  measureMany: Analyzer['measureMany'] = (inputs, signal) => this.#submit(inputs, true, signal)
+  measureMany: Analyzer['measureMany'] = (inputs, signal) => this.#batch(inputs, true, signal)
 
-  #submit(inputs: readonly MeasureInput[], move: boolean, signal?: AbortSignal): Promise<readonly MeasureOutcome[]> {
+  light: Analyzer['light'] = async (input, signal) => {
+    const done = await this.#submit({ light: input }, false, signal)
+    if ('light' in done) return done.light
+    throw 'error' in done ? new AppError(done.error.code, done.error.message, done.error.remedy) : noAnswer()
+  }
+
+  async #batch(
+    inputs: readonly MeasureInput[],
+    move: boolean,
+    signal?: AbortSignal,
+  ): Promise<readonly MeasureOutcome[]> {
+    if (inputs.length === 0 && !this.#closed && signal?.aborted !== true) return []
+    const done = await this.#submit({ inputs }, move, signal)
+    if (!('outcomes' in done)) throw noAnswer()
+    return done.outcomes
+  }
+
+  #submit(work: Work, move: boolean, signal?: AbortSignal): Promise<Done> {
     if (this.#closed) return Promise.reject(new AppError('cancelled', 'The analysis was closed.'))
     if (signal?.aborted === true) return Promise.reject(cancelled())
-    if (inputs.length === 0) return Promise.resolve([])
     return new Promise((resolve, reject) => {
-      const job: Job = { id: this.#nextId++, inputs, move, resolve, reject, release: () => undefined }
+      const job: Job = { id: this.#nextId++, work, move, resolve, reject, release: () => undefined }
       if (signal !== undefined) {
         const abort = (): void => {
           const waiting = this.#queue.indexOf(job)
@@ -141,8 +158,9 @@ class Pool implements Analyzer {
 
   #give(thread: Thread, job: Job): void {
     const transfer = new Set<ArrayBuffer>()
-    const inputs = job.move ? job.inputs.map((input) => movable(input, transfer)) : job.inputs
-    const message: AnalysisJob = { id: job.id, inputs }
+    const work =
+      job.move && 'inputs' in job.work ? { inputs: job.work.inputs.map((input) => movable(input, transfer)) } : job.work
+    const message: AnalysisJob = { id: job.id, work }
     try {
       thread.worker.postMessage(message, [...transfer])
     } catch (error) {
@@ -160,7 +178,8 @@ class Pool implements Analyzer {
     const [job] = thread.jobs
     if (job === undefined) return
     const seconds = thread.ready
-      ? (this.#options.timeoutS ?? TIMEOUT_S) * Math.max(1, Math.sqrt(job.inputs.length))
+      ? (this.#options.timeoutS ?? TIMEOUT_S) *
+        ('inputs' in job.work ? Math.max(1, Math.sqrt(job.work.inputs.length)) : 1)
       : START_TIMEOUT_S
     thread.timer = setTimeout(() => {
       thread.timer = null
@@ -186,7 +205,7 @@ class Pool implements Analyzer {
     this.#startTimer(thread)
     if (job !== undefined) {
       job.release()
-      if (job.id === reply.id) job.resolve(reply.outcomes)
+      if (job.id === reply.id) job.resolve(reply.done)
       else job.reject(new AppError('internal', 'An analysis thread answered out of order.'))
     }
     this.#feed()
@@ -224,6 +243,10 @@ class Pool implements Analyzer {
 function fail(job: Job, error: AppError): void {
   job.release()
   job.reject(error)
+}
+
+function noAnswer(): AppError {
+  return new AppError('internal', 'The analysis gave no answer.')
 }
 
 function cancelled(): AppError {

@@ -1,7 +1,7 @@
-import { readFile } from 'node:fs/promises'
 import { AppError } from '#shared/domain/errors.ts'
 import { RECIPE_PRESETS, recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { recipeFromText } from '#shared/domain/recipe-file.ts'
+import { readInputFile } from './input-file.ts'
 
 export interface KnownRecipe {
   readonly hash: string
@@ -38,11 +38,11 @@ export async function chooseRecipe(text: string, known: readonly KnownRecipe[] =
   )
 }
 
+const MAX_RECIPE_BYTES = 2 ** 20
+
 /** A recipe out of a JSON file; anything that is left out has its default. */
 export async function recipeFromFile(path: string): Promise<KnownRecipe> {
-  const text = await readFile(path, 'utf8').catch((error: unknown) => {
-    throw new AppError('import-unreadable', `${path} cannot be read: ${(error as Error).message}.`, 'Check the path.')
-  })
+  const text = (await readInputFile(path, MAX_RECIPE_BYTES)).toString('utf8')
   const recipe = recipeFromText(text, path)
   return { hash: recipeHash(recipe), recipe }
 }

@@ -1,6 +1,7 @@
 import { toErrorDetail } from '#shared/domain/errors.ts'
 import { EXIT, exitCodeOf, type ExitCode } from './exit-codes.ts'
 import type { CliProcess } from './host.ts'
+import { printable, printableLine } from './printable.ts'
 
 /** One way of speaking for all commands: results to standard output, everything else to standard error. */
 export interface Output {
@@ -30,13 +31,14 @@ export function createOutput(process: CliProcess, json: boolean): Output {
     json,
     result(value, text) {
       clearLine()
-      process.out(json ? `${JSON.stringify(value, null, 2)}\n` : ensureNewline(text()))
+      process.out(json ? `${jsonText(value, 2)}\n` : printable(ensureNewline(text())))
     },
     note(text) {
       clearLine()
-      process.err(json ? `${JSON.stringify({ note: text })}\n` : ensureNewline(text))
+      process.err(json ? `${jsonText({ note: text })}\n` : printable(ensureNewline(text)))
     },
-    progress(text, details) {
+    progress(words, details) {
+      const text = printableLine(words)
       const now = performance.now()
       if (process.liveErr && !json) {
         process.err(`\r${text.padEnd(lineLength)}`)
@@ -45,11 +47,14 @@ export function createOutput(process: CliProcess, json: boolean): Output {
       }
       if (now - shownAt < (json ? JSON_EVERY_MS : TEXT_EVERY_MS)) return
       shownAt = now
-      process.err(json ? `${JSON.stringify({ progress: details })}\n` : `${text}\n`)
+      process.err(json ? `${jsonText({ progress: details })}\n` : `${text}\n`)
     },
     progressEnd: clearLine,
   }
 }
+
+/** JSON leaves some of what terminals obey as it is; escaped it means the same. */
+const jsonText = (value: unknown, indent?: number): string => printable(JSON.stringify(value, null, indent))
 
 const ensureNewline = (text: string): string => (text.endsWith('\n') || text === '' ? text : `${text}\n`)
 
@@ -59,18 +64,18 @@ export function reportError(process: CliProcess, json: boolean, error: unknown):
   const exitCode = exitCodeOf(code)
   process.err(
     json
-      ? `${JSON.stringify({ error: { code, message, remedy, exit_code: exitCode } })}\n`
-      : `${message}${remedy === '' ? '' : `\n${remedy}`}\n`,
+      ? `${jsonText({ error: { code, message, remedy, exit_code: exitCode } })}\n`
+      : printable(`${message}${remedy === '' ? '' : `\n${remedy}`}\n`),
   )
   // The message of a fault of the program does not help to find it.
   if (exitCode === EXIT.fault && error instanceof Error && error.stack !== undefined && !json)
-    process.err(`${error.stack}\n`)
+    process.err(printable(`${error.stack}\n`))
   return exitCode
 }
 
 /** Columns aligned under their titles; numbers to the right. */
 export function textTable(titles: readonly string[], rows: readonly (readonly (string | number | null)[])[]): string {
-  const cells = rows.map((row) => row.map((cell) => (cell === null ? '–' : String(cell))))
+  const cells = rows.map((row) => row.map((cell) => (cell === null ? '–' : printableLine(String(cell)))))
   const widths = titles.map((title, i) => Math.max(title.length, ...cells.map((row) => row[i]?.length ?? 0)))
   const right = titles.map(
     (_, i) => rows.length > 0 && rows.every((row) => typeof row[i] !== 'string' || /^[-+–\d.]/.test(row[i])),

@@ -9,6 +9,7 @@ import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
 import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
+import { createLight } from './light.ts'
 import { createJobs } from './jobs.ts'
 import { createLive } from './live.ts'
 import { createMeasuring } from './measuring.ts'
@@ -52,6 +53,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, clock, hub, jobs, recipes, decisions })
   const desk = createDesk(store, recipes)
+  const light = createLight({ ...deps, recipes })
   const previews = createRecipePreviews({ store, analyzer })
 
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */
@@ -191,6 +193,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       previewOverride: ({ captureId, recipeHash, override }) => desk.previewOverride(captureId, recipeHash, override),
       setNote: (note) => decisions.note(note),
     },
+    light,
     recipes: {
       list: async () => recipes.list(),
       save: async (recipe) => {

@@ -85,7 +85,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
     hub.emit({ kind: 'changed', what: 'sweeps' })
   }
 
-  async function moved(entry: HistoryEntry | null, how: 'Undone' | 'Done again'): Promise<UndoAnswer | null> {
+  async function moved(entry: HistoryEntry | null, how: 'Undone' | 'Redone'): Promise<UndoAnswer | null> {
     if (entry === null) return null
     if (entry.review !== null) await decided(entry.sweepId, entry.captureId)
     else hub.emit({ kind: 'changed', what: 'reviews' })
@@ -112,7 +112,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
       return entry
     },
     undo: async () => moved(await store.undo(), 'Undone'),
-    redo: async () => moved(await store.redo(), 'Done again'),
+    redo: async () => moved(await store.redo(), 'Redone'),
     async steps() {
       const { undo, redo } = await store.steps()
       return { undo: undo?.words ?? null, redo: redo?.words ?? null }

@@ -49,6 +49,7 @@ export interface Core {
   readonly campaigns: Group<'campaigns'>
   readonly sweeps: Group<'sweeps'>
   readonly captures: Group<'captures'>
+  readonly light: Group<'light'>
   readonly recipes: Group<'recipes'>
   readonly reviews: Group<'reviews'>
   readonly files: Group<'files'> & {

@@ -105,7 +105,7 @@ function stopIfAsked(signal: AbortSignal | undefined, captures: number): void {
     'cancelled',
     captures === 0
       ? 'The import was cancelled; nothing was stored.'
-      : `The import was cancelled after ${captures} ${captures === 1 ? 'capture' : 'captures'}, which are taken back.`,
+      : `The import was cancelled after ${captures} ${captures === 1 ? 'capture' : 'captures'}, which are hidden.`,
   )
 }
 
@@ -188,7 +188,7 @@ export function refuseUnusable(files: readonly Pick<ImportFile, 'name' | 'from' 
       throw new AppError(
         'invalid-input',
         `${name}: both levels are ${from}.`,
-        'Give the level before and after the change.',
+        'Enter the levels before and after the change.',
       )
     const key = `${from}-${to} ${repeat}`
     if (seen.has(key))

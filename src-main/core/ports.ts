@@ -4,6 +4,7 @@ import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Result } from '#shared/domain/result.ts'
+import type { LightInput, LightMeasurement } from '#shared/measure/light.ts'
 import type { RigState, RigTarget, SerialPortInfo, SimFault } from '#shared/domain/rig.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
 // Types only: what the archive can be asked is written once, where it is answered.
@@ -120,6 +121,8 @@ export interface Analyzer {
    * arrays given are empty afterwards. Rejects only as a whole (`worker-died`, `timeout`, `cancelled`).
    */
   measureMany(inputs: readonly MeasureInput[], signal?: AbortSignal): Promise<readonly MeasureOutcome[]>
+  /** Periodic light in a span of one record; `invalid-input` and `internal` come through from the measurement. */
+  light(input: LightInput, signal?: AbortSignal): Promise<LightMeasurement>
   /** Threads at work at the same time. */
   readonly concurrency: number
   close(): Promise<void>

@@ -35,6 +35,17 @@ function secureOne(contents: WebContents, { origin, log }: SecurityOptions): voi
     log.warn('A page tried to go elsewhere; it was refused.', { url })
     event.preventDefault()
   })
+  // Pages such as about:blank have no request that could be refused: the page of ours is shown again instead.
+  let own = ''
+  contents.on('did-navigate', (_event, url) => {
+    if (isOwnUrl(url, origin)) own = url
+    else if (own !== '') {
+      log.warn('A page went elsewhere; ours is shown again.', { url })
+      contents
+        .loadURL(own)
+        .catch((error: unknown) => log.error('A page could not be shown again.', { error: String(error) }))
+    }
+  })
   contents.on('will-redirect', (event, url) => {
     if (!isOwnUrl(url, origin)) event.preventDefault()
   })

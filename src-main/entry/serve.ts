@@ -1,11 +1,12 @@
 /** The application on the loopback address, in plain Node. */
+import { printable } from '#main/cli/printable.ts'
 import { openLog } from '#main/platform/log.ts'
 import { startLoopback } from '#main/transport/loopback.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { composeHost } from './compose.ts'
 import { HELP, parseOptions } from './options.ts'
 
-const say = (line: string): void => void process.stdout.write(`${line}\n`)
+const say = (line: string): void => void process.stdout.write(`${printable(line)}\n`)
 
 /** Serves until the process is told to end. `interfaceFolder` holds the built pages. */
 export async function serve(args: readonly string[], interfaceFolder: string): Promise<void> {
@@ -14,7 +15,7 @@ export async function serve(args: readonly string[], interfaceFolder: string): P
   } catch (error) {
     const { code, message, remedy } = toErrorDetail(error)
     const hint = code === 'archive-damaged' ? 'Start again with --salvage to do so.' : ''
-    process.stderr.write(`${[message, remedy, hint].filter((part) => part !== '').join(' ')}\n`)
+    process.stderr.write(`${printable([message, remedy, hint].filter((part) => part !== '').join(' '))}\n`)
     process.exitCode = 1
   }
 }

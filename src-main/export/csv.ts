@@ -15,15 +15,27 @@ export interface Table {
   batches(signal?: AbortSignal): AsyncIterable<readonly (readonly Cell[])[]>
 }
 
+/** What a spreadsheet takes for a formula by its first character, full-width forms included. */
+const FORMULA = /^[=+\-@\t\r＝＋－＠]/
+
+/** Texts come from people and files; an apostrophe in front makes a spreadsheet show them instead of running them. */
+function harmless(cell: Cell): Cell {
+  return typeof cell === 'string' && FORMULA.test(cell) ? `'${cell}` : cell
+}
+
 /** Text of some rows. Numbers are written as the shortest decimal that reads back to the same double. */
 export function csvText(rows: readonly (readonly Cell[])[]): string {
   // Numbers never need quotes; a trace has millions of them.
   if (rows.every((row) => row.every((cell) => typeof cell === 'number')))
     return rows.map((row) => `${row.join(',')}\r\n`).join('')
-  return stringify(rows as Cell[][], {
-    record_delimiter: 'windows',
-    cast: { number: (value) => String(value) },
-  })
+  return stringify(
+    rows.map((row) => row.map(harmless)),
+    {
+      record_delimiter: 'windows',
+      quoted_match: /[\r\n]/,
+      cast: { number: (value) => String(value) },
+    },
+  )
 }
 
 export interface CsvChunk {

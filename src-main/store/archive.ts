@@ -56,8 +56,14 @@ function checkWritable(path: string): void {
   try {
     mkdirSync(folder, { recursive: true })
     accessSync(folder, constants.W_OK)
-    if (existsSync(path)) accessSync(path, constants.R_OK | constants.W_OK)
+    if (existsSync(path)) {
+      // SQLite would wait for ever on a pipe.
+      if (!statSync(path).isFile())
+        throw new AppError('invalid-input', `${path} is not a plain file.`, 'Choose another archive.')
+      accessSync(path, constants.R_OK | constants.W_OK)
+    }
   } catch (error) {
+    if (error instanceof AppError) throw error
     const code = error instanceof Error && 'code' in error ? String(error.code) : ''
     throw new AppError(
       code === 'ENOSPC' ? 'archive-disk-full' : 'archive-read-only',

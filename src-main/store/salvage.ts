@@ -1,6 +1,6 @@
 /** Copies everything readable of a damaged archive into a new one. Runs in the store's worker thread only. */
 import Database from 'better-sqlite3'
-import { existsSync, renameSync, rmSync } from 'node:fs'
+import { existsSync, renameSync, rmSync, statSync } from 'node:fs'
 import { AppError } from '#shared/domain/errors.ts'
 import { closeArchive, createEmpty, openArchive } from './archive.ts'
 import { crc32 } from './crc32.ts'
@@ -29,6 +29,7 @@ export function salvage(settings: SalvageSettings): SalvageReport {
   const { path } = settings
   finishExchange(path)
   if (!existsSync(path)) throw new AppError('not-found', `There is no archive at ${path}.`)
+  if (!statSync(path).isFile()) throw new AppError('invalid-input', `${path} is not a plain file.`, 'Choose another.')
   checkDamaged(path)
   const asidePath = `${path}.damaged-${settings.at.replace(/[:.]/g, '-')}`
   const copyPath = `${path}.salvage`

@@ -3,6 +3,7 @@ import { BenchScreen } from '../features/bench/bench-screen.tsx'
 import { TracesScreen } from '../features/traces/traces-screen.tsx'
 import { RecipesScreen } from '../features/recipes/recipes-screen.tsx'
 import { ImportScreen } from '../features/import/import-screen.tsx'
+import { LightScreen } from '../features/light/light-screen.tsx'
 
 export interface Screen {
   /** Part of the address after `#/`. */
@@ -16,5 +17,6 @@ export const SCREENS: readonly Screen[] = [
   { id: 'bench', title: 'Bench', Component: BenchScreen },
   { id: 'traces', title: 'Traces', Component: TracesScreen },
   { id: 'recipes', title: 'Recipes', Component: RecipesScreen },
+  { id: 'light', title: 'Light', Component: LightScreen },
   { id: 'import', title: 'Import', Component: ImportScreen },
 ]

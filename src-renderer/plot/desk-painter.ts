@@ -43,6 +43,10 @@ export function paintDeskUnder(plot: uPlot, scene: DeskScene, theme: PlotTheme):
       paintLine(context, repeat.curve, view, uPlot.pxRatio)
     }
     context.setLineDash([])
+    if (scene.other !== null) {
+      context.strokeStyle = theme.other
+      paintLine(context, scene.other, view, 1.5 * uPlot.pxRatio)
+    }
     if (scene.mean !== null) {
       context.strokeStyle = theme.mean
       paintLine(context, scene.mean, view, 2 * uPlot.pxRatio)

@@ -17,6 +17,8 @@ export interface DeskScene {
   readonly raw: Curve | null
   readonly repeats: readonly { readonly captureId: number; readonly counts: boolean; readonly curve: Curve }[]
   readonly mean: Curve | null
+  /** Another capture laid over this one; null when none is. */
+  readonly other: Curve | null
   /** Ends of refresh periods counted from onset; empty when they are not asked for or not known. */
   readonly frames: readonly { readonly ms: number; readonly frame: number }[]
   readonly windows: readonly { readonly kind: 'before' | 'after'; readonly fromMs: number; readonly toMs: number }[]
@@ -36,6 +38,12 @@ export interface DeskBlur {
   readonly label: string
 }
 
+/** Any other capture, laid over at the 50 % crossings of both, or at their triggers where one has none. */
+export interface OtherTrace {
+  readonly trace: TraceView
+  readonly landmarks: Landmarks | null
+}
+
 export interface DeskParts {
   readonly base: TraceScene
   /** Whole record, and the span in view in more detail where it has arrived. */
@@ -43,6 +51,7 @@ export interface DeskParts {
   readonly detail: TraceView | null
   readonly landmarks: Landmarks | null
   readonly overlay: Overlay | null
+  readonly other: OtherTrace | null
   readonly blur: BlurConstruction | null
   readonly blurLabel: string
   readonly showRaw: boolean
@@ -99,10 +108,18 @@ export function framesOf(recordMs: readonly [number, number], refreshHz: number)
   }))
 }
 
-/** Volts that also show the repeats, so that one lying elsewhere is seen to do so. */
-function widened([low, high]: readonly [number, number], overlay: Overlay | null): readonly [number, number] {
+/** Its first sample's place on the shown capture's origin, s, is the origin its own times count from. */
+function otherOrigin(other: OtherTrace, whole: TraceView, landmarks: Landmarks | null, originS: number): number {
+  const [own, its] = [landmarks?.crossMidS ?? null, other.landmarks?.crossMidS ?? null]
+  if (own !== null && its !== null) return originS + its - own
+  const trigger = ({ info }: TraceView) => info.triggerIndex / info.sampleRateHz
+  return originS + trigger(other.trace) - trigger(whole)
+}
+
+/** Volts that also show what is laid over, so that one lying elsewhere is seen to do so. */
+function widened([low, high]: readonly [number, number], others: readonly Envelope[]): readonly [number, number] {
   let [bottom, top] = [low, high]
-  for (const { envelope } of overlay?.others ?? []) {
+  for (const envelope of others) {
     for (const volts of envelope.min) if (volts < bottom) bottom = volts
     for (const volts of envelope.max) if (volts > top) top = volts
   }
@@ -123,8 +140,15 @@ export function deskScene(parts: DeskParts): DeskScene {
     }
   }
   const blur = parts.blur
+  const laid = main(parts.other?.trace ?? null)
   return {
-    base: { ...base, voltsRange: widened(base.voltsRange, overlay) },
+    base: {
+      ...base,
+      voltsRange: widened(base.voltsRange, [
+        ...(overlay?.others ?? []).map(({ envelope }) => envelope),
+        ...(laid === null ? [] : [laid]),
+      ]),
+    },
     curve: splice(whole.conditioned ?? whole.raw, main(detail), originS),
     raw: hasRaw ? splice(whole.raw, detail?.raw ?? null, originS) : null,
     repeats: (overlay?.others ?? []).map(({ captureId, counts, envelope }) => ({
@@ -133,6 +157,8 @@ export function deskScene(parts: DeskParts): DeskScene {
       curve: curveOf(envelope, originS),
     })),
     mean: overlay?.mean == null ? null : curveOf(overlay.mean, originS),
+    other:
+      parts.other === null || laid === null ? null : curveOf(laid, otherOrigin(parts.other, whole, landmarks, originS)),
     frames: parts.showFrames && base.origin === 'onset' ? framesOf(base.recordMs, whole.refreshHz) : [],
     windows,
     cursors: parts.showCursors,

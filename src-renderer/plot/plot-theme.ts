@@ -24,6 +24,7 @@ export interface PlotTheme {
   readonly repeat: string
   readonly repeatLeftOut: string
   readonly mean: string
+  readonly other: string
   readonly shade: string
   readonly shadeEdge: string
   readonly levelWindow: string
@@ -58,6 +59,7 @@ export function readPlotTheme(element: HTMLElement, name: Theme): PlotTheme {
     repeat: token('--plot-repeat'),
     repeatLeftOut: token('--plot-repeat-left-out'),
     mean: token('--plot-mean'),
+    other: token('--plot-other'),
     shade: token('--plot-shade'),
     shadeEdge: token('--plot-shade-edge'),
     levelWindow: token('--plot-level-window'),

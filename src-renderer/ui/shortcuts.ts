@@ -32,6 +32,7 @@ export const SHORTCUTS = {
   marks: { on: 'Traces', key: 'w', what: 'Move level windows, crossings or the span looked at' },
   cursors: { on: 'Traces', key: 'c', what: 'Show or hide the two cursors' },
   repeats: { on: 'Traces', key: 'o', what: 'Lay the repeats over the trace' },
+  pin: { on: 'Traces', key: 'a', what: 'Pin the capture, so that it is laid over the others; again: unpin it' },
   residual: { on: 'Traces', key: 'd', what: 'Show the difference from the mean of the repeats' },
   blur: { on: 'Traces', key: 'b', what: 'Show the blur edge' },
   spectrum: { on: 'Traces', key: 'x', what: 'Show the spectrum between the cursors, or of what is in view' },

@@ -18,6 +18,7 @@ import type {
   UndoSteps,
 } from '#shared/domain/desk.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
+import { LIGHT_PARTS, type LightReading } from '#shared/domain/light.ts'
 import { sweepPlanSchema } from '#shared/domain/plan.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -204,6 +205,30 @@ export const contract = {
       .input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema, override: overrideSchema }))
       .output(type<Result>()),
     setNote: call.input(newNoteSchema).output(type<NoteEntry>()),
+  },
+  light: {
+    /** Periodic light in a steady part of a stored capture; a dark level of its own takes the place of the ladder's. */
+    capture: call
+      .input(
+        z.strictObject({
+          captureId: id,
+          recipeHash: recipeHashSchema,
+          part: z.enum(LIGHT_PARTS),
+          darkV: z.number().nullable().default(null),
+        }),
+      )
+      .output(type<LightReading>()),
+    /** The same in a staged recording of a steady picture; nothing is stored. */
+    recording: call
+      .input(
+        z.strictObject({
+          fileId: fileIdSchema,
+          name: fileNameSchema,
+          mapping: importMappingSchema.nullable().default(null),
+          darkV: z.number().nullable().default(null),
+        }),
+      )
+      .output(type<LightReading>()),
   },
   recipes: {
     list: call.output(type<{ hash: string; recipe: Recipe }[]>()),

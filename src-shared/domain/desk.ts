@@ -170,5 +170,5 @@ export function stepWords(
 ): string {
   const capture = `capture ${step.captureId} (${step.from} → ${step.to}, repeat ${step.repeat})`
   if (step.review !== null) return `${DECISIONS[step.review.decision]} ${capture}`
-  return step.text === '' ? `take away the note on ${capture}` : `note on ${capture}`
+  return step.text === '' ? `remove the note from ${capture}` : `note on ${capture}`
 }

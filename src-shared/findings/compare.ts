@@ -54,6 +54,8 @@ export interface SummaryDifference {
   readonly a: SummaryValue
   readonly b: SummaryValue
   readonly difference: number | null
+  /** Captures with a value under one of the recipes only, of the measure it is drawn from: in neither a nor b. */
+  readonly leftOut: { readonly a: number; readonly b: number }
 }
 
 export interface RecipeComparison {
@@ -66,9 +68,46 @@ export interface RecipeComparison {
   readonly mostChanged: readonly CellComparison[]
   /** Cells with a value under exactly one of the recipes: no difference can be stated for them. */
   readonly onlyUnderOne: readonly CellComparison[]
+  /** Over the captures with a value under both recipes, like the cells: never 212 captures against 216. */
   readonly summaries: readonly SummaryDifference[]
   readonly summaryA: SweepSummary
   readonly summaryB: SweepSummary
+}
+
+/** The measure a summary is drawn from. */
+function summaryMeasure(name: ComparedSummary, measure: MeasureId): MeasureId {
+  if (name === 'inWindowShare') return 'in_window'
+  return name === 'overshootMean' || name === 'overshootOverLimitShare' ? 'overshoot_pct' : measure
+}
+
+/**
+ * Both matrices with a measure's value taken from each capture that lacks it in the other one, and how many those are.
+ * A recipe under which some captures lose their value would otherwise seem to change the mean by leaving them out.
+ */
+function sharedValues(a: MatrixData, b: MatrixData) {
+  const byId = (data: MatrixData) =>
+    new Map(data.cells.flatMap(({ entries }) => entries.map((entry) => [entry.captureId, entry.values] as const)))
+  const leftOut = new Map<MeasureId, { a: number; b: number }>()
+  const masked = (data: MatrixData, side: 'a' | 'b', other: ReturnType<typeof byId>): MatrixData => ({
+    ...data,
+    cells: data.cells.map((cell) => ({
+      ...cell,
+      entries: cell.entries.map((entry) => {
+        const values: Partial<Record<MeasureId, number | null>> = { ...entry.values }
+        for (const id of Object.keys(values) as MeasureId[]) {
+          if (values[id] === null || (other.get(entry.captureId)?.[id] ?? null) !== null) continue
+          values[id] = null
+          if (entry.excluded) continue
+          const counted = leftOut.get(id) ?? { a: 0, b: 0 }
+          counted[side] += 1
+          leftOut.set(id, counted)
+        }
+        return { ...entry, values }
+      }),
+    })),
+  })
+  const [valuesA, valuesB] = [byId(a), byId(b)]
+  return { a: masked(a, 'a', valuesB), b: masked(b, 'b', valuesA), leftOut }
 }
 
 /**
@@ -115,8 +154,9 @@ export function compareRecipes(
     }
   })
   const summaryOptions = { measure, repeats: options.repeats ?? null }
-  const summaryA = summarise(a.data, a.recipe, summaryOptions)
-  const summaryB = summarise(b.data, b.recipe, summaryOptions)
+  const shared = sharedValues(a.data, b.data)
+  const summaryA = summarise(shared.a, a.recipe, summaryOptions)
+  const summaryB = summarise(shared.b, b.recipe, summaryOptions)
   const changed = cells.filter((cell) => cell.difference !== null && cell.difference !== 0)
   changed.sort((x, y) => Math.abs(y.difference as number) - Math.abs(x.difference as number))
   return {
@@ -134,6 +174,7 @@ export function compareRecipes(
         a: valueA,
         b: valueB,
         difference: valueA.value === null || valueB.value === null ? null : valueB.value - valueA.value,
+        leftOut: shared.leftOut.get(summaryMeasure(name, measure)) ?? { a: 0, b: 0 },
       }
     }),
     summaryA,

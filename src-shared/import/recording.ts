@@ -202,6 +202,16 @@ function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): Par
     )
   const sampleRateHz = axis?.sampleRateHz ?? roundedWithin(1 / (mapping.sampleIntervalS as number), 1e-12)
   const startS = axis?.startS ?? 0
+  if (!(sampleRateHz >= LEAST_RATE_HZ && sampleRateHz <= GREATEST_RATE_HZ))
+    throw unreadable(
+      `The samples would be ${(1 / sampleRateHz).toPrecision(3)} s apart, which no recording of a display is.`,
+      'Check which column holds the time, and its unit.',
+    )
+  if (!(Math.abs(startS) <= GREATEST_TIME_S))
+    throw unreadable(
+      `The time column begins at ${startS.toPrecision(3)} s.`,
+      'Check which column holds the time, and its unit.',
+    )
   const places = axis?.places ?? null
   const total = places ? (places[places.length - 1] as number) + 1 : volts.length
   if (total > MAX_SAMPLES)
@@ -248,6 +258,12 @@ function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): Par
     warnings,
   }
 }
+
+/** Anything outside is no time axis of a recorded transition. */
+const LEAST_RATE_HZ = 1
+const GREATEST_RATE_HZ = 1e12
+/** Clock times in seconds of any era stay far below. */
+const GREATEST_TIME_S = 1e12
 
 /** Instruments put their trigger at time 0; a record that does not span it starts there. */
 function triggerIndexOf(startS: number, sampleRateHz: number, total: number): number {

@@ -1,7 +1,8 @@
 import type { MeasureId } from '../domain/measures.ts'
 import type { Flag, FlagId, Landmarks, Result } from '../domain/result.ts'
-import { normalQuantile } from '../signal/distributions.ts'
+import { grubbsTest, medianDeviation } from '../signal/outliers.ts'
 import { medianInPlace, MAD_TO_SIGMA } from '../signal/robust.ts'
+import { reachOf } from './flags/budget.ts'
 
 /** What a comparison within one sweep needs to know of each capture. */
 export interface GroupRow {
@@ -37,16 +38,20 @@ export interface GroupFlag {
 /** Fewest repeats of a transition (or captures of a sweep) that are compared with one another. */
 export const FEWEST = 4
 /**
- * Sound captures that a comparison of one sweep (or whatever is compared at once) may doubt: one in fifty sweeps,
- * if repeats spread normally. The limit follows from it and from the number of captures compared.
+ * Chance that a comparison of one sweep (or of whatever is compared at once) doubts any of its captures where repeats
+ * spread normally: one in fifty sweeps. Half of it goes to spreads pooled over cells alike (Student's t), half to Grubbs'
+ * test within each cell; either is divided by the number of values or cells compared.
  */
 export const FALSE_ALARMS = 0.02
+/**
+ * Degrees of freedom of a median of differences over those of a standard deviation (Shamos' estimator, asymptotic
+ * efficiency 0.863; Rousseeuw and Croux, J. Am. Stat. Assoc. 88 (1993) 1273, from memory).
+ */
+const EFFICIENCY = 0.86
 /** Captures of a cell that one is paired with, less one: all of any sweep, but not of thousands imported as one. */
 const MOST_PAIRED = 100
 /** Variance of a median of n over that of one value, times n. */
 const MEDIAN_VARIANCE = Math.PI / 2
-/** Standard deviations of the time to the edge, in the sweep, by which an edge is late at least. */
-const LATE_SPREADS = 4.5
 /** An outlier stands at least this part of its distance from the median apart from every other repeat. */
 const ALONE = 0.5
 /** Change of ripple frequency that stands out, %. */
@@ -163,20 +168,17 @@ const CONFIRMING: Compared = {
   shown: 'ms',
 }
 
-/** Spreads by which the confirming value differs at least, or part of the change in proportion. */
-const CONFIRM_LIMIT = 2.5
+/** Chance that the confirming value differs as much by itself, or part of the change in proportion. */
+const CONFIRM_CHANCE = 0.01
 const CONFIRM_SHARE = 0.25
-/** Part of the limit that is enough where duration and integrated error both lie that far out. */
-const BOTH = 0.8
-
-/** Steps of a few digitizer steps repeat worse than noise alone tells. */
-const SMALL = 1.5
 
 interface Distance extends Deviation {
   readonly distance: number
   /** Standard deviation of repeats, and with the value's own uncertainty. */
   readonly spread: number
   readonly sigma: number
+  /** Degrees of freedom they are known with. */
+  readonly dof: number
 }
 
 /**
@@ -196,12 +198,17 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
   return byCell.flatMap((cell, i) => {
     const pooled = pooledSpread(pairs, i) ?? 0
     const random = Math.min(1, pooledSpread(inU, i) ?? 1)
+    const dof = Math.max(
+      1,
+      EFFICIENCY * nearCells(byCell, i).reduce((sum, near) => sum + near.filter(counts).length - 1, 0),
+    )
     return cell.map((one) => {
       // Between pulses a crossing seldom moves, but then by all that its uncertainty says.
       const share = isPulsed(one.row) ? 1 : random
       const repeats = pooled * unit(one) * Math.sqrt(1 + MEDIAN_VARIANCE / one.company)
       return {
         ...one,
+        dof,
         distance: Math.abs(one.value - one.median),
         spread: Math.max(one.cellS, repeats),
         sigma: Math.max(one.cellS, Math.hypot(repeats, share * one.u, share * one.uMedian)),
@@ -239,36 +246,42 @@ function pairsOf(cell: readonly Deviation[], unit: (a: Deviation, b: Deviation) 
 /** Cells alike in size on either side of one whose spreads are pooled with its own. */
 const ALIKE = 5
 
+/** Entries of cell `i` and those next to it. */
+function nearCells<T>(cells: readonly T[], i: number): readonly T[] {
+  const first = Math.max(0, Math.min(i - ALIKE, cells.length - 2 * ALIKE - 1))
+  return cells.slice(first, first + 2 * ALIKE + 1)
+}
+
 /**
  * Robust standard deviation of repeats by the differences in cell `i` and those next to it in size: through a mean over
  * a ripple period short transitions spread by more of themselves than long ones. Null without any difference.
  * (Deviations from the median of five are a quarter too small: one of them is always zero.)
  */
 function pooledSpread(pairs: readonly (readonly number[])[], i: number): number | null {
-  const first = Math.max(0, Math.min(i - ALIKE, pairs.length - 2 * ALIKE - 1))
-  const near = pairs.slice(first, first + 2 * ALIKE + 1).flat()
+  const near = nearCells(pairs, i).flat()
   return near.length === 0 ? null : (MAD_TO_SIGMA * medianOf(near)) / Math.SQRT2
 }
 
 /**
  * `differs-from-repeats`: a duration (or first-pulse crosstalk) further from the median of the same transition's
- * captures than repeats would be in one sweep of fifty, and more than half as far from every other one of them (two
- * that agree are no outliers, but a transition that ends in one of two ways). Where the integrated error is known and
- * varies, it must differ too, or change with the duration: a crossing in a flat stretch moves far by nothing. Where it
- * lies as far out by its own spread, four fifths of the limit are enough for both.
+ * captures than Student's t allows by the spread of cells alike, or an outlier by Grubbs' test in its own cell; and more
+ * than half as far from every other one of them (two that agree are no outliers, but a transition that ends in one of two
+ * ways). Where the integrated error is known and varies, it must differ too, or change with the duration: a crossing in a
+ * flat stretch moves far by nothing.
  */
 function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   const confirming = new Map(distancesOf(cells, CONFIRMING).map((one) => [one.row, one]))
   const flags = new Map<GroupRow, GroupFlag>()
   for (const compared of COMPARED) {
-    const { name, unit, relative, scale, shown } = compared
+    const { name, unit, scale, shown } = compared
     const distances = distancesOf(cells, compared)
-    const reach = normalQuantile(1 - FALSE_ALARMS / (2 * Math.max(1, distances.length)))
-    for (const { row, value, median, company, nearest, distance, sigma } of distances) {
-      const area = confirming.get(row)
-      const asFar = relative && area !== undefined && isAsFar(area, BOTH * reach, value - median)
-      const limit = reach * sigma * (row.flags?.includes('small-step') === true ? SMALL : 1) * (asFar ? BOTH : 1)
+    const chance = FALSE_ALARMS / 2 / Math.max(1, distances.length)
+    const alone = new Set(outliersOf(cells, compared))
+    for (const { row, value, median, company, nearest, distance, sigma, dof, u, uMedian } of distances) {
+      const byOthers = reachOf(chance, dof) * sigma
+      const limit = alone.has(row) ? Math.min(byOthers, reachOf(chance) * Math.hypot(u, uMedian)) : byOthers
       if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
+      const area = confirming.get(row)
       if (area && area.spread > 0 && !confirms(area, (value - median) / median)) continue
       const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
       const evidence =
@@ -281,29 +294,37 @@ function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   return [...flags.values()]
 }
 
-/** Whether an integrated error lies `reach` standard deviations out itself, on the side of `change`. */
-function isAsFar({ value, median, distance, sigma, spread }: Distance, reach: number, change: number): boolean {
-  return distance > reach * Math.max(sigma, spread) && (value - median) * change > 0
+/** Outliers of their own cells by Grubbs' test, which needs no other cell to spread alike. */
+function outliersOf(cells: readonly GroupRow[][], { id }: Compared): GroupRow[] {
+  return cells.flatMap((cell) => {
+    const known = cell.filter((row) => row.counts !== false && typeof row.values?.[id] === 'number')
+    const test = grubbsTest(
+      known.map((row) => row.values?.[id] ?? 0),
+      FALSE_ALARMS / 2 / cells.length,
+    )
+    return test?.outlier === true ? [known[test.index]!] : []
+  })
 }
 
 /** Whether an integrated error differs as well, or at least goes along with a duration changed by a share. */
-function confirms({ distance, spread, value, median }: Distance, share: number): boolean {
-  return distance > CONFIRM_LIMIT * spread || (value / median - 1) / share > CONFIRM_SHARE
+function confirms({ distance, spread, dof, value, median }: Distance, share: number): boolean {
+  return distance > reachOf(CONFIRM_CHANCE, dof) * spread || (value / median - 1) / share > CONFIRM_SHARE
 }
 
 /**
  * `edge-out-of-frame` where the record starts with a bus trigger: from the stimulus' answer to the light edge every
- * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and 4.5 standard deviations
- * of that time in the sweep) was shown in a later frame than the stimulus says.
+ * capture of a transition takes the same time. One that takes 0.65 refresh periods longer (and longer than the spread of
+ * that time in the sweep allows) was shown in a later frame than the stimulus says.
  */
 function lateFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   const [low, mid] = ([0, 1] as const).map((which) => latenessOf(cells, which)) as [Lateness, Lateness]
+  const reach = reachOf(FALSE_ALARMS / Math.max(1, low.late.size))
   return [...low.late].flatMap(([row, lowS]) => {
     const frameS = row.frameS ?? 0
     const midS = mid.late.get(row) ?? 0
     // A step that only takes longer has its low crossing where its repeats have theirs.
     const lateS = Math.abs(lowS) < Math.abs(midS) ? lowS : midS
-    const limit = Math.max(LATE_LIMIT * frameS, LATE_SPREADS * Math.max(low.spread, mid.spread))
+    const limit = Math.max(LATE_LIMIT * frameS, reach * Math.max(low.spread, mid.spread))
     if (!(Math.abs(lateS) > limit) || lowS * midS < 0) return []
     const evidence =
       `The light edge comes ${(Math.abs(lateS) * 1e3).toPrecision(3)} ms ${lateS > 0 ? 'later' : 'earlier'} after the ` +
@@ -333,15 +354,12 @@ function latenessOf(cells: readonly GroupRow[][], which: 0 | 1): Lateness {
   )
   return {
     late: new Map(all.map(({ row, value, cellMedian }) => [row, value - cellMedian])),
-    spread:
-      all.length === 0
-        ? 0
-        : MAD_TO_SIGMA * medianOf(all.filter(counts).map(({ value, cellMedian }) => Math.abs(value - cellMedian))),
+    spread: medianDeviation(all.filter(counts).map(({ value, cellMedian }) => value - cellMedian))?.sigma ?? 0,
   }
 }
 
 /**
- * `ripple-differs`: a ripple frequency more than 1 % (and three of its uncertainties) from the sweep's median. The
+ * `ripple-differs`: a ripple frequency more than 1 % (and more than its uncertainty allows) from the sweep's median. The
  * strongest component of one and the same waveform may be another of its harmonics from capture to capture: up to
  * four times (or a quarter of) the median is taken for the same ripple.
  */
@@ -353,8 +371,9 @@ function rippleFlags(rows: readonly GroupRow[]): GroupFlag[] {
   const counted = ripples.filter(counts)
   if (counted.length < FEWEST) return []
   const median = medianOf(counted.map((entry) => entry.value))
+  const reach = reachOf(FALSE_ALARMS / ripples.length)
   return ripples.flatMap(({ row, value, u }) => {
-    const limit = Math.max((RIPPLE_LIMIT_PCT / 100) * median, 3 * u)
+    const limit = Math.max((RIPPLE_LIMIT_PCT / 100) * median, reach * u)
     const order = Math.max(1, Math.min(HARMONICS, Math.round(Math.max(value / median, median / value))))
     const asFirst = value > median ? value / order : value * order
     if (!(Math.abs(asFirst - median) > limit)) return []

@@ -2,10 +2,8 @@
  * Outlier tests. They point at values and give the numbers they compared; no function here ever removes a value.
  */
 import { studentTUpper } from './distributions.ts'
-import { meanSd, meanUncertainty, type MeanUncertainty, median } from './statistics.ts'
+import { meanSd, median } from './statistics.ts'
 
-/** Modified z above this is flagged (Iglewicz & Hoaglin, How to Detect and Handle Outliers, ASQC 1993; from memory). */
-export const MODIFIED_Z_LIMIT = 3.5
 /** Φ⁻¹(0.75): the MAD of a normal distribution in standard deviations. */
 export const NORMAL_MAD = 0.6744897501960817
 
@@ -24,13 +22,6 @@ export function medianDeviation(values: ArrayLike<number>): MedianDeviation | nu
   const deviations = Float64Array.from(values, (value) => Math.abs(value - centre))
   const mad = median(deviations) ?? 0
   return { median: centre, mad, sigma: mad / NORMAL_MAD }
-}
-
-/** Modified z-scores Φ⁻¹(0.75)·(x − median)/MAD, signed; null when empty or when MAD = 0 (more than half the values equal). */
-export function modifiedZ(values: ArrayLike<number>): Float64Array | null {
-  const spread = medianDeviation(values)
-  if (spread === null || spread.mad === 0) return null
-  return Float64Array.from(values, (value) => (NORMAL_MAD * (value - spread.median)) / spread.mad)
 }
 
 export type GrubbsSides = 'one' | 'two'
@@ -79,44 +70,4 @@ export function grubbsTest(
   const critical = grubbsCritical(n, alpha, side === 'furthest' ? 'two' : 'one')
   const g = furthest / s
   return { g, critical, index, outlier: g > critical }
-}
-
-export interface OutlierReport {
-  readonly n: number
-  readonly grubbs: GrubbsTest | null
-  /** Signed modified z per value; null where it is undefined. */
-  readonly modifiedZ: Float64Array | null
-  /** Indices flagged by either test, ascending. They stay in the data. */
-  readonly flagged: readonly number[]
-  /** Statistics of all values, and of all but the flagged ones, so that both can be shown. */
-  readonly all: MeanUncertainty
-  readonly withoutFlagged: MeanUncertainty
-  /** Why no test was possible; null when at least one was. */
-  readonly reason: string | null
-}
-
-/** Grubbs (two-sided, α = 0.05) and modified z together. Needs four values; flags, never drops. */
-export function outlierReport(values: ArrayLike<number>, alpha = 0.05): OutlierReport {
-  const all = meanUncertainty(values)
-  const n = values.length
-  const none = { n, grubbs: null, modifiedZ: null, flagged: [], all, withoutFlagged: all }
-  if (n < 4) return { ...none, reason: `Only ${n} values; outliers cannot be told with fewer than 4.` }
-  if (all.s === 0) return { ...none, reason: 'All values are equal.' }
-  const grubbs = grubbsTest(values, alpha)
-  const scores = modifiedZ(values)
-  const flagged: number[] = []
-  for (let i = 0; i < n; i++) {
-    const byZ = scores !== null && Math.abs(scores[i] as number) > MODIFIED_Z_LIMIT
-    if (byZ || (grubbs?.outlier === true && grubbs.index === i)) flagged.push(i)
-  }
-  const kept = flagged.length === 0 ? null : Array.from(values).filter((_, i) => !flagged.includes(i))
-  return {
-    n,
-    grubbs,
-    modifiedZ: scores,
-    flagged,
-    all,
-    withoutFlagged: kept === null ? all : meanUncertainty(kept),
-    reason: null,
-  }
 }

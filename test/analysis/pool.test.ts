@@ -4,6 +4,7 @@ import { createPool } from '../../src-main/analysis/pool.ts'
 import type { Analyzer } from '../../src-main/core/ports.ts'
 import type { MeasureInput } from '../../src-shared/domain/measure-input.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
+import { measureLight } from '../../src-shared/measure/light.ts'
 import { collectingLog } from '../store/fixtures.ts'
 import { createInventedWorker } from '../support/workers.ts'
 import { DIE, HANG, REFUSE } from './invented-worker.ts'
@@ -53,6 +54,16 @@ describe('pool', () => {
     const results = await Promise.all(numbers.map((n) => analyzer.measure(input(n))))
     expect(results.map((result) => result.values.snr)).toEqual(numbers)
     expect(threads).toHaveLength(2)
+  })
+
+  it('measures periodic light on a thread, and hands on why it cannot', async () => {
+    const analyzer = open(1)
+    const samples = Float32Array.from({ length: 8000 }, (_, i) => 1 + 0.3 * Math.sin((2 * Math.PI * 240 * i) / 20_000))
+    const trace = { ...input(0).trace, format: 'real32' as const, samples, sampleRateHz: 20_000 }
+    const span = { trace, first: 100, end: 7900, darkV: 0 }
+    expect(await analyzer.light(span)).toEqual(measureLight(span))
+    await expect(analyzer.light({ ...span, end: 9000 })).rejects.toThrow('The span is not within the record.')
+    expect(samples).toHaveLength(8000)
   })
 
   it('leaves the caller of one measurement its samples and takes those of a batch', async () => {

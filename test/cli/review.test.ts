@@ -81,7 +81,7 @@ describe('review', () => {
     expect((await at('review', 'undo')).stdout).toMatch(/^Undone: exclude capture 1 \(/)
     expect(await cell()).toEqual(before)
     expect(await json('review', 'redo')).toMatchObject({
-      words: expect.stringMatching(/^Done again: exclude capture 1/) as string,
+      words: expect.stringMatching(/^Redone: exclude capture 1/) as string,
       step: { decision: 'exclude', undone: false },
     })
     expect((await at('review', 'redo')).code).toBe(6)

@@ -1,4 +1,6 @@
-import { mkdtemp, readdir, rm, stat } from 'node:fs/promises'
+import { spawn } from 'node:child_process'
+import { once } from 'node:events'
+import { mkdir, mkdtemp, readdir, rm, stat, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
@@ -16,6 +18,18 @@ const open = () => createStaging({ clock: { now: () => now }, root, maxFileBytes
 const bytes = (length: number, fill = 1): Uint8Array => new Uint8Array(length).fill(fill)
 
 describe('staged files', () => {
+  it('of a host that was killed go when the next one starts; those of a running host stay', async () => {
+    const killed = spawn(process.execPath, ['-e', ''])
+    const { pid } = killed
+    await once(killed, 'exit')
+    await mkdir(join(root, `slewlight-staged-${pid}-a1B2c3`))
+    await writeFile(join(root, `slewlight-staged-${pid}-a1B2c3`, 'file'), 'left')
+    await mkdir(join(root, `slewlight-staged-${process.pid}-a1B2c3`))
+    await mkdir(join(root, 'slewlight-staged-elsewhere'))
+    await open().close()
+    expect(await readdir(root)).toEqual([`slewlight-staged-${process.pid}-a1B2c3`, 'slewlight-staged-elsewhere'])
+  })
+
   it('are put together from their pieces, are the user’s alone, and go when the host does', async () => {
     const staging = open()
     expect(await readdir(root)).toEqual([])

@@ -10,7 +10,7 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { guessMapping } from '#shared/import/guess.ts'
 import { parseRecording } from '#shared/import/recording.ts'
-import { csvWhole, type Table } from '#main/export/csv.ts'
+import { csvText, csvWhole, type Table } from '#main/export/csv.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { writeTable } from '#main/export/file.ts'
 import { capturesTable, fileWord, matrixTable } from '#main/export/tables.ts'
@@ -230,7 +230,8 @@ describe('matrix and captures', () => {
           },
         }
         const [back] = parse(await csvWhole(table), { columns: false, from: 2, record_delimiter: '\r\n' })
-        expect(back).toEqual(cells)
+        // Save for the apostrophe that keeps spreadsheets from running it.
+        expect(back).toEqual(cells.map((cell) => (/^[=+\-@\t\r＝＋－＠]/.test(cell) ? `'${cell}` : cell)))
       }),
     )
   })
@@ -315,5 +316,19 @@ describe('files', () => {
     }
     await expect(writeTable(join(folder, 'full.csv'), failing)).rejects.toMatchObject({ code: 'archive-disk-full' })
     expect((await readdir(folder)).filter((name) => name.includes('full'))).toEqual([])
+  })
+})
+
+describe('texts that a spreadsheet would run', () => {
+  it('have an apostrophe in front; numbers and all other texts are as they are', () => {
+    const formulas = ['=1+1', '+1', '-1', '@SUM(A1)', '\t=1', '\r=1', '＝1']
+    const others = ["'quoted", 'a=b', '0-255', '→', '', ' =1', '{"a":1}']
+    const text = csvText([
+      [...formulas, -1.5, null],
+      [...others, 2, null],
+    ])
+    const [first, second] = parse(text, { relax_column_count: true }) as string[][]
+    expect(first).toEqual([...formulas.map((formula) => `'${formula}`), '-1.5', ''])
+    expect(second).toEqual([...others, '2', ''])
   })
 })

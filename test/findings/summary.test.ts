@@ -123,7 +123,21 @@ describe('comparison of two recipes', () => {
     expect(comparison.cells[0]?.u95).toBeNull()
     expect(comparison.cells[1]).toMatchObject({ difference: 0.5, n: 1, onlyB: 1, u95: null })
     expect(comparison.mostChanged.map(({ from }) => from)).toEqual([0, 255])
-    expect(comparison.summaries.find(({ name }) => name === 'worst')?.difference).toBe(16.5 - 20)
+  })
+
+  it('draws summaries from the captures both have, and says how many are left out', () => {
+    const { summaries, summaryA, summaryB } = compareRecipes({ data: a, recipe }, { data: b, recipe })
+    // Capture 3 (30) has no value under b, capture 5 (7) none under a: means of 10, 20 | 5 and of 11, 22 | 5.5.
+    const mean = summaries.find(({ name }) => name === 'mean')
+    expect(mean).toMatchObject({
+      a: { value: 10, n: 3 },
+      b: { value: 11, n: 3 },
+      difference: 1,
+      leftOut: { a: 1, b: 1 },
+    })
+    expect(summaries.find(({ name }) => name === 'worst')?.difference).toBe(16.5 - 15)
+    for (const { a: left, b: right } of summaries) expect(left.n).toBe(right.n)
+    expect([summaryA.mean.n, summaryB.mean.n]).toEqual([3, 3])
   })
 
   it('states the uncertainty of the difference, free of what the repeats share', () => {

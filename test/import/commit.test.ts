@@ -147,7 +147,7 @@ describe('import of recordings', () => {
     )
     await expect(work).rejects.toMatchObject({
       code: 'cancelled',
-      message: 'The import was cancelled after 2 captures, which are taken back.',
+      message: 'The import was cancelled after 2 captures, which are hidden.',
     })
     expect(await store.sweep({ sweepId: 1 })).toMatchObject({ state: 'stopped', done: 2, hidden: true })
     expect(await store.sweeps({})).toEqual([])

@@ -364,8 +364,13 @@ describe('flags from comparing captures', () => {
   })
 
   it('an outlier does not hide behind a spread that it makes itself', () => {
-    const found = groupFlags([9.76, 9.77, 10.55, 10.44, 6.7].map((value, k) => row(k, value * ms)))
-    expect(found.map(({ captureId }) => captureId)).toEqual([4])
+    const next = gaussian(16)
+    const values = [9.76, 9.77, 10.55, 10.44, 6.7]
+    const others = Array.from({ length: 45 }, (_, k) => row(k + 5, (10 + 0.4 * next()) * ms, null, Math.floor(k / 5)))
+    const rows = [...values.map((value, k) => row(k, value * ms)), ...others]
+    expect(groupFlags(rows).map(({ captureId }) => captureId)).toEqual([4])
+    // Alone, five that spread by 0.4 tell nothing: t of 7 with three degrees of freedom, five times looked for.
+    expect(groupFlags(rows.slice(0, 5))).toEqual([])
   })
 
   it('uncertainties that repeats share do not hide one, except between pulses of light', () => {
@@ -389,17 +394,13 @@ describe('flags from comparing captures', () => {
     expect(groupFlags(rows).map(({ captureId }) => captureId)).toEqual([123])
   })
 
-  it('a duration and its integrated error, both far out together, need a fifth less than a duration alone', () => {
-    const next = gaussian(13)
-    const sweep = (duration: number, area: number): GroupRow[] =>
-      Array.from({ length: 150 }, (_, k) => {
-        const one = row(k, (k === 42 ? duration : 5 + 0.1 * next()) * ms, null, Math.floor(k / 5))
-        return { ...one, values: { ...one.values!, integrated_error_s: (k === 42 ? area : 2 + 0.02 * next()) * ms } }
-      })
-    expect(groupFlags(sweep(5.43, 2.03))).toEqual([])
-    expect(groupFlags(sweep(5.43, 2.4)).map(({ captureId }) => captureId)).toEqual([42])
-    // Not where they go apart.
-    expect(groupFlags(sweep(5.43, 1.6))).toEqual([])
+  it('an outlier of its own cell by Grubbs, where other cells spread more', () => {
+    const next = gaussian(14)
+    const rows = Array.from({ length: 150 }, (_, k) => {
+      const quiet = k < 5
+      return row(k, (k === 3 ? 5.6 : 5 + (quiet ? 0.002 : 0.2) * next()) * ms, null, Math.floor(k / 5))
+    })
+    expect(groupFlags(rows).map(({ captureId }) => captureId)).toEqual([3])
   })
 
   it('a ripple that is not the sweep’s', () => {

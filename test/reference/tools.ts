@@ -61,10 +61,14 @@ export function voltsOf(trace: RawTrace): Float64Array {
   return Float64Array.from(trace.samples, (sample) => sample * trace.scaleV + trace.offsetV)
 }
 
-/** Runs the Python reference on jobs and their samples; with `timed`, answers seconds per measurement instead. */
+/**
+ * Runs the Python reference, or the vectorised program that skips no step, on jobs and their samples; with `timed`,
+ * answers seconds per measurement instead.
+ */
 export function runReference(
   jobs: readonly { job: ReferenceJob; values: Float64Array }[],
   timed = false,
+  program: 'reference.py' | 'vectorised.py' = 'reference.py',
 ): Record<string, number | number[] | null>[] {
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-reference-'))
   try {
@@ -75,7 +79,7 @@ export function runReference(
     })
     const path = join(folder, 'manifest.json')
     writeFileSync(path, JSON.stringify(manifest))
-    const args = [join(HERE, 'reference.py'), ...(timed ? ['--time'] : []), path]
+    const args = [join(HERE, program), ...(timed ? ['--time'] : []), path]
     const threads = { OPENBLAS_NUM_THREADS: '1', OMP_NUM_THREADS: '1' }
     const run = spawnSync(PYTHON, args, {
       encoding: 'utf8',
@@ -83,7 +87,7 @@ export function runReference(
       timeout: 300_000,
       env: { ...process.env, ...threads },
     })
-    if (run.status !== 0) throw new Error(`reference.py failed: ${run.stderr}`)
+    if (run.status !== 0) throw new Error(`${program} failed: ${run.stderr}`)
     return JSON.parse(run.stdout) as Record<string, number | number[] | null>[]
   } finally {
     rmSync(folder, { recursive: true, force: true })

@@ -123,6 +123,7 @@ describe('scene of the desk', () => {
     detail: null,
     landmarks: result.landmarks,
     overlay: null,
+    other: null,
     blur: null,
     blurLabel: '',
     showRaw: true,
@@ -145,6 +146,19 @@ describe('scene of the desk', () => {
     const conditioned = { ...whole, conditioned: raw }
     expect(deskScene({ ...parts, whole: conditioned }).raw).not.toBeNull()
     expect(deskScene({ ...parts, whole: conditioned, showRaw: false }).raw).toBeNull()
+  })
+
+  it('lays another capture over at the 50 % crossings of both, or at the triggers where one has none', () => {
+    const crossing = (result.landmarks.crossMidS ?? 0) - base.originS
+    const later = { ...result.landmarks, crossMidS: (result.landmarks.crossMidS ?? 0) - 0.05 }
+    // The other one crosses 50 ms earlier in its record: it is drawn 50 ms later than this one's samples.
+    const aligned = deskScene({ ...parts, other: { trace: whole, landmarks: later } })
+    expect((aligned.other?.x[0] ?? 0) - (aligned.curve.x[0] ?? 0)).toBeCloseTo(50, 6)
+    expect(crossing).toBeGreaterThan(0)
+    const earlier = { ...whole, info: { ...info, triggerIndex: 1000 } }
+    const triggered = deskScene({ ...parts, other: { trace: earlier, landmarks: null } })
+    expect((triggered.other?.x[0] ?? 0) - (triggered.curve.x[0] ?? 0)).toBeCloseTo(50, 6)
+    expect(deskScene(parts).other).toBeNull()
   })
 
   it('holds the origin while marks move', () => {

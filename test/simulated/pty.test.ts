@@ -1,4 +1,4 @@
-import { existsSync, writeFileSync } from 'node:fs'
+import { existsSync, readlinkSync, symlinkSync, unlinkSync, writeFileSync } from 'node:fs'
 import { createConnection } from 'node:net'
 import { join } from 'node:path'
 import { afterEach, describe, expect, it } from 'vitest'
@@ -50,6 +50,33 @@ function becomes(rig: ManagedRig, status: RigStatus): Promise<void> {
     look()
   })
 }
+
+it.skipIf(!SOCAT)(
+  'replaces nothing at its path but the link of a terminal that is gone',
+  async () => {
+    const { pty } = paths()
+    const kept = `${pty}-kept`
+    writeFileSync(kept, 'kept')
+    // A link of somebody else: to a file, to nothing, and to a terminal in use.
+    for (const target of [kept, `${kept}-absent`, '/dev/ptmx', '/dev/pts/ptmx']) {
+      symlinkSync(target, pty)
+      const sim = startRigSim({ ptyPath: pty })
+      expect(await sim.ended).toBe(1)
+      expect(sim.output()).toContain('"code":"conflict"')
+      expect(readlinkSync(pty)).toBe(target)
+      unlinkSync(pty)
+    }
+    symlinkSync('/dev/pts/987654', pty)
+    const sim = startRigSim({ ptyPath: pty })
+    await sim.says('Simulated rig')
+    expect(readlinkSync(pty)).not.toBe('/dev/pts/987654')
+    const second = startRigSim({ ptyPath: pty })
+    expect(await second.ended).toBe(1)
+    expect(second.output()).toContain('"code":"conflict"')
+    await sim.stop()
+  },
+  60_000,
+)
 
 it('names the Debian package when socat is missing', async () => {
   const { pty } = paths()
@@ -117,7 +144,7 @@ describe.skipIf(!SOCAT)('on a pseudo-terminal', () => {
     writeFileSync(pty, 'precious')
     const sim = startRigSim({ ptyPath: pty, controlPath: control })
     expect(await sim.ended).toBe(1)
-    expect(sim.output()).toContain('There is something else at')
+    expect(sim.output()).toContain('is taken by something else')
   })
 
   it('answers wrong control lines with errors and goes on', async () => {

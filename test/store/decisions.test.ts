@@ -94,7 +94,7 @@ describe('notes', () => {
     await say(id, '')
     expect(await noted()).toBe(false)
     expect((await store.captures(filter({ noted: true }))).total).toBe(0)
-    expect((await store.undo())?.words).toBe(`take away the note on capture ${id} (0 → 128, repeat 1)`)
+    expect((await store.undo())?.words).toBe(`remove the note from capture ${id} (0 → 128, repeat 1)`)
     expect((await store.captures(filter({ noted: true }))).total).toBe(1)
     await expect(say(99, 'Nothing.')).rejects.toMatchObject({ code: 'not-found' })
   })

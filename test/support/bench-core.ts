@@ -14,6 +14,7 @@ import { openStore } from '#main/store/store.ts'
 import { DEFAULT_PLAN, sweepPlanSchema, type SweepPlan, type SweepPlanInput } from '#shared/domain/plan.ts'
 import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
+import { measureLight } from '#shared/measure/light.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { createStoreWorker } from './workers.ts'
 
@@ -70,6 +71,7 @@ export async function openBenchCore(
   const analyzer: Analyzer = {
     measure: async (input) => measureCapture(input),
     measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
+    light: async (input) => measureLight(input),
     concurrency: 1,
     close: async () => undefined,
     ...options.analyzer,

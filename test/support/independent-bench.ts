@@ -13,6 +13,7 @@ import { createRig } from '#main/rig/api/rig-manager.ts'
 import { timingsAtRate } from '#main/rig/api/timings.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { openStore } from '#main/store/store.ts'
+import { measureLight } from '#shared/measure/light.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { block, FakeInstrument } from '../rig/support/fake-instrument.ts'
 import { SILENT } from './bench-core.ts'
@@ -187,6 +188,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
   const analyzer: Analyzer = {
     measure: async (input) => measureCapture(input),
     measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
+    light: async (input) => measureLight(input),
     concurrency: 1,
     close: async () => undefined,
   }

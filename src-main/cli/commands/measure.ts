@@ -1,4 +1,3 @@
-import { readFile, stat } from 'node:fs/promises'
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import type { ImportMapping } from '#shared/domain/import.ts'
@@ -13,6 +12,7 @@ import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { measurePeriodicFile } from './measure-periodic.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
+import { readInputFile } from '../input-file.ts'
 import { integerOption, numberOption, oneOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 import { shownUnit, shownValue, snakeCase } from '../quantities.ts'
@@ -186,23 +186,12 @@ async function readRecording(
 
 /** Text of a recorded file; rejects with `import-unreadable`. */
 export async function readText(file: string): Promise<string> {
+  const bytes = await readInputFile(file, MAX_IMPORT_BYTES)
   try {
-    const { size } = await stat(file)
-    if (size > MAX_IMPORT_BYTES)
-      throw new AppError(
-        'import-unreadable',
-        `${file} has ${(size / 2 ** 20).toFixed(0)} MiB; at most ${MAX_IMPORT_BYTES / 2 ** 20} MiB are read.`,
-        'Save a shorter span or fewer samples per second.',
-      )
-    return decodeText(await readFile(file))
+    return decodeText(bytes)
   } catch (error) {
-    if (error instanceof AppError)
-      throw error.message.startsWith(file) ? error : new AppError(error.code, `${file}: ${error.message}`, error.remedy)
-    const { code, message } = error as NodeJS.ErrnoException
-    const why = { ENOENT: 'there is no such file', EISDIR: 'it is a folder', EACCES: 'reading it is not permitted' }[
-      code ?? ''
-    ]
-    throw new AppError('import-unreadable', `${file} cannot be read: ${why ?? message}.`, 'Check the path.')
+    if (error instanceof AppError) throw new AppError(error.code, `${file}: ${error.message}`, error.remedy)
+    throw error
   }
 }
 

@@ -3,7 +3,7 @@
  * whether anybody has the port open; pulling the cable makes the port vanish.
  */
 import { spawn, type ChildProcess } from 'node:child_process'
-import { closeSync, constants, existsSync, lstatSync, openSync, unlinkSync } from 'node:fs'
+import { closeSync, constants, existsSync, lstatSync, openSync, readlinkSync, unlinkSync } from 'node:fs'
 import { AppError } from '#shared/domain/errors.ts'
 
 export interface PseudoTerminal {
@@ -82,11 +82,15 @@ async function appear(path: string, child: ChildProcess, ended: Promise<string>)
   }
 }
 
-/** A link left behind by a process that was killed is in the way; anything else is not ours to remove. */
+/** Only what a killed process left behind is removed: a link to a pseudo-terminal that is no longer there. */
 function removeStaleLink(path: string): void {
   try {
-    if (!lstatSync(path).isSymbolicLink())
-      throw new AppError('conflict', `There is something else at ${path}.`, 'Choose another path for the terminal.')
+    if (!lstatSync(path).isSymbolicLink() || !/^\/dev\/pts\/\d+$/.test(readlinkSync(path)) || existsSync(path))
+      throw new AppError(
+        'conflict',
+        `${path} is taken by something else, or by a terminal in use.`,
+        'Choose another path for the terminal, or remove what is there.',
+      )
     unlinkSync(path)
   } catch (error) {
     if (error instanceof AppError) throw error

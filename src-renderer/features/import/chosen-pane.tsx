@@ -14,8 +14,7 @@ export function ChosenPane({ rows, selected }: { rows: readonly Row[]; selected:
   if (lead === undefined)
     return (
       <EmptyState title="No recording chosen">
-        Choose one in the list to see its trace and how its columns are read; choose several to say something about all
-        of them at once.
+        Choose one in the list to see its trace and how its columns are read; select several to set them together.
       </EmptyState>
     )
   return (
@@ -34,7 +33,7 @@ export function ChosenPane({ rows, selected }: { rows: readonly Row[]; selected:
       <LevelsForm key={`levels ${keyOf(chosen)}`} chosen={chosen} lead={lead} />
       <PreviewPlot lead={lead} />
       {lead.warnings.length === 0 || lead.state === 'interval' ? null : (
-        <ul className="remarks" aria-label="Remarks">
+        <ul className="remarks" aria-label="Warnings">
           {lead.warnings.map((warning) => (
             <li key={warning}>{warning}</li>
           ))}
@@ -94,7 +93,7 @@ function LevelsForm({ chosen, lead }: { chosen: readonly Row[]; lead: Row }) {
               desk.say(keys, 'what was set by hand', 'back', () => ({ from: '', to: '', repeat: '' }))
             }}
           >
-            Back to the name
+            From the name
           </Action>
         </div>
       </FieldRow>

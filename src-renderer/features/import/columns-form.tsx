@@ -60,7 +60,7 @@ export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; previ
     <section className="columns-form" aria-label="Columns">
       <header className="card-head">
         <h3>Columns</h3>
-        <span className="minor">{guessed ? 'as found in the file' : 'set by hand'}</span>
+        <span className="minor">{guessed ? 'detected' : 'set by hand'}</span>
         <span className="pane-space" />
         <Action
           size="small"
@@ -71,7 +71,7 @@ export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; previ
             desk.say(keys, 'the columns', 'guess', () => ({ mapping: null }))
           }}
         >
-          Back to what was found
+          Detect again
         </Action>
       </header>
       <div className="columns-fields">

@@ -41,9 +41,9 @@ export interface NameRule {
 }
 
 export const RULE_WORDS: Readonly<Record<NameRule['kind'], string>> = {
-  plain: 'Found in common names',
-  pattern: 'By a pattern of my own',
-  none: 'Not from names',
+  plain: 'Automatic',
+  pattern: 'By a pattern',
+  none: 'Enter by hand',
 }
 
 /** Reader of a rule, which reads each name once; its problem is for the field, and nothing is read then. */
@@ -151,8 +151,8 @@ function judge(entry: Entry, reading: Reading, levels: Levels, repeat: number | 
   if (preview !== null && preview.sampleRateHz === 0)
     return {
       state: 'interval',
-      problem: 'There is no time column, and the sample interval is not known.',
-      remedy: 'Give the sample interval under Columns, or choose the time column.',
+      problem: 'There is no time column and no sample interval.',
+      remedy: 'Enter the sample interval under Columns, or choose the time column.',
     }
   const { from, to } = levels
   const typed = [entry.hand.from, entry.hand.to].find(
@@ -163,14 +163,14 @@ function judge(entry: Entry, reading: Reading, levels: Levels, repeat: number | 
   if (from === null || to === null)
     return {
       state: 'levels',
-      problem: 'Its name does not say which levels it is about.',
-      remedy: 'Give the level before and after the change, or a pattern for the names.',
+      problem: 'Its name does not give the levels.',
+      remedy: 'Enter the levels before and after the change, or a pattern for the names.',
     }
   if (from === to)
     return {
       state: 'levels',
       problem: `Both levels are ${from}.`,
-      remedy: 'Give the level before and after the change.',
+      remedy: 'Enter the levels before and after the change.',
     }
   if (entry.hand.repeat.trim() !== '' && wholeNumber(entry.hand.repeat, 1, 1000) === null)
     return { state: 'repeat', problem: `“${entry.hand.repeat}” is not a repeat number.`, remedy: 'Give 1, 2, 3 …' }

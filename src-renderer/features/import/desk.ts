@@ -6,7 +6,8 @@ import { describeError } from '../../client/errors.ts'
 import { type ByHand, type Entry, type NameRule, type Reading, type SweepDraft } from './desk-model.ts'
 import { added, changed, edit, NO_HISTORY, removed, type DeskList, type History } from './edits.ts'
 import { redoEdit, undoEdit } from '../../ui/undo-history.ts'
-import { FileReading, type FileBytes, type FileCalls } from './read-files.ts'
+import type { FileBytes } from '../../client/send-file.ts'
+import { FileReading, type FileCalls } from './read-files.ts'
 
 export interface DeskSnapshot {
   readonly history: History

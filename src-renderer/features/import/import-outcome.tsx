@@ -77,7 +77,7 @@ export function ImportOutcome(props: ImportOutcomeProps) {
           {sweep === null || hidden ? null : <SweepLinks sweep={sweep} />}
           {sweepId === null || sweep === null ? null : (
             <Action isPending={props.busy} onPress={() => props.onHide(sweepId, !hidden)}>
-              {hidden ? 'Put it back' : 'Take back this import'}
+              {hidden ? 'Restore the sweep' : 'Hide this import'}
             </Action>
           )}
           <Action tone="quiet" onPress={props.onClose}>
@@ -112,16 +112,16 @@ function sentenceOf(report: ImportReport, hidden: boolean): string {
       sweepId === null
         ? 'Nothing was stored.'
         : hidden
-          ? `Sweep ${sweepId} with the ${plural(captures, 'recording')} stored until then is taken back; it can be put back.`
-          : `Sweep ${sweepId} with the ${plural(captures, 'recording')} stored until then is in the lists.`
+          ? `Sweep ${sweepId} with the ${plural(captures, 'recording')} stored before that is hidden; it can be restored.`
+          : `Sweep ${sweepId} with the ${plural(captures, 'recording')} stored before that is in the lists.`
     return state === 'cancelled' ? stored : [failure?.message, failure?.remedy, stored].filter(Boolean).join(' ')
   }
   const doubtful = captures - good
   const left = files - captures
   const parts = [`Sweep ${sweepId}: ${count(captures)} of ${plural(files, 'recording')} stored`]
-  if (doubtful > 0) parts.push(`${count(doubtful)} of them kept out of the matrix`)
+  if (doubtful > 0) parts.push(`${count(doubtful)} not counted in the matrix`)
   if (left > 0) parts.push(`${count(left)} left out`)
-  return `${parts.join(', ')}.${hidden ? ' It is taken back: the traces are kept, no list shows them.' : ''}`
+  return `${parts.join(', ')}.${hidden ? ' It is hidden: its traces are kept, but no list shows them.' : ''}`
 }
 
 const SHOWN = ['transition_duration_s'] as const

@@ -17,7 +17,7 @@ export function ImportedSweeps({ sweeps, campaigns, busy, onHide }: ImportedSwee
   if (imported.length === 0)
     return (
       <EmptyState title="Nothing imported yet">
-        Every imported sweep is listed here. It can be taken back: no list shows it then, and its traces are kept.
+        Every imported sweep is listed here. Hiding one takes it out of all lists; its traces are kept.
       </EmptyState>
     )
   return (
@@ -50,7 +50,7 @@ export function ImportedSweeps({ sweeps, campaigns, busy, onHide }: ImportedSwee
               {count(sweep.done)} of {count(sweep.total)}
             </td>
             <td>
-              {sweep.hidden ? 'taken back' : SWEEP_STATE_WORDS[sweep.state]}
+              {sweep.hidden ? 'hidden' : SWEEP_STATE_WORDS[sweep.state]}
               {sweep.reason === '' ? null : <span className="minor"> {sweep.reason}</span>}
             </td>
             <td>
@@ -59,10 +59,10 @@ export function ImportedSweeps({ sweeps, campaigns, busy, onHide }: ImportedSwee
                 <Action
                   size="small"
                   isPending={busy}
-                  aria-label={sweep.hidden ? `Put sweep ${sweep.id} back` : `Take back sweep ${sweep.id}`}
+                  aria-label={sweep.hidden ? `Restore sweep ${sweep.id}` : `Hide sweep ${sweep.id}`}
                   onPress={() => onHide(sweep.id, !sweep.hidden)}
                 >
-                  {sweep.hidden ? 'Put back' : 'Take back'}
+                  {sweep.hidden ? 'Restore' : 'Hide'}
                 </Action>
               </div>
             </td>

@@ -1,18 +1,12 @@
 /** Brings chosen files to the host in pieces and asks what is in them, a few at a time, in the order of the list. */
 import { AppError, type ErrorDetail } from '#shared/domain/errors.ts'
-import { MAX_STAGED_PIECE_BYTES, type ImportMapping, type ImportPreview } from '#shared/domain/import.ts'
+import type { ImportMapping, ImportPreview } from '#shared/domain/import.ts'
+import { sendFile, type FileBytes, type Stage } from '../../client/send-file.ts'
 import type { Reading } from './desk-model.ts'
 
 /** What is used of the client. */
-export interface FileCalls {
-  stage(input: { fileId: string | null; bytes: Uint8Array<ArrayBuffer> }): Promise<{ fileId: string }>
+export interface FileCalls extends Stage {
   importPreview(input: { fileId: string; name: string; mapping: ImportMapping | null }): Promise<ImportPreview>
-}
-
-/** What is used of a browser's File. */
-export interface FileBytes {
-  readonly size: number
-  slice(start: number, end: number): { arrayBuffer(): Promise<ArrayBuffer> }
 }
 
 export interface Wanted {
@@ -113,35 +107,7 @@ async function preview(
       if (!(error instanceof AppError) || error.code !== 'not-found') throw error
       known.fileId = null
     }
-  const fileId = await send(calls, known.source)
+  const fileId = await sendFile(calls, known.source)
   known.fileId = fileId
   return { fileId, preview: await calls.importPreview({ fileId, name, mapping }) }
-}
-
-async function send(calls: FileCalls, source: FileBytes): Promise<string> {
-  let fileId: string | null = null
-  let at = 0
-  do {
-    // Pieces of one file go one after the other.
-    // oxlint-disable-next-line no-await-in-loop
-    const bytes: Uint8Array<ArrayBuffer> = new Uint8Array(await bytesOf(source, at))
-    // oxlint-disable-next-line no-await-in-loop
-    ;({ fileId } = await calls.stage({ fileId, bytes }))
-    at += bytes.length
-    if (bytes.length === 0) break
-  } while (at < source.size)
-  return fileId
-}
-
-async function bytesOf(source: FileBytes, at: number): Promise<ArrayBuffer> {
-  try {
-    return await source.slice(at, Math.min(source.size, at + MAX_STAGED_PIECE_BYTES)).arrayBuffer()
-  } catch (error) {
-    throw new AppError(
-      'import-unreadable',
-      'The file cannot be read: it was moved, changed or is not permitted to be read since it was chosen.',
-      'Remove it from the list and choose it again.',
-      { cause: error },
-    )
-  }
 }

@@ -224,7 +224,7 @@ function RecordingLine({ row }: { row: Row }) {
 }
 
 function stateWords({ state, warnings }: Row): string {
-  if (state === 'ready') return warnings.length === 0 ? 'ready' : `ready, ${plural(warnings.length, 'remark')}`
+  if (state === 'ready') return warnings.length === 0 ? 'ready' : `ready, ${plural(warnings.length, 'warning')}`
   const words = {
     waiting: 'being read',
     unreadable: 'cannot be read',

@@ -79,13 +79,11 @@ export function SweepStrip(props: SweepStripProps) {
         </Action>
       </div>
       <p className="hint" id="import-blockers" role="status">
-        {rows.length === 0 && campaignId !== null ? '' : blockers.join(' ')}
+        {rows.length === 0 && campaignId !== null ? '' : blockers.join(' ')}{' '}
         {blockers.length === 0 && ready < rows.length
           ? `${plural(rows.length - ready, 'recording')} that cannot be imported ${rows.length - ready === 1 ? 'stays' : 'stay'} in the list. `
           : ''}
-        {invented
-          ? 'This campaign is marked as invented data; recordings of a real display want one of their own.'
-          : ''}
+        {invented ? 'This campaign is marked as invented data; real recordings need a campaign of their own.' : ''}
       </p>
       <NewCampaign
         isOpen={creating}

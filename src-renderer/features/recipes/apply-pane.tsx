@@ -40,7 +40,7 @@ export function ApplyPane(props: ApplyPaneProps) {
     <section className="apply-pane" aria-label="Apply and compare">
       {hasUnsaved ? (
         <p className="warn-text" role="status">
-          ▲ The unsaved changes take no part in this: “{saved.name}” is applied as it was saved.
+          ▲ Unsaved changes are not applied: “{saved.name}” is used as saved.
         </p>
       ) : null}
       <div className="pane-form">
@@ -97,7 +97,7 @@ function Job({ job, onCancel }: { job: JobProgress; onCancel: () => void }) {
         </StatusDot>
         <span className="digits">
           {job.total === 0 && job.state === 'finished'
-            ? 'everything was measured already'
+            ? 'already measured'
             : `${count(job.done)} / ${count(job.total)}`}
         </span>
         {job.leftS === null || job.state !== 'running' ? null : <span>{duration(job.leftS)} left</span>}
@@ -118,10 +118,10 @@ function Job({ job, onCancel }: { job: JobProgress; onCancel: () => void }) {
       >
         <div className="progress-fill" style={{ width: `${share * 100}%` }} />
       </div>
-      {job.state === 'cancelled' ? <p className="hint">What was measured is kept; apply again to go on.</p> : null}
+      {job.state === 'cancelled' ? <p className="hint">Finished results are kept; apply again to continue.</p> : null}
       {job.problem === '' ? null : (
         <p className={job.state === 'failed' ? 'bad-text' : 'warn-text'} role="alert">
-          {job.problem} {job.state === 'failed' ? 'Apply again; what was measured is kept.' : ''}
+          {job.problem} {job.state === 'failed' ? 'Apply again; finished results are kept.' : ''}
         </p>
       )}
     </div>

@@ -88,18 +88,26 @@ function Differences(props: {
   const size = comparison.cells.reduce((most, { difference }) => Math.max(most, Math.abs(difference ?? 0)), 0)
   const unit = displayUnit(measure)
   const name = matrixLabel(measure)
-  const compared = comparison.cells.reduce((sum, { n }) => sum + n, 0)
+  const sumOf = (count: (cell: CellComparison) => number) =>
+    comparison.cells.reduce((sum, cell) => sum + count(cell), 0)
+  const compared = sumOf(({ n }) => n)
+  const onlyOld = sumOf(({ onlyA }) => onlyA)
+  const onlyNew = sumOf(({ onlyB }) => onlyB)
   const { excluded } = comparison.summaryB.counts
   return (
     <>
       <p role="status">
-        {plural(compared, 'capture')} of {sweepText(sweep).replace('Sweep', 'sweep')} with a value under both.
-        {excluded === 0 ? '' : ` ${excluded} excluded.`}
+        {plural(compared, 'capture')} of {sweepText(sweep).replace('Sweep', 'sweep')} compared: those with a value under
+        both recipes.
+        {onlyOld + onlyNew === 0
+          ? ''
+          : ` Left out: ${onlyOld} with a value under the old one only, ${onlyNew} under the new one only.`}
+        {excluded === 0 ? '' : ` Excluded by review: ${excluded}.`}
         {unmeasured.new === 0 ? null : (
-          <span className="warn-text"> ▲ {unmeasured.new} not measured under this recipe yet: apply it.</span>
+          <span className="warn-text"> ▲ {unmeasured.new} not yet measured under the new recipe: apply it.</span>
         )}
         {unmeasured.old === 0 ? null : (
-          <span className="warn-text"> ▲ {unmeasured.old} not measured under the old recipe.</span>
+          <span className="warn-text"> ▲ {unmeasured.old} not measured under the old recipe: apply that one.</span>
         )}
       </p>
       <Legend size={size} measure={measure} />

@@ -71,7 +71,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
   if (sweep === null)
     return (
       <EmptyState title="No trace to try it on">
-        Run a sweep on the bench, or import recordings; then every change here shows on a real trace.
+        Run a sweep on the Bench or import recordings to see each change on a trace.
       </EmptyState>
     )
   const error = trace.error ?? old.error

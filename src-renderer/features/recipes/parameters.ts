@@ -298,7 +298,7 @@ function detectorFields(recipe: Recipe): readonly Field[] {
     kind: 'switch',
     id: 'detector.known',
     label: 'The detector’s own duration is known',
-    hint: 'Needed to doubt transitions as fast as the detector, and to correct for it.',
+    hint: 'Needed to flag transitions as fast as the detector, and to correct for it.',
     value: detectorS !== null,
     set: (on) => (on ? { ...recipe, detectorS: 1e-4 } : { ...recipe, detectorS: null, correctDetector: false }),
   }
@@ -339,7 +339,7 @@ function detectorFields(recipe: Recipe): readonly Field[] {
           {
             kind: 'switch' as const,
             id: 'detector.correct',
-            label: 'Also give the duration without the detector',
+            label: 'Also give the duration with the detector removed',
             hint: 'By root-sum-square, only where the detector takes at most 0.2 of the duration.',
             value: recipe.correctDetector,
             set: (correctDetector: boolean): Recipe => ({ ...recipe, correctDetector }),

@@ -56,7 +56,7 @@ export function RecipesScreen() {
         <p className="hint">Reading the recipes…</p>
       ) : (
         <EmptyState title={`No recipe has the hash ${wanted}`}>
-          Choose one from the list, or import its file if it comes from another archive.
+          Choose one from the list, or import its file.
         </EmptyState>
       )}
     </div>

@@ -124,7 +124,7 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
           .join(', ')}
         {failed.a + failed.b === 0 ? '' : ` Not measurable: ${failed.a} in use, ${failed.b} edited.`}
       </p>
-      <p className="hint">Doubts that come from comparing repeats are found when the recipe is applied.</p>
+      <p className="hint">Flags from comparing repeats appear once the recipe is applied.</p>
       <ComparedTable
         label="Means over the sample"
         heads={['Measure', 'In use', 'Edited', 'Difference ± U95', 'n', 'Undefined']}
@@ -159,9 +159,9 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
           onChange={setChosen}
         />
       </div>
-      <h3>Transitions that would move most, of {cellCount} in the sample</h3>
+      <h3>Transitions that change most, of {cellCount} in the sample</h3>
       {cells.length === 0 ? (
-        <p className="hint">None of the sample would move.</p>
+        <p className="hint">No transition in the sample changes.</p>
       ) : (
         <ComparedTable
           label="Transitions that would move most"

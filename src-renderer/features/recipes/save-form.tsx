@@ -39,13 +39,13 @@ export const SaveForm = memo(function SaveForm({ saved, changed, names, twin, on
     return (
       <footer className="recipe-save">
         <p role="status">
-          These parameters are saved already, as <a href={`#/recipes/${twin.hash}`}>{twin.recipe.name}</a>.
+          These parameters are already saved as <a href={`#/recipes/${twin.hash}`}>{twin.recipe.name}</a>.
         </p>
       </footer>
     )
   const name = typed ?? freeName(saved.name, names)
   const taken = names.includes(name.trim())
-  const error = name.trim() === '' ? 'A name is needed.' : taken ? 'Another recipe has this name.' : undefined
+  const error = name.trim() === '' ? 'Enter a name.' : taken ? 'Another recipe has this name.' : undefined
   const save = () => {
     if (error === undefined) onSave(name.trim(), note.trim())
   }

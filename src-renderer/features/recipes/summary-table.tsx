@@ -11,11 +11,18 @@ export interface SummaryTableProps {
   readonly newHead: string
 }
 
-/** The summary numbers of a sweep under two recipes, each with the captures it rests on. */
+/** The summary numbers of the same captures under two recipes, with their count and that of those left out. */
 export function SummaryTable({ label, measure, summaries, oldHead, newHead }: SummaryTableProps) {
   return (
-    <ComparedTable label={label} heads={['Summary', oldHead, newHead, 'Difference', 'n']}>
-      {summaries.map(({ name, a, b, difference }) => (
+    <ComparedTable
+      label={label}
+      heads={['Summary', oldHead, newHead, 'Difference', 'n', 'Left out']}
+      titles={{
+        n: 'Captures with a value under both recipes',
+        'Left out': 'Captures with a value under one recipe only: old / new',
+      }}
+    >
+      {summaries.map(({ name, a, b, difference, leftOut }) => (
         <tr key={name} data-moved={summaryMoved(name, measure, difference)}>
           <th scope="row">{SUMMARY_WORDS[name]}</th>
           <td className="align-end digits" title={a.note}>
@@ -25,9 +32,12 @@ export function SummaryTable({ label, measure, summaries, oldHead, newHead }: Su
             {summaryText(name, measure, b.value)}
           </td>
           <td className="align-end digits">{summaryDifferenceText(name, measure, difference)}</td>
-          <td className="align-end digits">{a.n === b.n ? a.n : `${a.n} / ${b.n}`}</td>
+          <td className="align-end digits">{a.n}</td>
+          <td className="align-end digits">{leftOutText(leftOut)}</td>
         </tr>
       ))}
     </ComparedTable>
   )
 }
+
+const leftOutText = ({ a, b }: SummaryDifference['leftOut']): string => (a + b === 0 ? '' : `${a} / ${b}`)

@@ -1,3 +1,4 @@
+import { ToggleButton } from 'react-aria-components'
 import { Action } from '../../ui/controls.tsx'
 import { count, dayAndTime, pair } from '../../ui/format.ts'
 import { SHORTCUTS } from '../../ui/shortcuts.ts'
@@ -10,10 +11,13 @@ export interface CaptureHeadProps {
   readonly shown: ShownCapture | null
   readonly queue: Queue
   readonly onCapture: (captureId: number) => void
+  /** Capture laid over all others; null when none is. */
+  readonly pinned: number | null
+  readonly onPin: () => void
 }
 
 /** Which capture is shown, the queue of doubtful ones, and the way back. */
-export function CaptureHead({ shown, queue, onCapture }: CaptureHeadProps) {
+export function CaptureHead({ shown, queue, onCapture, pinned, onPin }: CaptureHeadProps) {
   const info = shown?.detail.info ?? null
   return (
     <header className="capture-head">
@@ -31,6 +35,16 @@ export function CaptureHead({ shown, queue, onCapture }: CaptureHeadProps) {
           </>
         )}
       </div>
+      <ToggleButton
+        className="button button-small tool"
+        isSelected={pinned !== null}
+        isDisabled={info === null && pinned === null}
+        onChange={onPin}
+        aria-keyshortcuts={SHORTCUTS.pin.key}
+        aria-label={pinned === null ? 'Pin this capture: it is laid over the others' : `Unpin capture ${pinned}`}
+      >
+        {pinned === null ? 'Pin' : `Pinned ${pinned}`}
+      </ToggleButton>
       <div className="capture-ways" role="group" aria-label="Doubtful captures of the list">
         <Action
           size="small"

@@ -210,5 +210,5 @@ function stateText(row: CaptureRow): string {
   ].filter((part) => part !== '')
   if (parts.length > 0) return parts.join(', ')
   if (row.values === null) return 'not measured under this recipe'
-  return row.flags.length === 0 ? 'no doubt' : ''
+  return row.flags.length === 0 ? 'no flags' : ''
 }

@@ -77,11 +77,11 @@ export function FilterBar({ ref, filter, onFilter }: FilterBarProps) {
         <SelectInput label="Order by" value={filter.sort} choices={SORTS} onChange={(sort) => set({ sort })} />
         <Action
           aria-label={
-            filter.descending ? 'Greatest first; switch to least first' : 'Least first; switch to greatest first'
+            filter.descending ? 'Highest first; switch to lowest first' : 'Lowest first; switch to highest first'
           }
           onPress={() => set({ descending: !filter.descending })}
         >
-          {filter.descending ? '↓ greatest' : '↑ least'}
+          {filter.descending ? '↓ high first' : '↑ low first'}
         </Action>
       </div>
       <Disclosure className="disclosure" isExpanded={open} onExpandedChange={setOpen}>

@@ -25,10 +25,9 @@ export function FlagList({ ref, result, sampleRateHz, shown, onShow }: FlagListP
   const flags = result?.flags ?? []
   if (result === null)
     return (
-      <EmptyState title="Not measured">There is no result under the recipe in use, so nothing was doubted.</EmptyState>
+      <EmptyState title="Not measured">There is no result under the recipe in use, so nothing was checked.</EmptyState>
     )
-  if (flags.length === 0)
-    return <EmptyState title="No flags">The machine found nothing to doubt in this capture.</EmptyState>
+  if (flags.length === 0) return <EmptyState title="No flags">All automatic checks passed.</EmptyState>
   return (
     <ul ref={list} className="flag-list">
       {flags.map((flag, i) => (
@@ -60,7 +59,7 @@ export function comparedText({ value, limit, unit }: Flag): string {
 }
 
 function spanText({ span }: Flag, sampleRateHz: number): string {
-  if (span === null) return 'Concerns the whole record'
+  if (span === null) return 'Whole record'
   const [first, last] = span
   const at = (sample: number) => milliseconds(sample / sampleRateHz)
   return `Samples ${count(first)}–${count(last)}, ${at(first)} to ${at(last)} ms of the record`

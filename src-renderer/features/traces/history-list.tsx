@@ -44,9 +44,7 @@ function Entries({ captureId, onCapture }: EntriesProps) {
   const entries = history.data ?? []
   if (entries.length === 0)
     return (
-      <EmptyState title="Nothing was decided yet">
-        Decisions and notes of people are listed here, with what was taken back.
-      </EmptyState>
+      <EmptyState title="No decisions yet">Decisions and notes are listed here, including those undone.</EmptyState>
     )
   return (
     <ol className="history-list">
@@ -55,7 +53,7 @@ function Entries({ captureId, onCapture }: EntriesProps) {
           <div className="history-head">
             <strong>{entry.reviewer}</strong>
             <time dateTime={entry.at}>{dayAndTime(entry.at)}</time>
-            {entry.undone ? <span className="history-undone">taken back</span> : null}
+            {entry.undone ? <span className="history-undone">undone</span> : null}
           </div>
           <div>
             {captureId === null ? (

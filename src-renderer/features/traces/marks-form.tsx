@@ -54,10 +54,10 @@ export function MarksForm({ marks, result, originS, origin, recordS, sampleRateH
               size="small"
               tone="quiet"
               isDisabled={marks.draft[group.key] === undefined}
-              aria-label={`Machine’s: ${group.label}`}
+              aria-label={`Reset to automatic: ${group.label}`}
               onPress={() => marks.leave(group.key)}
             >
-              Machine’s
+              Automatic
             </Action>
           </div>
         ))}

@@ -18,7 +18,7 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
   if (result === null && preview === null)
     return (
       <EmptyState title="Not measured">
-        This capture has no result under the recipe in use. Measure the archive under it on the Recipes screen.
+        This capture has no result under the recipe in use. Apply the recipe on the Recipes screen.
       </EmptyState>
     )
   return (
@@ -35,7 +35,7 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
           </th>
           {own === null ? null : (
             <th scope="col" className="align-end">
-              Machine’s
+              Automatic
             </th>
           )}
           {preview === null ? null : (

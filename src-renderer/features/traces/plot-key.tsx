@@ -1,10 +1,17 @@
+import type { CaptureInfo } from '#shared/domain/capture.ts'
 import type { Overlay } from '#shared/domain/desk.ts'
 import type { DeskScene } from '../../plot/desk-scene.ts'
-import { hertz, plural } from '../../ui/format.ts'
+import { hertz, pair, plural } from '../../ui/format.ts'
 
 /** What the areas and lines of the plot mean; only what is on it. */
-export function PlotKey(props: { scene: DeskScene | null; overlay: Overlay | null; refreshHz: number }) {
-  const { scene, overlay, refreshHz } = props
+export function PlotKey(props: {
+  readonly scene: DeskScene | null
+  readonly overlay: Overlay | null
+  /** A capture laid over this one. */
+  readonly other: CaptureInfo | null
+  readonly refreshHz: number
+}) {
+  const { scene, overlay, other, refreshHz } = props
   return (
     <p className="trace-legend">
       <span>Signal, V</span>
@@ -13,6 +20,11 @@ export function PlotKey(props: { scene: DeskScene | null; overlay: Overlay | nul
       <span className="key key-end">end band</span>
       {scene === null || scene.windows.length === 0 ? null : <span className="key key-levels">level windows</span>}
       {scene?.raw == null ? null : <span className="key key-raw">raw</span>}
+      {scene?.other == null || other === null ? null : (
+        <span className="key key-other">
+          capture {other.id}, {pair(other.from, other.to)}, repeat {other.repeat}
+        </span>
+      )}
       {overlay === null ? null : (
         <>
           <span className="key key-repeat">

@@ -41,12 +41,14 @@ export interface PlotPaneProps {
   readonly recipeName: string
   readonly plot: DeskPlotState
   readonly marks: Marks
+  /** Another capture to lay over it; null for none. */
+  readonly pinned: ShownCapture | null
   /** Samples a flag points at, s from the first sample. */
   readonly shaded: { readonly span: Span; readonly label: string } | null
 }
 
 export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
-  const { ref, shown, recipeHash, plot, marks, shaded } = props
+  const { ref, shown, recipeHash, plot, marks, pinned, shaded } = props
   const { detail, trace, sweep } = shown
   const { base, view, setView, inViewS, originS, recordS } = plot
   const [layers, toggle] = useLayers()
@@ -81,6 +83,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       detail: close,
       landmarks: result?.landmarks ?? null,
       overlay: layers.repeats ? overlay : null,
+      other: pinned === null ? null : { trace: pinned.trace, landmarks: pinned.detail.result?.landmarks ?? null },
       blur,
       blurLabel: width === null ? '' : `blur edge ${printMeasure('blur_edge_s', width).text} ms`,
       showRaw: layers.raw,
@@ -89,7 +92,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       showCursors: layers.cursors,
       shaded,
     })
-  }, [base, trace, close, result, overlay, blur, layers, marks.moving, shaded])
+  }, [base, trace, close, result, overlay, pinned, blur, layers, marks.moving, shaded])
 
   const shownX = base === null ? null : spansOf(base, view).x
   const [cursorA, cursorB] = cursorsMs ?? firstCursors(result, originS, shownX)
@@ -194,7 +197,12 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
           onColumns={setColumns}
         />
       </div>
-      <PlotKey scene={scene} overlay={layers.repeats ? overlay : null} refreshHz={trace.refreshHz} />
+      <PlotKey
+        scene={scene}
+        overlay={layers.repeats ? overlay : null}
+        other={pinned?.detail.info ?? null}
+        refreshHz={trace.refreshHz}
+      />
       {layers.cursors && readings !== null ? (
         <CursorRow
           a={readings[0]}

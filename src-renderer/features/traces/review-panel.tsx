@@ -129,10 +129,10 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
               value={reviewer}
               onChange={name}
               maxLength={80}
-              error={tried && reviewer.trim() === '' ? 'Who decides?' : undefined}
+              error={tried && reviewer.trim() === '' ? 'Enter your name.' : undefined}
             />
           </div>
-          {tried && untouched ? <p className="problem">No mark is moved yet: drag one or change a number.</p> : null}
+          {tried && untouched ? <p className="problem">No mark has been moved: drag one or change a number.</p> : null}
           <div className="row">
             <Action type="submit" tone="main" isPending={add.busy}>
               {decision === 'override' ? 'Store the moved marks' : `${DECISION_LABELS[decision]} capture ${info.id}`}
@@ -144,7 +144,7 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
                 setChoice(null)
               }}
             >
-              Leave as it is
+              Cancel
             </Action>
           </div>
           <p className="hint">{imported && decision === 'retake' ? RETAKE_OF_IMPORT : CONSEQUENCES[decision]}</p>

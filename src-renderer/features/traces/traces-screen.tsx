@@ -5,6 +5,7 @@ import type { ReviewDecision } from '#shared/domain/views.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { useShortcut, type ShortcutId } from '../../ui/shortcuts.ts'
 import { useCalm } from '../../ui/use-settled.ts'
+import { useKept } from '../../ui/use-kept.ts'
 import { useStable } from '../../ui/use-stable.ts'
 import { hostFilter, listedMeasure, asksSomething, type DeskFilter } from '../../navigation/address.ts'
 import { CaptureHead } from './capture-head.tsx'
@@ -40,6 +41,8 @@ export function TracesScreen() {
   const { index, setChosen } = usePlace(asked, captureId)
   const { shown, problem } = useShownCapture(useCalm(captureId, REST_MS), recipeHash)
   const marks = useMarks(shown, recipeHash)
+  const [pinnedId, setPinned] = useKept<number | null>('traces: pinned', null)
+  const { shown: pinned } = useShownCapture(pinnedId, recipeHash)
   const plot = useDeskPlot(shown, marks.preview, recipe)
   const [panel, setPanel] = useState<PanelId>('flags')
   const [flag, setFlag] = useState<{ readonly captureId: number; readonly index: number } | null>(null)
@@ -83,6 +86,8 @@ export function TracesScreen() {
   useKey('search', () => filters.current?.focus())
   useKey('nextDoubt', () => queue.go('next'))
   useKey('previousDoubt', () => queue.go('previous'))
+  const pin = useStable(() => setPinned(pinnedId === null ? captureId : null))
+  useKey('pin', pin)
   useKey('plot', () => pane.current?.focus())
   useKey('flags', () => {
     setPanel('flags')
@@ -110,13 +115,13 @@ export function TracesScreen() {
           onChoose={choose}
           empty={
             asksSomething(filter)
-              ? 'No capture matches these filters. Clear some of them.'
+              ? 'No capture matches these filters.'
               : 'The archive holds no captures yet. Run a sweep on the Bench.'
           }
         />
       </section>
       <div className="traces-main">
-        <CaptureHead shown={shown} queue={queue} onCapture={setCapture} />
+        <CaptureHead shown={shown} queue={queue} onCapture={setCapture} pinned={pinnedId} onPin={pin} />
         {shown === null ? (
           <div className="traces-empty">
             {problem !== '' ? (
@@ -138,6 +143,7 @@ export function TracesScreen() {
               recipeName={recipe?.name ?? recipeHash}
               plot={plot}
               marks={marks}
+              pinned={pinnedId === null || pinned === null || pinned.detail.info.id === captureId ? null : pinned}
               shaded={shaded}
             />
             <DeskPanels

@@ -74,9 +74,10 @@ function startOf({ input }: Analysis): number | null {
 function movesBefore(analysis: Analysis, series: Series): boolean {
   const { levels } = analysis
   const window = levels.beforeWindow
-  const drift = windowDrift(series, window, meanWidth(analysis)) * levels.sign
-  const u = uDrift(analysis, window[1] - window[0])
-  return drift > driftReach() * u && drift > (LIMITS.driftPct / 100) * Math.abs(levels.stepV)
+  const period = meanWidth(analysis)
+  const drift = windowDrift(series, window, period) * levels.sign
+  const u = uDrift(analysis, window[1] - window[0], period)
+  return drift > driftReach(analysis) * u && drift > (LIMITS.driftPct / 100) * Math.abs(levels.stepV)
 }
 
 /**

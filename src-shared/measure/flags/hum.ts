@@ -87,7 +87,7 @@ function meanGain(width: number, frequency: number): number {
 }
 
 /** A line against its neighbourhood: squared amplitude over the mean of those beside it, and how many these are. */
-interface OverBeside {
+export interface OverBeside {
   readonly fit: LineFit
   readonly besideV2: number
   readonly count: number
@@ -97,7 +97,7 @@ interface OverBeside {
  * Amplitude² of the sine over the mean of those at frequencies beside it follows F(2, 2m) in noise of any spectrum that
  * is even over eight resolution cells. A settling tail shows beside the line too.
  */
-function overBeside(series: Series, window: readonly [number, number], frequency: number): OverBeside | null {
+export function overBeside(series: Series, window: readonly [number, number], frequency: number): OverBeside | null {
   const fit = fitLine(series, window, frequency)
   if (fit === null) return null
   let sum = 0

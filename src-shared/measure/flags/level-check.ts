@@ -25,7 +25,7 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
   const values = ladder.steps.map((step) => step.meanV)
   const spanV = Math.max(...values) - Math.min(...values)
   const zero = ladder.darkV ?? 0
-  const reach = reachOf(LEVEL_CHANCE)
+  const reach = reachOf(LEVEL_CHANCE, analysis.noise.dof)
   return (
     [
       ['before', from, levels.beforeV, levels.uBeforeV, levels.beforeWindow],

@@ -31,7 +31,7 @@ export function flagNotReached(doubts: Doubts, analysis: Analysis, times: Times,
     clock.mid,
     clock.scale,
     { period, rippleV: rippleLeft(analysis), margin: Math.ceil(conditioned.meanWidth / 2) },
-    reachOf(chanceOf('tail')),
+    reachOf(chanceOf('tail'), noise.dof),
   )
   const limit = limitPct(analysis)
   if (tail !== null && leadsBeyond(analysis, tail, limit) && !isDrift(analysis, times, series, period, tail)) {
@@ -94,7 +94,10 @@ function isDrift(analysis: Analysis, times: Times, series: Series, period: numbe
   const before = slopeOf(analysis, series, period, ...quietWindows(analysis, times, LATE).before)
   if (before === null) return false
   const lateV = tail.slopeV * series.n
-  return Math.abs(before.driftV - lateV) <= Math.max(4 * before.uV, LIMITS.driftAgreement * Math.abs(lateV))
+  return (
+    Math.abs(before.driftV - lateV) <=
+    Math.max(driftReach(analysis) * before.uV, LIMITS.driftAgreement * Math.abs(lateV))
+  )
 }
 
 /**
@@ -111,10 +114,11 @@ function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: n
   const window = levels.afterWindow
   const width = window[1] - window[0]
   // By noise alone: that the level moves through its window is what is looked for, no doubt about where it is.
-  if (value <= LIMITS.ladderPct || Math.abs(awayV) <= driftReach() * sigmaOfMean(noise, width)) return false
+  if (value <= LIMITS.ladderPct || Math.abs(awayV) <= driftReach(analysis) * sigmaOfMean(noise, width)) return false
   const drift = windowDrift(series, window, period)
   const moves =
-    drift * awayV > 0 && Math.abs(drift) > Math.max(driftReach() * uDrift(analysis, width), 0.1 * Math.abs(awayV))
+    drift * awayV > 0 &&
+    Math.abs(drift) > Math.max(driftReach(analysis) * uDrift(analysis, width, period), 0.1 * Math.abs(awayV))
   const dwell = series.n - clock.mid
   if (!moves && (frame === null || dwell > LIMITS.frames * frame)) return false
   doubts.raise({

@@ -27,13 +27,17 @@ export function rippleLeft(analysis: Analysis): number {
   return ripple && (kind === 'none' || kind === 'low-pass') ? ripple.peakToPeakV : 0
 }
 
-/** Standard uncertainty of the change that noise feigns through a window of n samples. */
-export function uDrift({ noise }: Analysis, n: number): number {
-  return 2 * uOfHalves(noise, n / 2)
+/**
+ * Standard uncertainty of the change that noise feigns through a window of n samples: that of twice the difference of
+ * its halves, as `windowDrift` reads it where there is a ripple period, and √(12/16) of it for a least-squares slope
+ * (12 σ²/n against 16 σ²/n).
+ */
+export function uDrift({ noise }: Pick<Analysis, 'noise'>, n: number, period: number): number {
+  return (period > 0 ? 2 : Math.sqrt(3)) * uOfHalves(noise, n / 2)
 }
 
 /** Standard uncertainties that a drift exceeds. */
-export const driftReach = (): number => reachOf(CHANCE)
+export const driftReach = ({ noise }: Analysis): number => reachOf(CHANCE, noise.dof)
 
 interface Slope {
   /** Drift through the whole record at the window's slope, V, and its standard uncertainty. */
@@ -56,7 +60,7 @@ export function slopeOf(analysis: Analysis, series: Series, period: number, firs
     driftV: windowDrift(series, [first, end], period) * factor,
     uV:
       Math.hypot(
-        Math.max(uDrift(analysis, length), scatterOf(series, first, end, period)),
+        Math.max(uDrift(analysis, length, period), scatterOf(series, first, end, period)),
         ripple,
         0.001 * levels.stepV,
       ) * factor,
@@ -116,7 +120,7 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, 
   const step = Math.abs(levels.stepV)
   const value = (100 * Math.abs(driftV)) / step
   // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
-  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= driftReach() * uV) return false
+  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= driftReach(analysis) * uV) return false
   const apart = reachOf(APART_CHANCE)
   for (const part of [before, late, ...halves]) {
     if (part === null) continue
@@ -145,10 +149,11 @@ export function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Seri
     ['after', levels.afterWindow],
   ] as const) {
     // In whole periods of what was averaged away too: a mean a little off its period leaves a beat.
-    const drift = windowDrift(series, window, period > 0 ? period : averaged)
-    const u = uDrift(analysis, window[1] - window[0])
+    const whole = period > 0 ? period : averaged
+    const drift = windowDrift(series, window, whole)
+    const u = uDrift(analysis, window[1] - window[0], whole)
     const value = (100 * Math.abs(drift)) / step
-    if (value <= LIMITS.driftPct || Math.abs(drift) <= driftReach() * u) continue
+    if (value <= LIMITS.driftPct || Math.abs(drift) <= driftReach(analysis) * u) continue
     doubts.raise({
       id: 'plateau-drift',
       evidence: `The plateau ${name} the step drifts by ${volts(drift)}, ${pct(value)} of the step.`,

@@ -26,7 +26,7 @@ export function saturationOf(analysis: Analysis, checks: readonly LevelCheck[]):
   const top = Math.max(...ladder.steps.map((step) => lightOf(step.meanV)))
   const light = lightOf(bright.expectedV)
   if (!(light > LIMITS.saturationLight * top)) return null
-  const reach = reachOf(LEVEL_CHANCE)
+  const reach = reachOf(LEVEL_CHANCE, analysis.noise.dof)
   const lowPct = (100 * (light - lightOf(bright.measuredV))) / light
   const limitPct = Math.max(LIMITS.ladderPct, (100 * reach * bright.uV) / light)
   if (!(lowPct > limitPct)) return null

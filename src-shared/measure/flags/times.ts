@@ -4,7 +4,7 @@ import { ladderVolts } from '../ladder-curve.ts'
 import type { Times } from '../measure-times.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from '../noise-model.ts'
 import { spanOf, type Doubts } from './doubts.ts'
-import { LIMITS } from './budget.ts'
+import { chanceOf, LIMITS } from './budget.ts'
 import { ms } from './words.ts'
 
 /** Doubts about the times: too few samples, a slow detector, an edge out of its frame, a middle crossed several times. */
@@ -73,7 +73,10 @@ function flagCrossings(doubts: Doubts, analysis: Analysis): void {
   const { clock, levels, noise, raw } = analysis
   const size = Math.abs(levels.stepV)
   const half = halfWidthFor(noise, raw.n, 0.05 * size, clock.scale / 4)
-  const reach = noise.sigmaV > 0 ? noiseReach(noise, raw.n, 2 * half + 1) * sigmaOfMean(noise, 2 * half + 1) : 0
+  const reach =
+    noise.sigmaV > 0
+      ? noiseReach(noise, raw.n, 2 * half + 1, 1 - chanceOf('crossings')) * sigmaOfMean(noise, 2 * half + 1)
+      : 0
   const band = Math.max(0.02 * size, Math.min(reach, 0.3 * size))
   const middle = levels.beforeV + levels.stepV / 2
   const crossings = countCrossings(clock.series, half, middle - band, middle + band)
