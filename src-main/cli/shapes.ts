@@ -18,13 +18,13 @@ export const recipeJson = ({ hash, recipe }: KnownRecipe, algorithm: string): Js
   parameters: recipe,
 })
 
-export const campaignJson = ({ id, name, display, note, createdAt, invented }: Campaign): Json => ({
+export const campaignJson = ({ id, name, display, note, createdAt, origin }: Campaign): Json => ({
   campaign_id: id,
   name,
   display,
   note,
   created_at: createdAt,
-  invented,
+  origin,
 })
 
 export const planJson = (plan: SweepPlan): Json => ({

@@ -1,9 +1,11 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
-import type { Sweep } from '#shared/domain/capture.ts'
+import type { Origin, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
+import type { RigState } from '#shared/domain/rig.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { campaignResultsOf } from './campaign-results.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
@@ -95,7 +97,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     return hub.state()
   }
 
-  const stored = storedCalls(store)
+  const stored = storedCalls(store, (what) => hub.emit({ kind: 'changed', what }))
   return {
     system: {
       ...stored.system,
@@ -155,13 +157,10 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     },
     campaigns: {
       ...stored.campaigns,
-      create: async ({ forImport = false, ...input }) => {
-        const invented = !forImport && rig.state().target?.kind === 'simulated'
-        const campaign = await store.createCampaign({ ...input, invented })
-        hub.emit({ kind: 'changed', what: 'campaigns' })
-        return campaign
-      },
+      results: ({ campaignId, recipeHash, measures }) =>
+        campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
     },
+    readings: stored.readings,
     sweeps: {
       ...stored.sweeps,
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
@@ -173,7 +172,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         const sweep = await store.createSweep({
           campaignId,
           plan,
-          origin: 'rig',
+          origin: originOf(rig.state()),
           rigIdentity: identityText(identity),
           total: walkOf(plan).length,
         })
@@ -254,8 +253,8 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     const { sweep: running } = hub.state()
     if (sweeper.running() && running?.sweepId === sweepId)
       throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
-    const sweep = await store.setSweepHidden((await store.sweep({ sweepId })).id, hidden)
-    await hub.note('info', hidden ? 'The sweep was taken back.' : 'The sweep was put back.', sweepId)
+    const sweep = await store.setSweepHidden(sweepId, hidden)
+    await hub.note('info', hidden ? 'The sweep is hidden.' : 'The sweep is restored.', sweepId)
     hub.emit({ kind: 'changed', what: 'sweeps' })
     hub.emit({ kind: 'changed', what: 'results' })
     return sweep
@@ -276,6 +275,12 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     await sweeper.start(sweepId)
     return hub.state()
   }
+}
+
+/** Whatever a simulated rig answers is invented data, over a serial line too. */
+function originOf({ target, identity }: RigState): Origin {
+  const simulated = identity?.manufacturer === 'Slewlight' && identity.model.startsWith('Simulated')
+  return simulated || target?.kind === 'simulated' ? 'simulated' : 'measured'
 }
 
 function identityText(

@@ -46,7 +46,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
     const info = await store.capture(captureId)
     const [sweep, trace] = await Promise.all([store.sweep({ sweepId: info.sweepId }), store.trace(captureId)])
     const loaded = { info, sweep, trace }
-    if (sweep.ladder !== null || sweep.origin === 'import') held = loaded
+    if (sweep.ladder !== null || sweep.origin === 'imported') held = loaded
     return loaded
   }
 

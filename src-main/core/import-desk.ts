@@ -147,7 +147,7 @@ export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
     importCommit: (request, signal) => commit(request, signal),
     async recover() {
       for (const sweep of await store.sweeps({ includeHidden: true }))
-        if (sweep.origin === 'import' && sweep.hidden && sweep.state === 'ready')
+        if (sweep.origin === 'imported' && sweep.hidden && sweep.state === 'ready')
           await store.setSweepState(
             sweep.id,
             'stopped',

@@ -74,7 +74,7 @@ export async function commitImport(
         sweep ??= await store.createSweep({
           campaignId: request.campaignId,
           plan: planOf(request, recording),
-          origin: 'import',
+          origin: 'imported',
           rigIdentity: 'Imported recordings',
           total: request.files.length,
           hidden: true,

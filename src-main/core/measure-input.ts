@@ -18,6 +18,6 @@ export function measureInputOf(
     ladder: sweep.ladder,
     recipe,
     // Only a level trigger keeps samples from before it, and only it marks the light edge.
-    edgeAtTrigger: sweep.origin === 'rig' && info.triggerIndex > 0,
+    edgeAtTrigger: sweep.origin !== 'imported' && info.triggerIndex > 0,
   }
 }

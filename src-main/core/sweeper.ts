@@ -88,7 +88,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     stopWaiting()
     try {
       const { sweep } = claimed
-      if (sweep.origin === 'import')
+      if (sweep.origin === 'imported')
         throw new AppError('conflict', 'An imported sweep has no rig to run on.', 'Plan a new sweep.')
       rig.digitizer()
       const todo = await outstanding(sweep)

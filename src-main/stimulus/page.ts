@@ -157,7 +157,6 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
         source: 'page',
         frameMs,
         switchMs: answer.switchMs,
-        frameTimesMs: answer.frameTimesMs,
         dropped: answer.dropped,
       }
     },

@@ -72,7 +72,7 @@ export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus {
       level = next
       // The display's own frame clock, as its log tells it.
       measuredHz = log.frameMs === null ? null : 1000 / log.frameMs
-      frames += Math.max(0, log.frameTimesMs.length - 1)
+      frames += 1
       announce()
       return log
     },

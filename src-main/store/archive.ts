@@ -3,9 +3,9 @@ import Database from 'better-sqlite3'
 import { accessSync, constants, existsSync, mkdirSync, statfsSync, statSync } from 'node:fs'
 import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
-import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
+import { addMeasureColumns } from './measure-columns.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
@@ -118,7 +118,7 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
   const foundVersion = migrate(db, migrations, (version) => {
     backupPath = makeBackup(db, path, version)
   })
-  checkColumns(db)
+  addMeasureColumns(db)
   // On a full disk the archive can still be looked at and exported.
   unlessFull(path, () => {
     markOpen(db, settings.at, foundVersion === 0)
@@ -185,6 +185,7 @@ export function createEmpty(path: string, migrations: readonly Migration[]): Dat
   const db = new Database(path)
   configure(db)
   migrate(db, migrations, () => undefined)
+  addMeasureColumns(db)
   return db
 }
 
@@ -193,14 +194,6 @@ function lastStateOf(db: Database.Database): string | null {
   if (known === undefined) return null
   const value = db.prepare("SELECT value FROM archive WHERE key = 'state'").pluck().get()
   return typeof value === 'string' ? value : null
-}
-
-/** Every measure has its column; a measure without one would be lost silently. */
-function checkColumns(db: Database.Database): void {
-  const columnsOf = db.prepare('SELECT name FROM pragma_table_info(?)').pluck()
-  const columns = new Set([...columnsOf.all('result'), ...columnsOf.all('result_detail')])
-  const absent = MEASURE_IDS.flatMap((id) => [id, `u_${id}`]).filter((name) => !columns.has(name))
-  if (absent.length > 0) throw new AppError('internal', `The archive has no column for ${absent.join(', ')}.`)
 }
 
 /**

@@ -3,15 +3,14 @@ import { endianness } from 'node:os'
 import type { RawTrace, SampleFormat } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 
-type Numbers = Int16Array | Float32Array | Float64Array
+type Numbers = Int16Array | Float32Array
 
 const SWAP = endianness() === 'BE'
 
 function swapped(bytes: Uint8Array, width: number): Buffer {
   const copy = Buffer.from(bytes)
   if (width === 2) return copy.swap16()
-  if (width === 4) return copy.swap32()
-  return copy.swap64()
+  return copy.swap32()
 }
 
 /** Bytes of the numbers, little-endian; shares memory with them where the machine allows it. */
@@ -34,8 +33,4 @@ function ownMemory(blob: Uint8Array, width: number): ArrayBuffer {
 
 export function samplesOf(format: SampleFormat, blob: Uint8Array): RawTrace['samples'] {
   return format === 'int16' ? new Int16Array(ownMemory(blob, 2)) : new Float32Array(ownMemory(blob, 4))
-}
-
-export function doublesOf(blob: Uint8Array): Float64Array {
-  return new Float64Array(ownMemory(blob, 8))
 }

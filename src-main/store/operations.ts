@@ -4,7 +4,8 @@
  * answers are plain data.
  */
 import type { Archive } from './archive.ts'
-import { addCapture, getCapture, overview, progress, trace } from './queries/captures.ts'
+import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign } from './queries/campaigns.ts'
+import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
 import { comparison } from './queries/comparison.ts'
 import { addNote, addReview, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
@@ -14,6 +15,7 @@ import { inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
 import { neighbour, position } from './queries/place.ts'
+import { addReading, hideReading, readings } from './queries/readings.ts'
 import {
   addResults,
   getResult,
@@ -23,16 +25,8 @@ import {
   setGroupFlags,
   unmeasured,
 } from './queries/results.ts'
-import {
-  campaigns,
-  createCampaign,
-  createSweep,
-  setLadder,
-  setSweepHidden,
-  setSweepState,
-  sweep,
-  sweeps,
-} from './queries/sweeps.ts'
+import { createRun, run, runs, setRunState } from './queries/runs.ts'
+import { createSweep, renameSweep, setLadder, setSweepHidden, setSweepState, sweep, sweeps } from './queries/sweeps.ts'
 
 function info(archive: Archive): { path: string; captures: number; bytes: number } {
   const captureCount = Number(archive.sql('SELECT count(*) FROM capture').pluck().get())
@@ -43,6 +37,16 @@ function info(archive: Archive): { path: string; captures: number; bytes: number
 
 export const OPERATIONS = {
   info,
+  campaign,
+  campaignMatrices,
+  updateCampaign,
+  createRun,
+  run,
+  runs,
+  setRunState,
+  addReading,
+  readings,
+  hideReading,
   createCampaign,
   campaigns,
   createSweep,
@@ -50,6 +54,7 @@ export const OPERATIONS = {
   sweeps,
   setSweepState,
   setSweepHidden,
+  renameSweep,
   setLadder,
   addCapture,
   progress,
@@ -61,7 +66,6 @@ export const OPERATIONS = {
   retakes,
   capture: getCapture,
   trace,
-  overview,
   inputs,
   result: getResult,
   unmeasured,

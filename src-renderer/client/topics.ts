@@ -20,6 +20,7 @@ const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], 
   reviews: ['matrix', 'captures', 'capture', 'reviews', 'sweeps'],
   recipes: ['recipes'],
   sweeps: ['sweeps'],
+  readings: [],
   campaigns: ['campaigns', 'sweeps'],
 }
 

@@ -5,8 +5,6 @@ import { TextInput } from '../ui/fields.tsx'
 
 export interface NewCampaignProps {
   readonly isOpen: boolean
-  /** For recordings of another instrument: not marked as invented, whatever rig is connected. */
-  readonly forImport?: boolean
   readonly onClose: () => void
   readonly onCreated: (id: number) => void
 }
@@ -16,12 +14,7 @@ export function NewCampaign(props: NewCampaignProps) {
   const [display, setDisplay] = useState('')
   const [note, setNote] = useState('')
   const create = useCommand('The campaign could not be created', (client) =>
-    client.campaigns.create({
-      name: name.trim(),
-      display: display.trim(),
-      note,
-      ...(props.forImport === true ? { forImport: true } : {}),
-    }),
+    client.campaigns.create({ name: name.trim(), display: display.trim(), note }),
   )
   const submit = async () => {
     const campaign = await create.run()

@@ -16,7 +16,7 @@ export function TraceCaption({ info, sweep, recipe }: TraceCaptionProps) {
   const display = campaign === null ? '' : campaign.display === '' ? campaign.name : campaign.display
   const parts = [
     display,
-    campaign?.invented === true && !/invented/i.test(display) ? 'invented data' : '',
+    campaign?.origin === 'simulated' && !/invented/i.test(display) ? 'invented data' : '',
     ...(sweep === null ? [] : [sweep.plan.setting, `${hertz(sweep.plan.refreshHz)} Hz`]),
     pair(info.from, info.to),
     `repeat ${info.repeat}${info.attempt > 1 ? `, attempt ${info.attempt}` : ''}`,

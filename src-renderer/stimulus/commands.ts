@@ -14,8 +14,6 @@ export interface Layers {
 
 /** Frames left alone after the layers are laid out, before the refresh rate is measured. */
 const SETTLE_FRAMES = 30
-/** Frames logged before and after the one that switched. */
-const FRAMES_BEFORE = 8
 const FRAMES_AFTER = 2
 
 /** Carries out one command and answers with the page's report; null when there is nothing to report. */
@@ -46,10 +44,9 @@ async function switchTo(level: number, token: number, layers: Layers, clock: Fra
   const switchMs = await clock.next()
   layers.swap()
   await pass(clock, FRAMES_AFTER)
-  const frameTimesMs = clock.recent(FRAMES_BEFORE + 1 + FRAMES_AFTER)
   // From the frame that painted to the last one logged; older frames cannot have touched the switch.
   const around = clock.recent(FRAMES_AFTER + 2)
-  return { kind: 'shown', token, switchMs, frameTimesMs, dropped: hasDrop(around, medianFrameMs) }
+  return { kind: 'shown', token, switchMs, dropped: hasDrop(around, medianFrameMs) }
 }
 
 /** Timestamps of the next frames, ms. */

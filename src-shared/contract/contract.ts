@@ -20,12 +20,15 @@ import type {
 import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS, type LightReading } from '#shared/domain/light.ts'
 import { sweepPlanSchema } from '#shared/domain/plan.ts'
+import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
+import type { Run } from '#shared/domain/run.ts'
 import { rigTargetSchema, SIM_FAULTS, type SerialPortInfo } from '#shared/domain/rig.ts'
 import { captureFilterSchema, measureIdSchema, newReviewSchema, overrideSchema } from '#shared/domain/views.ts'
 import type {
   CaptureRow,
+  Changed,
   HostEvent,
   HostState,
   LiveView,
@@ -36,6 +39,7 @@ import type {
   ReviewEntry,
   TraceView,
 } from '#shared/domain/views.ts'
+import type { CampaignResults } from '#shared/findings/campaign-results.ts'
 import type { RecipeComparison } from '#shared/findings/compare.ts'
 import type { RecipeSample } from '#shared/findings/recipe-sample.ts'
 import {
@@ -50,9 +54,16 @@ import { stimulusReportSchema, type StimulusCommand } from '#shared/domain/stimu
 /** oRPC's typed errors: one entry `FAILED` carrying the detail of the closed union. */
 const errorDetailSchema = z.object({ code: z.enum(ERROR_CODES), message: z.string(), remedy: z.string() })
 const call = oc.errors({ FAILED: { status: 400, data: errorDetailSchema } })
-/** A call that the archive answers by itself, without anything being decided: by this operation of its table. */
-const stored = <N extends string, P extends object>(operation: N, procedure: P): P & { readonly operation: N } =>
-  Object.assign(procedure, { operation })
+/**
+ * A call that the archive answers by itself, without anything being decided: by this operation of its table. One that
+ * changes something says what is to be asked again.
+ */
+const stored = <N extends string, P extends object>(
+  operation: N,
+  procedure: P,
+  changes?: Changed,
+): P & { readonly operation: N; readonly changes?: Changed } =>
+  Object.assign(procedure, { operation, ...(changes === undefined ? {} : { changes }) })
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
 const fileIdSchema = z.uuid()
@@ -112,27 +123,83 @@ export const contract = {
   },
   campaigns: {
     list: stored('campaigns', call.output(type<Campaign[]>())),
-    create: call
+    create: stored(
+      'createCampaign',
+      call
+        .input(
+          z.strictObject({
+            name: z.string().trim().min(1).max(100),
+            display: z.string().trim().max(100).default(''),
+            note: z.string().max(2000).default(''),
+          }),
+        )
+        .output(type<Campaign>()),
+      'campaigns',
+    ),
+    /** Changes what is given and keeps the rest. */
+    update: stored(
+      'updateCampaign',
+      call
+        .input(
+          z.strictObject({
+            campaignId: id,
+            name: z.string().trim().min(1).max(100).optional(),
+            display: z.string().trim().max(100).optional(),
+            note: z.string().max(2000).optional(),
+          }),
+        )
+        .output(type<Campaign>()),
+      'campaigns',
+    ),
+    /** Statistics of every listed sweep of a campaign under one recipe, cell by cell, with their summaries. */
+    results: call
       .input(
         z.strictObject({
-          name: z.string().trim().min(1).max(100),
-          display: z.string().trim().max(100).default(''),
-          note: z.string().max(2000).default(''),
-          /** For recordings of another instrument: never marked as invented. */
-          forImport: z.boolean().optional(),
+          campaignId: id,
+          recipeHash: recipeHashSchema,
+          measures: z.array(measureIdSchema).min(1).max(32),
         }),
       )
-      .output(type<Campaign>()),
+      .output(type<CampaignResults>()),
+    runs: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),
+  },
+  readings: {
+    list: stored(
+      'readings',
+      call
+        .input(
+          z.strictObject({
+            campaignId: id,
+            kind: z.string().max(40).optional(),
+            sweepId: id.optional(),
+            includeHidden: z.boolean().optional(),
+          }),
+        )
+        .output(type<Reading[]>()),
+    ),
+    add: stored('addReading', call.input(newReadingSchema).output(type<Reading>()), 'readings'),
+    /** Takes a reading out of the lists or restores it; nothing is deleted. */
+    hide: stored(
+      'hideReading',
+      call.input(z.strictObject({ readingId: id, hidden: z.boolean() })).output(type<Reading>()),
+      'readings',
+    ),
   },
   sweeps: {
-    /** Sweeps that were taken back are listed only with `includeHidden`. */
+    /** Hidden sweeps are listed only with `includeHidden`. */
     list: stored(
       'sweeps',
       call
         .input(z.strictObject({ campaignId: id.optional(), includeHidden: z.boolean().optional() }))
         .output(type<Sweep[]>()),
     ),
-    /** Takes a sweep out of the lists or puts it back; nothing of it is deleted. */
+    /** An empty name takes it away. */
+    rename: stored(
+      'renameSweep',
+      call.input(z.strictObject({ sweepId: id, name: z.string().trim().max(100) })).output(type<Sweep>()),
+      'sweeps',
+    ),
+    /** Takes a sweep out of the lists or restores it; nothing of it is deleted. */
     hide: call.input(z.strictObject({ sweepId: id, hidden: z.boolean() })).output(type<Sweep>()),
     get: stored('sweep', call.input(sweepRef).output(type<Sweep>())),
     check: call.input(z.strictObject({ plan: z.unknown() })).output(type<PlanCheck>()),

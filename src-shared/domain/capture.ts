@@ -24,8 +24,6 @@ export interface FrameLog {
   readonly frameMs: number | null
   /** Timestamp of the frame in which the level was switched, ms. */
   readonly switchMs: number
-  /** Frame timestamps around the switch, ms. */
-  readonly frameTimesMs: readonly number[]
   readonly dropped: boolean
   /** Host time from sending the bus trigger to the stimulus' answer, s; absent where the light edge was the trigger. */
   readonly sinceTriggerS?: number
@@ -76,20 +74,30 @@ export interface Campaign {
   readonly display: string
   readonly note: string
   readonly createdAt: string
-  /** True for anything made by the simulated rig. */
-  readonly invented: boolean
+  /** Where its data come from, by its sweeps; null while it has none. Anything `simulated` is invented data. */
+  readonly origin: Origin | null
 }
+
+/** Where data come from: a rig on a display, a simulated rig, or another instrument's files. */
+export type Origin = 'measured' | 'simulated' | 'imported'
 
 export type SweepState = 'ready' | 'ladder' | 'running' | 'paused' | 'finished' | 'stopped' | 'failed'
 
 export interface Sweep {
   readonly id: number
   readonly campaignId: number
+  /** The run it belongs to; null for a sweep of its own. */
+  readonly runId: number | null
+  /** A person's name for it; empty when none was given. */
+  readonly name: string
+  /** Of the plan. */
+  readonly setting: string
+  readonly refreshHz: number
   readonly plan: SweepPlan
   readonly state: SweepState
   /** Why it is paused, stopped or failed, in words; empty otherwise. */
   readonly reason: string
-  readonly origin: 'rig' | 'import'
+  readonly origin: Origin
   readonly createdAt: string
   readonly rigIdentity: string
   readonly ladder: Ladder | null
@@ -97,6 +105,6 @@ export interface Sweep {
   readonly total: number
   readonly done: number
   readonly missing: number
-  /** Taken back: kept whole, left out of lists until it is put back. */
+  /** Kept whole, but left out of lists until it is restored. */
   readonly hidden: boolean
 }

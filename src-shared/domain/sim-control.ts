@@ -33,7 +33,6 @@ export const simControlReplySchema = z.discriminatedUnion('ok', [
         source: z.literal('controller'),
         frameMs: z.number().nullable(),
         switchMs: z.number(),
-        frameTimesMs: z.array(z.number()).max(1000),
         dropped: z.boolean(),
       })
       .nullable(),

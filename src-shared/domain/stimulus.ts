@@ -26,7 +26,6 @@ export const stimulusReportSchema = z.discriminatedUnion('kind', [
     kind: z.literal('shown'),
     token: z.int(),
     switchMs: z.number(),
-    frameTimesMs: z.array(z.number()).max(200),
     dropped: z.boolean(),
   }),
 ])

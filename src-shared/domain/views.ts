@@ -172,8 +172,10 @@ export type HostEvent =
   | { readonly kind: 'state'; readonly state: HostState }
   | { readonly kind: 'capture'; readonly captureId: number; readonly sweepId: number; readonly verdict: Verdict }
   | { readonly kind: 'log'; readonly entry: LogEntry }
-  /** Results, reviews or recipes changed: lists and matrices are to be asked again. */
-  | { readonly kind: 'changed'; readonly what: 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns' }
+  /** Something stored changed: what shows it is to be asked again. */
+  | { readonly kind: 'changed'; readonly what: Changed }
+
+export type Changed = 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns' | 'readings'
 
 /** Newest recording for the live plot. */
 export interface LiveView {

@@ -51,7 +51,7 @@ export interface CellStatistics {
  * repeats what its files were.
  */
 export const repeatsExpected = ({ origin, plan }: Pick<Sweep, 'origin' | 'plan'>): number | null =>
-  origin === 'import' ? null : plan.repeats
+  origin === 'imported' ? null : plan.repeats
 
 /** Entries of a cell that enter statistics of a measure, with their values. */
 export function usableEntries(

@@ -48,7 +48,7 @@ function samples(count: number, preS: number, postS: number): MadeTrace[] {
 
 async function makeSweep(store: Store, campaignId: number, repeats: number, total: number): Promise<number> {
   const plan = sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: LEVELS, repeats })
-  const sweep = await store.createSweep({ campaignId, plan, origin: 'rig', rigIdentity: 'invented rig', total })
+  const sweep = await store.createSweep({ campaignId, plan, origin: 'simulated', rigIdentity: 'invented rig', total })
   return sweep.id
 }
 
@@ -68,7 +68,6 @@ function captureOf(sweepId: number, position: number, pair: Transition, repeat: 
       source: 'controller',
       frameMs: 16.7,
       switchMs: 100.1,
-      frameTimesMs: [83.4, 100.1, 116.8],
       dropped: false,
     },
   }
@@ -132,7 +131,7 @@ export async function storedCaptures(): Promise<Figure[]> {
     for (let start = 0; start < CAPTURES; start += perSweep) {
       if (start % (CAPTURES / PARTS) === 0) {
         const name = `Invented ${campaigns.length + 1}`
-        campaigns.push((await store.createCampaign({ name, display: 'Invented', note: '', invented: true })).id)
+        campaigns.push((await store.createCampaign({ name, display: 'Invented', note: '' })).id)
       }
       const campaignId = campaigns.at(-1) ?? 0
       const sweepId = await makeSweep(store, campaignId, Math.ceil(perSweep / pairs.length), perSweep)
@@ -203,7 +202,7 @@ export async function manyResults(): Promise<Figure[]> {
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-bench-'))
   try {
     const store = await openAt(join(folder, 'many.slewlight'))
-    const campaign = await store.createCampaign({ name: 'Invented', display: 'Invented', note: '', invented: true })
+    const campaign = await store.createCampaign({ name: 'Invented', display: 'Invented', note: '' })
     const pairs = transitionsOf(LEVELS)
     const traces = samples(8, 0.002, 0.008)
     const recipes = [...RECIPE_PRESETS.slice(0, 1), ...[4, 5, 6, 7].map((percent) => withPercent(percent))]

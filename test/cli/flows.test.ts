@@ -42,7 +42,7 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }))
 describe('after a sweep', () => {
   it('shows campaigns, sweeps, the matrix and captures', async () => {
     expect((await json('show', 'campaigns')).answer).toMatchObject([
-      { campaign_id: 1, name: 'Bench', display: 'Invented', invented: true, sweeps: 1 },
+      { campaign_id: 1, name: 'Bench', display: 'Invented', origin: 'simulated', sweeps: 1 },
     ])
     expect((await json('show', 'sweeps')).answer).toMatchObject([
       {
@@ -180,7 +180,7 @@ describe('after a sweep', () => {
     )
     expect(imported.code).toBe(1)
     expect(imported.answer).toMatchObject({ captures: 4, problems: [{ name: broken }] })
-    expect(imported.answer['sweep']).toMatchObject({ origin: 'import', state: 'finished', sweep_id: 2 })
+    expect(imported.answer['sweep']).toMatchObject({ origin: 'imported', state: 'finished', sweep_id: 2 })
     expect((await at('import', broken, '--setting', 'x', '--refresh', '60')).code).toBe(5)
     expect(list((await json('show', 'sweeps')).answer).length).toBe(2)
   }, 60_000)

@@ -45,7 +45,7 @@ async function invented(durationsMs: readonly number[], hashes?: readonly string
   const sweep = await on.store.createSweep({
     campaignId: campaign.id,
     plan,
-    origin: 'rig',
+    origin: 'simulated',
     rigIdentity: '',
     total: 2 * durationsMs.length,
   })

@@ -8,9 +8,7 @@ let bench: BenchCore
 let campaignId: number
 beforeEach(async () => {
   bench = await openBenchCore()
-  campaignId = (
-    await bench.core.campaigns.create({ name: 'Invented', display: 'Invented display', note: '', forImport: true })
-  ).id
+  campaignId = (await bench.core.campaigns.create({ name: 'Invented', display: 'Invented display', note: '' })).id
 })
 afterEach(() => bench.close())
 
@@ -67,7 +65,7 @@ describe('an import as a job', () => {
     })
     expect(report.problems[0]?.remedy).not.toBe('')
     expect(bench.state().jobs).toMatchObject([{ id: jobId, kind: 'import', state: 'finished', done: 4, total: 4 }])
-    expect(await bench.core.sweeps.list({ campaignId })).toMatchObject([{ origin: 'import', done: 3, hidden: false }])
+    expect(await bench.core.sweeps.list({ campaignId })).toMatchObject([{ origin: 'imported', done: 3, hidden: false }])
     const { recipeHash } = bench.state()
     const matrix = await bench.core.sweeps.matrix({
       sweepId: report.sweepId ?? 0,
@@ -78,7 +76,7 @@ describe('an import as a job', () => {
     expect(values.length).toBe(3)
     // 10–90 % of a first-order step lasts τ · ln 9 (closed form).
     for (const value of values) expect(Math.abs(Number(value) / (0.004 * Math.log(9)) - 1)).toBeLessThan(2e-3)
-    expect((await bench.core.campaigns.list()).find(({ id }) => id === campaignId)?.invented).toBe(false)
+    expect((await bench.core.campaigns.list()).find(({ id }) => id === campaignId)?.origin).toBe('imported')
   })
 
   it('compares its captures with one another as after any sweep', async () => {
@@ -170,7 +168,7 @@ describe('an import that the end of the program cut off', () => {
     const sweep = await store.createSweep({
       campaignId,
       plan,
-      origin: 'import',
+      origin: 'imported',
       rigIdentity: 'Imported recordings',
       total: 5,
       hidden: true,

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
-import { DEFAULT_RECIPE, RECIPE_PRESETS, type Recipe } from '#shared/domain/recipe.ts'
+import { DEFAULT_RECIPE, recipeSchema } from '#shared/domain/recipe.ts'
 import type { StoredInput, UsableCapture } from '#shared/domain/stored.ts'
 import type { Analyzer, Store } from '#main/core/ports.ts'
 import { createRecipePreviews } from '#main/core/recipe-preview.ts'
@@ -14,10 +14,10 @@ const SWEEP = {
   id: 1,
   campaignId: 1,
   plan: sweepPlanSchema.parse(DEFAULT_PLAN),
-  origin: 'rig',
+  origin: 'simulated',
   ladder: null,
 } as unknown as Sweep
-const OTHER = RECIPE_PRESETS[1] as Recipe
+const OTHER = recipeSchema.parse({ name: '3–97 %', duration: { kind: 'percent', percent: 3 } })
 
 /** A store that makes a trace of so many samples for every id, and counts what it is asked for. */
 function fakes(samples: number, answers = 1000) {

@@ -141,7 +141,6 @@ export async function writeArchive(
         name: `Planted defects, ${panel}`,
         display: `Simulated ${panel} (invented)`,
         note: `Seed ${plan.seed}; what was planted stands in each sweep’s log.`,
-        invented: true,
       })
       campaignId = campaign.id
       campaigns.set(panel, campaignId)
@@ -159,7 +158,7 @@ async function writeSweep(store: Store, campaignId: number, sweep: MadeSweep): P
   const made: Sweep = await store.createSweep({
     campaignId,
     plan: setup.plan,
-    origin: 'rig',
+    origin: 'simulated',
     rigIdentity: IDENTITY,
     total: steps.length,
   })

@@ -60,10 +60,14 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
   const sweep: Sweep = {
     id: 3,
     campaignId: 1,
-    plan: sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 255], setting: 'Gentle, +2', refreshHz: 143.9 }),
+    runId: null,
+    name: '',
+    setting: 'Gentle, +2',
+    refreshHz: 143.9,
+    plan: sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 255], repeats: 3, setting: 'Gentle, +2', refreshHz: 143.9 }),
     state: 'finished',
     reason: '',
-    origin: 'rig',
+    origin: 'simulated',
     createdAt: '2026-01-02T03:04:05.678Z',
     rigIdentity: 'Invented',
     ladder: null,
@@ -77,7 +81,7 @@ export function fakeStore(captures: readonly FakeCapture[], data: MatrixData | n
     sweep: async () => sweep,
     recipes: async () => [{ hash: HASH, recipe: RECIPE }],
     campaigns: async () => [
-      { id: 1, name: 'Bench; one', display: 'Invented display', note: '', createdAt: '', invented: true },
+      { id: 1, name: 'Bench; one', display: 'Invented display', note: '', createdAt: '', origin: 'simulated' },
     ],
     captures: async ({ offset, limit }) => ({
       total: captures.length,

@@ -32,7 +32,7 @@ beforeEach(async () => {
     clock,
     log: SILENT,
   })
-  campaignId = (await store.createCampaign({ name: 'Invented', display: '', note: '', invented: true })).id
+  campaignId = (await store.createCampaign({ name: 'Invented', display: '', note: '' })).id
 })
 afterEach(() => store.close())
 
@@ -82,7 +82,7 @@ describe('import of recordings', () => {
     )
     expect(summary).toEqual({ sweepId: 1, captures: 3, good: 3, problems: [] })
     const sweep = await store.sweep({ sweepId: 1 })
-    expect(sweep).toMatchObject({ origin: 'import', state: 'finished', total: 3, done: 3 })
+    expect(sweep).toMatchObject({ origin: 'imported', state: 'finished', total: 3, done: 3 })
     expect(sweep.plan).toMatchObject({ levels: [0, 255], repeats: 2, refreshHz: 60, sampleRateHz: RATE, preS: 0.1 })
     const matrix = await store.matrix({ sweepId: 1, recipeHash: HASH, measures: ['transition_duration_s'] })
     expect(matrix.cells.map(({ from, to, entries }) => [from, to, entries.length])).toEqual([

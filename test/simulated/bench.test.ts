@@ -195,7 +195,6 @@ describe('bench against truth', () => {
     expect(log.frameMs).toBeCloseTo(20, 9)
     expect(log.switchMs).toBeGreaterThan(started * 1000)
     expect(log.switchMs - started * 1000).toBeLessThanOrEqual(20 + 1e-6)
-    expect(log.frameTimesMs[log.frameTimesMs.length - 1]).toBe(log.switchMs)
     expect(log.dropped).toBe(false)
   })
 })

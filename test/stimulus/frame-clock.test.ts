@@ -62,7 +62,6 @@ describe('commands of the host', () => {
     await frame(10)
     const shown = await report
     expect(shown).toMatchObject({ kind: 'shown', token: 5, switchMs: 1220, dropped: false })
-    expect(shown).toMatchObject({ frameTimesMs: [1140, 1150, 1160, 1170, 1180, 1190, 1200, 1210, 1220, 1230, 1240] })
   })
 
   it('find a frame that was dropped anywhere around the switch, but not long before', async () => {

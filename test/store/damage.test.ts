@@ -47,11 +47,11 @@ beforeAll(() => {
   const archive = openArchive({ path: `${original.path}/whole`, algorithm: '1', at: clock.iso() })
   archive.db.pragma('synchronous = OFF')
   OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
-  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true })
+  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
   const sweep = OPERATIONS.createSweep(archive, {
     campaignId: campaign.id,
     plan: PLAN,
-    origin: 'rig',
+    origin: 'simulated',
     rigIdentity: '',
     total: CAPTURES,
   })

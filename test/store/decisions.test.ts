@@ -139,8 +139,9 @@ describe('retakes', () => {
   })
 
   it('say that an imported sweep has no rig', async () => {
-    const { campaignId, plan } = await store.sweep({ sweepId })
-    const imported = await store.createSweep({ campaignId, plan, origin: 'import', rigIdentity: '', total: 1 })
+    const { plan } = await store.sweep({ sweepId })
+    const { id: campaignId } = await store.createCampaign({ name: 'Files', display: '', note: '' })
+    const imported = await store.createSweep({ campaignId, plan, origin: 'imported', rigIdentity: '', total: 1 })
     const { id } = await store.addCapture(testCapture(imported.id, 0), null)
     await decide(id, 'retake')
     expect(await store.retakes({})).toMatchObject([

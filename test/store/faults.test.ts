@@ -147,11 +147,11 @@ describe('an archive that cannot be written', () => {
 describe('a full disk', () => {
   it('refuses the capture whole, keeps what was there and goes on when there is room', async () => {
     const archive = openArchive({ path, algorithm: '1', at: clock.iso() })
-    const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true })
+    const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
     const sweep = OPERATIONS.createSweep(archive, {
       campaignId: campaign.id,
       plan: PLAN,
-      origin: 'rig',
+      origin: 'simulated',
       rigIdentity: '',
       total: 100,
     })

@@ -6,6 +6,7 @@ import type { RawTrace } from '../../src-shared/domain/capture.ts'
 import { MEASURE_IDS, type MeasureId } from '../../src-shared/domain/measures.ts'
 import { DEFAULT_PLAN, type SweepPlan, sweepPlanSchema } from '../../src-shared/domain/plan.ts'
 import { DEFAULT_RECIPE, recipeHash } from '../../src-shared/domain/recipe.ts'
+import { newReadingSchema, type NewReading } from '../../src-shared/domain/reading.ts'
 import { ALGORITHM, type Flag, type FlagId, type Landmarks, type Result } from '../../src-shared/domain/result.ts'
 import { captureFilterSchema, type CaptureFilter } from '../../src-shared/domain/views.ts'
 import type { NewCapture } from '../../src-shared/domain/stored.ts'
@@ -94,7 +95,6 @@ export function testCapture(sweepId: number, position: number, change: Partial<N
       source: 'controller',
       frameMs: 16.7,
       switchMs: 100.1,
-      frameTimesMs: [66.7, 83.4, 100.1, 116.8],
       dropped: false,
     },
     ...change,
@@ -139,17 +139,18 @@ export function testResult(
     values: { ...all, overshoot_code: null, ...values },
     reasons: { overshoot_code: 'No ladder was measured.' },
     uncertainties: { transition_duration_s: 1.5e-5 },
+    common: { transition_duration_s: 0.5e-5 },
     landmarks: LANDMARKS,
     flags,
   }
 }
 
 export async function testSweep(store: Store, total = 10): Promise<{ campaignId: number; sweepId: number }> {
-  const campaign = await store.createCampaign({ name: 'Invented', display: 'Panel A', note: '', invented: true })
+  const campaign = await store.createCampaign({ name: 'Invented', display: 'Panel A', note: '' })
   const sweep = await store.createSweep({
     campaignId: campaign.id,
     plan: PLAN,
-    origin: 'rig',
+    origin: 'simulated',
     rigIdentity: 'invented rig',
     total,
   })
@@ -158,4 +159,18 @@ export async function testSweep(store: Store, total = 10): Promise<{ campaignId:
 
 export function filter(change: Partial<CaptureFilter> = {}): CaptureFilter {
   return captureFilterSchema.parse({ recipeHash: HASH, ...change })
+}
+
+export function testReading(campaignId: number, change: Partial<NewReading> = {}): NewReading {
+  return newReadingSchema.parse({
+    campaignId,
+    kind: 'luminance',
+    quantity: 'white, centre',
+    unit: 'cd/m²',
+    value: 251.5,
+    u: 4,
+    source: 'invented meter',
+    at: '2030-01-02T10:00:00+01:00',
+    ...change,
+  })
 }

@@ -10,9 +10,11 @@ import { type Migration, MIGRATIONS } from '../../src-main/store/migrations/inde
 import {
   clock,
   collectingLog,
+  HASH,
   openTestStore,
   temporaryFolder,
   testCapture,
+  testReading,
   testResult,
   testSweep,
   testTrace,
@@ -58,8 +60,27 @@ describe('schema', () => {
     expect(MIGRATIONS[version - 1]).toMatchObject({ version, sql: frozen })
   })
 
-  it('has a column and an uncertainty for every measure', () => {
+  it('has a column and an uncertainty for every measure, without a migration for a new one', async () => {
+    // As an archive of before the measure was thought of: with results, and without its columns.
+    const store = await openTestStore(path)
+    const { sweepId } = await testSweep(store)
+    const { id } = await store.addCapture(testCapture(sweepId, 0), testResult({ arrival_s: 0.25 }))
+    await store.close()
+    const before = new Database(path)
+    before.exec(`DROP TRIGGER result_fixed;
+      CREATE TRIGGER result_fixed BEFORE UPDATE OF snr ON result BEGIN SELECT RAISE(ABORT, 'never'); END;
+      ALTER TABLE result DROP COLUMN ripple_depth_pct;
+      ALTER TABLE result_detail DROP COLUMN u_ripple_depth_pct;
+      ALTER TABLE result_detail DROP COLUMN c_ripple_depth_pct;`)
+    before.close()
+    const again = await openTestStore(path)
+    expect((await again.result(id, HASH))?.values).toMatchObject({ arrival_s: 0.25, ripple_depth_pct: null })
+    const { id: next } = await again.addCapture(testCapture(sweepId, 1), testResult({ ripple_depth_pct: 3 }))
+    expect((await again.result(next, HASH))?.values.ripple_depth_pct).toBe(3)
+    await again.close()
+    expect(readdirSync(folder.path).filter((name) => name.endsWith('.backup'))).toEqual([])
     const archive = open()
+    expect(() => archive.db.exec('UPDATE result SET ripple_depth_pct = 1')).toThrow(/never/)
     const columns = (table: string): unknown[] =>
       archive.db.prepare('SELECT name FROM pragma_table_info(?)').pluck().all(table)
     expect(columns('result')).toEqual(expect.arrayContaining(MEASURE_IDS))
@@ -69,9 +90,10 @@ describe('schema', () => {
 
   it('takes no change of what was measured', async () => {
     const store = await openTestStore(path)
-    const { sweepId } = await testSweep(store)
+    const { campaignId, sweepId } = await testSweep(store)
     const { id } = await store.addCapture(testCapture(sweepId, 0), testResult())
     await store.addNote({ captureId: id, text: 'Seen.', reviewer: 'A' })
+    await store.addReading(testReading(campaignId))
     await store.close()
     const db = new Database(path)
     for (const statement of [
@@ -84,6 +106,8 @@ describe('schema', () => {
       'UPDATE result SET snr = 0',
       'DELETE FROM result',
       'UPDATE result_detail SET u_snr = 0',
+      'UPDATE reading SET value = 1',
+      'DELETE FROM reading',
       'DELETE FROM result_reason',
       "UPDATE recipe SET parameters = '{}'",
       'DELETE FROM recipe',

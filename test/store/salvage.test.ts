@@ -57,8 +57,8 @@ afterAll(() => {
 function fill(archive: Archive, from: number, to: number): void {
   if (from === 0) {
     OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
-    const { id } = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '', invented: true })
-    const sweep = { campaignId: id, plan: PLAN, origin: 'rig', rigIdentity: '', total: CAPTURES } as const
+    const { id } = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
+    const sweep = { campaignId: id, plan: PLAN, origin: 'simulated', rigIdentity: '', total: CAPTURES } as const
     OPERATIONS.createSweep(archive, sweep)
   }
   for (let position = from; position < to; position++)

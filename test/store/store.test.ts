@@ -1,6 +1,6 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { DEFAULT_RECIPE, RECIPE_PRESETS, recipeHash, recipeSchema } from '../../src-shared/domain/recipe.ts'
-import { buildPyramid } from '../../src-shared/signal/envelope.ts'
+import { UNDECIDED } from '../../src-shared/domain/result.ts'
 import type { Store } from '../../src-main/core/ports.ts'
 import {
   filter,
@@ -45,7 +45,7 @@ describe('campaigns and sweeps', () => {
     expect(await store.sweep({ sweepId })).toEqual(paused)
     expect(await store.sweeps({ campaignId })).toEqual([paused])
     expect(await store.sweeps({ campaignId: campaignId + 1 })).toEqual([])
-    expect(await store.campaigns()).toMatchObject([{ id: campaignId, name: 'Invented', invented: true }])
+    expect(await store.campaigns()).toMatchObject([{ id: campaignId, name: 'Invented' }])
   })
 
   it('refuses what is not there', async () => {
@@ -58,7 +58,7 @@ describe('campaigns and sweeps', () => {
       code: 'not-found',
     })
     await expect(store.addCapture(testCapture(7, 0), null)).rejects.toMatchObject({ code: 'not-found' })
-    const campaignless = { campaignId: 7, plan: PLAN, origin: 'rig', rigIdentity: '', total: 1 } as const
+    const campaignless = { campaignId: 7, plan: PLAN, origin: 'simulated', rigIdentity: '', total: 1 } as const
     await expect(store.createSweep(campaignless)).rejects.toMatchObject({ code: 'not-found' })
   })
 
@@ -91,7 +91,6 @@ describe('captures and traces', () => {
       expect(info).toEqual({ id: info.id, ...rest, sampleCount: 5000, sampleRateHz: 50_000 })
       expect(await store.capture(info.id)).toEqual(info)
       expect(await store.trace(info.id)).toEqual(trace)
-      expect(await store.overview(info.id)).toEqual(buildPyramid(trace.samples, 512))
       expect(await store.inputs([99, info.id])).toEqual([
         {
           captureId: info.id,
@@ -260,7 +259,15 @@ describe('matrix', () => {
     await store.addCapture(testCapture(sweepId, 3, { from: 255, to: 0 }), null)
     await store.addCapture(testCapture(sweepId, 4, { verdict: 'gapped' }), testResult({ snr: 9 }))
     await store.addReview({ captureId: a.id, decision: 'exclude', reason: 'Lamp.', reviewer: 'A', override: null })
-    const entry = { overridden: false, excluded: false, flagCount: 0, repeat: 1 }
+    const entry = {
+      overridden: false,
+      excluded: false,
+      flagCount: 0,
+      repeat: 1,
+      uncertainties: {},
+      common: {},
+      undecided: false,
+    }
     expect(await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr', 'arrival_s'] })).toEqual({
       sweepId,
       recipeHash: HASH,
@@ -278,6 +285,23 @@ describe('matrix', () => {
         { from: 128, to: 0, entries: [{ ...entry, captureId: c.id, values: { snr: 3, arrival_s: 2.5 } }] },
       ],
     })
+  })
+
+  it('gives uncertainties, the part they share, and what is undecided', async () => {
+    const { sweepId } = await testSweep(store)
+    const undecided = testResult({ in_window: null })
+    const decided = testResult({ in_window: null })
+    await store.addCapture(testCapture(sweepId, 0), { ...undecided, reasons: { in_window: UNDECIDED } })
+    await store.addCapture(testCapture(sweepId, 1), { ...decided, reasons: { in_window: 'It never settles.' } })
+    const { cells } = await store.matrix({
+      sweepId,
+      recipeHash: HASH,
+      measures: ['transition_duration_s', 'in_window'],
+    })
+    expect(cells[0]?.entries).toMatchObject([
+      { undecided: true, uncertainties: { transition_duration_s: 1.5e-5 }, common: { transition_duration_s: 0.5e-5 } },
+      { undecided: false },
+    ])
   })
 
   it('takes the result of a standing override, and the machine’s own again when it is taken back', async () => {

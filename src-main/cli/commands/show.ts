@@ -136,13 +136,13 @@ async function showCampaigns(store: Store, output: Output): Promise<void> {
         ? 'The archive has no campaign yet.'
         : textTable(
             ['id', 'name', 'display', 'sweeps', 'made', ''],
-            campaigns.map(({ id, name, display, createdAt, invented }) => [
+            campaigns.map(({ id, name, display, createdAt, origin }) => [
               id,
               name,
               display,
               sweeps.filter((sweep) => sweep.campaignId === id).length,
               createdAt,
-              invented ? 'invented (simulated rig)' : '',
+              origin === 'simulated' ? 'invented (simulated rig)' : (origin ?? ''),
             ]),
           ),
   )

@@ -2,6 +2,7 @@ import { initial } from './0001-initial.ts'
 import { notes } from './0002-notes.ts'
 import { hiddenSweeps } from './0003-hidden-sweeps.ts'
 import { triggerTime } from './0004-trigger-time.ts'
+import { campaigns } from './0005-campaigns.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -11,4 +12,4 @@ export interface Migration {
 }
 
 /** In order; versions rise by any amount. */
-export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime]
+export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime, campaigns]

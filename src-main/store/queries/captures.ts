@@ -1,15 +1,11 @@
 import type { CaptureInfo, FrameLog, RawTrace, Verdict } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Result } from '#shared/domain/result.ts'
-import { buildPyramid, type Pyramid, pyramidOf } from '#shared/signal/envelope.ts'
 import type { NewCapture } from '#shared/domain/stored.ts'
 import type { Archive } from '../archive.ts'
-import { doublesOf, samplesOf, toBlob } from '../codec.ts'
+import { samplesOf, toBlob } from '../codec.ts'
 import { crc32 } from '../crc32.ts'
 import { insertResult } from './results.ts'
-
-/** Samples in a stored block: the overview takes 0.4 % of what the samples take. */
-export const OVERVIEW_BLOCK = 512
 
 export interface CaptureRecord {
   id: number
@@ -30,7 +26,6 @@ export interface CaptureRecord {
   frame_ms: number | null
   frame_switch_ms: number | null
   frame_dropped: number | null
-  frame_times: Uint8Array | null
   frame_since_trigger_s: number | null
 }
 
@@ -40,7 +35,6 @@ function frameLogOf(row: CaptureRecord): FrameLog | null {
     source: row.frame_source,
     frameMs: row.frame_ms,
     switchMs: row.frame_switch_ms ?? 0,
-    frameTimesMs: row.frame_times === null ? [] : Array.from(doublesOf(row.frame_times)),
     dropped: row.frame_dropped === 1,
     ...(row.frame_since_trigger_s === null ? {} : { sinceTriggerS: row.frame_since_trigger_s }),
   }
@@ -101,9 +95,9 @@ WHERE c.sweep_id = ? AND c.position = ? AND c.verdict = 'good' ORDER BY c.round 
 
 const INSERT_CAPTURE = `
 INSERT INTO capture (sweep_id, level_from, level_to, repeat, attempt, position, round, verdict, taken_at, sample_count,
-  sample_rate_hz, trigger_index, source, frame_source, frame_ms, frame_switch_ms, frame_dropped, frame_times,
+  sample_rate_hz, trigger_index, source, frame_source, frame_ms, frame_switch_ms, frame_dropped,
   frame_since_trigger_s)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 /** One transaction: all of the capture is on disk when this returns, or none of it. */
 export function addCapture(archive: Archive, capture: NewCapture, result: Result | null): CaptureInfo {
@@ -149,7 +143,6 @@ export function addCapture(archive: Archive, capture: NewCapture, result: Result
           frameLog === null ? null : frameLog.frameMs,
           frameLog === null ? null : frameLog.switchMs,
           frameLog === null ? null : frameLog.dropped ? 1 : 0,
-          frameLog === null ? null : toBlob(Float64Array.from(frameLog.frameTimesMs)),
           frameLog?.sinceTriggerS ?? null,
         ).lastInsertRowid,
     )
@@ -160,11 +153,6 @@ export function addCapture(archive: Archive, capture: NewCapture, result: Result
          VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
       )
       .run(captureId, trace.format, trace.sampleRateHz, trace.scaleV, trace.offsetV, trace.rangeV, crc32(bytes), bytes)
-    const finest = buildPyramid(trace.samples, OVERVIEW_BLOCK).levels[0]
-    if (finest !== undefined)
-      archive
-        .sql('INSERT INTO overview (capture_id, block, extremes) VALUES (?, ?, ?)')
-        .run(captureId, finest.block, Buffer.concat([toBlob(finest.min), toBlob(finest.max)]))
     if (result !== null) insertResult(archive, captureId, result, 0)
     return captureId
   })
@@ -211,22 +199,6 @@ export function trace(archive: Archive, captureId: number): RawTrace {
     .get(captureId) as TraceRecord | undefined
   if (row === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
   return traceOf(row, captureId)
-}
-
-export function overview(archive: Archive, captureId: number): Pyramid {
-  const row = archive
-    .sql(
-      `SELECT o.block, o.extremes, t.format, c.sample_count FROM overview o JOIN capture c ON c.id = o.capture_id
-       JOIN trace t ON t.capture_id = o.capture_id WHERE o.capture_id = ?`,
-    )
-    .get(captureId) as
-    | { block: number; extremes: Uint8Array; format: RawTrace['format']; sample_count: number }
-    | undefined
-  if (row === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
-  const extremes = samplesOf(row.format, row.extremes)
-  const half = extremes.length / 2
-  const finest = { block: row.block, min: extremes.slice(0, half), max: extremes.slice(half) }
-  return pyramidOf(row.sample_count, finest)
 }
 
 interface ProgressRow {

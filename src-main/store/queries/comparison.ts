@@ -11,7 +11,7 @@ type Row = Readonly<Record<`u_${MeasureId}` | MeasureId, number | null>> & {
   readonly level_to: number
   readonly frame_since_trigger_s: number | null
   readonly result_id: number
-  readonly refresh_hz: number | null
+  readonly refresh_hz: number
   readonly counts: 0 | 1
   readonly cross_low_s: number | null
   readonly cross_mid_s: number | null
@@ -20,7 +20,7 @@ type Row = Readonly<Record<`u_${MeasureId}` | MeasureId, number | null>> & {
 const ROWS = `
 SELECT c.id, c.level_from, c.level_to, c.frame_since_trigger_s, r.id AS result_id,
   ${COUNTS} AS counts,
-  json_extract(w.plan, '$.refreshHz') AS refresh_hz, d.cross_low_s, d.cross_mid_s,
+  w.refresh_hz, d.cross_low_s, d.cross_mid_s,
   ${MEASURE_IDS.map((id) => `r.${id}, d.u_${id}`).join(', ')}
 FROM capture c JOIN sweep w ON w.id = c.sweep_id LEFT JOIN standing s ON s.capture_id = c.id
 JOIN result r ON ${EFFECTIVE_RESULT} JOIN result_detail d ON d.result_id = r.id
@@ -39,7 +39,7 @@ export function comparison(archive: Archive, sweepId: number, recipeHash: string
     flags: own.all(row.result_id) as FlagId[],
     edgeS: edgeOf({ crossLowS: row.cross_low_s, crossMidS: row.cross_mid_s }),
     sinceTriggerS: row.frame_since_trigger_s,
-    frameS: row.refresh_hz === null ? null : 1 / row.refresh_hz,
+    frameS: row.refresh_hz > 0 ? 1 / row.refresh_hz : null,
   }))
 }
 

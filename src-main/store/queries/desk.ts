@@ -1,7 +1,7 @@
 /** What the trace desk reads of single captures and of the retake queue. */
+import type { Origin } from '#shared/domain/capture.ts'
 import type { CaptureDetail, RetakeEntry } from '#shared/domain/desk.ts'
 import { AppError } from '#shared/domain/errors.ts'
-import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { ReviewDecision } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
 import { getCapture, NEWER_GOOD, SUPERSEDED } from './captures.ts'
@@ -77,8 +77,9 @@ interface RetakeRecord {
   reason: string
   reviewer: string
   at: string
-  plan: string
-  origin: 'rig' | 'import'
+  setting: string
+  refresh_hz: number
+  origin: Origin
   attempts: number
 }
 
@@ -86,7 +87,8 @@ interface RetakeRecord {
 export function retakes(archive: Archive, { sweepId }: { readonly sweepId?: number | undefined }): RetakeEntry[] {
   const rows = archive
     .sql(
-      `SELECT c.id, c.sweep_id, c.level_from, c.level_to, c.repeat, c.position, v.reason, v.reviewer, v.at, w.plan, w.origin,
+      `SELECT c.id, c.sweep_id, c.level_from, c.level_to, c.repeat, c.position, v.reason, v.reviewer, v.at, w.setting, w.refresh_hz,
+         w.origin,
          (SELECT count(*) FROM capture b
           WHERE b.sweep_id = c.sweep_id AND b.position = c.position AND b.round = c.round + 1) AS attempts
        FROM standing s JOIN capture c ON c.id = s.capture_id JOIN review v ON v.id = s.review_id
@@ -98,11 +100,10 @@ export function retakes(archive: Archive, { sweepId }: { readonly sweepId?: numb
   if (sweepId !== undefined && archive.sql('SELECT 1 FROM sweep WHERE id = ?').get(sweepId) === undefined)
     throw new AppError('not-found', `Sweep ${sweepId} is not in the archive.`)
   return rows.map((row) => {
-    const { setting, refreshHz } = JSON.parse(row.plan) as SweepPlan
     return {
       sweepId: row.sweep_id,
-      setting,
-      refreshHz,
+      setting: row.setting,
+      refreshHz: row.refresh_hz,
       captureId: row.id,
       from: row.level_from,
       to: row.level_to,
@@ -112,7 +113,7 @@ export function retakes(archive: Archive, { sweepId }: { readonly sweepId?: numb
       reviewer: row.reviewer,
       at: row.at,
       attempts: row.attempts,
-      obstacle: row.origin === 'import' ? 'An imported sweep has no rig to take it again.' : '',
+      obstacle: row.origin === 'imported' ? 'An imported sweep has no rig to take it again.' : '',
     }
   })
 }

@@ -2,6 +2,7 @@
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { Landmarks, Result } from '#shared/domain/result.ts'
 import type { Archive } from '../archive.ts'
+import { commonColumn, uncertaintyColumn } from '../measure-columns.ts'
 
 type Numbers = Readonly<Record<string, number | null>>
 type Single = Exclude<keyof Landmarks, Pair>
@@ -34,7 +35,8 @@ const SINGLE_IDS = Object.keys(SINGLES) as Single[]
 const COLUMNS = [
   ...PAIR_IDS.flatMap((id) => PAIRS[id]),
   ...SINGLE_IDS.map((id) => SINGLES[id]),
-  ...MEASURE_IDS.map((id) => `u_${id}`),
+  ...MEASURE_IDS.map(uncertaintyColumn),
+  ...MEASURE_IDS.map(commonColumn),
 ]
 const INSERT = `INSERT INTO result_detail (result_id, ${COLUMNS.join(', ')})
 VALUES (?, ${COLUMNS.map(() => '?').join(', ')})`
@@ -57,11 +59,12 @@ function numberOf(archive: Archive, table: 'measure' | 'phrase', column: 'name' 
 }
 
 export function insertDetail(archive: Archive, resultId: number, result: Result): void {
-  const { landmarks, uncertainties, reasons } = result
+  const { landmarks, uncertainties, common = {}, reasons } = result
   const numbers: (number | null)[] = []
   for (const id of PAIR_IDS) numbers.push(...(landmarks[id] ?? [null, null]))
   for (const id of SINGLE_IDS) numbers.push(landmarks[id])
   for (const id of MEASURE_IDS) numbers.push(uncertainties[id] ?? null)
+  for (const id of MEASURE_IDS) numbers.push(common[id] ?? null)
   archive.sql(INSERT).run(resultId, ...numbers)
   for (const [id, reason] of Object.entries(reasons))
     archive
@@ -69,7 +72,10 @@ export function insertDetail(archive: Archive, resultId: number, result: Result)
       .run(resultId, numberOf(archive, 'measure', 'name', id), numberOf(archive, 'phrase', 'words', reason))
 }
 
-export function detailOf(archive: Archive, resultId: number): Pick<Result, 'landmarks' | 'uncertainties' | 'reasons'> {
+export function detailOf(
+  archive: Archive,
+  resultId: number,
+): Pick<Result, 'landmarks' | 'uncertainties' | 'common' | 'reasons'> {
   const row = archive.sql('SELECT * FROM result_detail WHERE result_id = ?').get(resultId) as Numbers
   const pair = ([low, high]: readonly [string, string]): readonly [number, number] | null => {
     const [a, b] = [row[low] ?? null, row[high] ?? null]
@@ -79,10 +85,13 @@ export function detailOf(archive: Archive, resultId: number): Pick<Result, 'land
     ...Object.fromEntries(PAIR_IDS.map((id) => [id, pair(PAIRS[id])])),
     ...Object.fromEntries(SINGLE_IDS.map((id) => [id, row[SINGLES[id]] ?? null])),
   } as unknown as Landmarks
-  const uncertainties: Partial<Record<MeasureId, number>> = {}
-  for (const id of MEASURE_IDS) {
-    const value = row[`u_${id}`] ?? null
-    if (value !== null) uncertainties[id] = value
+  const numbersIn = (column: (id: MeasureId) => string): Partial<Record<MeasureId, number>> => {
+    const numbers: Partial<Record<MeasureId, number>> = {}
+    for (const id of MEASURE_IDS) {
+      const value = row[column(id)] ?? null
+      if (value !== null) numbers[id] = value
+    }
+    return numbers
   }
   const reasons = archive
     .sql(
@@ -91,5 +100,10 @@ export function detailOf(archive: Archive, resultId: number): Pick<Result, 'land
     )
     .raw()
     .all(resultId) as [MeasureId, string][]
-  return { landmarks, uncertainties, reasons: Object.fromEntries(reasons) as Result['reasons'] }
+  return {
+    landmarks,
+    uncertainties: numbersIn(uncertaintyColumn),
+    common: numbersIn(commonColumn),
+    reasons: Object.fromEntries(reasons) as Result['reasons'],
+  }
 }

@@ -1,8 +1,10 @@
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import { UNDECIDED } from '#shared/domain/result.ts'
 import type { MatrixData, MatrixEntry, ReviewDecision } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
+import { commonColumn, uncertaintyColumn } from '../measure-columns.ts'
 import { SUPERSEDED } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
@@ -15,8 +17,20 @@ type Cell = [
   resultId: number | null,
   overrideId: number | null,
   flagCount: number | null,
-  ...values: (number | null)[],
+  undecided: 0 | 1,
+  ...numbers: (number | null)[],
 ]
+
+/** Values, uncertainties and their common parts, in this order, each in the order of the measures asked for. */
+const COLUMNS = [
+  (id: MeasureId) => `r.${id}`,
+  (id: MeasureId) => `d.${uncertaintyColumn(id)}`,
+  (id: MeasureId) => `d.${commonColumn(id)}`,
+]
+
+const UNDECIDED_IN_WINDOW = `r.in_window IS NULL AND EXISTS (
+  SELECT 1 FROM result_reason o JOIN measure m ON m.id = o.measure_id JOIN phrase p ON p.id = o.phrase_id
+  WHERE o.result_id = r.id AND m.name = 'in_window' AND p.words = @undecided)`
 
 /**
  * Good captures of a sweep under one recipe and the measuring code in use. Where a capture was sent back and taken anew,
@@ -33,19 +47,24 @@ export function matrix(
   const wanted = MEASURE_IDS.filter((id) => measures.includes(id))
   const rows = archive
     .sql(
-      `SELECT c.id, c.level_from, c.level_to, c.repeat, s.decision, r.id, r.override_id, r.flag_count${wanted
-        .map((id) => `, r.${id}`)
-        .join('')}
+      `SELECT c.id, c.level_from, c.level_to, c.repeat, s.decision, r.id, r.override_id, r.flag_count,
+         ${wanted.includes('in_window') ? UNDECIDED_IN_WINDOW : '0'},
+         ${COLUMNS.flatMap((column) => wanted.map(column)).join(', ')}
        FROM capture c LEFT JOIN standing s ON s.capture_id = c.id LEFT JOIN result r ON ${EFFECTIVE_RESULT}
+       LEFT JOIN result_detail d ON d.result_id = r.id
        WHERE c.sweep_id = @sweep AND c.verdict = 'good' AND NOT ${SUPERSEDED}
        ORDER BY c.level_from, c.level_to, c.repeat, c.id`,
     )
     .raw()
-    .all({ analysis: analysisId(archive, hash), sweep: sweepId }) as Cell[]
+    .all({
+      analysis: analysisId(archive, hash),
+      sweep: sweepId,
+      ...(wanted.includes('in_window') ? { undecided: UNDECIDED } : {}),
+    }) as Cell[]
   const levels = new Set((JSON.parse(planText) as SweepPlan).levels)
   const cells: { from: number; to: number; entries: MatrixEntry[] }[] = []
   let unmeasured = 0
-  for (const [id, from, to, repeat, decision, resultId, overrideId, flagCount, ...values] of rows) {
+  for (const [id, from, to, repeat, decision, resultId, overrideId, flagCount, undecided, ...numbers] of rows) {
     levels.add(from)
     levels.add(to)
     if (resultId === null) {
@@ -60,11 +79,28 @@ export function matrix(
     cell.entries.push({
       captureId: id,
       repeat,
-      values: Object.fromEntries(wanted.map((measure, i) => [measure, values[i] ?? null])),
+      values: Object.fromEntries(wanted.map((measure, i) => [measure, numbers[i] ?? null])),
+      uncertainties: present(wanted, numbers, wanted.length),
+      common: present(wanted, numbers, 2 * wanted.length),
+      undecided: undecided === 1,
       flagCount: flagCount ?? 0,
       excluded: decision === 'exclude' || decision === 'retake',
       overridden: (overrideId ?? 0) !== 0,
     })
   }
   return { sweepId, recipeHash: hash, levels: [...levels].sort((a, b) => a - b), cells, unmeasured }
+}
+
+/** The numbers from `start` on that are there, by measure. */
+function present(
+  measures: readonly MeasureId[],
+  numbers: readonly (number | null)[],
+  start: number,
+): Partial<Record<MeasureId, number>> {
+  const found: Partial<Record<MeasureId, number>> = {}
+  measures.forEach((measure, i) => {
+    const value = numbers[start + i] ?? null
+    if (value !== null) found[measure] = value
+  })
+  return found
 }

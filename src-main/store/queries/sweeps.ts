@@ -1,49 +1,20 @@
-import type { Campaign, Ladder, Sweep, SweepState } from '#shared/domain/capture.ts'
+import type { Ladder, Origin, Sweep, SweepState } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Archive } from '../archive.ts'
 import { SUPERSEDED } from './captures.ts'
 
-interface CampaignRow {
-  id: number
-  name: string
-  display: string
-  note: string
-  created_at: string
-  invented: number
-}
-
-const campaignOf = (row: CampaignRow): Campaign => ({
-  id: row.id,
-  name: row.name,
-  display: row.display,
-  note: row.note,
-  createdAt: row.created_at,
-  invented: row.invented === 1,
-})
-
-export function createCampaign(
-  archive: Archive,
-  campaign: { name: string; display: string; note: string; invented: boolean },
-): Campaign {
-  const { at } = archive
-  const { lastInsertRowid } = archive
-    .sql('INSERT INTO campaign (name, display, note, created_at, invented) VALUES (?, ?, ?, ?, ?)')
-    .run(campaign.name, campaign.display, campaign.note, at, campaign.invented ? 1 : 0)
-  return { ...campaign, id: Number(lastInsertRowid), createdAt: at }
-}
-
-export function campaigns(archive: Archive): Campaign[] {
-  return (archive.sql('SELECT * FROM campaign ORDER BY id').all() as CampaignRow[]).map(campaignOf)
-}
-
 interface SweepRow {
   id: number
   campaign_id: number
+  run_id: number | null
+  name: string
+  setting: string
+  refresh_hz: number
   plan: string
   state: SweepState
   reason: string
-  origin: 'rig' | 'import'
+  origin: Origin
   created_at: string
   rig_identity: string
   total: number
@@ -57,7 +28,8 @@ interface SweepRow {
 // count the positions that ever had one; those whose newest good capture is sent back are open again. Attempts in vain
 // make a position missing only while it is open: not once the capture before them was taken back from the retakes.
 const SWEEP_SQL = (scope: string): string => `
-SELECT w.id, w.campaign_id, w.plan, w.state, w.reason, w.origin, w.created_at, w.rig_identity, w.total, w.ladder, w.hidden,
+SELECT w.id, w.campaign_id, w.run_id, w.name, w.setting, w.refresh_hz, w.plan, w.state, w.reason, w.origin, w.created_at,
+  w.rig_identity, w.total, w.ladder, w.hidden,
   (SELECT count(*) FROM capture c WHERE c.sweep_id = w.id AND c.verdict = 'good' AND c.round = 0) -
   (SELECT count(*) FROM standing s JOIN capture c ON c.id = s.capture_id
     WHERE s.decision = 'retake' AND c.sweep_id = w.id AND c.verdict = 'good' AND NOT ${SUPERSEDED}) AS done,
@@ -77,6 +49,10 @@ const LISTED_SWEEPS = SWEEP_SQL(
 const sweepOf = (row: SweepRow): Sweep => ({
   id: row.id,
   campaignId: row.campaign_id,
+  runId: row.run_id,
+  name: row.name,
+  setting: row.setting,
+  refreshHz: row.refresh_hz,
   plan: JSON.parse(row.plan) as SweepPlan,
   state: row.state,
   reason: row.reason,
@@ -90,36 +66,67 @@ const sweepOf = (row: SweepRow): Sweep => ({
   hidden: row.hidden === 1,
 })
 
-export function createSweep(
-  archive: Archive,
-  sweep: {
-    campaignId: number
-    plan: SweepPlan
-    origin: 'rig' | 'import'
-    rigIdentity: string
-    total: number
-    /** Left out of lists from the start. */
-    hidden?: boolean
-  },
-): Sweep {
-  if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(sweep.campaignId) === undefined)
-    throw new AppError('not-found', `Campaign ${sweep.campaignId} is not in the archive.`)
-  const { lastInsertRowid } = archive
-    .sql(
-      `INSERT INTO sweep (campaign_id, plan, state, reason, origin, created_at, rig_identity, total, max_attempts, hidden)
-       VALUES (?, ?, 'ready', '', ?, ?, ?, ?, ?, ?)`,
+const ORIGIN_WORDS: Readonly<Record<Origin, string>> = {
+  measured: 'measured on a display',
+  simulated: 'made by a simulated rig',
+  imported: 'imported from files',
+}
+
+/** One campaign holds data of one origin, so that invented and measured numbers never stand side by side. */
+function refuseOtherOrigin(archive: Archive, campaignId: number, origin: Origin): void {
+  const other = archive
+    .sql('SELECT origin FROM sweep WHERE campaign_id = ? AND hidden = 0 AND origin <> ? LIMIT 1')
+    .pluck()
+    .get(campaignId, origin) as Origin | undefined
+  if (other !== undefined)
+    throw new AppError(
+      'conflict',
+      `This campaign holds data ${ORIGIN_WORDS[other]}; data ${ORIGIN_WORDS[origin]} cannot be added to it.`,
+      'Choose another campaign or create a new one.',
     )
-    .run(
-      sweep.campaignId,
-      JSON.stringify(sweep.plan),
-      sweep.origin,
-      archive.at,
-      sweep.rigIdentity,
-      sweep.total,
-      sweep.plan.maxAttempts,
-      sweep.hidden === true ? 1 : 0,
-    )
-  return getSweep(archive, Number(lastInsertRowid))
+}
+
+export interface NewSweep {
+  readonly campaignId: number
+  readonly plan: SweepPlan
+  readonly origin: Origin
+  readonly rigIdentity: string
+  readonly total: number
+  /** Left out of lists from the start. */
+  readonly hidden?: boolean
+  /** The run it belongs to and its place there, from 0. */
+  readonly run?: { readonly id: number; readonly position: number }
+}
+
+/** Rejects with `conflict` where the campaign holds data of another origin. */
+export function createSweep(archive: Archive, sweep: NewSweep): Sweep {
+  const id = archive.write(() => {
+    if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(sweep.campaignId) === undefined)
+      throw new AppError('not-found', `Campaign ${sweep.campaignId} is not in the archive.`)
+    refuseOtherOrigin(archive, sweep.campaignId, sweep.origin)
+    const { plan } = sweep
+    return archive
+      .sql(
+        `INSERT INTO sweep (campaign_id, run_id, run_position, setting, refresh_hz, plan, state, reason, origin, created_at,
+           rig_identity, total, max_attempts, hidden)
+         VALUES (?, ?, ?, ?, ?, ?, 'ready', '', ?, ?, ?, ?, ?, ?)`,
+      )
+      .run(
+        sweep.campaignId,
+        sweep.run?.id ?? null,
+        sweep.run?.position ?? null,
+        plan.setting,
+        plan.refreshHz,
+        JSON.stringify(plan),
+        sweep.origin,
+        archive.at,
+        sweep.rigIdentity,
+        sweep.total,
+        plan.maxAttempts,
+        sweep.hidden === true ? 1 : 0,
+      ).lastInsertRowid
+  })
+  return getSweep(archive, Number(id))
 }
 
 export function sweep(archive: Archive, { sweepId }: { readonly sweepId: number }): Sweep {
@@ -132,7 +139,7 @@ function getSweep(archive: Archive, id: number): Sweep {
   return sweepOf(row)
 }
 
-/** Sweeps in id order; those taken back only when asked for. */
+/** Sweeps in id order; hidden ones only when asked for. */
 export function sweeps(
   archive: Archive,
   scope: { readonly campaignId?: number | undefined; readonly includeHidden?: boolean | undefined },
@@ -143,10 +150,23 @@ export function sweeps(
   return (rows as SweepRow[]).map(sweepOf)
 }
 
-/** Takes a sweep out of the lists or puts it back. Nothing of it is deleted. */
+/**
+ * Takes a sweep out of the lists or restores it. Nothing of it is deleted. Restoring rejects with `conflict` where the
+ * campaign holds data of another origin by now.
+ */
 export function setSweepHidden(archive: Archive, id: number, hidden: boolean): Sweep {
-  archive.sql('UPDATE sweep SET hidden = ? WHERE id = ?').run(hidden ? 1 : 0, id)
-  return getSweep(archive, id)
+  return archive.write(() => {
+    const { campaignId, origin } = getSweep(archive, id)
+    if (!hidden) refuseOtherOrigin(archive, campaignId, origin)
+    archive.sql('UPDATE sweep SET hidden = ? WHERE id = ?').run(hidden ? 1 : 0, id)
+    return getSweep(archive, id)
+  })
+}
+
+/** An empty name takes it away. */
+export function renameSweep(archive: Archive, request: { readonly sweepId: number; readonly name: string }): Sweep {
+  archive.sql('UPDATE sweep SET name = ? WHERE id = ?').run(request.name, request.sweepId)
+  return getSweep(archive, request.sweepId)
 }
 
 export function setSweepState(archive: Archive, id: number, state: SweepState, reason: string): Sweep {

@@ -2,16 +2,25 @@
 import type Database from 'better-sqlite3'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
-import { buildPyramid } from '#shared/signal/envelope.ts'
-import { samplesOf, toBlob } from '../codec.ts'
+import { ALGORITHM } from '#shared/domain/result.ts'
 import { crc32 } from '../crc32.ts'
-import { OVERVIEW_BLOCK } from '../queries/captures.ts'
 import { IN_USE_KEYS } from '../queries/in-use.ts'
 import type { CopiedRows } from '../salvage-report.ts'
 import { type DamagedArchive, type Row, stops } from './damaged-archive.ts'
 
 /** Looked for page by page too; results are only taken where SQLite still reads them, for they can be computed again. */
-export const RECOVERED_TABLES = ['campaign', 'sweep', 'capture', 'trace', 'recipe', 'review', 'note', 'event'] as const
+export const RECOVERED_TABLES = [
+  'campaign',
+  'run',
+  'sweep',
+  'reading',
+  'capture',
+  'trace',
+  'recipe',
+  'review',
+  'note',
+  'event',
+] as const
 
 const BATCH = 200
 
@@ -24,8 +33,17 @@ function eachRow(source: DamagedArchive, table: string, take: (row: Row) => bool
 
 function inserter(target: Database.Database): Insert {
   const statements = new Map<string, Database.Statement>()
+  const known = new Map<string, ReadonlySet<unknown>>()
+  const columnsOf = (table: string): ReadonlySet<unknown> => {
+    const columns =
+      known.get(table) ?? new Set(target.prepare('SELECT name FROM pragma_table_info(?)').pluck().all(table))
+    known.set(table, columns)
+    return columns
+  }
   return (table, row) => {
-    const columns = Object.keys(row)
+    // Placeholders name the columns of every version of the schema.
+    const there = columnsOf(table)
+    const columns = Object.keys(row).filter((column) => there.has(column))
     const text = `INSERT INTO ${table} (${columns.join(', ')}) VALUES (${columns.map(() => '?').join(', ')})`
     let statement = statements.get(text)
     if (statement === undefined) {
@@ -47,8 +65,9 @@ function inserter(target: Database.Database): Insert {
 function placeholders(
   insert: Insert,
   at: string,
+  version: number,
 ): { campaign(id: number): void; sweep(capture: Row): void; known: Known } {
-  const known: Known = { campaign: new Set(), sweep: new Set() }
+  const known: Known = { campaign: new Set(), run: new Set(), sweep: new Set() }
   const campaign = (id: number): void => {
     if (known.campaign.has(id)) return
     known.campaign.add(id)
@@ -68,7 +87,9 @@ function placeholders(
       ),
       state: 'failed',
       reason: 'The plan of this sweep was lost; its setting, refresh rate and windows are placeholders.',
-      origin: 'rig',
+      setting: 'unknown (recovered)',
+      refresh_hz: DEFAULT_PLAN.refreshHz,
+      origin: version < 5 ? 'rig' : 'measured',
       created_at: at,
       rig_identity: '',
       total: 0,
@@ -81,6 +102,7 @@ function placeholders(
 
 interface Known {
   readonly campaign: Set<number>
+  readonly run: Set<number>
   readonly sweep: Set<number>
 }
 
@@ -88,7 +110,7 @@ interface Known {
 export function copyRows(source: DamagedArchive, target: Database.Database, at: string): CopiedRows {
   const insert = inserter(target)
   const transaction = <T>(body: () => T): T => target.transaction(body).immediate()
-  const standIn = placeholders(insert, at)
+  const standIn = placeholders(insert, at, source.version)
   const { known } = standIn
   const counts = { campaigns: 0, sweeps: 0, reviews: 0, notes: 0 }
 
@@ -101,11 +123,23 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
     eachRow(source, 'recipe', (row) => insert('recipe', row))
     copyChoices(source.db, target)
     for (const table of ['analysis', 'measure', 'phrase']) eachRow(source, table, (row) => insert(table, row))
+    eachRow(source, 'run', (row) => {
+      standIn.campaign(Number(row['campaign_id']))
+      const taken = insert('run', row)
+      if (taken) known.run.add(Number(row['id']))
+      return taken
+    })
     eachRow(source, 'sweep', (row) => {
       standIn.campaign(Number(row['campaign_id']))
-      const taken = insert('sweep', row)
+      const inRun = row['run_id'] === undefined || known.run.has(Number(row['run_id']))
+      const taken = insert('sweep', inRun ? row : { ...row, run_id: null, run_position: null })
       if (taken) known.sweep.add(Number(row['id']))
       return taken
+    })
+    eachRow(source, 'reading', (row) => {
+      standIn.campaign(Number(row['campaign_id']))
+      const placed = row['sweep_id'] === null || known.sweep.has(Number(row['sweep_id']))
+      return insert('reading', placed ? row : { ...row, sweep_id: null })
     })
     counts.campaigns = known.campaign.size
     counts.sweeps = known.sweep.size
@@ -157,14 +191,6 @@ function copyCaptures(
   }
   const write = target.transaction((row: Row, trace: Row) => {
     if (!insert('capture', row) || !insert('trace', trace)) throw new Error('refused')
-    const format = trace['format'] === 'int16' ? 'int16' : 'real32'
-    const [finest] = buildPyramid(samplesOf(format, trace['samples'] as Uint8Array), OVERVIEW_BLOCK).levels
-    if (finest !== undefined)
-      insert('overview', {
-        capture_id: trace['capture_id'] ?? null,
-        block: finest.block,
-        extremes: Buffer.concat([toBlob(finest.min), toBlob(finest.max)]),
-      })
   })
   const copyOne = (id: number): boolean => {
     const trace = wholeTrace(id)
@@ -220,11 +246,13 @@ function copyResults(
       table,
       find: db.prepare(`SELECT * FROM ${table} WHERE result_id = ?`),
     }))
+    const current = new Set<unknown>(db.prepare('SELECT id FROM analysis WHERE algorithm = ?').pluck().all(ALGORITHM))
     const copy = target.transaction((row: Row) => {
       const rows = parts.map(({ table, find }) => ({ table, rows: find.all(row['id']) as Row[] }))
       const countOf = (table: string): number => rows.find((part) => part.table === table)?.rows.length ?? 0
       if (countOf('result_detail') !== 1 || countOf('result_flag') !== row['flag_count']) return
-      const undefinedValues = MEASURE_IDS.filter((id) => row[id] === null).length
+      // Earlier measuring code did not know every measure of today, and gave no reason for its absence.
+      const undefinedValues = current.has(row['analysis_id']) ? MEASURE_IDS.filter((id) => row[id] === null).length : 0
       if (undefinedValues > countOf('result_reason')) return
       if (!insert('result', row)) return
       for (const part of rows) if (!part.rows.every((each) => insert(part.table, each))) throw new Error('refused')

@@ -41,13 +41,13 @@ export const CampaignCard = memo(function CampaignCard(props: CampaignCardProps)
           choices={list.map((campaign) => ({
             id: String(campaign.id),
             label: campaign.name,
-            note: [campaign.display, campaign.invented ? 'invented data' : '']
+            note: [campaign.display, campaign.origin === 'simulated' ? 'invented data' : '']
               .filter((part) => part !== '')
               .join(' · '),
           }))}
         />
       )}
-      {chosen?.invented === true ? <p className="hint">Simulated rig: every number here is invented.</p> : null}
+      {chosen?.origin === 'simulated' ? <p className="hint">Simulated rig: every number here is invented.</p> : null}
       {campaignId === null ? null : <SweepList sweeps={sweeps} sweepId={sweepId} onSweep={onSweep} />}
       <NewCampaign
         isOpen={creating}

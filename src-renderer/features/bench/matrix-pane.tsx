@@ -94,7 +94,7 @@ export function MatrixPane(props: MatrixPaneProps) {
           <p className="matrix-foot">
             <span className="matrix-recipe">Mean over repeats, recipe “{props.recipeName}”.</span>
             <span>
-              {sweep.origin === 'import'
+              {sweep.origin === 'imported'
                 ? `${sweep.total - sweep.done} of ${sweep.total} recordings not in it`
                 : `${missing} to come or missing`}
             </span>

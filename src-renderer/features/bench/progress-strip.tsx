@@ -120,7 +120,7 @@ export function ProgressStrip(props: ProgressStripProps) {
             Pause
           </Action>
         ) : null}
-        {canStart(state) && sweep.origin === 'rig' ? (
+        {canStart(state) && sweep.origin !== 'imported' ? (
           <Action
             tone="main"
             size="large"

@@ -13,7 +13,7 @@ export interface ImportedSweepsProps {
 
 /** Every imported sweep, also those taken back. */
 export function ImportedSweeps({ sweeps, campaigns, busy, onHide }: ImportedSweepsProps) {
-  const imported = sweeps.filter(({ origin }) => origin === 'import').sort((a, b) => b.id - a.id)
+  const imported = sweeps.filter(({ origin }) => origin === 'imported').sort((a, b) => b.id - a.id)
   if (imported.length === 0)
     return (
       <EmptyState title="Nothing imported yet">

@@ -25,7 +25,7 @@ export function SweepStrip(props: SweepStripProps) {
   const desk = useDesk()
   const [creating, setCreating] = useState(false)
   const ready = rows.filter(({ state }) => state === 'ready').length
-  const invented = campaigns.find(({ id }) => id === campaignId)?.invented === true
+  const origin = campaigns.find(({ id }) => id === campaignId)?.origin ?? null
   const label =
     ready === 0 || ready === rows.length
       ? `Import ${ready === 0 ? 'recordings' : plural(ready, 'recording')}`
@@ -42,7 +42,7 @@ export function SweepStrip(props: SweepStripProps) {
             choices={campaigns.map((campaign) => ({
               id: String(campaign.id),
               label: campaign.name,
-              note: [campaign.display, campaign.invented ? 'invented data' : '']
+              note: [campaign.display, campaign.origin === 'simulated' ? 'invented data' : '']
                 .filter((part) => part !== '')
                 .join(' · '),
             }))}
@@ -83,11 +83,12 @@ export function SweepStrip(props: SweepStripProps) {
         {blockers.length === 0 && ready < rows.length
           ? `${plural(rows.length - ready, 'recording')} that cannot be imported ${rows.length - ready === 1 ? 'stays' : 'stay'} in the list. `
           : ''}
-        {invented ? 'This campaign is marked as invented data; real recordings need a campaign of their own.' : ''}
+        {origin !== null && origin !== 'imported'
+          ? `This campaign holds ${origin} data; imported recordings need a campaign of their own.`
+          : ''}
       </p>
       <NewCampaign
         isOpen={creating}
-        forImport
         onClose={() => setCreating(false)}
         onCreated={(id) => {
           setCreating(false)

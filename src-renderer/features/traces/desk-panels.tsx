@@ -66,7 +66,7 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
         detail={detail}
         queued={props.queued}
         onDecided={props.onDecided}
-        imported={props.shown.sweep?.origin === 'import'}
+        imported={props.shown.sweep?.origin === 'imported'}
         marks={{
           marks: props.marks,
           result: detail.result,
