@@ -3,9 +3,10 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { DuckDBInstance } from '@duckdb/node-api'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { filesBelow, MANIFEST, manifestText, sha256Of } from '#main/bundle/manifest.ts'
-import { verifyFolder, type VerifyReport } from '#main/bundle/verify.ts'
-import { type ExtraFile, writeBundle } from '#main/bundle/write.ts'
+import { filesBelow, MANIFEST, manifestText, sha256Of } from '#main/publish/bundle/manifest.ts'
+import { verifyFolder, type VerifyReport } from '#main/publish/bundle/verify.ts'
+import { writeBundle } from '#main/publish/bundle/write.ts'
+import type { BundleExtra } from '#shared/domain/bundle.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { inventedCaptures, streamed, SUBJECT } from './invented.ts'
@@ -13,7 +14,7 @@ import { inventedCaptures, streamed, SUBJECT } from './invented.ts'
 const home = mkdtempSync(join(tmpdir(), 'slewlight-bundle-'))
 const bundle = join(home, 'bundle')
 const captures = inventedCaptures()
-const report: ExtraFile = {
+const report: BundleExtra = {
   path: 'report.html',
   name: 'Report',
   encodingFormat: 'text/html',

@@ -1,18 +1,15 @@
-import { type BundleCapture, type BundleSubject } from '#main/bundle/content.ts'
+import type { BundleCapture, BundleSubject } from '#shared/domain/bundle.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
-import { ALGORITHM } from '#shared/domain/result.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 
 /** An invented campaign of two sweeps: first-order steps with a little noise, digitised at 12 bits. */
 export const SUBJECT: BundleSubject = {
   display: 'Invented display A',
   campaign: 'Invented campaign',
-  note: '',
   invented: true,
   recipe: DEFAULT_RECIPE,
   recipeHash: recipeHash(DEFAULT_RECIPE),
-  algorithm: ALGORITHM,
   version: '0.0.0-test',
   publishedAt: '2031-04-05T14:03:09.000Z',
   license: 'https://creativecommons.org/licenses/by/4.0/',

@@ -1,4 +1,5 @@
 /** The whole host on the simulated rig and a temporary archive, as the program composes it, with a faster clock. */
+import { createPublisher } from '#main/publish/publisher.ts'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -77,6 +78,7 @@ export async function openBenchCore(
     ...options.analyzer,
   }
   const core = await createCore({
+    publisher: createPublisher(),
     store,
     rig,
     stimulus: createStimulusRouter({ simulated, page: simulated }),

@@ -89,7 +89,7 @@ async function worstTraces(store: Reader, { content, recipeHash }: ReportRequest
         )[0]
       if (nearest === undefined) return []
       const [input] = await store.inputs([nearest.captureId])
-      const result = await store.result({ captureId: nearest.captureId, recipeHash })
+      const result = await store.result(nearest.captureId, recipeHash)
       if (input === undefined || result === null) return []
       const drawn = drawnTrace(input.trace, result.landmarks)
       if (drawn === null) return []

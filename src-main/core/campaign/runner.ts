@@ -1,5 +1,6 @@
 /** Works through the sweeps of a campaign's run: asks for each setting, checks what it is told, then lets the sweep run. */
 import { sweepPlanOf, visitsOf, type CampaignPlan, type Visit } from '#shared/domain/campaign-plan.ts'
+import type { Origin } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
@@ -35,6 +36,8 @@ export interface CampaignRunnerDeps {
   readonly measure: (input: MeasureInput) => Promise<Result>
   readonly recipe: () => Recipe
   readonly changer: () => Changer
+  /** The rig that is connected, as a sweep keeps it; throws `rig-absent`. */
+  readonly rigOf: () => { readonly origin: Origin; readonly rigIdentity: string }
 }
 
 export interface CampaignRunner {
@@ -241,7 +244,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       if (!warmed) await warm(mine, sweepId)
       warmed = true
       if ((await arrive(mine, sweepId, visit)) === 'skip') {
-        await store.setSweepState({ sweepId, state: 'stopped', reason: 'Left out by the operator.' })
+        await store.setSweepState(sweepId, 'stopped', 'Left out by the operator.')
         continue
       }
       show(mine, { phase: 'sweeping' })
@@ -285,8 +288,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
   return {
     async create(campaignId, plan) {
       const made = await store.createRun({ campaignId, plan })
-      const { identity } = rig.state()
-      const origin = stimulus.state().kind === 'simulated' ? 'simulated' : 'measured'
+      const { origin, rigIdentity } = deps.rigOf()
       for (const [index, visit] of visitsOf(plan).entries()) {
         const sweepPlan = sweepPlanOf(plan, visit, index)
         const { captures } = checkPlan(sweepPlan)
@@ -294,10 +296,9 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
           campaignId,
           plan: sweepPlan,
           origin,
-          rigIdentity: identity ?? '',
+          rigIdentity,
           total: captures,
-          runId: made.id,
-          runPosition: index,
+          run: { id: made.id, position: index },
         })
       }
       hub.emit({ kind: 'changed', what: 'sweeps' })

@@ -1,21 +1,11 @@
 /** White watched until it drifts less than a stated rate. */
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { WarmUp } from '#shared/domain/run.ts'
 import type { LevelChanger } from '../level-changer.ts'
 import type { Clock, Digitizer } from '../ports.ts'
 import { plateauOf, recordNow } from '../record.ts'
 
-export interface WhitePoint {
-  /** From the start of the warm-up, s. */
-  readonly atS: number
-  readonly volts: number
-}
-
-export interface WarmUp {
-  readonly points: readonly WhitePoint[]
-  /** Drift over the last minutes, percent of white a minute; null with too few points. */
-  readonly driftPctPerMin: number | null
-  readonly settled: boolean
-}
+type WhitePoint = WarmUp['points'][number]
 
 const EVERY_S = 5
 /** The drift is that of a straight line over the last two minutes. */

@@ -35,7 +35,9 @@ export const listOf = (text: string): string[] =>
 export interface ReadDraft {
   readonly plan: CampaignPlan | null
   /** By field; only what is wrong. */
-  readonly problems: Readonly<Partial<Record<'settings' | 'refreshHz' | 'repeats' | 'warmUpDrift' | 'leaveOut', string>>>
+  readonly problems: Readonly<
+    Partial<Record<'settings' | 'refreshHz' | 'repeats' | 'warmUpDrift' | 'leaveOut', string>>
+  >
 }
 
 /** A decimal comma would cut a list in two, so a number takes a point only. */

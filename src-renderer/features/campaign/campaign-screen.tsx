@@ -1,4 +1,5 @@
 import './campaign.css'
+import { useState } from 'react'
 
 import type { Run, RunAnswer, RunProgress } from '#shared/domain/run.ts'
 import { visitsOf } from '#shared/domain/campaign-plan.ts'
@@ -24,8 +25,12 @@ export function CampaignScreen() {
   const { rest } = parseRoute(useHash())
   const known = campaigns.data ?? []
   const chosen =
-    known.find(({ id }) => id === progress?.campaignId) ?? known.find(({ id }) => String(id) === rest) ?? known.at(-1) ?? null
+    known.find(({ id }) => id === progress?.campaignId) ??
+    known.find(({ id }) => String(id) === rest) ??
+    known.at(-1) ??
+    null
   const commands = useRunCommands()
+  const [isNaming, setNaming] = useState(false)
   if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
   if (progress?.question != null)
     return (
@@ -49,7 +54,15 @@ export function CampaignScreen() {
           isDisabled={progress !== null}
           onChange={(id) => goTo(`#/campaign/${id}`)}
         />
-        <NewCampaign onCreated={(campaign) => goTo(`#/campaign/${campaign.id}`)} />
+        <Action onPress={() => setNaming(true)}>New campaign…</Action>
+        <NewCampaign
+          isOpen={isNaming}
+          onClose={() => setNaming(false)}
+          onCreated={(id) => {
+            setNaming(false)
+            goTo(`#/campaign/${id}`)
+          }}
+        />
         {chosen?.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
       </header>
       {chosen === null ? (
@@ -78,7 +91,9 @@ function useRunCommands() {
 
 function Planning({ campaignId, commands }: { campaignId: number; commands: ReturnType<typeof useRunCommands> }) {
   const [draft, setDraft] = useKept<CampaignDraft>('campaign-draft', EMPTY_DRAFT)
-  const runs = useHostQuery(['sweeps', 'runs', campaignId], (client, signal) => client.runs.list({ campaignId }, { signal }))
+  const runs = useHostQuery(['sweeps', 'runs', campaignId], (client, signal) =>
+    client.runs.list({ campaignId }, { signal }),
+  )
   const ready = useHostState((state) => state.rig.status === 'ready' && state.stimulus.connected)
   const unfinished = (runs.data ?? []).filter(({ state }) => state !== 'finished' && state !== 'stopped')
   const { plan } = readDraft(draft)
@@ -153,9 +168,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
   const left = leftS === null ? null : Math.max(0, leftS)
   return (
     <section aria-label="Run" className="run-at-work">
-      <p className="run-now">
-        {visit === null ? PHASES[phase] : `${visit.setting} at ${hertz(visit.refreshHz)} Hz`}
-      </p>
+      <p className="run-now">{visit === null ? PHASES[phase] : `${visit.setting} at ${hertz(visit.refreshHz)} Hz`}</p>
       <p>
         {PHASES[phase]} · sweep {index + 1} of {total}
         {left === null ? '' : ` · about ${duration(left)} left in all`}

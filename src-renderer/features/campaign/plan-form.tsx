@@ -78,7 +78,9 @@ function PlanGrid({
   return (
     <>
       <table className="campaign-grid">
-        <caption>{plural(order.length, 'sweep')}, numbered in the order they are taken. Click one to leave it out.</caption>
+        <caption>
+          {plural(order.length, 'sweep')}, numbered in the order they are taken. Click one to leave it out.
+        </caption>
         <thead>
           <tr>
             <th scope="col">Setting</th>
@@ -105,7 +107,9 @@ function PlanGrid({
                       className="campaign-cell"
                       aria-pressed={at !== -1}
                       aria-label={`${setting} at ${hertz(refreshHz)} Hz`}
-                      onClick={() => onChange({ ...draft, leaveOut: at === -1 ? others : [...others, { setting, refreshHz }] })}
+                      onClick={() =>
+                        onChange({ ...draft, leaveOut: at === -1 ? others : [...others, { setting, refreshHz }] })
+                      }
                     >
                       {at === -1 ? '–' : at + 1}
                     </button>

@@ -3,7 +3,14 @@ import { useState } from 'react'
 import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
 import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
-import { DEFAULT_LIMITS, type FigureId, FIGURE_IDS, FIGURES, type Limits, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import {
+  DEFAULT_LIMITS,
+  type FigureId,
+  FIGURE_IDS,
+  FIGURES,
+  type Limits,
+  type MeasuredPoint,
+} from '#shared/findings/campaign/figures.ts'
 import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'

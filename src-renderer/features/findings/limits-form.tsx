@@ -55,11 +55,12 @@ function LimitField({
       {limit === undefined ? null : (
         <NumberSlider
           label={label}
+          hint=""
           unit={unit === 's' ? 'ms' : unit}
           value={limit.value * scale}
           min={range.min * scale}
           max={range.max * scale}
-          step={range.step * scale}
+          scale={{ min: range.min * scale, max: range.max * scale, step: range.step * scale }}
           onChange={(value) => onChange(withLimit(limits, id, { bound, value: value / scale }))}
         />
       )}

@@ -18,7 +18,7 @@ export function ReportActions(props: {
   const bundle = useCommand('Make the bundle', (client) => client.campaigns.bundle({ campaignId, limits, weighting }))
   const save = async (made: Promise<{ name: string; bytes: Uint8Array } | null>): Promise<void> => {
     const file = await made
-    if (file !== null) saveBytes(file.name, file.bytes)
+    if (file !== null) saveBytes(file)
   }
   return (
     <section className="report-actions" aria-label="Publish">

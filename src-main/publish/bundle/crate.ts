@@ -1,4 +1,4 @@
-import type { BundleSubject } from './content.ts'
+import type { BundleSubject } from '#shared/domain/bundle.ts'
 
 export interface CrateFile {
   /** Relative path with forward slashes. */

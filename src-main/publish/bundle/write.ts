@@ -3,19 +3,11 @@ import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import { once } from 'node:events'
 import { fileWriter } from 'hyparquet-writer'
+import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
-import type { BundleCapture, BundleSubject } from './content.ts'
 import { crateMetadata, type CrateFile } from './crate.ts'
 import { filesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
 import { csvText, RESULT_COLUMNS, resultRow, resultTable, traceRow, traceTable } from './tables.ts'
-
-/** Files made elsewhere that a bundle carries: report, findings, archive extract. Paths are relative. */
-export interface ExtraFile {
-  readonly path: string
-  readonly name: string
-  readonly encodingFormat: string
-  readonly bytes: Uint8Array
-}
 
 const NAMES: Readonly<Record<string, readonly [name: string, encodingFormat: string]>> = {
   'recipe.json': ['Recipe', 'application/json'],
@@ -36,7 +28,7 @@ export async function writeBundle(
   folder: string,
   subject: BundleSubject,
   captures: AsyncIterable<BundleCapture>,
-  extras: readonly ExtraFile[],
+  extras: readonly BundleExtra[],
   signal?: AbortSignal,
 ): Promise<void> {
   if (await exists(folder)) throw new AppError('conflict', `${folder} exists already.`, 'Choose another name.')
@@ -99,7 +91,7 @@ async function writeTables(
 }
 
 /** Metadata of the files, then the list of their hashes, which holds the metadata's own. */
-async function describe(folder: string, subject: BundleSubject, extras: readonly ExtraFile[]): Promise<void> {
+async function describe(folder: string, subject: BundleSubject, extras: readonly BundleExtra[]): Promise<void> {
   const named = new Map(extras.map(({ path, name, encodingFormat }) => [path, [name, encodingFormat] as const]))
   const files: CrateFile[] = []
   const hashes = new Map<string, string>()

@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
 import { asyncBufferFromFile, parquetMetadataAsync, parquetReadObjects } from 'hyparquet'
 import { z } from 'zod'
+import { bundleSweepSchema } from '#shared/domain/bundle.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
@@ -10,7 +11,6 @@ import { recipeHash, recipeSchema } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { overrideSchema } from '#shared/domain/views.ts'
 import { checkManifest, MANIFEST } from './manifest.ts'
-import { bundleSweepsSchema } from './schemas.ts'
 import { csvText, RESULT_COLUMNS } from './tables.ts'
 
 export interface VerifyProblem {
@@ -71,7 +71,7 @@ export async function verifyFolder(folder: string, options: VerifyOptions): Prom
     recipeSchema.parse(JSON.parse(await textOf(folder, 'recipe.json'))),
   )
   const sweeps = await attempt(add, 'data/sweeps.json', async () =>
-    bundleSweepsSchema.parse(JSON.parse(await textOf(folder, 'data/sweeps.json'))),
+    z.array(bundleSweepSchema).parse(JSON.parse(await textOf(folder, 'data/sweeps.json'))),
   )
   const published = await attempt(add, 'data/results.parquet', () => rowsOf(folder, 'data/results.parquet'))
   if (recipe === null || sweeps === null || published === null) return { captures: 0, numbers: 0, problems }

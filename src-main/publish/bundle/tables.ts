@@ -1,7 +1,6 @@
 import { ParquetWriter, type SchemaElement, type Writer } from 'hyparquet-writer'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
-import type { BundleCapture } from './content.ts'
-import type { BundleSweep } from './schemas.ts'
+import type { BundleCapture, BundleSweep } from '#shared/domain/bundle.ts'
 
 type Row = Readonly<Record<string, unknown>>
 
