@@ -194,7 +194,7 @@ export async function createCore(
         return settled(runner.start(runId))
       },
       pause: ({ runId }) => settled(runner.pause(runId)),
-      answer: ({ runId, answer }) => settled(runner.answer(runId, answer)),
+      answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
     },
     readings: stored.readings,
     sweeps: {

@@ -81,7 +81,7 @@ export async function openBenchCore(
     publisher: createPublisher(),
     store,
     rig,
-    stimulus: createStimulusRouter({ simulated, page: simulated }),
+    stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
     exporter: noExport,
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),

@@ -92,7 +92,6 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
   }
 
   function ask(mine: Active, question: RunQuestion): Promise<RunAnswer> {
-    show(mine, { phase: 'asking', question, visit: question.visit })
     return new Promise((resolve, reject) => {
       const stop = (): void => reject(new AppError('cancelled', 'The run was paused.'))
       if (mine.abort.signal.aborted) return stop()
@@ -103,6 +102,8 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
         show(mine, { question: null })
         resolve(answer)
       }
+      // Only now can it be answered.
+      show(mine, { phase: 'asking', question, visit: question.visit })
     })
   }
 

@@ -22,8 +22,9 @@ export interface Canary extends Transition {
  */
 export function canaryPairs(levels: readonly number[]): Transition[] {
   const sorted = [...levels].sort((a, b) => a - b)
-  const at = (share: number): number => sorted[Math.round(share * (sorted.length - 1))] as number
-  const [low, middle, high] = [at(0.25), at(0.5), at(0.75)]
+  const last = sorted.length - 1
+  const at = (index: number): number => sorted[index] as number
+  const [low, middle, high] = [at(Math.floor(0.25 * last)), at(Math.round(0.5 * last)), at(Math.ceil(0.75 * last))]
   const chain = [low, high, middle, high, low].filter((level, i, all) => i === 0 || level !== all[i - 1])
   const pairs = chain.slice(1).map((to, i) => ({ from: chain[i] as number, to }))
   return pairs.length > 0 ? pairs.slice(0, CANARIES) : transitionsOf(sorted).slice(0, CANARIES)
