@@ -30,7 +30,7 @@ const STIMULUS_PAGE = 'stimulus.html'
 /** Pages that may be let in one after the other; beyond that the oldest lose their place. */
 const MAX_SESSIONS = 1000
 /** Bytes waiting for one page above which it counts as gone. */
-const STUCK_BYTES = 512 * 1024 * 1024
+const STUCK_BYTES = 192 * 1024 * 1024
 
 export interface LoopbackOptions {
   readonly serve: Serve
@@ -250,13 +250,19 @@ async function readToken(request: IncomingMessage): Promise<string | null> {
 }
 
 function socketLink(socket: WebSocket, log: Log): HostLink {
+  const taken: (() => void)[] = []
   socket.on('error', (error) => log.warn('A connection failed.', { error: error.message }))
   return {
     post(message) {
       if (socket.readyState !== socket.OPEN) return
       if (socket.bufferedAmount > STUCK_BYTES) socket.terminate()
-      else socket.send(encodeFrame(message))
+      else
+        socket.send(encodeFrame(message), () => {
+          for (const listener of taken) listener()
+        })
     },
+    waiting: () => socket.bufferedAmount,
+    onTaken: (listener) => void taken.push(listener),
     onMessage(listener) {
       socket.on('message', (data, isBinary) => {
         let message: unknown

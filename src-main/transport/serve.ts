@@ -11,7 +11,18 @@ export interface HostLink {
   onMessage(listener: (message: unknown) => void): void
   onClose(listener: () => void): void
   close(): void
+  /** Bytes posted that the other side has not taken yet; absent where that is not known. */
+  waiting?(): number
+  /** Tells when the other side took something. */
+  onTaken?(listener: () => void): void
 }
+
+/** Requests of one page that are worked on at a time. */
+const MAX_OPEN = 24
+/** Above so many bytes waiting for a page, its next requests wait too. */
+const MAX_WAITING_BYTES = 16 * 1024 * 1024
+/** Requests that wait, beyond which the page is not one of ours. */
+const MAX_QUEUED = 10_000
 
 export interface ServedPort {
   on(event: string, listener: (event?: { data: unknown }) => void): void
@@ -39,8 +50,11 @@ const incomingSchema = z.union([
   }),
 ])
 
+type Incoming = Exclude<z.infer<typeof incomingSchema>, { ack: number }>
+
 /**
- * Serves one link until it closes. A message of any other shape ends the connection: it cannot come from our page.
+ * Serves one link until it closes. Requests of a page that does not take its answers wait, so that a page that never
+ * reads costs a bounded amount of memory: what waits for it, and the answers of the requests already begun. A message of any other shape ends the connection: it cannot come from our page.
  */
 export function serveLink(link: HostLink, serve: Serve, log: Log): void {
   let outstanding = 0
@@ -60,18 +74,44 @@ export function serveLink(link: HostLink, serve: Serve, log: Log): void {
             waiting.push(resolve)
           }),
   }
+  const open = new Set<string>()
+  const queue: Incoming[] = []
+  let listener: (event?: { data: unknown }) => void = () => undefined
+  const next = (): void => {
+    while (queue.length > 0 && !closed && open.size < MAX_OPEN && (link.waiting?.() ?? 0) < MAX_WAITING_BYTES) {
+      const request = queue.shift()
+      if (request === undefined) return
+      open.add(request.i)
+      listener({ data: request })
+    }
+  }
+  const accept = (message: Incoming): void => {
+    if (message.t === undefined) {
+      queue.push(message)
+      if (queue.length > MAX_QUEUED) link.close()
+      else next()
+      return
+    }
+    const waitingAt = queue.findIndex(({ i }) => i === message.i)
+    if (waitingAt >= 0) queue.splice(waitingAt, 1)
+    else listener({ data: message })
+  }
+  link.onTaken?.(next)
   link.onClose(() => {
     closed = true
+    queue.length = 0
     release()
   })
   const port: ServedPort = {
     postMessage(message) {
       outstanding += 1
       link.post(message)
+      if (isAnswer(message) && open.delete(message.i)) next()
     },
-    on(event, listener) {
-      if (event === 'close') link.onClose(() => listener())
+    on(event, heard) {
+      if (event === 'close') link.onClose(() => heard())
       if (event !== 'message') return
+      listener = heard
       link.onMessage((message) => {
         const checked = incomingSchema.safeParse(message)
         if (!checked.success) {
@@ -86,9 +126,13 @@ export function serveLink(link: HostLink, serve: Serve, log: Log): void {
           release()
           return
         }
-        listener({ data: checked.data })
+        accept(checked.data)
       })
     },
   }
   serve(port, context)
+}
+
+function isAnswer(message: unknown): message is { readonly i: string } {
+  return typeof message === 'object' && message !== null && 'i' in message && typeof message.i === 'string'
 }

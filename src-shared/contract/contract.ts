@@ -22,7 +22,8 @@ import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
 import { limitsSchema, type CampaignPoints } from '#shared/findings/campaign/figures.ts'
 import { LIGHT_PARTS, type LightReading } from '#shared/domain/light.ts'
-import { sweepPlanSchema } from '#shared/domain/plan.ts'
+import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
+import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -116,7 +117,11 @@ export const contract = {
     disconnect: call.output(type<HostState>()),
     inject: call.input(z.strictObject({ fault: z.enum(SIM_FAULTS) })).output(type<HostState>()),
     /** Repeated short recordings for aiming the sensor; refused while a sweep runs. */
-    monitor: call.input(z.strictObject({ on: z.boolean() })).output(type<HostState>()),
+    monitor: call
+      .input(z.strictObject({ on: z.boolean(), rangeV: z.number().min(0.001).max(100).optional() }))
+      .output(type<HostState>()),
+    /** Shows and records black, the level above it and white of a plan, and judges them; refused while a sweep runs. */
+    preflight: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<Preflight>()),
     live: call
       .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
       .output(type<LiveView | null>()),
@@ -140,6 +145,8 @@ export const contract = {
         }),
       )
       .output(type<HostState>()),
+    /** One level by hand, on the patch and at the refresh of a plan; refused while a sweep runs. */
+    show: call.input(z.strictObject({ plan: sweepPlanSchema, level: levelSchema })).output(type<HostState>()),
   },
   campaigns: {
     list: stored('campaigns', call.output(type<Campaign[]>())),

@@ -85,11 +85,18 @@ export interface Result {
   readonly uncertainties: Readonly<Partial<Record<MeasureId, number>>>
   /**
    * The part of each uncertainty that repeats do not average: detector, converter, level, ladder, time base, tail.
-   * Where it is absent the whole uncertainty is taken for it.
+   * A value without one has none; where all are absent the whole uncertainty is taken for it.
    */
   readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks
   readonly flags: readonly Flag[]
+}
+
+/** One part of an uncertainty: a standard uncertainty in the measure's unit, and whether repeats average it. */
+export interface UncertaintyTerm {
+  readonly name: string
+  readonly u: number
+  readonly averages: boolean
 }
 
 /** Why there is no duration without the detector, and what a reader of any other number has to know. */
@@ -97,4 +104,4 @@ export const DETECTOR_NOT_STATED =
   'The detector is not stated in the recipe: what it adds is neither taken out of any number nor in its uncertainty.'
 
 /** Version of the measuring code; raised whenever any number it produces may change. */
-export const ALGORITHM = '2'
+export const ALGORITHM = '3'

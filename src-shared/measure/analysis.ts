@@ -1,6 +1,6 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
 import { reachBefore } from '../signal/crossings.ts'
-import { windowMean, type Series } from '../signal/series.ts'
+import type { Series } from '../signal/series.ts'
 import { conditionSeries, type Conditioned } from './condition.ts'
 import { findStepOf, roughLevels } from './edge.ts'
 import { ladderCurve, ladderVolts } from './ladder-curve.ts'
@@ -11,7 +11,8 @@ import { studyPlateaus, type Plateaus, type Ripple } from './plateaus.ts'
 import { findStrobe, pulseSequence, type Pulses, type Strobe } from './pulses.ts'
 import { createWorkspace, readRecord, type RecordFacts, type Workspace } from './record.ts'
 import { findThresholds, type Thresholds } from './thresholds.ts'
-import { startClock, type Clock } from './timing.ts'
+import { findResiduals, type Residuals } from './residuals.ts'
+import { startClock, type Reader } from './timing.ts'
 
 /** Everything the measures are read from, found once per capture. Positions are samples of the part looked at. */
 export interface Analysis {
@@ -29,7 +30,8 @@ export interface Analysis {
   readonly codes: CodeScale
   readonly levels: Levels
   readonly thresholds: Thresholds
-  readonly clock: Clock
+  readonly clock: Reader
+  readonly residuals: Residuals
   /** Set for a strobed backlight whose trace is not averaged over whole periods: the light is then only seen in pulses. */
   readonly strobe: Strobe | null
   readonly pulses: Pulses | null
@@ -106,10 +108,11 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
       problem: 'A level window that was moved by hand lies outside the span that is looked at.',
       partial: { ...studied, conditioned },
     }
+  const preEnd = preEndOf(series, edge, rough, strobe)
   const levels = findLevels({
     series,
     levels: recipe.levels,
-    preEnd: preEndOf(series, edge, rough, strobe),
+    preEnd,
     edge,
     from: input.from,
     to: input.to,
@@ -121,24 +124,41 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   })
   if ('problem' in levels) return { problem: levels.problem, partial: { ...studied, conditioned } }
   const { ripple } = plateaus
-  const light = ripple ? Math.abs(windowMean(raw, ...ripple.window) - (darkV ?? 0)) : 0
-  // Rms of a sine of this peak-to-peak value.
-  const rippleShare = ripple && rippleLeft && light > 0 ? ripple.peakToPeakV / (2 * Math.SQRT2) / light : 0
   const averaged = recipe.condition.kind === 'one-period-mean'
   const shift = ripple && averaged ? averagedShift(ripple, darkV ?? 0) : 0
-  const clock = startClock(series, levels, noise, edge, { share: rippleShare, darkV: darkV ?? 0, shift })
+  const clock = startClock(series, levels, noise, edge, shift)
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
   }
+  const residuals = findResiduals({
+    series,
+    noise,
+    rawNoise: found,
+    plateaus,
+    levels,
+    mid: clock.mid,
+    scale: clock.scale,
+    preEnd,
+    lsbV: record.lsbV,
+    darkV: darkV ?? 0,
+    period: ripplePeriod,
+    margin: Math.ceil(conditioned.meanWidth / 2),
+    rippleRemoved: !rippleLeft,
+  })
   const codes: CodeScale = ladder ? ladderCurve(ladder) : { problem: 'No ladder was measured.' }
+  const doubtV: [number, number] = [
+    Math.hypot(levels.uBeforeV, residuals.before.totalV),
+    Math.hypot(levels.uAfterV, residuals.after.totalV),
+  ]
   return {
     ...studied,
     conditioned,
     noise,
     codes,
     levels,
-    thresholds: findThresholds(recipe, levels, codes, toLadder(input, levels)),
-    clock,
+    thresholds: findThresholds(recipe, levels, codes, toLadder(input, levels), doubtV),
+    clock: { ...clock, residuals },
+    residuals,
     strobe: averaged ? null : strobe,
     pulses: strobe ? pulseSequence(raw, strobe, edge, rawNoiseV ?? 0) : null,
     frame,

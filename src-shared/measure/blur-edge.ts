@@ -24,15 +24,22 @@ export interface BlurEdge {
   /** 10–90 % width of the moving edge, samples, and its 50 % position. */
   readonly width: number
   readonly mid: number
+  readonly x10: number
+  readonly x90: number
   /** 2.563 σ of the Gaussian edge fitted over −4 … +8 frames about the step, samples; null when the fit fails. */
   readonly gaussian: number | null
   readonly slopeLow: number
   readonly slopeHigh: number
 }
 
+/** Doubts of the levels between which the slope is taken over the doubt, shares of the step. */
+const LEAST_DOUBT = 0.003
+const MOST_DOUBT = 0.08
+
 /**
  * Blur edge of a step whose 50 % crossing is at `mid`, by running sums.
  * @param spanV no two voltages of the series and the levels are further apart
+ * @param doubt what the levels may be off by, share of the step: slopes are taken over as much
  * @param fitFrame frame the Gaussian edge is fitted over where that is not the one averaged over
  * @returns null when the record ends before the moving edge has passed 90 %.
  */
@@ -43,6 +50,7 @@ export function findBlurEdge(
   mid: number,
   spanV: number,
   fitFrame: number | null = null,
+  doubt = 0,
 ): BlurEdge | null {
   const edge = (x: number): number => movingEdge(series, levels, frameSamples, x)
   const limit = series.n - 1
@@ -83,17 +91,27 @@ export function findBlurEdge(
   const reach = Math.max(step, width / 20)
   const slope = (x: number): number =>
     Math.max((edge(Math.min(limit, x + reach)) - edge(x - reach)) / (2 * reach), 0.05 / Math.max(width, step))
+  // Towards the state level an edge may flatten out within the doubt.
+  const over = Math.min(MOST_DOUBT, doubt)
+  const secant = (x: number, level: number): number => {
+    if (over < LEAST_DOUBT) return slope(x)
+    const a = backward(x, level - over)
+    const b = forward(x, level + over)
+    return a === null || b === null || b <= a ? slope(x) : Math.min(slope(x), (2 * over) / (b - a))
+  }
   const frame = fitFrame ?? frameSamples
   return {
     width,
     mid: x50,
+    x10,
+    x90,
     gaussian: fitGaussianEdge(
       { series, levels, frameSamples, origin: Math.min(mid, x50), frame },
       x50,
       width / GAUSSIAN_10_90,
     ),
-    slopeLow: slope(x10),
-    slopeHigh: slope(x90),
+    slopeLow: secant(x10, 0.1),
+    slopeHigh: secant(x90, 0.9),
   }
 }
 

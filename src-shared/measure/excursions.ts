@@ -1,12 +1,17 @@
+import { cornerPeak } from '../signal/kink-fit.ts'
 import { parabolaVertex } from '../signal/line-fit.ts'
 import { smoothAt, smoothedRun, strideOf, type Series } from '../signal/series.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean, type NoiseModel } from './noise-model.ts'
 
 /** An excursion from the target: positive V past it (overshoot) or back short of it (undershoot). */
 export interface Excursion {
-  /** Size, V; 0 when nothing exceeds what noise alone would reach. */
+  /** Size, V; 0 when nothing exceeds what noise (and lines left in the trace) alone would reach. */
   readonly sizeV: number
+  /** Of the fit itself, by noise; of an excursion that is not there, by all that could hide one. */
   readonly uV: number
+  /** Samples of a mean that the fit is worth, and what its choice leaves open, V. */
+  readonly worth: number
+  readonly openV: number
   /** Position of its extreme, samples; null when the size is 0. */
   readonly at: number | null
   /** Voltage at the extreme. */
@@ -30,6 +35,9 @@ const MOST_DROP = 0.4
 /** Without noise the parabola still reaches this far down, so that the rounding of single samples does not place it. */
 const LEAST_DROP = 3e-4
 
+/** Share of sound records in which noise shows no excursion of either kind: half of 1 % each. */
+const CHANCE = 0.995
+
 /** Detection aims at noise reaching no more than this share of the step. */
 const AIM = 0.0025
 
@@ -39,7 +47,7 @@ const AIM = 0.0025
  * from what it had reached; a signal that only ever approaches has none.
  * With noise the largest of many samples always lies past the target. Excursions are therefore detected through a
  * centred mean (wide enough that noise reaches 0.25 % of the step, at most a quarter of the transition's duration),
- * those that noise alone would reach in one record of twenty are reported as 0 with that reach as their uncertainty,
+ * those that noise alone would reach in one record of two hundred are reported as 0 with that reach as their uncertainty,
  * and larger ones are measured by a parabola fitted to the plain samples around the extreme, over the stretch where
  * the detecting mean stays within four of its own σ (at most 40 % of the size) of it. Without noise it reaches down by
  * 0.03 % of the size, through three samples at least.
@@ -55,6 +63,7 @@ export function findExcursions(
   stepV: number,
   scale: number,
   band: readonly [number, number] | null,
+  peakV = 0,
 ): Excursions {
   const sign = stepV > 0 ? 1 : -1
   const first = Math.max(0, Math.ceil(from))
@@ -63,7 +72,7 @@ export function findExcursions(
   const half = halfWidthFor(noise, samples, AIM * size, scale / 4)
   const width = 2 * half + 1
   const sigma = sigmaOfMean(noise, width)
-  const limitV = noise.sigmaV > 0 ? noiseReach(noise, samples, width) * sigma : 1e-9 * size
+  const limitV = (noise.sigmaV > 0 ? noiseReach(noise, samples, width, CHANCE) * sigma : 1e-9 * size) + peakV
   let high = -Infinity
   let highAt = -1
   let reached = -Infinity
@@ -109,24 +118,37 @@ export function findExcursions(
 }
 
 function none(limitV: number): Excursion {
-  return { sizeV: 0, uV: limitV / Math.sqrt(3), at: null, volts: null, length: 0, span: null }
+  return { sizeV: 0, uV: limitV / Math.sqrt(3), worth: 0, openV: 0, at: null, volts: null, length: 0, span: null }
 }
 
-interface Search {
+interface Extreme {
   readonly series: Series
   readonly noise: NoiseModel
+  /** Half width of the detecting mean, and its σ, V. */
   readonly half: number
   readonly sigma: number
   readonly first: number
   readonly end: number
   readonly targetV: number
   readonly scale: number
+}
+
+interface Search extends Extreme {
   readonly band: readonly [number, number] | null
 }
 
-/** Measures the excursion around sample k; `side` is the sign of its voltage from the target. */
-function extreme(search: Search, k: number, side: number): Excursion {
-  const { series, noise, half, sigma, first, end, targetV, scale } = search
+/** Ratio of the second differences at and beside a peak from which its samples straddle a corner. */
+const SHARP = 3
+
+/**
+ * Extreme around sample k by a local fit; `side` is the sign of its voltage from the target. A parabola, or two lines
+ * where the samples show a corner (the end of a boosted frame).
+ */
+export function fitExtreme(
+  { series, noise, half, sigma, first, end, targetV, scale }: Extreme,
+  k: number,
+  side: number,
+): { volts: number; at: number; uV: number; worth: number; openV: number; from: number; to: number } {
   const value = (i: number): number => side * (smoothAt(series, half, i) - targetV)
   const peak = value(k)
   const drop = Math.min(MOST_DROP * peak, Math.max(LEAST_DROP * peak, 4 * sigma))
@@ -141,16 +163,36 @@ function extreme(search: Search, k: number, side: number): Excursion {
   }
   const vertex = parabolaVertex(series.v, from, to, k, side)
   const fitted = vertex && vertex.value * side > targetV * side ? vertex : null
-  const volts = fitted ? fitted.value : smoothAt(series, half, k)
-  const at = fitted ? fitted.at : k
+  const corner = cornerPeak(series.v, from, to, Math.ceil(noise.correlation), side, fitted)
+  if (corner !== null && corner.value * side > targetV * side) {
+    const uV = sigmaOfMean(noise, corner.worth)
+    return { volts: corner.value, at: corner.at, uV, worth: corner.worth, openV: corner.open, from, to }
+  }
   const points = to - from + 1
   // Variance of a fitted parabola at its centre is 9/(4n) of a sample's.
-  const independent = Math.max(1, points / noise.correlation)
-  const uV = fitted && points > 3 ? noise.sigmaV * Math.sqrt(Math.min(1, 2.25 / independent)) : sigma
+  const worth = fitted && points > 3 ? Math.max(1, points / 2.25) : 2 * half + 1
+  let openV = 0
+  if (points <= 5 && k > 0 && k + 1 < series.n) {
+    // Too few samples for a fit: a corner between two of them would lie up to a quarter of the second difference higher.
+    const { v } = series
+    const bend = (i: number): number => (i > 0 && i + 1 < series.n ? Math.abs(v[i - 1]! - 2 * v[i]! + v[i + 1]!) : 0)
+    const here = bend(k)
+    if (here > SHARP * Math.min(bend(k - 1), bend(k + 1))) openV = here / 4 / Math.sqrt(3)
+  }
+  const volts = fitted ? fitted.value : smoothAt(series, half, k)
+  return { volts, at: fitted ? fitted.at : k, uV: sigmaOfMean(noise, worth), worth, openV, from, to }
+}
+
+/** Measures the excursion around sample k; `side` is the sign of its voltage from the target. */
+function extreme(search: Search, k: number, side: number): Excursion {
+  const { targetV } = search
+  const { volts, at, uV, worth, openV, from, to } = fitExtreme(search, k, side)
   const span = outside(search, k, side)
   return {
     sizeV: Math.max(0, side * (volts - targetV)),
     uV,
+    worth,
+    openV,
     at,
     volts,
     length: span === null ? (search.band === null ? null : 0) : span.open ? null : span.to - span.from,

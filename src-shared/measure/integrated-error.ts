@@ -13,11 +13,12 @@ export function integrateError(
   target: number,
   half: number,
   guardV: number,
-): number {
+): { readonly total: number; readonly turns: readonly number[] } {
   const first = series.v[0]!
   const last = series.v[series.n - 1]!
   const area = (a: number, b: number): number =>
     Math.abs(integralTo(series, b, first, last) - integralTo(series, a, first, last) - target * (b - a))
+  const turns: number[] = []
   let total = 0
   let start = from
   let side = 0
@@ -41,10 +42,11 @@ export function integrateError(
       const zero = Math.min(to, Math.max(start, origin + (j - 1 + share) * stride))
       total += area(start, zero)
       start = zero
+      turns.push(zero)
     }
     side = now
   }
-  return total + area(start, to)
+  return { total: total + area(start, to), turns }
 }
 
 /**

@@ -15,9 +15,16 @@ export interface Levels {
   readonly sign: 1 | -1
   readonly uBeforeV: number
   readonly uAfterV: number
-  /** The same for the levels at the edge itself: what drifts through its window drifts on from there to the edge. */
-  readonly uEdgeBeforeV: number
-  readonly uEdgeAfterV: number
+  /** The part of them that is the method's: bins of a histogram, a ladder that disagrees. */
+  readonly methodBeforeV: number
+  readonly methodAfterV: number
+  /** Stretches the levels are means of (whole ripple periods), samples; a level that is no mean of the record is fixed. */
+  readonly usedBefore: readonly [number, number]
+  readonly usedAfter: readonly [number, number]
+  readonly fixedBefore: boolean
+  readonly fixedAfter: boolean
+  /** Variance of a median over that of a mean, 1 for means. */
+  readonly efficiency: number
   readonly beforeWindow: readonly [number, number]
   readonly afterWindow: readonly [number, number]
 }
@@ -53,8 +60,9 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
   const b = windowLevel(request, after, statistic)
   let beforeV = a.level
   let afterV = b.level
-  let uBeforeV = a.u
-  let uAfterV = b.u
+  let methodBeforeV = 0
+  let methodAfterV = 0
+  let fromLadder = false
   // A window a person moved is what the level is read from, whatever the recipe does otherwise.
   const moved = { before: request.beforeWindow !== null, after: request.afterWindow !== null }
   const bothMoved = moved.before && moved.after
@@ -67,8 +75,8 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
     // Half a bin is the method's own bias for the mode; the mean of a half is pulled by the transition itself.
     const bin = (found.high - found.low) / levels.bins
     const bias = (distance: number): number => (levels.statistic === 'mode' ? bin / 2 : distance / Math.sqrt(3))
-    if (!moved.before) uBeforeV = Math.hypot(a.u, bias(beforeV - a.level))
-    if (!moved.after) uAfterV = Math.hypot(b.u, bias(afterV - b.level))
+    if (!moved.before) methodBeforeV = bias(beforeV - a.level)
+    if (!moved.after) methodAfterV = bias(afterV - b.level)
   }
   if (levels.kind === 'ladder' && !bothMoved) {
     const { ladder, from, to } = request
@@ -80,8 +88,9 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
     if (!moved.before) beforeV = low.meanV
     if (!moved.after) afterV = high.meanV
     // How far ladder and record disagree is what is known of the ladder's error.
-    uBeforeV = Math.hypot(a.u, (beforeV - a.level) / Math.sqrt(3))
-    uAfterV = Math.hypot(b.u, (afterV - b.level) / Math.sqrt(3))
+    methodBeforeV = Math.abs(beforeV - a.level) / Math.sqrt(3)
+    methodAfterV = Math.abs(afterV - b.level) / Math.sqrt(3)
+    fromLadder = true
   }
   const stepV = afterV - beforeV
   const noiseOfStep = Math.hypot(a.u, b.u)
@@ -93,10 +102,15 @@ export function findLevels(request: LevelRequest): Levels | { readonly problem: 
     afterV,
     stepV,
     sign: stepV > 0 ? 1 : -1,
-    uBeforeV,
-    uAfterV,
-    uEdgeBeforeV: Math.hypot(uBeforeV, a.toEdge),
-    uEdgeAfterV: Math.hypot(uAfterV, b.toEdge),
+    uBeforeV: Math.hypot(a.u, methodBeforeV),
+    uAfterV: Math.hypot(b.u, methodAfterV),
+    methodBeforeV,
+    methodAfterV,
+    usedBefore: a.used,
+    usedAfter: b.used,
+    fixedBefore: fromLadder && !moved.before,
+    fixedAfter: fromLadder && !moved.after,
+    efficiency: statistic === 'median' ? MEDIAN : 1,
     beforeWindow: before,
     afterWindow: after,
   }
@@ -115,37 +129,30 @@ export function windowDrift(series: Series, window: readonly [number, number], p
   return 2 * (meanBetween(series, end - 1 - half, end - 1) - meanBetween(series, end - 1 - 2 * half, end - 1 - half))
 }
 
+/** Variance of the median of many Gaussian values over that of their mean: π/2. */
+const MEDIAN = Math.PI / 2
+
 /**
- * Mean (over whole ripple periods where there is ripple) or median of a window with its standard uncertainty, and that
- * of the change from there to the edge.
+ * Mean (over whole ripple periods where there is ripple) or median of a window with its standard uncertainty by noise, and
+ * the stretch it was taken from.
  */
 function windowLevel(
   request: LevelRequest,
   window: readonly [number, number],
   statistic: 'mean' | 'median',
-): { level: number; u: number; toEdge: number } {
-  const { series, ripplePeriod, edge } = request
+): { level: number; u: number; used: readonly [number, number] } {
+  const { series, ripplePeriod } = request
   const [first, end] = window
   const n = end - first
-  const noise = sigmaOfMean(request.noise, n)
-  // A level that drifts through its window is known to a uniform spread over the drift.
-  const drift = Math.max(0, Math.abs(windowDrift(series, window, ripplePeriod)) - 4 * noise)
-  const through = drift / Math.sqrt(12)
-  const u = Math.hypot(noise, through)
-  // Anything from no change to the same drift all the way: uniform.
-  const toEdge = ((drift / n) * Math.abs(edge - (first + end) / 2)) / Math.sqrt(3)
+  const u = sigmaOfMean(request.noise, n)
   if (statistic === 'median') {
     const copy = series.v.slice(first, end)
-    return { level: medianInPlace(copy), u: Math.hypot(1.2533 * noise, through), toEdge }
+    return { level: medianInPlace(copy), u: Math.sqrt(MEDIAN) * u, used: window }
   }
   const periods = ripplePeriod > 0 ? Math.floor((n - 1) / ripplePeriod) : 0
-  if (periods < 1) return { level: windowMean(series, first, end), u, toEdge }
+  if (periods < 1) return { level: windowMean(series, first, end), u, used: window }
   // The end nearest to the step gives way before it, the end of the record stays after it.
   const length = periods * ripplePeriod
-  const atStart = first === 0
-  return {
-    level: atStart ? meanBetween(series, first, first + length) : meanBetween(series, end - 1 - length, end - 1),
-    u,
-    toEdge,
-  }
+  const from = first === 0 ? first : end - 1 - length
+  return { level: meanBetween(series, from, from + length), u, used: [from + 0.5, from + 0.5 + length] }
 }

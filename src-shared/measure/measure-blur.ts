@@ -1,19 +1,21 @@
 import type { Analysis } from './analysis.ts'
+import { addTerm, beginBudget, closeBudget, stateMeasure } from './budget.ts'
 import { findBlurEdge } from './blur-edge.ts'
 import type { Levels } from './levels.ts'
+import { broadenedBy, DETECTOR_BROADENS } from './measure-times.ts'
 import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
+import { addCrossing, shareMoves, type Crossing } from './timing.ts'
 
 const IDS = ['blur_edge_s', 'extended_blur_edge_s', 'gaussian_edge_s'] as const
 
 /**
- * Blur edge from the step response averaged over one frame. Read from the record before conditioning (the frame's
- * average already removes ripple that is a multiple of the refresh, and a mean or low-pass would broaden the edge a
- * second time), except where the recipe divides the ripple out. A strobe's own period, where it is the refresh
+ * Blur edge from the step response averaged over one frame. Read from the trace as the recipe conditions
+ * it, ripple with it, like every other measure. A strobe's own period, where it is the refresh
  * period to 1 %, is used for the frame: a frame that differs from it would count parts of two pulses.
  */
 export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
-  const { frame, record, raw, conditioned, levels, clock, dt, noise, rawNoiseV, input, pulses } = analysis
+  const { frame, record, raw, conditioned, levels, clock, dt, rate, residuals, input, pulses } = analysis
   if (pulses) {
     if (pulses.crosstalkPct === null) out.lack('first_pulse_crosstalk_pct', noCrosstalk(pulses))
     else out.set('first_pulse_crosstalk_pct', pulses.crosstalkPct, pulses.uCrosstalkPct)
@@ -22,8 +24,7 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
     for (const id of IDS) out.lack(id, 'The refresh rate is not known.')
     return
   }
-  const divided = input.recipe.condition.kind === 'divide'
-  const series = divided ? conditioned.series : raw
+  const { series } = conditioned
   const strobe = pulses
   const period = strobe
     ? Math.round(1 / strobe.frequency / (frame / Math.max(1, Math.round(strobe.frequency * frame))))
@@ -33,25 +34,43 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
     for (const id of IDS) out.lack(id, 'The sampling is too coarse for one frame.')
     return
   }
-  const spanV = spanOf(divided ? series.v : [record.minV, record.maxV], levels)
-  const blur = findBlurEdge(series, levels, samples, clock.mid, spanV, strobe ? strobe.width : null)
+  const spanV = spanOf(series === raw ? [record.minV, record.maxV] : series.v, levels)
+  const doubt = Math.hypot(residuals.before.totalV, residuals.after.totalV) / Math.abs(levels.stepV)
+  const blur = findBlurEdge(series, levels, samples, clock.mid, spanV, strobe ? strobe.width : null, doubt)
   if (!blur) {
     for (const id of IDS) out.lack(id, 'The record ends before the moving edge has passed 90 %.')
     return
   }
-  const sigma = divided ? noise.sigmaV : (rawNoiseV ?? 0)
-  const step = Math.abs(levels.stepV)
-  const level = (p: number): number => Math.hypot((1 - p) * levels.uBeforeV, p * levels.uAfterV)
-  const perFrame = sigma / Math.sqrt(samples)
-  const u =
-    Math.hypot(Math.hypot(perFrame, level(0.1)) / blur.slopeLow, Math.hypot(perFrame, level(0.9)) / blur.slopeHigh) /
-    step
+  const at = (x: number, share: number, slope: number): Crossing => {
+    const volts = levels.beforeV + share * levels.stepV
+    return {
+      // The mean over the frame that has just passed.
+      x: x - samples / 2,
+      width: samples,
+      step: clock.mid,
+      slope: slope * Math.abs(levels.stepV),
+      volts,
+      share,
+      direction: 1,
+      spread: 0,
+      moves: shareMoves(levels, volts),
+      interpolation: 0,
+    }
+  }
+  beginBudget()
+  addCrossing(clock, at(blur.x90, 0.9, blur.slopeHigh), 1)
+  addCrossing(clock, at(blur.x10, 0.1, blur.slopeLow), -1)
   // A tenth of a sample for the interpolation of the running integral.
-  const uS = Math.hypot(u, 0.1) * dt
-  out.set('blur_edge_s', blur.width * dt, uS)
-  out.set('extended_blur_edge_s', 1.25 * blur.width * dt, 1.25 * uS)
+  addTerm('interpolation', 0.1)
+  const { detectorS } = input.recipe
+  if (detectorS !== null) {
+    addTerm('detector', (DETECTOR_BROADENS * broadenedBy(blur.width, detectorS * rate)) / Math.sqrt(3))
+  }
+  closeBudget(levels, residuals)
+  stateMeasure(out, 'blur_edge_s', blur.width * dt, dt)
+  stateMeasure(out, 'extended_blur_edge_s', 1.25 * blur.width * dt, 1.25 * dt)
   if (blur.gaussian === null) out.lack('gaussian_edge_s', 'The Gaussian edge does not fit the moving edge.')
-  else out.set('gaussian_edge_s', blur.gaussian * dt, uS)
+  else stateMeasure(out, 'gaussian_edge_s', blur.gaussian * dt, dt)
 }
 
 /** Largest difference between any two of the voltages and levels. */

@@ -1,7 +1,7 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
 import type { MeasureId } from '../domain/measures.ts'
 import { recipeHash, type Recipe } from '../domain/recipe.ts'
-import { ALGORITHM, type Landmarks, type Result } from '../domain/result.ts'
+import { ALGORITHM, type Landmarks, type Result, type UncertaintyTerm } from '../domain/result.ts'
 import { analyse, type Analysis } from './analysis.ts'
 import { measureBlur } from './measure-blur.ts'
 import { measureShape } from './measure-shape.ts'
@@ -31,7 +31,17 @@ function hashOf(recipe: Recipe): string {
  * does not define it; NaN and infinities never appear. Times are in s, landmarks count from the record's first sample.
  */
 export function measureCapture(input: MeasureInput): Result {
-  const out = resultBuilder()
+  return measureInto(input, resultBuilder())
+}
+
+/** What makes up the uncertainty of each measure of one capture, largest first: it is measured once more. */
+export function uncertaintyTerms(input: MeasureInput): Partial<Record<MeasureId, readonly UncertaintyTerm[]>> {
+  const out = resultBuilder(true)
+  measureInto(input, out)
+  return out.terms ?? {}
+}
+
+function measureInto(input: MeasureInput, out: ResultBuilder): Result {
   const analysis = analyse(input, shared)
   let landmarks: Landmarks = EMPTY_LANDMARKS
   if ('problem' in analysis) {
@@ -49,8 +59,9 @@ export function measureCapture(input: MeasureInput): Result {
     const { overshootAtS, overshootV, undershootAtS, undershootV } = shape.landmarks
     landmarks = { ...times.landmarks, overshootAtS, overshootV, undershootAtS, undershootV }
   }
-  const { values, reasons, uncertainties, flags } = out.finish()
-  return { recipeHash: hashOf(input.recipe), algorithm: ALGORITHM, values, reasons, uncertainties, flags, landmarks }
+  const { values, reasons, uncertainties, common, flags } = out.finish()
+  const recipe = hashOf(input.recipe)
+  return { recipeHash: recipe, algorithm: ALGORITHM, values, reasons, uncertainties, common, flags, landmarks }
 }
 
 /** What does not need a step: noise, ripple and, where there is one, the step's size. */

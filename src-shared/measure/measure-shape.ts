@@ -1,8 +1,11 @@
+import type { Ladder } from '../domain/capture.ts'
 import type { Landmarks } from '../domain/result.ts'
 import type { Analysis } from './analysis.ts'
+import { addLevels, addRead, addTerm, beginBudget, budgetU, closeBudget, stateMeasure } from './budget.ts'
 import { broadening, RINGING_LIMIT_PCT } from './broadening.ts'
 import { findExcursions, type Excursion, type Excursions } from './excursions.ts'
 import { codeOfVolts } from './ladder-curve.ts'
+import { interpolationU } from './ladder-doubt.ts'
 import { strobeReason, type Times } from './measure-times.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
@@ -17,7 +20,7 @@ const NAMES = ['overshoot', 'undershoot'] as const
 
 /** Overshoot and undershoot in % of the luminance step and in codes, with instant and length. */
 export function measureShape(out: ResultBuilder, analysis: Analysis, times: Times): Shape {
-  const { clock, levels, thresholds, dt, record, noise, raw, input, rate, plateaus, strobe } = analysis
+  const { clock, levels, thresholds, dt, record, noise, raw, input, rate, strobe, residuals } = analysis
   const landmarks = { overshootAtS: null, overshootV: null, undershootAtS: null, undershootV: null }
   const lackAll = (reason: string): Shape => {
     for (const name of NAMES) {
@@ -48,18 +51,15 @@ export function measureShape(out: ResultBuilder, analysis: Analysis, times: Time
     levels.stepV,
     clock.scale,
     thresholds.bandProblem === null ? thresholds.endBandV : null,
+    residuals.peakV,
   )
-  const conditioned = input.recipe.condition.kind !== 'none' && input.recipe.condition.kind !== 'low-pass'
-  // Ripple that is left in the trace rides on every excursion.
-  const rippleV = plateaus.ripple && !conditioned ? plateaus.ripple.peakToPeakV / 2 / Math.sqrt(3) : 0
   const step = Math.abs(levels.stepV)
   const limitPct = (100 * excursions.limitV) / step
   for (const name of NAMES) {
     const side = excursions[name]
-    const uV = Math.hypot(side.uV, levels.uAfterV, rippleV)
-    const uStep = Math.hypot(levels.uBeforeV, levels.uAfterV)
-    const u = (100 * Math.hypot(uV, (side.sizeV / step) * uStep)) / step
-    out.set(`${name}_pct`, (100 * side.sizeV) / step, u)
+    openExcursion(analysis, side, name === 'overshoot' ? levels.sign : -levels.sign)
+    const uV = budgetU()
+    stateMeasure(out, `${name}_pct`, (100 * side.sizeV) / step, 100 / step)
     reportCodes(out, analysis, name, side, uV)
     if (side.at === null) {
       out.lack(`${name}_instant_s`, noneReason(name, limitPct))
@@ -92,6 +92,22 @@ function noneReason(name: string, limitPct: number): string {
     : `There is no ${name}.`
 }
 
+/** Budget of an excursion's size, V, the step it is divided by included; `side` is the sign of its voltage. */
+function openExcursion({ levels, residuals }: Analysis, excursion: Excursion, side: number): void {
+  beginBudget()
+  const ratio = (excursion.sizeV / Math.abs(levels.stepV)) * levels.sign
+  if (excursion.at === null || excursion.volts === null) addTerm('noise', excursion.uV)
+  else {
+    const share = (excursion.volts - levels.beforeV) / levels.stepV
+    addRead({ x: excursion.at, width: Math.max(1, excursion.worth), share, gradient: 0 }, side, residuals)
+    addTerm('interpolation', excursion.openV)
+    // The extreme is taken where lines that are left reach furthest.
+    addTerm('ripple', residuals.peakV / Math.sqrt(3))
+  }
+  addLevels(levels, ratio, -side - ratio)
+  closeBudget(levels, residuals)
+}
+
 /** Size of an excursion in codes: distance between the codes of its extreme and of the target, never clamped. */
 function reportCodes(
   out: ResultBuilder,
@@ -111,5 +127,8 @@ function reportCodes(
   const direction = name === 'overshoot' ? levels.sign : -levels.sign
   const size = Math.abs(codeOfVolts(codes.curve, volts) - target)
   const nearby = codeOfVolts(codes.curve, volts + direction * uV) - codeOfVolts(codes.curve, volts - direction * uV)
-  out.set(id, size, Math.abs(nearby) / 2)
+  const { ladder } = analysis.input
+  const read = side.volts === null || ladder === null ? [] : [side.volts, levels.afterV]
+  const uLadder = Math.hypot(...read.map((at) => interpolationU(ladder as Ladder, codes.curve, at)))
+  out.set(id, size, Math.hypot(nearby / 2, uLadder))
 }

@@ -1,15 +1,17 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
-import { DETECTOR_NOT_STATED, type Landmarks } from '../domain/result.ts'
+import { DETECTOR_NOT_STATED, UNDECIDED, type Landmarks } from '../domain/result.ts'
 import { valueAt } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
+import { addLevels, addRead, addStretch, addTerm, beginBudget, closeBudget, stateMeasure } from './budget.ts'
+import { readAt } from './read-at.ts'
 import { integrateError, mapStretch } from './integrated-error.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from './noise-model.ts'
 import { ordinateOf } from './ordinate.ts'
 import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
-import { findSettling, UNSETTLED, type Settling } from './settling.ts'
+import { bandTooNarrow, findSettling, UNSETTLED, type Settling } from './settling.ts'
 import { shareOfVolts } from './thresholds.ts'
-import { crossingAt, crossingOf, uInterval, type Crossing } from './timing.ts'
+import { addCrossing, crossingAt, crossingOf, interpolation, type Crossing } from './timing.ts'
 
 /** Positions found on the way, samples of the part looked at. */
 export interface Times {
@@ -166,15 +168,12 @@ function measureDuration(
     return { low, high, duration: null }
   }
   const durationS = duration * dt
-  let u = uInterval(a, b) * dt
   const detector = recipe.detectorS
   const ratio = detector === null ? null : detector / durationS
-  if (detector !== null) {
-    // Uncorrected, the detector lengthens the duration by up to its root-sum-square share: one-sided, uniform.
-    const rest = durationS * durationS - detector * detector
-    u = Math.hypot(u, (durationS - (rest > 0 ? Math.sqrt(rest) : 0)) / Math.sqrt(3))
-  }
-  out.set('transition_duration_s', durationS, u)
+  openInterval(analysis, a, b)
+  // Uncorrected, the detector lengthens the duration by up to its root-sum-square share: one-sided, uniform.
+  if (detector !== null) addTerm('detector', (DETECTOR_BROADENS * broadenedBy(durationS, detector)) / dt / Math.sqrt(3))
+  stateMeasure(out, 'transition_duration_s', durationS, dt)
   if (detector === null || ratio === null) {
     out.lack('transition_duration_corrected_s', DETECTOR_NOT_STATED)
   } else if (!recipe.correctDetector) {
@@ -191,15 +190,47 @@ function measureDuration(
     } else {
       // Error of root-sum-square for cascaded first-order responses: about 0.37 r² of the duration.
       const r = detector / corrected
-      const noise = uInterval(a, b) * dt * (durationS / corrected)
-      out.set(
-        'transition_duration_corrected_s',
-        corrected,
-        Math.hypot(noise, (0.37 * r * r * corrected) / Math.sqrt(3)),
-      )
+      openInterval(analysis, a, b)
+      const stretch = durationS / corrected
+      addTerm('detector', (0.37 * r * r * corrected) / Math.sqrt(3) / dt / stretch)
+      stateMeasure(out, 'transition_duration_corrected_s', corrected, dt * stretch)
     }
   }
   return { low, high, duration }
+}
+
+/** Budget of the time from one crossing to another, samples. */
+function openInterval({ clock, levels, residuals }: Analysis, from: Crossing, to: Crossing): void {
+  beginBudget()
+  addCrossing(clock, to, 1)
+  addCrossing(clock, from, -1)
+  closeBudget(levels, residuals)
+}
+
+/** By how much a detector lengthens a duration as measured, by root-sum-square, both in one unit. */
+export function broadenedBy(duration: number, detector: number): number {
+  const rest = duration * duration - detector * detector
+  return duration - (rest > 0 ? Math.sqrt(rest) : 0)
+}
+
+/**
+ * Broadening of a first-order edge by a detector of one pole over what root-sum-square makes of it, at most (1.73 at a
+ * ratio of 0.2, 1.48 at 0.55; other edges stay under it).
+ */
+export const DETECTOR_BROADENS = 1.75
+
+/**
+ * What a detector moves by at most, in parts of its own 10–90 % duration: the instant a band is entered against the onset,
+ * and the onset against the light itself. Computed for one and four poles before first-order, cosine and ramp edges up
+ * to a ratio of 0.55 (half widths of a uniform spread).
+ */
+const DETECTOR_ARRIVAL = 0.5
+const DETECTOR_ONSET = 0.35
+
+/** Adds the detector's part of a time from onset to the budget, samples. */
+function addDetector({ input, rate }: Analysis, share: number): void {
+  const { detectorS } = input.recipe
+  if (detectorS !== null) addTerm('detector', (share * detectorS * rate) / Math.sqrt(3))
 }
 
 /**
@@ -230,7 +261,7 @@ function measureArrival(
   onset: Crossing | null,
   arrival: Crossing | null,
 ): Settling | null {
-  const { clock, thresholds, levels, dt, noise, plateaus } = analysis
+  const { clock, thresholds, levels, dt, noise, plateaus, residuals } = analysis
   const { series, scale } = clock
   if (thresholds.bandProblem !== null || onset === null || arrival === null || thresholds.endBandV === null) {
     const reason =
@@ -242,28 +273,55 @@ function measureArrival(
     out.lack('settling_s', reason)
     return null
   }
-  out.set('arrival_s', (arrival.x - onset.x) * dt, uInterval(onset, arrival) * dt)
+  const [low, high] = thresholds.endBandV
+  const room = Math.min(levels.afterV - low, high - levels.afterV)
+  if (residuals.peakV > room) {
+    const reason = bandTooNarrow('Ripple left in the trace', residuals.peakV, room)
+    out.lack('arrival_s', reason)
+    out.lack('settling_s', reason)
+    return null
+  }
+  openInterval(analysis, onset, arrival)
+  addDetector(analysis, DETECTOR_ARRIVAL)
+  stateMeasure(out, 'arrival_s', (arrival.x - onset.x) * dt, dt)
   const dwell = series.n - arrival.x
   const ripplePeriod = plateaus.ripple ? 1 / plateaus.ripple.fundamental : 0
   const hold = Math.min(dwell / 2, Math.max(2, 0.02 * dwell, 1.5 * ripplePeriod))
-  const settling = findSettling(series, noise, arrival.x, thresholds.endBandV, levels.afterV, scale, hold)
+  const settling = findSettling({
+    series,
+    noise,
+    arrival: arrival.x,
+    band: thresholds.endBandV,
+    targetV: levels.afterV,
+    scale,
+    hold,
+    left: { peakV: residuals.peakV, u: Math.hypot(levels.uAfterV, residuals.after.totalV) },
+  })
   if ('problem' in settling) {
     out.lack('settling_s', settling.problem)
     return null
   }
   const entry =
     settling.at > arrival.x
-      ? crossingAt(clock, settling.at, arrival.volts, (settling.width - 1) >> 1, 0, thresholds.moves?.end)
+      ? crossingAt(
+          clock,
+          settling.at,
+          settling.edgeV,
+          (settling.width - 1) >> 1,
+          0,
+          thresholds.moves?.end,
+          levels.sign * (settling.edgeV - levels.afterV) > 0 ? -1 : 1,
+        )
       : arrival
-  // An excursion smaller than the guard may lie unseen between this entry and a later one; it moves a first-order
-  // tail by guard over slope.
-  const unseen = settling.guardV / Math.max(entry.slope, settling.guardV / scale) / Math.sqrt(3)
-  out.set('settling_s', (settling.at - onset.x) * dt, Math.hypot(uInterval(onset, entry), unseen) * dt)
+  openInterval(analysis, onset, entry)
+  addTerm('decision', settling.doubt)
+  addDetector(analysis, DETECTOR_ARRIVAL)
+  stateMeasure(out, 'settling_s', (settling.at - onset.x) * dt, dt)
   return settling
 }
 
 function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossing | null): void {
-  const { clock, thresholds, levels, dt, noise, frame, input, codes } = analysis
+  const { clock, thresholds, levels, dt, noise, frame, input, codes, residuals } = analysis
   const { recipe } = input
   const { series, scale } = clock
   if (onset === null) {
@@ -283,23 +341,24 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
   if (frame === null) out.lack('first_frame_completion_pct', 'The refresh rate is not known.')
   else if (onset.x + frame > last) out.lack('first_frame_completion_pct', 'The record ends within the first frame.')
   else {
-    const half = Math.max(0, Math.floor((Math.min(scale / 20, frame / 20) - 1) / 2))
-    const used = noise.sigmaV > 0 ? half : 0
     const at = onset.x + frame
-    const volts = valueAt(series, used, at)
-    const share = shareOfVolts(levels, recipe.ordinate, codes, volts)
+    const reading = readAt(series, noise, at, Math.min(scale / 40, frame / 40))
+    const share = shareOfVolts(levels, recipe.ordinate, codes, reading.volts)
     if (share === null) out.lack('first_frame_completion_pct', 'The ordinate needs a ladder.')
     else {
-      const slope = Math.abs(valueAt(series, used, at + 1) - valueAt(series, used, at - 1)) / 2
-      const uV = Math.hypot(
-        sigmaOfMean(noise, 2 * used + 1),
-        slope * Math.hypot(onset.sigmaV / onset.slope, levels.uBeforeV / onset.slope),
-        levels.uBeforeV * (1 - share),
-        levels.uAfterV * share,
-      )
       const step = 1e-3 * levels.stepV
-      const gradient = ((shareOfVolts(levels, recipe.ordinate, codes, volts + step) ?? share) - share) / step
-      out.set('first_frame_completion_pct', 100 * share, 100 * Math.abs(gradient) * uV)
+      const gradient = ((shareOfVolts(levels, recipe.ordinate, codes, reading.volts + step) ?? share) - share) / step
+      const part = (reading.volts - levels.beforeV) / levels.stepV
+      beginBudget()
+      addRead({ x: at, width: reading.width, share: part, gradient: reading.slope }, 1, residuals)
+      addCrossing(clock, onset, reading.slope)
+      addLevels(levels, part - 1, -part)
+      addTerm('noise', reading.kinkV)
+      addTerm('interpolation', reading.slope * interpolation(series, at, noise.sigmaV) * (reading.width > 1 ? 0 : 1))
+      if (recipe.detectorS !== null)
+        addTerm('detector', (DETECTOR_ONSET * recipe.detectorS * analysis.rate * reading.slope) / Math.sqrt(3))
+      closeBudget(levels, residuals)
+      stateMeasure(out, 'first_frame_completion_pct', 100 * share, 100 * gradient)
     }
   }
   const to = recipe.errorSpanS === null ? last : onset.x + recipe.errorSpanS / dt
@@ -309,14 +368,9 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
   }
   const samples = to - onset.x
   const half = halfWidthFor(noise, samples, 0.0025 * Math.abs(levels.stepV), scale / 4)
-  const guard = noise.sigmaV > 0 ? noiseReach(noise, samples, 2 * half + 1) * sigmaOfMean(noise, 2 * half + 1) : 0
-  // The onset's own uncertainty counts in full: the error is the whole step there.
-  const uOnset = Math.hypot(onset.sigmaV, levels.uBeforeV) / onset.slope
-  const uVoltSamples = Math.hypot(
-    noise.sigmaV * Math.sqrt(samples * noise.correlation),
-    levels.uAfterV * samples,
-    Math.hypot(uOnset, onset.spread / Math.sqrt(12)) * levels.stepV,
-  )
+  const guard =
+    (noise.sigmaV > 0 ? noiseReach(noise, samples, 2 * half + 1) * sigmaOfMean(noise, 2 * half + 1) : 0) +
+    residuals.peakV
   if (ordinate.scale !== null) {
     const { of } = ordinate.scale
     const first = Math.max(0, Math.floor(onset.x))
@@ -324,17 +378,65 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
     const c1 = of(levels.beforeV)
     const c2 = of(levels.afterV)
     const perVolt = Math.abs(of(levels.afterV + guard) - of(levels.afterV - guard)) / 2
-    const error = integrateError(mapped, onset.x - first, to - first, c2, half, perVolt)
+    const { total } = integrateError(mapped, onset.x - first, to - first, c2, half, perVolt)
     const gradient = Math.abs((c2 - c1) / levels.stepV)
     // Near black the end level's uncertainty is many codes or L*, all through the span.
-    const ofU = (uV: number): number => Math.abs(of(levels.afterV + uV) - of(levels.afterV - uV)) / 2
-    const uError = Math.hypot(uVoltSamples * gradient, ofU(levels.uEdgeAfterV) * samples)
-    out.set('integrated_error_s', (error / Math.abs(c2 - c1)) * dt, (uError * dt) / Math.abs(c2 - c1))
+    const doubtV = Math.hypot(levels.uAfterV, residuals.after.totalV)
+    const beyond = Math.abs(of(levels.afterV + doubtV) - of(levels.afterV - doubtV)) / 2 - doubtV * gradient
+    openError(analysis, onset, to, [], total / gradient)
+    addTerm('ladder', (Math.max(0, beyond) * samples) / gradient)
+    stateMeasure(out, 'integrated_error_s', (total / Math.abs(c2 - c1)) * dt, (gradient * dt) / Math.abs(c2 - c1))
     return
   }
-  const error = integrateError(series, onset.x, to, levels.afterV, half, guard)
-  out.set('integrated_error_s', (error / Math.abs(levels.stepV)) * dt, (uVoltSamples / Math.abs(levels.stepV)) * dt)
+  const { total, turns } = integrateError(series, onset.x, to, levels.afterV, half, guard)
+  openError(analysis, onset, to, turns, total)
+  stateMeasure(out, 'integrated_error_s', (total / Math.abs(levels.stepV)) * dt, dt / Math.abs(levels.stepV))
 }
+
+/**
+ * Budget of an integrated error, V × samples: the samples themselves with the sign of their side, the end level all
+ * through, the onset with the error there, and the step it is divided by. `turns` are where the error changes side.
+ */
+function openError(analysis: Analysis, onset: Crossing, to: number, turns: readonly number[], total: number): void {
+  const { clock, levels, residuals } = analysis
+  const stepV = Math.abs(levels.stepV)
+  beginBudget()
+  // How long an exponential tail takes to come within one of the converter's steps.
+  const { lsbV, roundingV } = residuals
+  const steps = roundingV > 0 && lsbV > 0 ? Math.log(Math.max(Math.E, stepV / lsbV)) / Math.log(9) : 2
+  const passing = Math.max(2, steps) * clock.scale
+  let side: number = levels.sign
+  let from = onset.x
+  let onTarget = 0
+  for (let i = 0; i <= turns.length; i++) {
+    const end = turns[i] ?? to
+    if (end > from) {
+      // On its way the signal passes many of the converter's steps and is lit less.
+      const way = Math.min(end, Math.max(from, onset.x + passing))
+      addStretch(from + 0.5, way + 0.5, -side * (way - from), 0.5)
+      addStretch(way + 0.5, end + 0.5, -side * (end - way), 1)
+      onTarget += side * (end - from)
+    }
+    side = -side
+    from = end
+  }
+  const ratio = (total / stepV) * levels.sign
+  addLevels(levels, ratio, onTarget - ratio)
+  addCrossing(clock, onset, -(1 - onset.share) * stepV)
+  // What stays of a tail below half a step is not seen at all: so much over its time constant.
+  addTerm('rounding', (roundingV * clock.scale) / Math.log(9))
+  // The trapezoids between the samples: their error adds up to a twelfth of the steepest change, from a corner on to half.
+  const { v, n } = clock.series
+  const k = Math.min(n - 3, Math.max(0, Math.floor(onset.x)))
+  const steepest = Math.max(Math.abs(v[k + 1]! - v[k]!), Math.abs(v[k + 2]! - v[k + 1]!))
+  const seen = Math.sqrt(Math.max(0, steepest ** 2 - 2 * residuals.noise.sigmaV ** 2))
+  addTerm('interpolation', (interpolation(clock.series, onset.x, residuals.noise.sigmaV) + 1 / 12) * seen)
+  if (analysis.input.recipe.detectorS !== null) addDetector(analysis, DETECTOR_ONSET * stepV)
+  closeBudget(levels, residuals)
+}
+
+/** U95 over u. */
+const COVERAGE = 2
 
 function measureInWindow(
   out: ResultBuilder,
@@ -351,7 +453,9 @@ function measureInWindow(
   const limit = frame * dt * (1 + tolerancePct / 100)
   const value = out.value(of === 'settling' ? 'settling_s' : 'arrival_s')
   if (value !== null) {
-    out.set('in_window', value <= limit ? 1 : 0)
+    const u = out.uncertainty(of === 'settling' ? 'settling_s' : 'arrival_s') ?? 0
+    if (Math.abs(value - limit) <= COVERAGE * u) out.lack('in_window', UNDECIDED)
+    else out.set('in_window', value <= limit ? 1 : 0)
     return
   }
   // Never settling within a record longer than the window answers the question.

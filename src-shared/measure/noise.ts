@@ -1,4 +1,5 @@
 import { MAD_TO_SIGMA, medianInPlace } from '../signal/robust.ts'
+import { studentT95 } from '../signal/distributions.ts'
 import type { Series } from '../signal/series.ts'
 import { exponentialSum, rawNoise, TIMES, type NoiseModel } from './noise-model.ts'
 
@@ -364,7 +365,7 @@ function fitParts(used: number): NoiseModel {
     }
     misfit = better
   }
-  const slowest = extend(longest)
+  const slowest = extend(longest, scales[used - 1]!.dof)
   const parts: number[] = []
   for (const index of active) {
     if (index === 0 || !(amounts[index]! > 0)) continue
@@ -379,11 +380,14 @@ function fitParts(used: number): NoiseModel {
  * of the time constants, up to the length of a record.
  * @returns how many parts were there before
  */
-function extend(longest: number): number {
+function extend(longest: number, dof: number): number {
   let slowest = 0
   for (const a of active) if (a > slowest && amounts[a]! > 0) slowest = a
   if (slowest === 0 || TIMES[slowest - 1]! < longest / SLOW) return slowest
-  const amount = amounts[slowest]!
+  // The slowest scales are known with few degrees of freedom: Student's t over the normal quantile, squared.
+  const factor = (studentT95(Math.max(2, Math.round(dof))) / 1.96) ** 2
+  const amount = factor * amounts[slowest]!
+  amounts[slowest] = amount
   for (let more = 1; more <= BEYOND && slowest + more <= TIMES.length; more++) {
     amounts[slowest + more] = amount
     active.push(slowest + more)

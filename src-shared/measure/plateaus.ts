@@ -36,6 +36,8 @@ export interface Plateaus {
   /** Of single samples, ripple removed; null when the plateaus are too short to tell. */
   readonly noise: NoiseModel | null
   readonly ripple: Ripple | null
+  /** A second line that is no harmonic of the ripple (hum, say), cycles per sample; 0 without. */
+  readonly second: number
   readonly spectra: { readonly before: Spectrum | null; readonly after: Spectrum | null }
 }
 
@@ -61,8 +63,8 @@ export function studyPlateaus(
   }
   const ripple = findRipple(series, before, after, spectra, stepV, darkV, frame, buffers[2])
   const quiet: [number, number] = [0, Math.max(1, quietEnd(series, split, stepV))]
-  const noise = noiseOf(series, quiet, after, spectra, ripple, lsbV)
-  return { before, after, noise, ripple: ripple && withoutNoise(ripple, noise?.sigmaV ?? 0), spectra }
+  const { noise, second } = noiseOf(series, quiet, after, spectra, ripple, lsbV)
+  return { before, after, noise, ripple: ripple && withoutNoise(ripple, noise?.sigmaV ?? 0), second, spectra }
 }
 
 /** End of what the step has not touched, rather early: as far again before its 5 % as that lies before its middle. */
@@ -92,19 +94,23 @@ function noiseOf(
   spectra: Plateaus['spectra'],
   ripple: Ripple | null,
   lsbV: number,
-): NoiseModel | null {
-  if (ripple === null) return plateauNoise(series, [before, after], 0, lsbV)
+): { readonly noise: NoiseModel | null; readonly second: number } {
+  if (ripple === null) return { noise: plateauNoise(series, [before, after], 0, lsbV), second: 0 }
   const shorter = Math.min(before[1] - before[0], after[1] - after[0]) >> 1
   const room = shorter * ripple.fundamental >= 1 ? shorter : Math.max(before[1] - before[0], after[1] - after[0]) >> 1
   // Hum beside the backlight, say: a second line that is no harmonic of the first.
-  const second = (spectrum: Spectrum | null): number => {
+  let second: SpectrumPeak | null = null
+  const lagOf = (spectrum: Spectrum | null): number => {
     const line = spectrum
       ? strongestLine(series, spectrum, { alpha: LINE_CHANCE, least: 0, without: ripple.fundamental })
       : null
-    return line ? rippleLag(line.frequency, room) : 0
+    if (line === null) return 0
+    if (second === null || line.amplitude > second.amplitude) second = line
+    return rippleLag(line.frequency, room)
   }
-  const lag = rippleLag(ripple.fundamental, room)
-  return plateauNoise(series, [before, after], lag, lsbV, [second(spectra.before), second(spectra.after)])
+  const lags = [lagOf(spectra.before), lagOf(spectra.after)] as const
+  const noise = plateauNoise(series, [before, after], rippleLag(ripple.fundamental, room), lsbV, lags)
+  return { noise, second: (second as SpectrumPeak | null)?.frequency ?? 0 }
 }
 
 function findRipple(

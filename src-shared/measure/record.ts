@@ -188,6 +188,30 @@ function readRuns(
   return { clipped, clippedRun, clippedSpan: [clippedFirst, clippedLast], heldRun, heldAt, heldSamples }
 }
 
+/** Fewest changes from which a converter's step is told, and how far from a whole multiple of it each may be. */
+const LEAST_CHANGES = 8
+const MULTIPLE = 0.02
+
+/**
+ * Step of a converter in a record that changes seldom: every change is a whole multiple of the smallest, and not all of
+ * them are equal and one after the other (a ramp is no converter's work). 0 where that is not so.
+ */
+function commonStep(v: Float64Array, smallest: number, changes: number): number {
+  if (changes < LEAST_CHANGES || !(smallest > 0)) return 0
+  let most = 1
+  let inARow = 0
+  let before = 0
+  for (let k = 1; k < v.length; k++) {
+    const step = Math.abs(v[k]! - v[k - 1]!) / smallest
+    if (step > 0.5 && before > 0.5) inARow++
+    before = step
+    const whole = Math.round(step)
+    if (Math.abs(step - whole) > MULTIPLE * Math.max(1, whole / 8)) return 0
+    if (whole > most) most = whole
+  }
+  return most > 1 || 2 * inARow < changes ? smallest : 0
+}
+
 /** Changes between neighbouring samples needed before the smallest of them is taken for the digitizer's step. */
 const MIN_CHANGES = 64
 
@@ -285,7 +309,7 @@ function readReal(
     offset: first,
     minV: min,
     maxV: max,
-    lsbV: changes >= MIN_CHANGES ? smallest : 0,
+    lsbV: changes >= MIN_CHANGES ? smallest : commonStep(v, smallest, changes),
     clipped,
     clippedRun,
     clippedSpan: [clippedFirst, clippedLast],

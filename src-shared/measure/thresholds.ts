@@ -80,13 +80,14 @@ const ordered = (a: number | null, b: number | null): [number, number] | null =>
 
 /**
  * Thresholds of a step. `toLadder` is what the levels before and after it lack to the ladder's, V: 0 where that is not
- * known or where they come from it.
+ * known or where they come from it; `doubtV` what they may be off by for all else.
  */
 export function findThresholds(
   recipe: Recipe,
   levels: Levels,
   codes: CodeScale,
   toLadder: readonly [before: number, after: number] = [0, 0],
+  doubtV: readonly [before: number, after: number] = [levels.uBeforeV, levels.uAfterV],
 ): Thresholds {
   const placed = placeThresholds(recipe, levels, codes)
   const throughLadder =
@@ -94,7 +95,7 @@ export function findThresholds(
     [recipe.duration, recipe.startBand, recipe.endBand].some(({ kind }) => kind !== 'percent')
   return {
     ...placed,
-    moves: throughLadder && 'curve' in codes ? movesOf(recipe, levels, codes, placed, toLadder) : null,
+    moves: throughLadder && 'curve' in codes ? movesOf(recipe, levels, codes, placed, toLadder, doubtV) : null,
   }
 }
 
@@ -110,33 +111,31 @@ function movesOf(
   codes: CodeScale,
   placed: Placed,
   toLadder: readonly [before: number, after: number],
+  doubtV: readonly [before: number, after: number],
 ): NonNullable<Thresholds['moves']> {
   const shifted = (side: 'beforeV' | 'afterV', by: number): Placed => {
     if (by === 0) return placed
     const moved = { ...levels, [side]: levels[side] + by }
     return placeThresholds(recipe, { ...moved, stepV: moved.afterV - moved.beforeV }, codes)
   }
-  const around = (side: 'beforeV' | 'afterV', u: number, off: number): readonly [Placed, Placed, Placed] => [
-    shifted(side, u),
-    shifted(side, -u),
-    shifted(side, off),
-  ]
-  const sides = {
-    before: around('beforeV', levels.uEdgeBeforeV, toLadder[0]),
-    after: around('afterV', levels.uEdgeAfterV, toLadder[1]),
-  }
+  // A level that is as good as known is moved a little all the same: it is the ratio that counts.
+  const least = 1e-4 * Math.abs(levels.stepV)
+  const [uBefore, uAfter] = [Math.max(doubtV[0], least), Math.max(doubtV[1], least)]
+  const before = [shifted('beforeV', uBefore), shifted('beforeV', -uBefore), shifted('beforeV', toLadder[0])] as const
+  const after = [shifted('afterV', uAfter), shifted('afterV', -uAfter), shifted('afterV', toLadder[1])] as const
   const of = (at: 'low' | 'high' | 'startEdgeV' | 'endEdgeV'): Moves | null => {
     const volts = placed[at]
     if (volts === null) return null
     const along = shareMoves(levels, volts)
-    const moved = (side: 'before' | 'after'): number => {
-      const [up, down, off] = sides[side].map((one) => one[at]) as [number | null, number | null, number | null]
-      // Moved, the two bands may meet; what a share of the step would do is then the least that is known.
-      if (up === null || down === null || off === null) return along[side]
-      const half = (up - down) / 2
-      return (half < 0 ? -1 : 1) * Math.hypot(half, (off - volts) / Math.sqrt(3))
+    const ratio = ([up, down]: typeof before, u: number, otherwise: number): number =>
+      up[at] === null || down[at] === null ? otherwise : (up[at] - down[at]) / (2 * u)
+    const off = ([, , ladder]: typeof before): number =>
+      ladder[at] === null ? 0 : Math.abs(ladder[at] - volts) / Math.sqrt(3)
+    return {
+      before: ratio(before, uBefore, along.before),
+      after: ratio(after, uAfter, along.after),
+      ladderV: Math.hypot(off(before), off(after)),
     }
-    return { before: moved('before'), after: moved('after') }
   }
   return { low: of('low'), high: of('high'), start: of('startEdgeV'), end: of('endEdgeV') }
 }

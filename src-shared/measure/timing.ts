@@ -1,7 +1,9 @@
 import { lastPassage, reachAfter, reachBefore, reachNearest } from '../signal/crossings.ts'
 import { valueAt, type Series } from '../signal/series.ts'
 import type { Levels } from './levels.ts'
+import { addLevels, addRead, addTerm } from './budget.ts'
 import { sigmaOfMean, type NoiseModel } from './noise-model.ts'
+import type { LineLeft, Residuals } from './residuals.ts'
 
 /** Widest mean through which a crossing is read, as a share of the 10–90 % duration: broadens it by under 0.1 %. */
 const CROSSING_SHARE = 0.05
@@ -23,17 +25,13 @@ export interface Clock {
   readonly scale: number
   /** 50 % crossing of the luminance step, samples. */
   readonly mid: number
-  readonly ripple: RippleLeft
+  /** Rms (samples) by which the phase of ripple that was averaged over its period moves a crossing; 0 without. */
+  readonly shift: number
 }
 
-/**
- * What ripple leaves in the series: its rms as a share of the light above `darkV` where it is still there, and where it
- * was averaged over its period the rms (samples) by which its phase moves a crossing; 0 each when there is none.
- */
-export interface RippleLeft {
-  readonly share: number
-  readonly darkV: number
-  readonly shift: number
+/** The clock with all that is left in its series: what crossings are read and judged with. */
+export interface Reader extends Clock {
+  readonly residuals: Residuals
 }
 
 /**
@@ -59,7 +57,7 @@ export function startClock(
   levels: Levels,
   noise: NoiseModel,
   near: number,
-  ripple: RippleLeft,
+  shift: number,
 ): Clock | null {
   const { sign, beforeV, stepV } = levels
   const midV = beforeV + 0.5 * stepV
@@ -77,42 +75,46 @@ export function startClock(
     scale = next
     if (!(noise.sigmaV > 0) || (round > 0 && settled)) break
   }
-  return mid === null ? null : { series, levels, noise, scale, mid, ripple }
+  return mid === null ? null : { series, levels, noise, scale, mid, shift }
 }
 
-/** Volts by which a threshold moves with one standard uncertainty of the level before the step and after it; signed. */
+/** What a threshold moves by for each volt of the level before the step and after it, and by the ladder, V. */
 export interface Moves {
   readonly before: number
   readonly after: number
+  readonly ladderV: number
 }
 
 /** Of a threshold at a fixed share of the step. */
 export function shareMoves(levels: Levels, volts: number): Moves {
   const share = shareOf(levels, volts)
-  return { before: levels.uEdgeBeforeV * (1 - share), after: levels.uEdgeAfterV * share }
+  return { before: 1 - share, after: share, ladderV: 0 }
 }
 
-/** A crossing: its position in samples, the slope there in V per sample, the noise it is read with, its level. */
+/** A crossing: its position in samples, the mean it is read through, the slope there in V per sample, its level. */
 export interface Crossing {
   readonly x: number
+  readonly width: number
+  /** Where within its mean the step lies, samples; null where the mean is short. */
+  readonly step: number | null
+  /** Of its size; the sign is the step's, or against it where the signal comes back from beyond. */
   readonly slope: number
-  readonly sigmaV: number
+  readonly direction: 1 | -1
   readonly volts: number
+  readonly share: number
   /** Samples between the first and the last passage that noise makes of it. */
   readonly spread: number
-  /** What the level itself moves by. */
   readonly moves: Moves
-  /** Rms of the ripple left at this level, V, and of the shift by the phase of ripple averaged away, samples. */
-  readonly rippleV: number
-  readonly shift: number
+  /** Standard uncertainty by the line between samples, samples. */
+  readonly interpolation: number
 }
 
 /**
  * Crossing of `volts` outward from the 50 % crossing; null when the record never gets there.
  * @param moves what the levels' uncertainties do to `volts` where it is not simply a share of the step
  */
-export function crossingOf(clock: Clock, volts: number, moves: Moves | null = null): Crossing | null {
-  const { series, levels, noise, scale } = clock
+export function crossingOf(clock: Reader, volts: number, moves: Moves | null = null): Crossing | null {
+  const { series, levels, noise, scale, residuals } = clock
   const share = shareOf(levels, volts)
   const outward = share <= 0.5 ? -1 : 1
   const passes = (half: number, level: number): number | null =>
@@ -126,10 +128,13 @@ export function crossingOf(clock: Clock, volts: number, moves: Moves | null = nu
   const state = outward < 0 ? levels.beforeV : levels.afterV
   const found = (at: number, spread: number): Crossing => {
     const crossing = crossingAt(clock, at, volts, half, spread, moves)
-    if (moves === null) return crossing
-    // Where codes place the level, it moves by so much near black that a slope at one point says nothing: mean slope
-    // over what it moves by.
-    const by = Math.hypot(moves.before, moves.after, crossing.sigmaV)
+    // A level in doubt by as much as the signal still has to go (near black in codes, before a slow tail): there the
+    // slope at one point says nothing. The mean slope over what the level moves by.
+    const { before, after, ladderV } = crossing.moves
+    const lineV = residuals.lines.reduce((sum, line) => sum + lineAt(line, share), 0)
+    const doubtV = Math.hypot(before * residuals.before.totalV, after * residuals.after.totalV, ladderV, lineV)
+    const by = Math.hypot(doubtV, sigmaOfMean(noise, crossing.width))
+    if (moves === null && doubtV < BY_DOUBT * Math.abs(volts - state)) return crossing
     const outer = Math.min(by, MOST_OUTWARD * Math.abs(volts - state))
     const towards = volts < state ? 1 : -1
     const near = passes(half, volts - towards * by)
@@ -137,7 +142,8 @@ export function crossingOf(clock: Clock, volts: number, moves: Moves | null = nu
     if (near === null || far === null || near === far) return crossing
     return { ...crossing, slope: Math.min(crossing.slope, (by + outer) / Math.abs(far - near)) }
   }
-  if (!(noise.sigmaV > 0)) return found(x, 0)
+  const { peakV } = residuals
+  if (!(noise.sigmaV > 0) && peakV === 0) return found(x, 0)
   // Once more with the slope found there; only a flat signal is read through more than a twentieth.
   const slope = crossingAt(clock, x, volts, half).slope
   const again = slopeHalf(noise, slope, FLAT_SHARE * scale)
@@ -147,10 +153,16 @@ export function crossingOf(clock: Clock, volts: number, moves: Moves | null = nu
   }
   const sigma = sigmaOfMean(noise, 2 * half + 1)
   const room = MOST_OUTWARD * Math.abs(volts - state)
-  const guard = Math.min(PASSAGE_REACH * sigma, room)
+  const guard = Math.min(PASSAGE_REACH * sigma + peakV, room)
   const last = lastPassage(series, half, x, volts, levels.sign, guard, outward)
   return found((x + last) / 2, Math.abs(last - x))
 }
+
+/** Amplitude of a line at a share of the step, V. */
+const lineAt = ({ before, after }: LineLeft, share: number): number => Math.abs(before + share * (after - before))
+
+/** Doubt of a threshold, over its distance to the state level, from which its mean slope counts. */
+const BY_DOUBT = 0.1
 
 /** Part of the way from a threshold to the state level beyond it within which passages are looked for. */
 const MOST_OUTWARD = 0.8
@@ -160,55 +172,90 @@ export const PASSAGE_REACH = 3.5
 
 /** Slope and noise of a crossing at a known position. */
 export function crossingAt(
-  clock: Clock,
+  clock: Reader,
   x: number,
   volts: number,
   half = 0,
   spread = 0,
   moves: Moves | null = null,
+  direction: 1 | -1 = 1,
 ): Crossing {
   const { series, levels, noise, scale } = clock
   const reach = Math.max(1, half, scale / 40)
-  const measured = (levels.sign * (valueAt(series, half, x + reach) - valueAt(series, half, x - reach))) / (2 * reach)
-  // Noise can flatten the measured slope; a quarter of a first-order response's is the least that is believed.
-  const least = 0.25 * modelSlope(levels, scale, shareOf(levels, volts))
-  // A position between two plain samples averages them: (1−f)² + f² is 2/3 on average.
-  const sigmaV = half === 0 ? noise.sigmaV * Math.sqrt(2 / 3) : sigmaOfMean(noise, 2 * half + 1)
+  const sign = direction * levels.sign
+  const measured = (sign * (valueAt(series, half, x + reach) - valueAt(series, half, x - reach))) / (2 * reach)
+  // Noise can flatten the measured slope; a quarter of a first-order response's is the least that is believed. Ripple
+  // can make it steeper than the signal itself is.
+  const usual = modelSlope(levels, scale, shareOf(levels, volts))
+  const least = 0.25 * usual
+  let lineSlope = 0
+  for (const line of clock.residuals.lines) {
+    lineSlope += 2 * Math.PI * line.frequency * lineAt(line, shareOf(levels, volts))
+  }
   return {
     x,
+    width: Math.max(2 * half + 1, noise.width),
+    step: null,
     slope: Math.max(measured, least),
-    sigmaV,
     volts,
+    share: shareOf(levels, volts),
+    direction,
     spread,
     moves: moves ?? shareMoves(levels, volts),
-    rippleV: clock.ripple.share * Math.abs(volts - clock.ripple.darkV),
-    shift: clock.ripple.shift,
+    interpolation: half > 0 ? 0 : interpolation(series, x, noise.sigmaV),
   }
 }
 
-/** Interpolation error of a first-order response at its worst phase: 0.85/n of a sample for n samples per duration. */
-const INTERPOLATION = 0.85
+/**
+ * Standard uncertainty of a position between two samples by taking the line between them. A smooth signal is off by up
+ * to D₂/8Δ of a sample, D₂ the larger second difference and Δ the change between the two. With a corner between them it
+ * lies anywhere up to where the lines continued from either side reach the level; they are steepened by as much as the
+ * slope changes from one pair of samples to the next. Uniform over the larger of these.
+ * Source: remainder of linear interpolation; one kink between samples, closed form.
+ */
+export function interpolation(series: Series, x: number, sigmaV: number): number {
+  const k = Math.floor(x)
+  if (k < 2 || k + 3 >= series.n) return Math.sqrt(1 / 12)
+  const { v } = series
+  const step = v[k + 1]! - v[k]!
+  const size = Math.abs(step)
+  if (!(size > 0)) return Math.sqrt(1 / 12)
+  // Second differences of white noise: 6 σ².
+  const noise = 6 * sigmaV * sigmaV
+  const left = v[k - 1]! - 2 * v[k]! + v[k + 1]!
+  const right = v[k]! - 2 * v[k + 1]! + v[k + 2]!
+  const bend = Math.max(left * left, right * right) - noise
+  if (!(bend > 0)) return 0
+  const f = x - k
+  const level = v[k]! + f * step
+  const from = (place: number, at: number, slope: number, next: number): number => {
+    const steep = slope + (Math.abs(slope) > Math.abs(next) ? slope - next : 0)
+    if (!(steep * step > 0)) return 0
+    const reached = place + (level - at) / steep
+    return Math.abs(Math.max(0, Math.min(1, reached)) - f)
+  }
+  const apart = Math.max(
+    from(1, v[k + 1]!, v[k + 2]! - v[k + 1]!, v[k + 3]! - v[k + 2]!),
+    from(0, v[k]!, v[k]! - v[k - 1]!, v[k - 1]! - v[k - 2]!),
+  )
+  const corner = Math.sqrt(Math.max(0, apart * apart - noise / (size * size)))
+  return Math.min(1, Math.max(Math.sqrt(bend) / 8 / size, corner)) / Math.sqrt(3)
+}
 
 /** Uniform spread between two passages. */
 const SPREAD = Math.sqrt(12)
 
-/**
- * Standard uncertainty, samples, of the time from crossing a to crossing b: noise over slope at both, ripple that
- * is left or was averaged away, both state levels at the edge (they move both crossings together), and linear interpolation between samples.
- * Source: first-order propagation; interpolation from the worst case computed for 4 to 22 samples per transition.
- */
-export function uInterval(a: Crossing, b: Crossing): number {
-  const noise = Math.hypot(
-    Math.hypot(a.sigmaV, a.rippleV) / a.slope,
-    Math.hypot(b.sigmaV, b.rippleV) / b.slope,
-    a.spread / SPREAD,
-    b.spread / SPREAD,
-    a.shift,
-    b.shift,
-  )
-  const after = b.moves.after / b.slope - a.moves.after / a.slope
-  const before = b.moves.before / b.slope - a.moves.before / a.slope
-  const samples = Math.abs(b.x - a.x)
-  const sampling = Math.min(1, INTERPOLATION / Math.max(samples, INTERPOLATION)) / Math.sqrt(3)
-  return Math.hypot(noise, after, before, sampling)
+/** Adds the instant of a crossing, times `weight` (in the result's unit per sample), to the budget of a result. */
+export function addCrossing(reader: Reader, crossing: Crossing, weight: number): void {
+  const { levels, residuals } = reader
+  const gradient = levels.sign * crossing.direction * crossing.slope
+  // The instant moves by what its level moves, less what the reading does, over the slope.
+  const perVolt = weight / gradient
+  addLevels(levels, perVolt * crossing.moves.before, perVolt * crossing.moves.after)
+  const { x, width, share, step } = crossing
+  addRead({ x, width, share, step, gradient }, -perVolt, residuals)
+  addTerm('noise', (weight * crossing.spread) / SPREAD)
+  addTerm('ripple', weight * reader.shift)
+  addTerm('ladder', perVolt * crossing.moves.ladderV)
+  addTerm('interpolation', weight * crossing.interpolation)
 }

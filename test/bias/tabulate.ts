@@ -1,8 +1,9 @@
 /** Bias of each measure against the noise-free truth of the simulated panels, per conditioning. */
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { Backlight, PanelId, SimSetting } from '#shared/domain/rig.ts'
+import { type Backlight, type PanelId, simulationSchema, type SimSetting } from '#shared/domain/rig.ts'
 import type { Result } from '#shared/domain/result.ts'
+import { addRecordNoise, type Photodiode, photodiodeOf } from '#main/rig/simulated/optics/photodiode.ts'
 import { truthNumbers, truthOf } from '#main/rig/simulated/truth.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { inputOf, type MadeTrace } from '../reference/waves.ts'
@@ -20,10 +21,13 @@ export interface Conditioning {
   readonly name: string
   readonly backlight: Backlight
   readonly condition: Recipe['condition']
+  /** With the noise of the simulated detector and digitizer, as they are by default. */
+  readonly noisy?: boolean
 }
 
 export const CONDITIONINGS: readonly Conditioning[] = [
   { name: 'steady light, none', backlight: 'steady', condition: { kind: 'none' } },
+  { name: 'steady light, none, noise', backlight: 'steady', condition: { kind: 'none' }, noisy: true },
   {
     name: 'steady light, mean of 1/240 s',
     backlight: 'steady',
@@ -45,6 +49,12 @@ export const CONDITIONINGS: readonly Conditioning[] = [
     backlight: 'pwm',
     condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
   },
+  {
+    name: `PWM ${PWM_HZ} Hz, mean of one period, noise`,
+    backlight: 'pwm',
+    condition: { kind: 'one-period-mean', frequencyHz: null, periods: 1 },
+    noisy: true,
+  },
 ]
 
 /** Measures compared, and whether their bias is a share of the truth or in points. */
@@ -56,6 +66,14 @@ export const COMPARED = [
   ['first_frame_completion_pct', 'points'],
 ] as const satisfies readonly (readonly [MeasureId, 'share' | 'points'])[]
 export type ComparedId = (typeof COMPARED)[number][0]
+
+const PATH = { stepS: 1 / RATE_HZ, filterHz: null }
+
+function photodiodeFor(detectorHz: number | null): Photodiode {
+  return photodiodeOf(
+    simulationSchema.parse({ whiteV: WHITE_V + DARK_V, darkV: DARK_V, ...(detectorHz === null ? {} : { detectorHz }) }),
+  )
+}
 
 export interface BiasCase {
   readonly panel: PanelId
@@ -73,14 +91,16 @@ export interface BiasOutcome {
   readonly result: Result
 }
 
-/** Measures one noise-free simulated transition and compares it with the truth, in percent of it or in points. */
+/** Measures one simulated transition and compares it with the truth, in percent of it or in points. */
 export function biasOf(one: BiasCase): BiasOutcome {
   const { panel, setting, refreshHz, from, to, conditioning } = one
   const truth = truthOf({ panel, setting, refreshHz, from, to, backlight: conditioning.backlight, pwmHz: PWM_HZ })
   const numbers = truthNumbers(truth, 10, 3)
   const detectorHz = conditioning.backlight === 'pwm' ? PWM_DETECTOR_HZ : null
   const light = truth.waveform(-PRE_S, 1 / RATE_HZ, Math.round((PRE_S + POST_S) * RATE_HZ), detectorHz)
-  const samples = Float32Array.from(light, (value) => WHITE_V * value + DARK_V)
+  const volts = light.map((value) => WHITE_V * value + DARK_V)
+  if (conditioning.noisy === true) addRecordNoise(photodiodeFor(detectorHz), volts, from * 256 + to, PATH)
+  const samples = Float32Array.from(volts)
   const made: MadeTrace = {
     trace: { format: 'real32', samples, sampleRateHz: RATE_HZ, scaleV: 1, offsetV: 0, rangeV: 20 },
     triggerIndex: Math.round(PRE_S * RATE_HZ),
@@ -107,6 +127,12 @@ export function biasOf(one: BiasCase): BiasOutcome {
 /** Flags by which a result says that conditioning or ripple has bent it. */
 export const BIAS_FLAGS = ['conditioning-bias', 'ringing-filter', 'several-crossings'] as const
 
+/** Whether the result says that its duration may be off: by a flag, or because the truth lies within twice its uncertainty. */
 export function saysSo(outcome: BiasOutcome): boolean {
+  const { values, uncertainties } = outcome.result
+  const value = values.transition_duration_s
+  const bias = outcome.bias.transition_duration_s
+  const u = uncertainties.transition_duration_s ?? 0
+  if (value !== null && bias !== undefined && Math.abs(value - value / (1 + bias / 100)) <= 2 * u) return true
   return outcome.flags.some((flag) => (BIAS_FLAGS as readonly string[]).includes(flag))
 }

@@ -35,16 +35,16 @@ describe.runIf(hasScipy())('the independent corpus', { timeout: 120_000 }, () =>
       )
     }
     // First order: 10–90 % is ln 9 τ; from 3 to 97 % is ln(97/3) τ; the error that is left at 3 % is 0.97 τ.
-    near('white noise', 'clean, first order 2 ms', 'transition_duration_s', Math.log(9) * 2 * MS, 8)
-    near('white noise', 'clean, first order 2 ms', 'arrival_s', Math.log(97 / 3) * 2 * MS, 8)
-    near('white noise', 'clean, first order 2 ms', 'integrated_error_s', 0.97 * 2 * MS, 8)
+    near('clean', 'first order 2 ms', 'transition_duration_s', Math.log(9) * 2 * MS, 8)
+    near('clean', 'first order 2 ms', 'arrival_s', Math.log(97 / 3) * 2 * MS, 8)
+    near('clean', 'first order 2 ms', 'integrated_error_s', 0.97 * 2 * MS, 8)
     // One-frame box of 60 Hz over τ = 2 ms: 13.752434 ms (Watson, J. SID 18(2), 2010; solved independently).
-    near('white noise', 'clean, first order 2 ms', 'blur_edge_s', 13.752434 * MS, 6)
+    near('clean', 'first order 2 ms', 'blur_edge_s', 13.752434 * MS, 6)
     // Second order, damping 0.5: textbook overshoot and dip exp(−π ζ n/√(1 − ζ²)), 10–90 % 1.637573 by root finding.
     const decay = Math.exp((-Math.PI * 0.5) / Math.sqrt(0.75))
-    near('white noise', 'clean, damping 0.5', 'overshoot_pct', 100 * decay, 8)
-    near('white noise', 'clean, damping 0.5', 'undershoot_pct', 100 * decay ** 2, 8)
-    near('white noise', 'clean, damping 0.5', 'transition_duration_s', 1.637573 * MS, 6)
+    near('clean', 'damping 0.5', 'overshoot_pct', 100 * decay, 8)
+    near('clean', 'damping 0.5', 'undershoot_pct', 100 * decay ** 2, 8)
+    near('clean', 'damping 0.5', 'transition_duration_s', 1.637573 * MS, 6)
     near('white noise', 'raised cosine 6 ms, 0.25 %', 'transition_duration_s', 0.590334 * 6 * MS, 6)
     // 85 % at 2 ms and 15 % at 200 ms: 97 % lies 321.888 ms after the command, 0.0717 ms of which lie before onset.
     near('slow tails', '85 % at 2 ms + 15 % at 200 ms in 250 ms', 'transition_duration_s', 80.84319 * MS, 6)
@@ -83,7 +83,7 @@ const kind: Kind = {
   beyond: ['arrival_s'],
   refreshHz: 60,
 }
-const reading = (value: number | null, u: number | null = null): Reading => ({ value, u, reason: '' })
+const reading = (value: number | null, u: number | null = null): Reading => ({ value, u, common: null, reason: '' })
 const record = (readings: Record<string, Reading>, flags: string[] = []): Measured => ({
   kind: 0,
   realisation: 0,
@@ -106,7 +106,7 @@ describe('scoring', () => {
   it('takes undecided only where the limit is near', () => {
     const undecided = (u: number) =>
       outcomeOf('in_window', kind, {
-        in_window: { value: null, u: null, reason: UNDECIDED },
+        in_window: { ...reading(null), reason: UNDECIDED },
         settling_s: reading(0.012, u),
       })
     expect(undecided(0.002)).toBe('right')

@@ -62,6 +62,8 @@ export type Manifest = z.infer<typeof manifestSchema>
 export interface Reading {
   readonly value: number | null
   readonly u: number | null
+  /** Part of u that repeats share; null where it is not told apart. */
+  readonly common: number | null
   readonly reason: string
 }
 
@@ -128,6 +130,7 @@ export function measureRecord(job: Job, kind: Kind): Measured {
         {
           value: (result.values as Record<string, number | null>)[id] ?? null,
           u: stated[id] ?? null,
+          common: null,
           reason: (result.reasons as Record<string, string | undefined>)[id] ?? '',
         },
       ]),
@@ -147,11 +150,17 @@ export function measureRecord(job: Job, kind: Kind): Measured {
   const values: Readonly<Record<string, number | null>> = result.values
   const reasons: Readonly<Record<string, string | undefined>> = result.reasons
   const uncertainties: Readonly<Record<string, number | undefined>> = result.uncertainties
+  const common: Readonly<Record<string, number | undefined>> = result.common ?? {}
   const readings = Object.fromEntries(
     // Settling stands beside `in_window`, which is judged by it.
     [...new Set([...Object.keys(kind.truth), 'settling_s'])].map((id) => [
       id,
-      { value: values[id] ?? null, u: uncertainties[id] ?? null, reason: reasons[id] ?? '' },
+      {
+        value: values[id] ?? null,
+        u: uncertainties[id] ?? null,
+        common: common[id] ?? null,
+        reason: reasons[id] ?? '',
+      },
     ]),
   )
   return { ...base, readings, flags: result.flags.map((flag) => flag.id) }

@@ -327,7 +327,7 @@ describe('texts that a spreadsheet would run', () => {
       [...formulas, -1.5, null],
       [...others, 2, null],
     ])
-    const [first, second] = parse(text, { relax_column_count: true }) as string[][]
+    const [first, second] = parse(text, { relax_column_count: true })
     expect(first).toEqual([...formulas.map((formula) => `'${formula}`), '-1.5', ''])
     expect(second).toEqual([...others, '2', ''])
   })

@@ -2,6 +2,7 @@ import { toErrorDetail } from '#shared/domain/errors.ts'
 import type { RigCapabilities, RigIdentity } from '#shared/domain/rig.ts'
 import { CLEAR, CRC_HEADER, HEADERS, IDENTIFY, NEEDED_HEADERS, SELF_TEST } from '../protocol/commands.ts'
 import { hasHeader, parseHeaderList } from '../protocol/headers.ts'
+import { errorClass } from '../protocol/instrument-error.ts'
 import { parseIdentity } from '../protocol/identity.ts'
 import { parseInteger } from '../protocol/numbers.ts'
 import { inItsWords, isCode, notScpiError, protocolError, unsuitableError } from './rig-errors.ts'
@@ -94,7 +95,7 @@ async function agreed<T>(question: string, ask: () => Promise<T>): Promise<T> {
   throw protocolError(`${question} was answered ${AGREEMENT_ATTEMPTS} times, each time differently`)
 }
 
-/** Empty when the instrument has no such query, which older ones lack. */
+/** Empty when the instrument says that it has no such query, which older ones lack, or never answers it. */
 async function readHeaders(session: ScpiSession, signal: AbortSignal | undefined): Promise<string[]> {
   for (let attempt = 1; ; attempt++)
     try {
@@ -106,9 +107,11 @@ async function readHeaders(session: ScpiSession, signal: AbortSignal | undefined
     } catch (error) {
       if (!isCode(error, 'rig-timeout', 'rig-protocol')) throw error
       const reported = await session.resync(signal)
-      const damaged = isCode(error, 'rig-protocol') && reported.length === 0
-      if (!damaged) return []
-      if (attempt === HEADER_ATTEMPTS) throw error
+      // Only its own word for it is proof; silence may be an answer that was lost on the way.
+      if (reported.some(({ code }) => errorClass(code) === 'command')) return []
+      if (attempt < HEADER_ATTEMPTS) continue
+      if (isCode(error, 'rig-timeout')) return []
+      throw error
     }
 }
 

@@ -21,8 +21,8 @@ def white():
     g = "white noise"
     # Finer than a 32-bit float can hold.
     clean = dict(noise=(), lsbs=1e9, real32=True)
-    yield Kind(g, "clean, first order 2 ms", FIRST, sound=True, **clean)
-    yield Kind(g, "clean, damping 0.5", RINGING, sound=True, **clean)
+    yield Kind("clean", "first order 2 ms", FIRST, sound=True, **clean)
+    yield Kind("clean", "damping 0.5", RINGING, sound=True, **clean)
     for sd in (0.0005, 0.01, 0.02):
         yield Kind(g, f"first order 2 ms, {percent(sd)}", FIRST, sound=True, noise=(("white", sd),))
     for name, wave in SHAPES:
