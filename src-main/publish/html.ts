@@ -66,18 +66,11 @@ ${sections.join('\n')}
 }
 
 function blockHtml(block: ReportBlock): string {
-  switch (block.kind) {
-    case 'paragraph':
-      return `<p>${escaped(block.text)}</p>`
-    case 'answer':
-      return `<p class="answer">${escaped(block.text)}</p>`
-    case 'list':
-      return `<ul>${block.items.map((item) => `<li>${escaped(item)}</li>`).join('')}</ul>`
-    case 'table':
-      return tableHtml(block)
-    default:
-      return `<figure id="${block.id}">${block.svg}<figcaption>${escaped(block.caption)}</figcaption></figure>`
-  }
+  if (block.kind === 'paragraph') return `<p>${escaped(block.text)}</p>`
+  if (block.kind === 'answer') return `<p class="answer">${escaped(block.text)}</p>`
+  if (block.kind === 'list') return `<ul>${block.items.map((item) => `<li>${escaped(item)}</li>`).join('')}</ul>`
+  if (block.kind === 'table') return tableHtml(block)
+  return `<figure id="${block.id}">${block.svg}<figcaption>${escaped(block.caption)}</figcaption></figure>`
 }
 
 function tableHtml({ caption, columns, rows }: ReportTable): string {

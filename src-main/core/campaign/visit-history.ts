@@ -79,7 +79,7 @@ export function judgeVisit(
   const others = atThisRate.filter(({ setting }) => setting !== visit.setting)
   const own = same === undefined ? null : compare(same)
   if (own?.answer === 'unchanged') return null
-  for (const past of others.reverse()) {
+  for (const past of [...others].sort((a, b) => b.sweepId - a.sweepId)) {
     const found = compare(past)
     if (found?.answer !== 'unchanged') continue
     return {

@@ -58,7 +58,7 @@ export function CampaignScreen() {
         <NewCampaign
           isOpen={isNaming}
           onClose={() => setNaming(false)}
-          onCreated={(id) => {
+          onCreated={({ id }) => {
             setNaming(false)
             goTo(`#/campaign/${id}`)
           }}

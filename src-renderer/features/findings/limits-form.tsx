@@ -1,4 +1,4 @@
-import { FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
+import { FIGURES, type Limits } from '#shared/findings/campaign/figures.ts'
 import { Segmented } from '../../ui/controls.tsx'
 import { NumberSlider } from '../../ui/number-slider.tsx'
 import { SwitchInput } from '../../ui/fields.tsx'
@@ -42,7 +42,7 @@ function LimitField({
   readonly onChange: (limits: Limits) => void
 }) {
   const { id, bound, start } = range
-  const { label, unit } = FIGURES[id as FigureId]
+  const { label, unit } = FIGURES[id]
   const limit = limits[id]
   const scale = unit === 's' ? 1000 : 1
   return (
