@@ -5,8 +5,9 @@
 import { eventIterator, oc, type } from '@orpc/contract'
 import { z } from 'zod'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
-import { newNoteSchema } from '#shared/domain/desk.ts'
+import { newAcceptedFlagSchema, newNoteSchema, newReviewsSchema } from '#shared/domain/desk.ts'
 import type {
+  AcceptedFlag,
   CaptureDetail,
   CapturePlace,
   HistoryEntry,
@@ -353,6 +354,12 @@ export const contract = {
   },
   reviews: {
     add: call.input(newReviewSchema).output(type<ReviewEntry>()),
+    /** The same decision on all captures of a scope that nobody has reviewed yet; undone in one step. */
+    addMany: call.input(newReviewsSchema).output(type<{ captures: number }>()),
+    /** Flags accepted for whole sweeps: they make none of their captures doubtful. */
+    acceptedFlags: stored('acceptedFlags', call.output(type<AcceptedFlag[]>())),
+    acceptFlag: call.input(newAcceptedFlagSchema).output(type<AcceptedFlag>()),
+    withdrawFlag: call.input(newAcceptedFlagSchema.pick({ sweepId: true, flag: true })).output(type<null>()),
     /** Takes back the newest step, review or note, that stands; null when there is none. */
     undo: call.output(type<UndoAnswer | null>()),
     /** Puts back the step taken back last, unless another one came since. */
