@@ -72,7 +72,7 @@ export async function openArchive({
   salvage,
   tell,
 }: ArchiveOptions): Promise<Store> {
-  const settings = { path: archive, log, clock, createWorker: createStoreWorker }
+  const settings = { path: archive, log, clock, createWorker: createStoreWorker, tell }
   if (salvage === true) {
     const { words } = await salvageAt({ archive, log, clock })
     await tell?.(words)

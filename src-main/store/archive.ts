@@ -5,6 +5,7 @@ import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
+import { type LastCapture, lastCaptureOf, rememberLastCapture } from './last-capture.ts'
 import { addMeasureColumns } from './measure-columns.ts'
 import { checkVersion, migrate } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
@@ -24,6 +25,8 @@ export interface OpenReport {
   /** Schema version found, 0 for a new archive. */
   readonly foundVersion: number
   readonly backupPath: string | null
+  /** What the person must know: the log of the last use is not there; null otherwise. */
+  readonly word: string | null
 }
 
 export interface Archive {
@@ -41,6 +44,7 @@ export interface Archive {
   readonly report: OpenReport
   /** The last long list, kept so that paging through it does not order everything again for each page. */
   readonly ordered: { question: string; changes: number; ids: readonly number[] }
+  readonly last: LastCapture
   /** Numbers of texts that are kept once; emptied when a transaction is rolled back. */
   readonly numbers: { readonly analysis: Map<string, number>; readonly words: Map<string, number> }
 }
@@ -75,6 +79,24 @@ function checkWritable(path: string): void {
   }
 }
 
+const NO_LOG =
+  'The archive was not closed the last time, and its write-ahead log is not beside it: what was stored last may be missing. ' +
+  'If the file was moved or copied, close the program and bring the file of the same name that ends in -wal along.'
+
+function outdated(path: string, stored: number, found: number): AppError {
+  return new AppError(
+    'archive-damaged',
+    `${path} lacks its newest captures: ${stored} were stored, ${found} are in it. Its write-ahead log, ${path}-wal, is gone or cut.`,
+    'Put that file back if you moved it. Otherwise salvage the archive, which keeps what is there.',
+  )
+}
+
+/** Captures are numbered without gaps; 0 where there is none. */
+export function greatestCapture(db: Database.Database): number {
+  if (db.prepare("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'capture'").get() === undefined) return 0
+  return Number(db.prepare('SELECT max(id) FROM capture').pluck().get() ?? 0)
+}
+
 function damaged(path: string, problems: readonly string[]): AppError {
   const first = problems.slice(0, 3).join('; ')
   return new AppError('archive-damaged', `${path} did not survive its last use: ${first}.`, SALVAGE_REMEDY)
@@ -88,10 +110,12 @@ export function openArchive(settings: ArchiveSettings, migrations: readonly Migr
   const { path } = settings
   finishExchange(path)
   checkWritable(path)
+  // Looked for before SQLite makes a new one.
+  const logThere = existsSync(`${path}-wal`)
   let db: Database.Database | null = null
   try {
     db = new Database(path, { timeout: BUSY_MS })
-    return prepare(db, settings, migrations)
+    return prepare(db, settings, migrations, logThere)
   } catch (error) {
     db?.close()
     const detail = storeError(error, path)
@@ -99,7 +123,12 @@ export function openArchive(settings: ArchiveSettings, migrations: readonly Migr
   }
 }
 
-function prepare(db: Database.Database, settings: ArchiveSettings, migrations: readonly Migration[]): Archive {
+function prepare(
+  db: Database.Database,
+  settings: ArchiveSettings,
+  migrations: readonly Migration[],
+  logThere: boolean,
+): Archive {
   const { path } = settings
   db.pragma('locking_mode = EXCLUSIVE')
   checkVersion(db, migrations, path)
@@ -113,6 +142,8 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
         problems.map((row) => row.quick_check.replace(/\s+/g, ' ')),
       )
   }
+  const remembered = lastCaptureOf(path)
+  if (remembered !== null && remembered > greatestCapture(db)) throw outdated(path, remembered, greatestCapture(db))
   removeUnfinishedBackups(path)
   let backupPath: string | null = null
   const foundVersion = migrate(db, migrations, (version) => {
@@ -124,9 +155,12 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     markOpen(db, settings.at, foundVersion === 0)
   })
 
+  const last = rememberLastCapture(path)
+  last.note(greatestCapture(db))
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
   const totalChanges = db.prepare('SELECT total_changes()').pluck()
+  const newest = db.prepare('SELECT max(id) FROM capture').pluck()
   return {
     db,
     changes: () => Number(totalChanges.get()),
@@ -144,14 +178,17 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     },
     write(body) {
       try {
-        return db.transaction(body).immediate()
+        const value = db.transaction(body).immediate()
+        last.note(Number(newest.get() ?? 0))
+        return value
       } catch (error) {
         numbers.analysis.clear()
         numbers.words.clear()
         throw error
       }
     },
-    report: { unclean, foundVersion, backupPath },
+    report: { unclean, foundVersion, backupPath, word: unclean && !logThere && remembered === null ? NO_LOG : null },
+    last,
     numbers,
   }
 }
@@ -208,6 +245,7 @@ export function closeArchive(archive: Archive): void {
     checkpoint(archive)
   } finally {
     archive.db.close()
+    archive.last.close(!existsSync(`${archive.path}-wal`))
   }
 }
 

@@ -2,8 +2,9 @@
 import Database from 'better-sqlite3'
 import { existsSync, renameSync, rmSync, statSync } from 'node:fs'
 import { AppError } from '#shared/domain/errors.ts'
-import { closeArchive, createEmpty, openArchive } from './archive.ts'
+import { closeArchive, createEmpty, greatestCapture, openArchive } from './archive.ts'
 import { crc32 } from './crc32.ts'
+import { lastCaptureOf } from './last-capture.ts'
 import { COMPLETE, finishExchange } from './exchange.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
@@ -18,7 +19,7 @@ export interface SalvageSettings {
   readonly at: string
 }
 
-const FILES = ['', '-wal', '-shm'] as const
+const FILES = ['', '-wal', '-shm', '-last'] as const
 
 /**
  * Copies into a file beside the archive first and exchanges the two when the copy is complete.
@@ -58,7 +59,7 @@ function checkDamaged(path: string): void {
     db = new Database(path, { readonly: true, fileMustExist: true, timeout: 500 })
     if (versionOf(db) > newestVersion(MIGRATIONS))
       throw new AppError('archive-newer', `${path} was written by a newer version of Slewlight.`, 'Use that version.')
-    if (isWhole(db))
+    if (isWhole(db) && (lastCaptureOf(path) ?? 0) <= greatestCapture(db))
       throw new AppError(
         'conflict',
         `${path} is whole: there is nothing to salvage.`,

@@ -15,6 +15,8 @@ export interface StoreOptions {
   readonly log: Log
   /** Version of the measuring code whose results are read and written. */
   readonly algorithm?: string
+  /** Given what the person must know before the work goes on. */
+  readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
   readonly recipes?: readonly Recipe[]
 }
@@ -38,6 +40,10 @@ export async function openStore(options: StoreOptions): Promise<Store> {
     const report = (await link.send(open(), 'opening the archive')) as OpenReport
     if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
     if (report.backupPath !== null) log.info('A copy was kept before the schema was raised.', { ...report })
+    if (report.word !== null) {
+      await store.log({ sweepId: null, level: 'warn', text: report.word })
+      await options.tell?.(report.word)
+    }
     await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
   } catch (error) {
     await link.end()
