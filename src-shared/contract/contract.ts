@@ -19,7 +19,8 @@ import type {
   UndoSteps,
 } from '#shared/domain/desk.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
-import { LIGHT_PARTS, type LightReading } from '#shared/domain/light.ts'
+import { LIGHT_PARTS } from '#shared/domain/light.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'

@@ -1,5 +1,5 @@
 import { Button, Dialog, DialogTrigger, Popover } from 'react-aria-components'
-import type { LightReading } from '#shared/domain/light.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import { PERIODIC_IDS, PERIODIC_MEASURES, type PeriodicId } from '#shared/measure/periodic.ts'
 import { significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
