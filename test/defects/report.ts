@@ -131,7 +131,7 @@ ${markdown(HEADING, rowsOf(scoresOf(first)))}
 defect of which it is true (found and also true). *Strict*: the same with the captures of which it is also true left
 out. A false flag is one on a sound capture, or on a capture whose defect does not make it true.
 
-## Five archives together
+## ${seeds.length} archives together
 
 Twenty of a kind say little: one missed is 0.05. The same for seeds ${list(seeds)} together (${pooled.captures.toLocaleString('en')} captures,
 ${pooled.captures - pooled.sound} with a defect), each made and measured once, with Wilson intervals of 95 %:
@@ -148,13 +148,14 @@ more than ${100 * TIME_SHARE} % of the duration. Lost samples and late frames ar
 ${also.join('\n')}
 
 Sound captures are varied as well: three panels, four overdrive settings, 48–240 Hz, steady, pulse-width modulated
-(240 Hz–2 kHz) and strobed backlights, 12–16 bits, 0.5–3 mV of noise, detectors of 1.5–100 kHz, mains pick-up, drift of
-light and offset, and spread of gain and response time from repeat to repeat. Modulated light is measured through the
+(240 Hz–2 kHz) and strobed backlights, 12–16 bits, 0.5–3 mV of the converter's noise, shot and 1/f noise through the
+detector, detectors of 1.5–100 kHz, mains pick-up, drift of light
+and offset, and spread of gain and response time from repeat to repeat. Modulated light is measured through the
 mean over one of its periods, steady light by all presets.
 
 ## Misses and false flags
 
-Of all five archives.
+Of all archives.
 
 ${words.length > 0 ? words.join('\n') : 'None.'}
 `
