@@ -1,4 +1,5 @@
 /** Puts the application together: everything that every way in shares. The only place that knows all adapters. */
+import { createPublisher } from '#main/publish/publisher.ts'
 import { availableParallelism } from 'node:os'
 import { createApi, type Api } from '#main/api/handler.ts'
 import type { StimulusWindows } from '#main/api/router.ts'
@@ -89,7 +90,8 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
     const rig = createRig({ clock, log, openSerial, listSerialPorts, openSimulated: simulated.open, injectAtSocket })
     const page = createPageStimulus({ clock, log, inWindow })
     const display = createDisplaySource({ rig, embedded: simulated })
-    const stimulus = createStimulusRouter({ simulated: createSimulatedStimulus(display), page })
+    const onSimulated = createSimulatedStimulus(display)
+    const stimulus = createStimulusRouter({ simulated: onSimulated, page }, 'simulated', onSimulated.simulatedMenu)
     const analyzer = createPool({
       // One processor stays with the host, which must not keep the rig waiting.
       size: Math.max(1, availableParallelism() - 1),
@@ -97,7 +99,8 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
       log,
     })
     const staging = createStaging({ clock, maxFileBytes: MAX_IMPORT_BYTES, maxBytes: 4 * 2 ** 30, staleS: 3600 })
-    const deps = { store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
+    const publisher = createPublisher()
+    const deps = { publisher, store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
     const core = await createCore({ ...deps, version: VERSION, host })
     const close = async (): Promise<void> => {
       await core.close()

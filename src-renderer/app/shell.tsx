@@ -10,8 +10,8 @@ import { RecipeBadge } from './recipe-badge.tsx'
 import { parseRoute, useHash } from '../navigation/route.ts'
 import { SCREENS } from './screens.ts'
 
-const LINK_WORDS = { connecting: 'Connecting', open: 'Connected', lost: 'Host lost', refused: 'Refused' } as const
-const LINK_TONES = { connecting: 'warn', open: 'good', lost: 'bad', refused: 'bad' } as const
+const LINK_WORDS = { connecting: 'Connecting', lost: 'Host lost', refused: 'Refused' } as const
+const LINK_TONES = { connecting: 'warn', lost: 'bad', refused: 'bad' } as const
 
 export function Shell() {
   const link = useHost((snapshot) => snapshot.link)
@@ -39,7 +39,7 @@ export function Shell() {
         </nav>
         <span className="pane-space" />
         {attached ? <RecipeBadge /> : null}
-        <StatusDot tone={LINK_TONES[link]}>{LINK_WORDS[link]}</StatusDot>
+        {link === 'open' ? null : <StatusDot tone={LINK_TONES[link]}>{LINK_WORDS[link]}</StatusDot>}
         <Action tone="quiet" size="small" onPress={toggleTheme}>
           {theme === 'dark' ? 'Light theme' : 'Dark theme'}
         </Action>

@@ -93,13 +93,6 @@ export interface Result {
   readonly flags: readonly Flag[]
 }
 
-/** One part of an uncertainty: a standard uncertainty in the measure's unit, and whether repeats average it. */
-export interface UncertaintyTerm {
-  readonly name: string
-  readonly u: number
-  readonly averages: boolean
-}
-
 /** Why there is no duration without the detector, and what a reader of any other number has to know. */
 export const DETECTOR_NOT_STATED =
   'The detector is not stated in the recipe: what it adds is neither taken out of any number nor in its uncertainty.'
