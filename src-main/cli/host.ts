@@ -40,8 +40,8 @@ export interface CliHost {
   readonly version: string
   /** Archive used when `--archive` is not given. */
   readonly standardArchive: string
-  /** The archive alone, for looking at it. */
-  openStore(archive: string): Promise<Store>
+  /** The archive alone; `look`: only to read it, also while another program has it open. */
+  openStore(archive: string, use: 'look' | 'change'): Promise<Store>
   /** Everything, for sweeps, imports and re-analysis; nothing is connected yet. */
   openCore(wish: CoreWish): Promise<CliCore>
   /** Sets a damaged archive aside and copies what can be read into a new one. */

@@ -97,8 +97,12 @@ function buildProgram(context: Context): Command {
       )
     return command.option('--json', 'machine-readable answer on standard output').addHelpText('after', EXIT_HELP)
   }
-  const withStore = async <T>(archive: string, work: (store: Store) => Promise<T>): Promise<T> => {
-    const store = await host.openStore(archive)
+  const withStore = async <T>(
+    archive: string,
+    use: 'look' | 'change',
+    work: (store: Store) => Promise<T>,
+  ): Promise<T> => {
+    const store = await host.openStore(archive, use)
     try {
       return await work(store)
     } finally {
@@ -128,11 +132,11 @@ function buildProgram(context: Context): Command {
   })
   add('show', describeShow, true).action(
     (what: (typeof SHOWN)[number], id: number | undefined, options: ShowOptions & Archived) =>
-      withStore(options.archive, (store) => runShow(what, id, options, store, output)),
+      withStore(options.archive, 'look', (store) => runShow(what, id, options, store, output)),
   )
   add('export', describeExport, true).action(
     (what: (typeof EXPORTED)[number], id: number, options: ExportOptions & Archived) =>
-      withStore(options.archive, (store) =>
+      withStore(options.archive, 'look', (store) =>
         interruptible((signal) => runExport(what, id, options, store, process, output, signal)),
       ),
   )
@@ -142,14 +146,16 @@ function buildProgram(context: Context): Command {
   )
   add('recipes', describeRecipes, true).action(
     (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) =>
-      withStore(options.archive, (store) => runRecipes(action, recipe, store, output)),
+      withStore(options.archive, action === 'add' ? 'change' : 'look', (store) =>
+        runRecipes(action, recipe, store, output),
+      ),
   )
   add('reanalyse', describeReanalyse, true).action(async (options: ReanalyseOptions) => {
     answer.code = await runReanalyse(options, host, process, output)
   })
   add('compare-recipes', describeCompare, true).action(
     async (a: string, b: string, options: CompareOptions & Archived) => {
-      answer.code = await withStore(options.archive, (store) => runCompare(a, b, options, store, output))
+      answer.code = await withStore(options.archive, 'look', (store) => runCompare(a, b, options, store, output))
     },
   )
   add('campaign-run', describeCampaignRun, true).action(

@@ -19,9 +19,9 @@ const log = openLog(paths.logFolder)
 const host: CliHost = {
   version: VERSION,
   standardArchive: paths.archive,
-  async openStore(archive) {
+  async openStore(archive, use) {
     const { openArchive } = await import('./compose.ts')
-    return openArchive({ archive, log })
+    return openArchive({ archive, log, readOnly: use === 'look' })
   },
   async openCore({ archive, stimulusPage, speed, change }) {
     const { composeCore, composeHost } = await import('./compose.ts')

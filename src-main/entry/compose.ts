@@ -31,6 +31,8 @@ export interface ArchiveOptions {
   readonly clock?: Clock
   /** Copies what can be read out of a damaged archive into a new one first. */
   readonly salvage?: boolean
+  /** For looking at it, also while another program writes. */
+  readonly readOnly?: boolean
   /** Given what the person must know about the archive before the work goes on. */
   readonly tell?: (words: string) => void | Promise<void>
 }
@@ -68,15 +70,16 @@ export async function salvageAt(options: ArchiveOptions): Promise<SalvageReport 
   return { ...report, words: describeSalvage(report) }
 }
 
-/** The archive alone, for looking at it. Rejects as `openStore` does. */
+/** The archive alone. Rejects as `openStore` does. */
 export async function openArchive({
   archive,
   log,
   clock = createClock(),
   salvage,
+  readOnly = false,
   tell,
 }: ArchiveOptions): Promise<Store> {
-  const settings = { path: archive, log, clock, createWorker: createStoreWorker, tell }
+  const settings = { path: archive, log, clock, readOnly, createWorker: createStoreWorker, tell }
   if (salvage === true) {
     const { words } = await salvageAt({ archive, log, clock })
     await tell?.(words)

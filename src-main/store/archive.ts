@@ -6,8 +6,9 @@ import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
 import { type LastCapture, lastCaptureOf, rememberLastCapture } from './last-capture.ts'
-import { addMeasureColumns } from './measure-columns.ts'
-import { checkVersion, migrate } from './migrate.ts'
+import { isLocked, lockForWriting } from './lock.ts'
+import { addMeasureColumns, hasMeasureColumns } from './measure-columns.ts'
+import { checkVersion, migrate, newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
 
@@ -25,6 +26,8 @@ export interface OpenReport {
   /** Schema version found, 0 for a new archive. */
   readonly foundVersion: number
   readonly backupPath: string | null
+  /** Nothing can be written: it was opened for looking at it. */
+  readonly readOnly: boolean
   /** What the person must know: the log of the last use is not there; null otherwise. */
   readonly word: string | null
 }
@@ -42,6 +45,8 @@ export interface Archive {
   /** Number of rows changed since it was opened: what was read before the number changed may be outdated. */
   changes(): number
   readonly report: OpenReport
+  /** Gives up the right to write. */
+  release(): void
   /** The last long list, kept so that paging through it does not order everything again for each page. */
   readonly ordered: { question: string; changes: number; ids: readonly number[] }
   readonly last: LastCapture
@@ -103,8 +108,8 @@ function damaged(path: string, problems: readonly string[]): AppError {
 }
 
 /**
- * Opens or creates an archive and holds it alone until it is closed: SQLite's own exclusive lock, which the operating
- * system takes back when the process ends in any way. Throws AppError `archive-*` or `invalid-input`.
+ * Opens or creates an archive and is the only one to write it until it is closed; others may read it meanwhile. Throws
+ * AppError `archive-*` or `invalid-input`.
  */
 export function openArchive(settings: ArchiveSettings, migrations: readonly Migration[] = MIGRATIONS): Archive {
   const { path } = settings
@@ -112,12 +117,15 @@ export function openArchive(settings: ArchiveSettings, migrations: readonly Migr
   checkWritable(path)
   // Looked for before SQLite makes a new one.
   const logThere = existsSync(`${path}-wal`)
+  let release: (() => void) | null = null
   let db: Database.Database | null = null
   try {
+    release = lockForWriting(path)
     db = new Database(path, { timeout: BUSY_MS })
-    return prepare(db, settings, migrations, logThere)
+    return prepare(db, release, settings, migrations, logThere)
   } catch (error) {
     db?.close()
+    release?.()
     const detail = storeError(error, path)
     throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
   }
@@ -125,12 +133,12 @@ export function openArchive(settings: ArchiveSettings, migrations: readonly Migr
 
 function prepare(
   db: Database.Database,
+  release: () => void,
   settings: ArchiveSettings,
   migrations: readonly Migration[],
   logThere: boolean,
 ): Archive {
   const { path } = settings
-  db.pragma('locking_mode = EXCLUSIVE')
   checkVersion(db, migrations, path)
   configure(db)
   const unclean = lastStateOf(db) === 'open'
@@ -157,17 +165,84 @@ function prepare(
 
   const last = rememberLastCapture(path)
   last.note(greatestCapture(db))
+  const totalChanges = db.prepare('SELECT total_changes()').pluck()
+  const word = unclean && !logThere && remembered === null ? NO_LOG : null
+  return archiveOver(db, settings, {
+    report: { unclean, foundVersion, backupPath, word, readOnly: false },
+    changes: () => Number(totalChanges.get()),
+    last,
+    release,
+  })
+}
+
+/** Null when the archive has to be opened for writing first: it is not there, of an earlier version or not whole. */
+export function openReader(settings: ArchiveSettings): Archive | null {
+  const { path } = settings
+  let db: Database.Database | null = null
+  try {
+    finishExchange(path)
+    if (!existsSync(path) || !statSync(path).isFile()) return null
+    const inUse = isLocked(path)
+    db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS })
+    db.pragma('trusted_schema = OFF')
+    db.pragma('temp_store = MEMORY')
+    checkVersion(db, MIGRATIONS, path)
+    // Left open by a program that is gone: it has to be checked, which is done when it is opened for writing.
+    const unclean = !inUse && lastStateOf(db) !== 'closed'
+    if (unclean || versionOf(db) < newestVersion(MIGRATIONS) || !hasMeasureColumns(db)) {
+      db.close()
+      removeReaderFiles(path)
+      return null
+    }
+    // Moves with every change that another program makes.
+    const dataVersion = db.prepare('PRAGMA data_version').pluck()
+    return archiveOver(db, settings, {
+      report: { unclean: false, foundVersion: versionOf(db), backupPath: null, word: null, readOnly: true },
+      changes: () => Number(dataVersion.get()),
+      last: { note: () => undefined, close: () => undefined },
+      release: () => removeReaderFiles(path),
+    })
+  } catch (error) {
+    db?.close()
+    const detail = storeError(error, path)
+    throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
+  }
+}
+
+/**
+ * SQLite leaves the files beside the archive that even a reader needs, unless the last to close it may write. An empty
+ * log is all that is taken away; where that is not allowed, the next program that writes does it.
+ */
+function removeReaderFiles(path: string): void {
+  let release: (() => void) | null = null
+  try {
+    if (statSync(`${path}-wal`).size > 0) return
+    release = lockForWriting(path, 0)
+    const db = new Database(path, { fileMustExist: true, timeout: 0 })
+    db.prepare('SELECT count(*) FROM sqlite_schema').get()
+    db.close()
+  } catch {
+    // In use, or not ours to write: nothing is lost by it.
+  } finally {
+    release?.()
+  }
+}
+
+function archiveOver(
+  db: Database.Database,
+  { path, algorithm, at }: ArchiveSettings,
+  kept: Pick<Archive, 'report' | 'changes' | 'last' | 'release'>,
+): Archive {
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
-  const totalChanges = db.prepare('SELECT total_changes()').pluck()
   const newest = db.prepare('SELECT max(id) FROM capture').pluck()
   return {
+    ...kept,
     db,
-    changes: () => Number(totalChanges.get()),
     ordered: { question: '', changes: -1, ids: [] },
     path,
-    algorithm: settings.algorithm,
-    at: settings.at,
+    algorithm,
+    at,
     sql(text) {
       let statement = statements.get(text)
       if (statement === undefined) {
@@ -179,7 +254,7 @@ function prepare(
     write(body) {
       try {
         const value = db.transaction(body).immediate()
-        last.note(Number(newest.get() ?? 0))
+        kept.last.note(Number(newest.get() ?? 0))
         return value
       } catch (error) {
         numbers.analysis.clear()
@@ -187,8 +262,6 @@ function prepare(
         throw error
       }
     },
-    report: { unclean, foundVersion, backupPath, word: unclean && !logThere && remembered === null ? NO_LOG : null },
-    last,
     numbers,
   }
 }
@@ -203,7 +276,6 @@ function markOpen(db: Database.Database, at: string, created: boolean): void {
 }
 
 function configure(db: Database.Database): void {
-  db.pragma('locking_mode = EXCLUSIVE')
   db.pragma('trusted_schema = OFF')
   db.pragma('cell_size_check = ON')
   db.pragma(`page_size = ${PAGE_SIZE}`)
@@ -239,6 +311,7 @@ function lastStateOf(db: Database.Database): string | null {
  */
 export function closeArchive(archive: Archive): void {
   try {
+    if (archive.report.readOnly) return
     unlessFull(archive.path, () => {
       archive.sql("INSERT OR REPLACE INTO archive (key, value) VALUES ('state', 'closed')").run()
     })
@@ -246,6 +319,7 @@ export function closeArchive(archive: Archive): void {
   } finally {
     archive.db.close()
     archive.last.close(!existsSync(`${archive.path}-wal`))
+    archive.release()
   }
 }
 

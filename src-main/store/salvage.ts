@@ -1,11 +1,13 @@
 /** Copies everything readable of a damaged archive into a new one. Runs in the store's worker thread only. */
 import Database from 'better-sqlite3'
 import { existsSync, renameSync, rmSync, statSync } from 'node:fs'
+import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { closeArchive, createEmpty, greatestCapture, openArchive } from './archive.ts'
 import { crc32 } from './crc32.ts'
 import { lastCaptureOf } from './last-capture.ts'
 import { COMPLETE, finishExchange } from './exchange.ts'
+import { lockForWriting } from './lock.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
 import { copyRows, RECOVERED_TABLES } from './recovery/copy-rows.ts'
@@ -28,6 +30,26 @@ const FILES = ['', '-wal', '-shm', '-last'] as const
  */
 export function salvage(settings: SalvageSettings): SalvageReport {
   const { path } = settings
+  if (!existsSync(dirname(path))) throw new AppError('not-found', `There is no archive at ${path}.`)
+  let release: () => void
+  try {
+    release = lockForWriting(path)
+  } catch (error) {
+    const detail = storeError(error, path)
+    throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
+  }
+  let report: SalvageReport
+  try {
+    report = exchangeForCopy(settings)
+  } finally {
+    release()
+  }
+  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
+  return report
+}
+
+function exchangeForCopy(settings: SalvageSettings): SalvageReport {
+  const { path } = settings
   finishExchange(path)
   if (!existsSync(path)) throw new AppError('not-found', `There is no archive at ${path}.`)
   if (!statSync(path).isFile()) throw new AppError('invalid-input', `${path} is not a plain file.`, 'Choose another.')
@@ -48,7 +70,6 @@ export function salvage(settings: SalvageSettings): SalvageReport {
   renameSync(copyPath, path + COMPLETE)
   for (const suffix of FILES) if (existsSync(path + suffix)) renameSync(path + suffix, asidePath + suffix)
   finishExchange(path)
-  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
   return { asidePath, ...counts }
 }
 

@@ -15,6 +15,11 @@ export interface StoreOptions {
   readonly log: Log
   /** Version of the measuring code whose results are read and written. */
   readonly algorithm?: string
+  /**
+   * For looking at it, also while another program writes: nothing can be changed. An archive that is new, of an earlier
+   * version or not closed properly is opened for writing all the same, because it has to be made ready first.
+   */
+  readonly readOnly?: boolean
   /** Given what the person must know before the work goes on. */
   readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
@@ -32,6 +37,7 @@ export async function openStore(options: StoreOptions): Promise<Store> {
   const { path, clock, log } = options
   const open = (): Request => ({
     kind: 'open',
+    readOnly: options.readOnly ?? false,
     settings: { path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso() },
   })
   const link = new Link({ createWorker: options.createWorker, log, reopen: open })
@@ -44,7 +50,8 @@ export async function openStore(options: StoreOptions): Promise<Store> {
       await store.log({ sweepId: null, level: 'warn', text: report.word })
       await options.tell?.(report.word)
     }
-    await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
+    if (!report.readOnly)
+      await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
   } catch (error) {
     await link.end()
     throw error
