@@ -2,6 +2,7 @@
 import type { Locator } from 'playwright/test'
 import { cutOff, resize, violations } from './accessibility.ts'
 import { expect, test, type Host, type Page } from './fixtures.ts'
+import { benchReady, setUp } from './operator.ts'
 import { dropFiles, PDF, recording, saved } from './recordings.ts'
 
 const LARGE = [1440, 900] as const
@@ -69,12 +70,20 @@ const open = async (page: Page, screen: string): Promise<void> =>
 
 test('an empty archive: every screen, the dialogs, and recordings to be imported', async ({ host, page }, testInfo) => {
   const button = (name: string | RegExp) => page.getByRole('button', { name })
-  const progress = page.getByRole('region', { name: 'Progress' })
-  await page.getByRole('region', { name: 'Rig' }).getByRole('button', { name: 'Disconnect' }).waitFor()
-  await look(host, 'Bench, empty', [progress.getByRole('button', { name: 'Start sweep' }), button('Hide set-up')])
+  await benchReady(page)
+  const start = button('Start sweep')
+  await look(host, 'Bench, the plan', [start, button('Check now'), button('White')])
+  await button('Check now').click()
+  await expect(page.getByRole('status', { name: 'Outcome of the list' })).toBeVisible({ timeout: 20_000 })
+  await button('White').click()
+  await expect(page.getByRole('status', { name: 'Mean of the light' })).toContainText('% of 5 V')
+  await look(host, 'Bench, aiming', [start, button('Check again')])
+  await page.getByText('Monitor', { exact: true }).click()
+  await setUp(page)
+  await look(host, 'Bench, rig and stimulus', [button('Disconnect')])
+  await page.keyboard.press('Escape')
   await lookAtDialog(host, 'Help', button('Keyboard help'), 'Close', 'Close')
   await lookAtDialog(host, 'New campaign', button('New campaign'), 'Cancel', 'Create campaign')
-  const start = progress.getByRole('button', { name: 'Start sweep' })
   await lookAtDialog(host, 'Flash warning', start, 'Cancel', 'Acknowledge and start')
 
   await open(page, 'Traces')
@@ -150,16 +159,17 @@ test.describe('an archive with captures', () => {
 
     await resize(host, ...LARGE)
     await open(page, 'Bench')
-    await page.getByRole('listbox', { name: 'Sweeps of this campaign' }).getByRole('option').first().click()
     const grid = page.getByRole('grid', { name: /^Transition duration/ })
+    await expect(grid.getByRole('gridcell', { name: /: \d+\.\d+ ms/ }).first()).toBeVisible()
+    await look(host, 'Bench, a sweep', [button('Plan next sweep'), button('Export…')])
+    await resize(host, ...LARGE)
     await grid
       .getByRole('gridcell', { name: /: \d+\.\d+ ms/ })
       .first()
       .click()
-    await button('Show the trace of capture').first().click()
     await expect(page.getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
 
-    await look(host, 'Bench, a stored capture', [button('Start next sweep'), tab(/^Cell/), button('Back to live')])
+    await look(host, 'Bench, a stored capture', [button('Plan next sweep'), button('Back to the sweep')])
 
     await resize(host, ...LARGE)
     await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats&sort=transition_duration_s&order=down'")

@@ -1,84 +1,261 @@
 import { violations } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
+import {
+  acknowledge,
+  benchReady,
+  createCampaign,
+  fillPlan,
+  planOf,
+  progressOf,
+  setUp,
+  startSweep,
+  sweepState,
+} from './operator.ts'
 
-const planOf = (page: Page) => page.getByRole('region', { name: 'Plan of the next sweep' })
-const progressOf = (page: Page) => page.getByRole('region', { name: 'Progress' })
+const QUICK = { Setting: 'Strong', Levels: '0, 128, 255', Repeats: '1' } as const
+const gridOf = (page: Page) => page.getByRole('grid', { name: /^Transition duration, ms, sweep \d+/ })
+const measured = (page: Page) => gridOf(page).getByRole('gridcell', { name: /: \d+\.\d+ ms/ })
+const chosen = (page: Page) => page.getByRole('region', { name: 'Chosen transition' })
 
-async function plan(page: Page, levels: string, repeats: number): Promise<void> {
-  await page.getByRole('region', { name: 'Rig' }).getByRole('button', { name: 'Disconnect' }).waitFor()
-  await page.getByRole('button', { name: 'New campaign' }).click()
-  await page.getByLabel('Name').fill('Invented display, end to end')
-  await page.getByRole('button', { name: 'Create campaign' }).click()
-  await planOf(page).getByLabel('Setting').fill('Strong')
-  await planOf(page).getByLabel('Levels, codes 0–255').fill(levels)
-  await planOf(page).getByLabel('Repeats').fill(String(repeats))
-}
-
-async function startFirst(page: Page): Promise<void> {
+/** A finished sweep of six captures. */
+async function quickSweep(page: Page, fields: Readonly<Record<string, string>> = QUICK): Promise<void> {
+  await fillPlan(page, fields)
   await planOf(page).getByRole('button', { name: 'Start sweep' }).click()
-  const warning = page.getByRole('alertdialog', { name: /Flashing light/ })
-  await expect(warning.getByRole('button', { name: 'Acknowledge and start' })).toBeDisabled()
-  await warning.getByText('I have read this').click()
-  await warning.getByRole('button', { name: 'Acknowledge and start' }).click()
+  const warning = page.getByRole('alertdialog')
+  await expect(warning.or(progressOf(page).getByText(/running|ladder/))).toBeVisible()
+  if (await warning.isVisible()) await acknowledge(page)
+  await sweepState(page, /6 \/ 6/, 40_000)
+  await sweepState(page, /finished/, 20_000)
 }
 
-test('a first sweep: plan, warning, live trace, matrix, and one capture looked at by keyboard', async ({
+test('a sweep from nothing by mouse: start, read the warning, done; then headline, worst cell, its trace, and back', async ({
   host,
   page,
 }) => {
-  await plan(page, '0, 128, 255', 1)
-  await expect(planOf(page).getByRole('status', { name: 'What this plan costs' })).toContainText(/Captures\s*6/)
-  await startFirst(page)
-  await expect(progressOf(page).getByText('6 / 6')).toBeVisible({ timeout: 40_000 })
-  await expect(progressOf(page).getByText('finished')).toBeVisible()
-  await expect(page.getByRole('region', { name: 'Trace' }).getByText('Duration')).toBeVisible()
+  await benchReady(page)
+  await expect(planOf(page).getByRole('status', { name: 'What this plan costs' })).toContainText(/Captures\s*\d/)
+  // Three actions: start, tick, acknowledge.
+  await startSweep(page)
+  await expect(page.getByRole('region', { name: 'Newest capture' }).getByText(/^sweep 1$/)).toBeVisible()
+  await expect(page.getByRole('button', { name: 'Start sweep' })).toHaveCount(0)
+  await expect(progressOf(page).getByText(/^[1-9]\d* \/ \d+$/)).toBeVisible({ timeout: 40_000 })
+  await progressOf(page).getByRole('button', { name: 'Stop' }).click()
+  await sweepState(page, /stopped/, 20_000)
 
-  const grid = page.getByRole('grid', { name: /Transition duration, ms, sweep 1, Strong at 60 Hz/ })
-  await expect(grid.getByRole('gridcell', { name: /^0 → 255: \d+\.\d+ ms, 1 capture/ })).toBeVisible()
-  await expect(grid.getByRole('gridcell', { name: /: \d+\.\d+ ms/ })).toHaveCount(6)
-  await page.keyboard.press('m')
-  await page.keyboard.press('Home')
-  await page.keyboard.press('End')
-  await expect(grid.getByRole('gridcell', { name: /^0 → 255/ })).toBeFocused()
-  await page.keyboard.press('Enter')
-  await page.getByRole('button', { name: /Show the trace of capture/ }).click()
-  await expect(page.getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
-  await expect(page.getByRole('img', { name: /^Trace of 0 → 255: volts over ms from onset, duration/ })).toBeVisible()
-  await page.getByRole('button', { name: 'Back to live' }).click()
-  await expect(page.getByRole('heading', { name: 'Live trace' })).toBeVisible()
+  const headline = page.getByRole('region', { name: 'Result of sweep 1' })
+  for (const label of [
+    'Mean duration',
+    'Worst duration',
+    /^In window at/,
+    'Mean overshoot',
+    'Worst overshoot',
+    /^Dark/,
+  ])
+    await expect(headline.getByText(label)).toBeVisible()
+  await headline.getByRole('button', { name: /worst duration$/ }).click()
+  const cell = (await chosen(page).getByRole('heading', { level: 2 }).textContent()) ?? ''
+  await expect(chosen(page).getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
+  await expect(page.getByRole('img', { name: new RegExp(`^Trace of ${cell}: volts over ms from onset`) })).toBeVisible()
+  await chosen(page).getByRole('button', { name: 'Back to the sweep' }).click()
+  await expect(chosen(page)).toHaveCount(0)
   expect(host.problems).toEqual([])
 })
 
-test('a sweep can be paused, taken up again and stopped; nothing captured is lost', async ({ host, page }) => {
-  await plan(page, '0, 64, 128, 255', 2)
-  await startFirst(page)
+test('a sweep from nothing by keyboard alone, and one capture looked at', async ({ host, page }) => {
+  await createCampaign(page, 'Invented display, keys')
+  await fillPlan(page, QUICK)
+  await page.locator('body').press('r')
+  const warning = page.getByRole('alertdialog', { name: /Flashing light/ })
+  await expect(warning).toBeVisible()
+  for (let i = 0; i < 4 && !(await warning.getByRole('checkbox').and(page.locator(':focus')).count()); i++)
+    await page.keyboard.press('Tab')
+  await page.keyboard.press('Space')
+  const go = warning.getByRole('button', { name: 'Acknowledge and start' })
+  for (let i = 0; i < 4 && !(await go.and(page.locator(':focus')).count()); i++) await page.keyboard.press('Tab')
+  await page.keyboard.press('Enter')
+  await sweepState(page, /6 \/ 6/, 40_000)
+  await sweepState(page, /finished/, 20_000)
+  await expect(gridOf(page).getByRole('gridcell', { name: /^0 → 255: \d+\.\d+ ms, 1 capture/ })).toBeVisible()
+  await expect(measured(page)).toHaveCount(6)
+  await page.keyboard.press('m')
+  await page.keyboard.press('Home')
+  await page.keyboard.press('End')
+  await expect(gridOf(page).getByRole('gridcell', { name: /^0 → 255/ })).toBeFocused()
+  await page.keyboard.press('Enter')
+  await expect(page.getByRole('img', { name: /^Trace of 0 → 255: volts over ms from onset, duration/ })).toBeVisible()
+  await page.keyboard.press('l')
+  await expect(chosen(page)).toHaveCount(0)
+  await page.keyboard.press('n')
+  await expect(planOf(page)).toBeVisible()
+  await page.keyboard.press('n')
+  await expect(gridOf(page)).toBeVisible()
+  expect(host.problems).toEqual([])
+})
+
+test('a sweep can be paused, taken up again and stopped; nothing captured is lost and its clock goes on', async ({
+  host,
+  page,
+}) => {
+  await fillPlan(page, { Setting: 'Strong', Levels: '0, 64, 128, 255', Repeats: '2' })
+  await startSweep(page)
   const progress = progressOf(page)
-  await expect(progress.getByText(/^[2-9] \/ 24$/)).toBeVisible({ timeout: 30_000 })
+  const elapsed = async () =>
+    Number(/Elapsed (?:(\d+) min )?(\d+) s/.exec((await progress.textContent()) ?? '')?.[2] ?? Number.NaN)
+  await expect(progress.getByText(/^[4-9] \/ 24$/)).toBeVisible({ timeout: 30_000 })
+  const before = await elapsed()
+  expect(before).toBeGreaterThan(1)
   await progress.getByRole('button', { name: 'Pause' }).click()
-  await expect(progress.getByText('paused', { exact: false }).first()).toBeVisible()
   await expect(progress.getByText('Paused by the operator.')).toBeVisible()
   const held = await progress.getByText(/^\d+ \/ 24$/).textContent()
   await progress.getByRole('button', { name: 'Resume' }).click()
   await expect(progress.getByText(/^\d+ \/ 24$/)).not.toHaveText(held ?? '', { timeout: 20_000 })
+  expect(await elapsed()).toBeGreaterThanOrEqual(before)
   await progress.getByRole('button', { name: 'Stop' }).click()
   await expect(progress.getByText('Stopped by the operator.')).toBeVisible()
   const done = Number.parseInt((await progress.getByText(/^\d+ \/ 24$/).textContent()) ?? '', 10)
   expect(done).toBeGreaterThan(Number.parseInt(held ?? '', 10))
-  await expect(page.getByRole('grid').getByRole('gridcell', { name: /: \d+\.\d+ ms/ })).toHaveCount(Math.min(done, 12))
+  await expect(measured(page)).toHaveCount(Math.min(done, 12))
   expect(host.problems).toEqual([])
 })
 
-test('a plan that cannot run says why at the field and does not start', async ({ page }) => {
-  await plan(page, '0, 300', 1)
+test('a paused sweep cannot be resumed without a rig, and the strip says that there is none', async ({ page }) => {
+  await fillPlan(page, { ...QUICK, Repeats: '3' })
+  await startSweep(page)
+  await expect(progressOf(page).getByText(/^[1-9] \/ 18$/)).toBeVisible({ timeout: 30_000 })
+  await progressOf(page).getByRole('button', { name: 'Pause' }).click()
+  await sweepState(page, /Paused by the operator/, 20_000)
+  await setUp(page)
+  await page.getByRole('button', { name: 'Disconnect' }).click()
+  await expect(page.getByRole('group', { name: 'Status' })).toContainText('No rig')
+  await expect(progressOf(page).getByRole('button', { name: 'Resume' })).toBeDisabled()
+  await expect(progressOf(page).getByText('Connect a rig.')).toBeVisible()
+  await expect(page.locator('.status-strip .status-good')).toHaveCount(0)
+  await page.getByRole('button', { name: 'Connect simulated rig' }).click()
+  await expect(progressOf(page).getByRole('button', { name: 'Resume' })).toBeEnabled({ timeout: 20_000 })
+})
+
+test('campaign, sweep, matrix and trace in view belong together, after other screens and a reload too', async ({
+  page,
+}) => {
+  await createCampaign(page, 'First campaign')
+  await quickSweep(page)
+  await createCampaign(page, 'Second campaign')
+  await fillPlan(page, { Setting: 'Gentle' })
+  await planOf(page).getByRole('button', { name: 'Start sweep' }).click()
+  // What the first sweep left is no trace of this one.
+  const newest = page.getByRole('region', { name: 'Newest capture' })
+  await expect(newest.getByText('The ladder is measured first; the transitions follow.')).toBeVisible()
+  await expect(newest.getByText(/^sweep 2$/)).toBeVisible()
+  await sweepState(page, /finished/, 40_000)
+
+  const campaign = page.getByRole('button', { name: /Campaign in view$/ })
+  const sweep = page.getByRole('button', { name: /Sweep in view$/ })
+  const together = async (name: string, id: number, setting: string) => {
+    await expect(campaign).toContainText(name)
+    await expect(sweep).toContainText(`${id}: ${setting}, 60 Hz`)
+    await expect(
+      page.getByRole('grid', { name: `Transition duration, ms, sweep ${id}, ${setting} at 60 Hz` }),
+    ).toBeVisible()
+    await expect(page.getByRole('region', { name: `Result of sweep ${id}` })).toBeVisible()
+  }
+  await together('Second campaign', 2, 'Gentle')
+  await campaign.click()
+  await page.getByRole('option', { name: /^First campaign/ }).click()
+  await together('First campaign', 1, 'Strong')
+  await measured(page).first().click()
+  await expect(chosen(page).getByText(/^sweep 1, repeat 1/)).toBeVisible()
+  await page.getByRole('link', { name: 'Traces', exact: true }).click()
+  await page.getByRole('link', { name: 'Bench' }).click()
+  await together('First campaign', 1, 'Strong')
+  await expect(chosen(page).getByText(/^sweep 1, repeat 1/)).toBeVisible()
+  await campaign.click()
+  await page.getByRole('option', { name: /^Second campaign/ }).click()
+  await together('Second campaign', 2, 'Gentle')
+  await expect(chosen(page)).toHaveCount(0)
+  await page.evaluate("history.replaceState(null, '', '#/bench'); localStorage.clear(); location.reload()")
+  await together('Second campaign', 2, 'Gentle')
+})
+
+test('simulated sweeps do not go into a campaign of measured data', async ({ page }) => {
+  await benchReady(page)
+  await page.getByRole('link', { name: 'Import' }).click()
+  await page.getByRole('button', { name: 'New campaign' }).click()
+  await page.getByRole('dialog').getByLabel('Name').fill('Measured display')
+  await page.getByRole('button', { name: 'Create campaign' }).click()
+  await expect(page.getByRole('dialog')).toBeHidden()
+  await page.getByRole('link', { name: 'Bench' }).click()
+  await expect(page.getByRole('button', { name: /Campaign in view$/ })).toContainText('Measured display')
+  await expect(planOf(page).getByText('“Measured display” holds measured data')).toBeVisible()
+  await quickSweep(page)
+  await expect(page.getByRole('button', { name: /Campaign in view$/ })).toContainText('Simulated bench')
+  await expect(progressOf(page).getByText('simulated', { exact: true })).toBeVisible()
+})
+
+test('captures without a result under the recipe say so, and are measured at once', async ({ page }) => {
+  await quickSweep(page)
+  await expect(measured(page)).toHaveCount(6)
+  await page.getByRole('link', { name: /^Recipe .*used by all screens/ }).click()
+  await page.getByRole('link', { name: /^Settling within 2 %/ }).click()
+  await page.getByRole('button', { name: 'Use for all screens' }).click()
+  await page.getByRole('link', { name: 'Bench' }).click()
+  await expect(gridOf(page).getByRole('gridcell', { name: /not measured under this recipe/ })).toHaveCount(6)
+  await expect(page.getByText('6 captures not measured under this recipe.')).toBeVisible()
+  await page.getByRole('button', { name: 'Measure now' }).click()
+  await expect(measured(page)).toHaveCount(6, { timeout: 20_000 })
+})
+
+test('aiming: black and white shown by hand, the mean in volts and against the range', async ({ host, page }) => {
+  await benchReady(page)
+  const aim = page.getByRole('region', { name: 'Aim' })
+  const mean = aim.getByRole('status', { name: 'Mean of the light' })
+  await aim.getByRole('button', { name: 'White' }).click()
+  await expect(mean).toHaveText(/^4\.0\d\d V80\.\d % of 5 V$/)
+  await expect(aim.getByText('Level 255 is shown.')).toBeVisible()
+  await aim.getByRole('button', { name: 'Black' }).click()
+  await expect(mean).toHaveText(/^0\.0\d\d V0\.\d % of 5 V$/)
+  await aim.getByLabel('Level, code').fill('300')
+  await expect(aim.getByRole('button', { name: 'Show level' })).toBeDisabled()
+  await aim.getByLabel('Level, code').fill('128')
+  await aim.getByRole('button', { name: 'Show level' }).click()
+  await expect(aim.getByText('Level 128 is shown.')).toBeVisible()
+  await expect(mean).toHaveText(/^[01]\.\d\d\d V\d\d\.\d % of 5 V$/)
+  expect(host.problems).toEqual([])
+})
+
+test('before the start: the list says what is right, doubtful or wrong, and what to do', async ({ page }) => {
+  await benchReady(page)
+  const card = page.getByRole('region', { name: 'Before the start' })
+  const line = (name: string) => card.getByRole('listitem').filter({ hasText: name })
+  await card.getByRole('button', { name: 'Check now' }).click()
+  await expect(line('Range')).toContainText(/right.*White is 4\.0\d\d V, 80 % of 5 V/, { timeout: 20_000 })
+  await expect(line('Refresh')).toContainText(/right.*60 Hz measured/)
+  await expect(line('Detector')).toContainText('doubtful')
+  await expect(card.getByRole('listitem')).toHaveCount(8)
+  await planOf(page).getByRole('button', { name: 'Digitizer' }).click()
+  await planOf(page).getByLabel('Input range').fill('4')
+  await expect(card.getByText('The plan has changed since: check again.')).toBeVisible()
+  await card.getByRole('button', { name: 'Check again' }).click()
+  await expect(line('Range')).toContainText(/wrong.*Choose a larger range/, { timeout: 20_000 })
+})
+
+test('a plan that cannot run says why at the field as it is typed, and does not start', async ({ page }) => {
+  await createCampaign(page, 'Invented display, plans')
   const card = planOf(page)
+  const start = card.getByRole('button', { name: 'Start sweep' })
+  await fillPlan(page, { Levels: '0, 300' })
   await expect(card.getByText('“300” is not a grey-level code from 0 to 255.')).toBeVisible()
-  await expect(card.getByRole('button', { name: 'Start sweep' })).toBeDisabled()
-  await card.getByLabel('Levels, codes 0–255').fill('0, 255')
+  await expect(start).toBeDisabled()
+  await fillPlan(page, { Levels: '0, 255' })
+  await expect(start).toBeEnabled()
+  await card.getByLabel('Refresh, Hz').fill('144,165')
+  await expect(card.getByText('“144,165” can be read in two ways. Use a point: 144.165.')).toBeVisible()
+  await expect(start).toBeDisabled()
+  await card.getByLabel('Refresh, Hz').fill('60')
   await card.getByRole('button', { name: 'Windows and spacing' }).click()
   await card.getByLabel('After the edge, ms').fill('90')
   await card.getByLabel('Spacing, ms').fill('100')
   await expect(card.getByText(/exceeds three flashes a second/)).toBeVisible()
-  await expect(card.getByRole('button', { name: 'Start sweep' })).toBeDisabled()
+  await expect(start).toBeDisabled()
 
   await card.getByRole('button', { name: /Lift the limit/ }).click()
   const dialog = page.getByRole('alertdialog', { name: /Lift the flash limit/ })
@@ -86,8 +263,28 @@ test('a plan that cannot run says why at the field and does not start', async ({
   await dialog.getByText('Nobody can see the flashing').click()
   await dialog.getByRole('button', { name: 'Lift the limit' }).click()
   await expect(card.getByText('The flash limit is lifted for this plan.')).toBeVisible()
-  await expect(card.getByRole('button', { name: 'Start sweep' })).toBeEnabled()
+  await expect(start).toBeEnabled()
   await page.reload()
   await expect(planOf(page).getByText(/exceeds three flashes a second/)).toBeVisible()
   expect(await violations(page)).toEqual([])
+})
+
+test('nine levels fit on a large screen and on a small one', async ({ host, page }) => {
+  await fillPlan(page, { Levels: '0, 32, 64, 96, 128, 160, 192, 224, 255', Repeats: '1' })
+  await startSweep(page)
+  await expect(progressOf(page).getByText(/^[2-9] \/ 72$/)).toBeVisible({ timeout: 40_000 })
+  await progressOf(page).getByRole('button', { name: 'Stop' }).click()
+  await sweepState(page, /stopped/, 20_000)
+  for (const [width, height] of [
+    [1440, 900],
+    [1024, 700],
+  ] as const) {
+    await page.setViewportSize({ width, height })
+    const last = gridOf(page).getByRole('gridcell', { name: /^255 → 224/ })
+    await expect(last).toBeInViewport({ ratio: 1 })
+    const over = `(({ scrollWidth, clientWidth, scrollHeight, clientHeight }) =>
+      [scrollWidth - clientWidth, scrollHeight - clientHeight])(document.querySelector('.matrix-scroll'))`
+    expect(await page.evaluate(over)).toEqual([0, 0])
+  }
+  expect(host.problems).toEqual([])
 })

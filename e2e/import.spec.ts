@@ -158,7 +158,7 @@ test('by keyboard alone: choose, set levels by hand, import, look at the sweep, 
     }
     throw new Error(`The keyboard does not reach ${role} ${String(name)}.`)
   }
-  await page.getByRole('region', { name: 'Rig' }).waitFor()
+  await page.getByRole('group', { name: 'Status' }).waitFor()
   await reach('link', 'Import')
   await press('Enter')
   await expect(page.getByText('Drop oscilloscope CSV files here')).toBeVisible()

@@ -1,6 +1,5 @@
-import { expect, test, type Page } from './fixtures.ts'
-
-const rigIdentity = (page: Page) => page.getByRole('region', { name: 'Rig' }).getByText('Slewlight Simulated digitizer')
+import { expect, test } from './fixtures.ts'
+import { benchReady } from './operator.ts'
 
 test('turns a page away that does not bring the token, and says what to do', async ({ page, chromiumBrowser }) => {
   const { origin } = new URL(page.url())
@@ -14,8 +13,8 @@ test('turns a page away that does not bring the token, and says what to do', asy
 })
 
 test('takes the token out of the address bar and needs it no more', async ({ page }) => {
-  await expect(rigIdentity(page)).toBeVisible()
+  await benchReady(page)
   expect(page.url()).not.toContain('token')
   await page.reload()
-  await expect(rigIdentity(page)).toBeVisible()
+  await benchReady(page)
 })

@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { _electron, chromium, expect, test, type ElectronApplication, type Page } from 'playwright/test'
 import type { HostOptions } from './fixtures.ts'
-import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
+import { createCampaign, fillPlan, setUp, startSweep, sweepState } from './operator.ts'
 import { chromiumPath, electronPath, ROOT, running, type Running } from './processes.ts'
 
 // Chromium's windows are at least 500 pixels wide.
@@ -220,10 +220,12 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
 /** The operator's way in the desktop application: stimulus window, campaign, plan, warning, start. */
 async function sweepInWindow(page: Page, electron: ElectronApplication): Promise<void> {
   await page.waitForLoadState('domcontentloaded')
+  await setUp(page)
   await page.getByRole('radio', { name: 'A real screen' }).click()
   const opened = electron.waitForEvent('window')
   await page.getByRole('button', { name: /^Open (window|again)$/ }).click()
   await opened
+  await page.keyboard.press('Escape')
   await createCampaign(page, 'Invented campaign')
   await fillPlan(page, { Setting: 'Strong', Levels: '0, 128, 255', Repeats: '5' })
   await startSweep(page)

@@ -5,6 +5,7 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import type { RigState } from '#shared/domain/rig.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { createAim } from './aim.ts'
 import { campaignResultsOf } from './campaign-results.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
@@ -51,6 +52,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   })
   const live = createLive()
   const monitor = createMonitor({ rig, clock, live, hub })
+  const aim = createAim({ rig, stimulus, clock, recipes })
   const jobs = createJobs(hub)
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, clock, hub, jobs, recipes, decisions })
@@ -139,20 +141,30 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         return settled(rig.disconnect())
       },
       inject: ({ fault }) => settled(rig.inject(fault)),
-      monitor: async ({ on }) => {
+      monitor: async ({ on, rangeV }) => {
         if (!on) return settled(monitor.stop())
         refuseWhileSweeping()
         rig.digitizer()
-        monitor.start()
+        monitor.start(rangeV)
         return hub.state()
+      },
+      preflight: async ({ plan }, signal) => {
+        refuseWhileSweeping()
+        await monitor.stop()
+        return aim.preflight(plan, signal)
       },
       live: async ({ since, columns }) => live.view(since, columns),
     },
     stimulus: {
       use: async ({ kind }) => {
         refuseWhileSweeping()
+        aim.forget()
         stimulus.use(kind)
         return hub.state()
+      },
+      show: async ({ plan, level }, signal) => {
+        refuseWhileSweeping()
+        return settled(aim.show(plan, level, signal))
       },
     },
     campaigns: {
@@ -272,6 +284,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
         'Read and acknowledge it, then start the sweep.',
       )
     await monitor.stop()
+    aim.forget()
     await sweeper.start(sweepId)
     return hub.state()
   }

@@ -6,6 +6,8 @@ import { envelopeOf } from '#shared/signal/envelope.ts'
 export interface LiveSource {
   readonly trace: RawTrace
   readonly result: Result | null
+  /** Sweep the recording belongs to; null while aiming. */
+  readonly sweepId: number | null
   readonly captureId: number | null
   readonly from: number | null
   readonly to: number | null
@@ -31,10 +33,12 @@ export function createLive(): Live {
     },
     view(since, columns) {
       if (newest === null || revision <= since) return null
-      const { trace, result, captureId, from, to, refreshHz, triggerIndex } = newest
+      const { trace, result, sweepId, captureId, from, to, refreshHz, triggerIndex } = newest
       const endS = trace.samples.length / trace.sampleRateHz
       return {
         revision,
+        sweepId,
+        meanV: meanOf(trace),
         captureId,
         from,
         to,
@@ -46,4 +50,13 @@ export function createLive(): Live {
       }
     },
   }
+}
+
+/** Mean of the whole recording, V. */
+function meanOf({ samples, scaleV, offsetV }: RawTrace): number {
+  let sum = 0
+  samples.forEach((sample: number) => {
+    sum += sample
+  })
+  return samples.length === 0 ? 0 : (sum / samples.length) * scaleV + offsetV
 }

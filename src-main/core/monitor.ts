@@ -6,24 +6,28 @@ import { recordNow } from './record.ts'
 
 /** Repeated short recordings for aiming the sensor; nothing is stored. */
 export interface Monitor {
-  start(): void
+  /** `rangeV`: full scale of the input; changes that of a monitor that runs. */
+  start(rangeV?: number): void
   stop(): Promise<void>
 }
 
 const WINDOW_S = 0.1
-const SETTINGS = { sampleRateHz: 50_000, rangeV: 5, transfer: 'int16' } as const
+const SETTINGS = { sampleRateHz: 50_000, transfer: 'int16' } as const
+const RANGE_V = 5
 
 export function createMonitor(deps: { rig: Rig; clock: Clock; live: Live; hub: Hub }): Monitor {
   let current: { abort: AbortController; ended: Promise<void> } | null = null
+  let range = RANGE_V
 
   async function loop(signal: AbortSignal): Promise<void> {
     try {
       const digitizer = deps.rig.digitizer()
       while (!signal.aborted) {
-        const { trace } = await recordNow(digitizer, SETTINGS, WINDOW_S, signal)
+        const { trace } = await recordNow(digitizer, { ...SETTINGS, rangeV: range }, WINDOW_S, signal)
         deps.live.put({
           trace,
           result: null,
+          sweepId: null,
           captureId: null,
           from: null,
           to: null,
@@ -41,7 +45,8 @@ export function createMonitor(deps: { rig: Rig; clock: Clock; live: Live; hub: H
   }
 
   return {
-    start() {
+    start(rangeV = RANGE_V) {
+      range = rangeV
       if (current) return
       const abort = new AbortController()
       deps.hub.patch({ monitoring: true })

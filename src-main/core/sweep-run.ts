@@ -249,6 +249,7 @@ async function attemptStep(
     trace: recording.trace,
     triggerIndex: recording.triggerIndex,
     result,
+    sweepId: sweep.id,
     captureId: info.id,
     from: step.from,
     to: step.to,

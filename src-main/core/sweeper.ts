@@ -123,6 +123,9 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
   async function run(mine: Active, todo: Todo & { good: number; left: number }): Promise<void> {
     const { sweep } = mine
     const startedAt = clock.now()
+    // Taken up again, a sweep's clock goes on; what passed before the program was started anew is not known.
+    const before = hub.state().sweep
+    const elapsedBefore = before?.sweepId === sweep.id ? before.elapsedS : 0
     const timing = createTimeLeft()
     const total = todo.good + todo.left + todo.steps.length
     let progress: SweepProgress = {
@@ -133,12 +136,12 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
       missing: todo.left,
       total,
       retakes: 0,
-      elapsedS: 0,
+      elapsedS: elapsedBefore,
       leftS: null,
       current: null,
     }
     const update = (change: Partial<SweepProgress>): void => {
-      const merged = { ...progress, ...change, elapsedS: clock.now() - startedAt }
+      const merged = { ...progress, ...change, elapsedS: elapsedBefore + clock.now() - startedAt }
       progress = { ...merged, leftS: timing.left(total - merged.done - merged.missing) }
       hub.patch({ sweep: progress })
     }

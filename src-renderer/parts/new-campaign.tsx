@@ -1,4 +1,5 @@
 import { useState } from 'react'
+import type { Campaign } from '#shared/domain/capture.ts'
 import { useCommand } from '../client/use-command.ts'
 import { Action, ModalDialog } from '../ui/controls.tsx'
 import { TextInput } from '../ui/fields.tsx'
@@ -6,7 +7,7 @@ import { TextInput } from '../ui/fields.tsx'
 export interface NewCampaignProps {
   readonly isOpen: boolean
   readonly onClose: () => void
-  readonly onCreated: (id: number) => void
+  readonly onCreated: (campaign: Campaign) => void
 }
 
 export function NewCampaign(props: NewCampaignProps) {
@@ -22,7 +23,7 @@ export function NewCampaign(props: NewCampaignProps) {
     setName('')
     setDisplay('')
     setNote('')
-    props.onCreated(campaign.id)
+    props.onCreated(campaign)
   }
   return (
     <ModalDialog

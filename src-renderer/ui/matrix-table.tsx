@@ -93,6 +93,8 @@ export interface MatrixCellProps extends CellPlace {
   readonly ink?: string | undefined
   readonly isSelected?: boolean
   readonly isCurrent?: boolean
+  /** Drawn as a shape, so that colour is not the only sign: a full notch outside a limit, an open one on it. */
+  readonly mark?: 'outside' | 'undecided' | undefined
 }
 
 /**
@@ -110,7 +112,8 @@ export const MatrixCell = memo(
       <td
         role="gridcell"
         {...common}
-        className={props.isCurrent === true ? 'matrix-cell matrix-current' : 'matrix-cell'}
+        className={`matrix-cell${props.isCurrent === true ? ' matrix-current' : ''}`}
+        data-mark={props.mark}
         {...(isSelected === undefined ? {} : { 'aria-selected': isSelected })}
         style={{ background: props.background, color: props.ink }}
         onClick={open}

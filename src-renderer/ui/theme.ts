@@ -2,7 +2,9 @@
 import { useSyncExternalStore } from 'react'
 import { readStored, writeStored } from './storage.ts'
 
-export type Theme = 'dark' | 'light'
+import type { Theme } from './colour.ts'
+export type { Theme } from './colour.ts'
+
 const KEY = 'theme'
 const listeners = new Set<() => void>()
 

@@ -19,7 +19,8 @@ import type {
 } from '#shared/domain/desk.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS, type LightReading } from '#shared/domain/light.ts'
-import { sweepPlanSchema } from '#shared/domain/plan.ts'
+import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
+import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -105,7 +106,11 @@ export const contract = {
     disconnect: call.output(type<HostState>()),
     inject: call.input(z.strictObject({ fault: z.enum(SIM_FAULTS) })).output(type<HostState>()),
     /** Repeated short recordings for aiming the sensor; refused while a sweep runs. */
-    monitor: call.input(z.strictObject({ on: z.boolean() })).output(type<HostState>()),
+    monitor: call
+      .input(z.strictObject({ on: z.boolean(), rangeV: z.number().min(0.001).max(100).optional() }))
+      .output(type<HostState>()),
+    /** Shows and records black, the level above it and white of a plan, and judges them; refused while a sweep runs. */
+    preflight: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<Preflight>()),
     live: call
       .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
       .output(type<LiveView | null>()),
@@ -120,6 +125,8 @@ export const contract = {
     closeWindow: call.output(type<HostState>()),
     /** `simulated` follows the controller without a screen; `page` uses the attached page or window. */
     use: call.input(z.strictObject({ kind: z.enum(['simulated', 'page']) })).output(type<HostState>()),
+    /** One level by hand, on the patch and at the refresh of a plan; refused while a sweep runs. */
+    show: call.input(z.strictObject({ plan: sweepPlanSchema, level: levelSchema })).output(type<HostState>()),
   },
   campaigns: {
     list: stored('campaigns', call.output(type<Campaign[]>())),

@@ -10,7 +10,8 @@ export const importMappingSchema = z.strictObject({
   headerLines: z.int().min(0).max(500),
   /** 0-based; null when the file has no time column and the sample interval is given. */
   timeColumn: z.int().min(0).max(200).nullable(),
-  timeScaleS: z.number().positive(),
+  /** Seconds per unit of the time column; null while it is not known. */
+  timeScaleS: z.number().positive().nullable(),
   voltageColumn: z.int().min(0).max(200),
   voltageScaleV: z.number().positive(),
   sampleIntervalS: z.number().positive().nullable(),

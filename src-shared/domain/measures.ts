@@ -100,7 +100,8 @@ export const MEASURES = {
     label: 'In window',
     unit: '1',
     better: 'high',
-    meaning: '1 when settling (or arrival, by recipe) fits the refresh period times (1 + tolerance), else 0.',
+    meaning:
+      '1 when settling (or arrival, by recipe) fits the refresh period times (1 + tolerance), 0 when it does not; undecided, without a value, where the limit lies inside its 95 % interval.',
   },
   blur_edge_s: {
     label: 'Blur edge (BET)',

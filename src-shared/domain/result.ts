@@ -85,7 +85,7 @@ export interface Result {
   readonly uncertainties: Readonly<Partial<Record<MeasureId, number>>>
   /**
    * The part of each uncertainty that repeats do not average: detector, converter, level, ladder, time base, tail.
-   * Where it is absent the whole uncertainty is taken for it.
+   * A value without one has none; where all are absent the whole uncertainty is taken for it.
    */
   readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks

@@ -84,7 +84,7 @@ export interface MatrixEntry {
   readonly values: Readonly<Partial<Record<MeasureId, number | null>>>
   /** Standard uncertainties of the values, everything together; a value that states none is absent. */
   readonly uncertainties?: Readonly<Partial<Record<MeasureId, number>>>
-  /** The part of each that all repeats share and that does not average; absent where it is not told apart. */
+  /** The part of each that all repeats share and that does not average, 0 where it has none; absent where it is not told apart. */
   readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   /** `in_window` has no value because its limit lies inside the uncertainty. */
   readonly undecided?: boolean
@@ -180,6 +180,10 @@ export type Changed = 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns'
 /** Newest recording for the live plot. */
 export interface LiveView {
   readonly revision: number
+  /** Null while aiming. */
+  readonly sweepId: number | null
+  /** Mean of the recording, V. */
+  readonly meanV: number
   readonly captureId: number | null
   readonly from: number | null
   readonly to: number | null

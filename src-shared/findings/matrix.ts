@@ -80,11 +80,11 @@ export function cellsOf(data: MatrixData): readonly { from: number; to: number; 
   )
 }
 
-/** What the captures of a cell state; a value whose shared part is not told apart counts as shared altogether. */
+/** What the captures of a cell state; where no shared part is told apart the whole counts as shared. */
 function statedBy(used: readonly { entry: MatrixEntry }[], measure: MeasureId): StatedUncertainty[] {
   return used.flatMap(({ entry }) => {
     const u = entry.uncertainties?.[measure]
-    return u === undefined ? [] : [{ u, common: entry.common?.[measure] ?? u }]
+    return u === undefined ? [] : [{ u, common: entry.common === undefined ? u : (entry.common[measure] ?? 0) }]
   })
 }
 

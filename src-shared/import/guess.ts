@@ -122,7 +122,8 @@ function guessColumns(lines: readonly string[], form: Form): Guess {
     )
   const timeScale = timeColumn === null ? 1 : timeUnitIn(titles[timeColumn] ?? '')
   const voltageScale = voltageUnitIn(titles[voltageColumn] ?? '')
-  if (timeScale === null) warnings.push('The header names no unit of time; seconds are assumed.')
+  const sensible = timeScale !== null || timeColumn === null || secondsMakeSense(columnOf(timeColumn))
+  if (timeScale === null && sensible) warnings.push('The header names no unit of time; seconds are assumed.')
   if (voltageScale === null) warnings.push('The header names no unit of voltage; volts are assumed.')
   if (looksLikeDecimalCommas(form, data))
     warnings.push(
@@ -136,7 +137,7 @@ function guessColumns(lines: readonly string[], form: Form): Guess {
       ...form,
       headerLines,
       timeColumn,
-      timeScaleS: timeScale ?? 1,
+      timeScaleS: timeScale ?? (sensible ? 1 : null),
       voltageColumn,
       voltageScaleV: voltageScale ?? 1,
       sampleIntervalS: interval,
@@ -208,6 +209,17 @@ function timeColumnOf(
   })
   if (rising === undefined) return null
   return isIndex(columnOf(rising)) || looksLikeIndex(titles[rising] ?? '') ? null : rising
+}
+
+/** Rates at which light is recorded, samples/s: outside of them a time column without a unit is not in seconds. */
+const RATES = [500, 1e9] as const
+
+/** Whether a time column taken as seconds is one of a recording; what is no time column at all is told elsewhere. */
+function secondsMakeSense(times: readonly number[]): boolean {
+  const span = (times[times.length - 1] ?? 0) - (times[0] ?? 0)
+  if (!(span > 0) || times.length < 2) return true
+  const rate = (times.length - 1) / span
+  return rate >= RATES[0] && rate <= RATES[1]
 }
 
 function looksLikeDecimalCommas(form: Form, data: readonly string[][]): boolean {

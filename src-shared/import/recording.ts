@@ -1,6 +1,7 @@
 import type { RawTrace } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { ImportMapping } from '#shared/domain/import.ts'
+import { flatRail } from './flat-rail.ts'
 import { cellsOfLine, isOverloadWord, numberOf, resolutionOf, walkLines } from './table.ts'
 import { roundedWithin, timeAxisOf } from './time-axis.ts'
 
@@ -59,8 +60,10 @@ interface Reader {
   footer: { line: number; why: string; blank: boolean; count: number } | null
 }
 
+type ReadMapping = ImportMapping & { readonly timeScaleS: number }
+
 /** One row of the table into the reader. */
-function readRow(reader: Reader, cells: readonly string[], line: number, mapping: ImportMapping): void {
+function readRow(reader: Reader, cells: readonly string[], line: number, mapping: ReadMapping): void {
   const { timeColumn, voltageColumn, decimal } = mapping
   const timeCell = timeColumn === null ? '' : (cells[timeColumn] ?? '')
   const voltageCell = cells[voltageColumn] ?? ''
@@ -157,7 +160,14 @@ export async function parseRecordingGently(
   }
 }
 
-function* reading(text: string, mapping: ImportMapping): Generator<void, ParsedRecording> {
+function* reading(text: string, given: ImportMapping): Generator<void, ParsedRecording> {
+  const { timeScaleS } = given
+  if (given.timeColumn !== null && timeScaleS === null)
+    throw unreadable(
+      'The time column names no unit, and as seconds it makes no sense.',
+      'Say what its unit is: s, ms, µs or ns (on the command line --time-unit).',
+    )
+  const mapping: ReadMapping = { ...given, timeScaleS: timeScaleS ?? 1 }
   const reader: Reader = {
     times: new NumberList(),
     volts: new NumberList(),
@@ -191,7 +201,7 @@ function* reading(text: string, mapping: ImportMapping): Generator<void, ParsedR
   return finish(reader, mapping, warnings)
 }
 
-function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): ParsedRecording {
+function finish(reader: Reader, mapping: ReadMapping, warnings: string[]): ParsedRecording {
   const volts = reader.volts.done()
   const axis =
     mapping.timeColumn === null ? null : timeAxisOf(reader.times.done(), reader.resolution, (i) => reader.lines.at(i))
@@ -213,7 +223,8 @@ function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): Par
       'Check which column holds the time, and its unit.',
     )
   const places = axis?.places ?? null
-  const total = places ? (places[places.length - 1] as number) + 1 : volts.length
+  const resample = axis?.resample ?? null
+  const total = resample?.length ?? (places ? (places[places.length - 1] as number) + 1 : volts.length)
   if (total > MAX_SAMPLES)
     throw unreadable(
       `With its gaps the recording spans ${total} samples; at most ${MAX_SAMPLES} are read.`,
@@ -223,7 +234,15 @@ function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): Par
   let minV = Infinity
   let maxV = -Infinity
   let place = 0
+  resample?.forEach((at, k) => {
+    const low = Math.floor(at)
+    const value = volts[low] as number
+    samples[k] = value + (at - low) * ((volts[Math.min(low + 1, volts.length - 1)] as number) - value)
+  })
   volts.forEach((value, i) => {
+    if (value < minV) minV = value
+    if (value > maxV) maxV = value
+    if (resample !== null) return
     const until = places ? (places[i] as number) : i
     const held = place > 0 ? (samples[place - 1] as number) : value
     while (place < until) {
@@ -232,9 +251,13 @@ function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): Par
     }
     samples[until] = value
     place = until + 1
-    if (value < minV) minV = value
-    if (value > maxV) maxV = value
   })
+  const largestV = Math.max(Math.abs(minV), Math.abs(maxV))
+  const rail = flatRail(volts, minV, maxV)
+  if (rail !== null)
+    warnings.push(
+      `${rail.samples} samples in a row are exactly ${rail.volts} V, the ${rail.volts === maxV ? 'highest' : 'lowest'} of the file, and noise shows elsewhere: the input was at its limit there.`,
+    )
   if (axis) warnings.push(...axis.warnings)
   if (axis?.firstGap !== undefined && axis.firstGap !== null)
     warnings.push(
@@ -248,7 +271,8 @@ function finish(reader: Reader, mapping: ImportMapping, warnings: string[]): Par
       sampleRateHz,
       scaleV: 1,
       offsetV: 0,
-      rangeV: rangeAbove(Math.max(Math.abs(minV), Math.abs(maxV))),
+      // A rail that is the largest voltage is the input's range, so that measuring sees what is cut off at it.
+      rangeV: rail !== null && Math.abs(rail.volts) === largestV ? Math.fround(largestV) : rangeAbove(largestV),
     },
     triggerIndex: triggerIndexOf(startS, sampleRateHz, total),
     startS,
@@ -272,7 +296,7 @@ function triggerIndexOf(startS: number, sampleRateHz: number, total: number): nu
 }
 
 /**
- * A file does not say the input range, so clipping cannot be judged: the next step of 1–2–5 well above the largest
+ * A file does not say the input range: where nothing in it is flat, the next step of 1–2–5 well above the largest
  * voltage is taken, and no sample lies near it.
  */
 function rangeAbove(largestV: number): number {

@@ -5,6 +5,11 @@ export interface TimeAxis {
   readonly startS: number
   /** Place of each sample on the even grid; null when every place is taken, so that place = index. */
   readonly places: Uint32Array | null
+  /**
+   * Fractional index of the samples at each step of the even grid, where the steps are so unequal that the samples have
+   * to be interpolated; the grid's step is then the longest of theirs. Null where they are taken as they are.
+   */
+  readonly resample: Float64Array | null
   /** Places without a sample. */
   readonly missing: number
   /** Index of the first sample after a gap; null without one. */
@@ -16,8 +21,10 @@ export interface TimeAxis {
 const FINE_JITTER = 0.3
 /** Largest deviation of an interval from a whole number of steps, as a share of a step. */
 const STEP_TOLERANCE = 0.35
-/** Deviation above which the scatter is worth a word. */
-const NOTABLE_JITTER = 0.05
+/** Share of a step up to which a sample may lie off the even grid and is taken to lie on it. */
+const EVEN_TO = 0.02
+/** Rounding of the written time, in units of its last digit, that a sample may lie off besides. */
+const ROUNDING = 1.01
 /** More missing places than samples: it is not a gapped record but a different kind of axis. */
 const MAX_MISSING_SHARE = 1
 
@@ -87,18 +94,46 @@ export function timeAxisOf(times: Float64Array, resolutionS: number, lineOf: (in
     places[i] = (places[i - 1] as number) + whole
   }
   const last = places[count - 1] as number
-  const warnings: string[] = []
-  if (worst > NOTABLE_JITTER)
-    warnings.push(`The time steps vary by up to ${(100 * worst).toFixed(0)} %; they are taken as equal.`)
+  const even = { sampleRateHz: snap(last / span), startS: first, resample: null, missing, firstGap }
+  const step = span / last
+  let off = 0
+  for (let i = 1; i < count; i++)
+    off = Math.max(off, Math.abs((times[i] as number) - first - (places[i] as number) * step))
+  if (off <= EVEN_TO * step + ROUNDING * resolutionS)
+    return { ...even, places: missing === 0 ? null : places, warnings: [] }
+  if (missing > 0)
+    throw irregular(
+      `Samples are missing, and the others lie up to ${seconds(off)} off an even grid of ${seconds(step)}: where they belong cannot be told.`,
+    )
+  return resampled(times, steps, worst)
+}
+
+/** An even grid of the longest step between two samples: no instant is then said to be known better than it is. */
+function resampled(times: Float64Array, steps: Float64Array, worst: number): TimeAxis {
+  const first = times[0] as number
+  const span = (times[times.length - 1] as number) - first
+  const step = steps.reduce((longest, one) => Math.max(longest, one), 0)
+  const resample = new Float64Array(Math.floor(span / step + 1e-9) + 1)
+  for (let k = 0, i = 0; k < resample.length; k++) {
+    const at = first + k * step
+    while (i < times.length - 2 && (times[i + 1] as number) <= at) i++
+    const share = (at - (times[i] as number)) / ((times[i + 1] as number) - (times[i] as number))
+    resample[k] = i + Math.min(1, Math.max(0, share))
+  }
   return {
-    sampleRateHz: snap(last / span),
+    sampleRateHz: roundedWithin(1 / step, 1e-12),
     startS: first,
-    places: missing === 0 ? null : places,
-    missing,
-    firstGap,
-    warnings,
+    places: null,
+    resample,
+    missing: 0,
+    firstGap: null,
+    warnings: [
+      `The time steps vary by up to ${(100 * worst).toFixed(0)} %: the samples are interpolated onto equal steps as long as the longest, ${seconds(step)}, so that uncertainties count that.`,
+    ],
   }
 }
+
+const seconds = (value: number): string => `${Number(value.toPrecision(3))} s`
 
 function middleOf(steps: Float64Array): number {
   const sorted = Float64Array.from(steps)
@@ -135,6 +170,7 @@ function coarseAxis(
     sampleRateHz: snap(1 / stepS),
     startS: first,
     places: null,
+    resample: null,
     missing: 0,
     firstGap: null,
     warnings: [

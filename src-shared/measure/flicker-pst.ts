@@ -2,7 +2,8 @@
  * Short-term flicker indicator of light, PstLM: the analogue chain of IEC TR 61547-1 annex A with the constants of a
  * published reference implementation (read), built from second-order sections by the bilinear transform.
  */
-import { quantileSorted } from '../signal/statistics.ts'
+import { meanSd, quantileSorted } from '../signal/statistics.ts'
+import { blockMeans } from './periodic-cycle.ts'
 
 /** Least sample rate, Hz, and least length of the record, s. */
 export const PST_MIN_RATE_HZ = 2000
@@ -75,19 +76,45 @@ function run([b0, b1, b2, a1, a2]: Section, data: Float64Array): void {
 }
 
 export interface Pst {
+  /** With white noise of the record's floor taken off; null where undefined. */
   readonly value: number | null
+  /** Standard uncertainty; null with the value. */
+  readonly u: number | null
   readonly reason: string | null
   /** What limits an otherwise valid value; null when nothing does. */
   readonly note: string | null
 }
 
-const undefinedWith = (reason: string): Pst => ({ value: null, reason, note: null })
+const undefinedWith = (reason: string): Pst => ({ value: null, u: null, reason, note: null })
+
+/** PstLM of white noise of one-sided density S of light ÷ mean, over √S (Hz^½); from the same chain in scipy, ±1 %. */
+const WHITE_NOISE = 1452
+/** Blocks of the settled record whose scatter tells how well it is known, and their least length, s. */
+const BLOCKS = 8
+const BLOCK_S = 5
+
+/** The weighted sum of exceeded levels of a stretch of instantaneous flicker; sorts its argument. */
+function severity(instantaneous: Float64Array): number {
+  instantaneous.sort()
+  const exceeded = (...percents: number[]) =>
+    percents.reduce((total, percent) => total + (quantileSorted(instantaneous, 1 - percent / 100) ?? 0), 0) /
+    percents.length
+  return Math.sqrt(
+    0.0314 * exceeded(0.1) +
+      0.0525 * exceeded(0.7, 1, 1.5) +
+      0.0657 * exceeded(2.2, 3, 4) +
+      0.28 * exceeded(6, 8, 10, 13, 17) +
+      0.08 * exceeded(30, 50, 80),
+  )
+}
 
 /**
  * PstLM of a record of light (dark offset taken off; any positive unit). Undefined below 2 kS/s, below 60 s, or when the
- * mean is not positive. Proportional to the modulation depth.
+ * mean is not positive. Proportional to the modulation depth. `noiseDensity` is the one-sided density of white noise in
+ * the record, squared unit per Hz: its PstLM is taken off in squares, and how much that was enters u whole, because
+ * noise and light do not quite add so.
  */
-export function pstLm(values: ArrayLike<number>, sampleRateHz: number): Pst {
+export function pstLm(values: ArrayLike<number>, sampleRateHz: number, noiseDensity: number): Pst {
   const lengthS = values.length / sampleRateHz
   if (sampleRateHz < PST_MIN_RATE_HZ)
     return undefinedWith(`PstLM needs at least ${PST_MIN_RATE_HZ} S/s; the record has ${sampleRateHz} S/s.`)
@@ -100,30 +127,22 @@ export function pstLm(values: ArrayLike<number>, sampleRateHz: number): Pst {
   // Means of whole blocks down to about 4 kS/s: 1e-5 of droop at 8.8 Hz, and filters that stay well conditioned.
   const factor = Math.max(1, Math.floor(sampleRateHz / 4000))
   const rate = sampleRateHz / factor
-  const data = new Float64Array(Math.floor(values.length / factor))
-  for (let i = 0; i < data.length; i++) {
-    let block = 0
-    for (let j = 0; j < factor; j++) block += values[i * factor + j] as number
-    // Minus 1: the high-pass starts settled on the mean instead of on darkness.
-    data[i] = block / factor / mean - 1
-  }
+  // Minus 1: the high-pass starts settled on the mean instead of on darkness.
+  const data = blockMeans(values, factor).map((block) => block / mean - 1)
   for (const section of sections(rate)) run(section, data)
   for (let i = 0; i < data.length; i++) data[i] = (data[i] as number) ** 2
   run(bilinear([0, 0, 1], [0, 0.3, 1], rate), data)
   const settled = data.subarray(Math.ceil(SETTLE_S * rate)).map((value) => Math.max(0, value) * SCALE)
-  settled.sort()
-  const exceeded = (...percents: number[]) =>
-    percents.reduce((total, percent) => total + (quantileSorted(settled, 1 - percent / 100) ?? 0), 0) / percents.length
-  const value = Math.sqrt(
-    0.0314 * exceeded(0.1) +
-      0.0525 * exceeded(0.7, 1, 1.5) +
-      0.0657 * exceeded(2.2, 3, 4) +
-      0.28 * exceeded(6, 8, 10, 13, 17) +
-      0.08 * exceeded(30, 50, 80),
-  )
+  const blocks = Math.min(BLOCKS, Math.floor(settled.length / (BLOCK_S * rate)))
+  const length = Math.floor(settled.length / blocks)
+  const parts = Array.from({ length: blocks }, (_, i) => severity(settled.slice(i * length, (i + 1) * length)))
+  const { s } = meanSd(parts)
+  const seen = severity(settled)
+  const value = Math.sqrt(Math.max(0, seen ** 2 - WHITE_NOISE ** 2 * (noiseDensity / mean ** 2)))
+  const u = Math.hypot((s ?? seen) / Math.sqrt(blocks), (seen - value) / Math.sqrt(3))
   const note =
     lengthS < PST_FULL_LENGTH_S
       ? `The record lasts ${lengthS.toPrecision(3)} s; the standard works with 3 to 10 minutes.`
       : null
-  return { value, reason: null, note }
+  return { value, u, reason: null, note }
 }

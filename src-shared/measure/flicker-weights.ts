@@ -12,17 +12,32 @@ export interface Component {
   readonly frequencyHz: number
   /** Amplitude ÷ mean: 1 for a fully modulated sine. */
   readonly relative: number
+  /** Standard uncertainty of it; of a component given as 0, the limit that it stays under. */
+  readonly u: number
 }
 
 /** Upper end of the components that count, Hz. */
 export const SVM_LIMIT_HZ = 2000
 
-/** Stroboscopic visibility measure: [Σ (C/T)^3.7]^(1/3.7) over components up to 2 kHz. 1 is the threshold of seeing. */
-export function svm(components: readonly Component[]): number {
+/**
+ * Stroboscopic visibility measure: [Σ (C/T)^3.7]^(1/3.7) over components up to 2 kHz. 1 is the threshold of seeing.
+ * u = SVM^−2.7 · √Σ(C^2.7·T^−3.7·u_C)², and what could hide under the limits of components that do not stand out.
+ */
+export function svm(components: readonly Component[]): { value: number; u: number } {
   let sum = 0
-  for (const { frequencyHz, relative } of components)
-    if (frequencyHz > 0 && frequencyHz <= SVM_LIMIT_HZ) sum += (relative / svmThreshold(frequencyHz)) ** 3.7
-  return sum ** (1 / 3.7)
+  let hidden = 0
+  let variance = 0
+  for (const { frequencyHz, relative, u } of components) {
+    if (!(frequencyHz > 0 && frequencyHz <= SVM_LIMIT_HZ)) continue
+    const threshold = svmThreshold(frequencyHz)
+    if (relative > 0) {
+      sum += (relative / threshold) ** 3.7
+      variance += (relative ** 2.7 * threshold ** -3.7 * u) ** 2
+    } else hidden += (u / threshold) ** 3.7
+  }
+  const value = sum ** (1 / 3.7)
+  const most = (sum + hidden) ** (1 / 3.7)
+  return { value, u: Math.hypot(value === 0 ? 0 : value ** -2.7 * Math.sqrt(variance), (most - value) / Math.sqrt(3)) }
 }
 
 /**
@@ -70,6 +85,8 @@ export interface VisibleFlicker {
   readonly jnd: number
   /** Where it is, Hz. */
   readonly atHz: number
+  /** Relative standard uncertainty of the contrast there. */
+  readonly uRelative: number
   /** 20·log₁₀(2·P/K₀), P = sensitivity × |K|. */
   readonly dbAmplitude: number
   /** 10·log₁₀(P/K₀) of the same P: the reading of the other trade standard by one published report. */
@@ -80,16 +97,18 @@ export interface VisibleFlicker {
 export function visibleFlicker(components: readonly Component[]): VisibleFlicker | null {
   let jnd = 0
   let atHz = 0
-  for (const { frequencyHz, relative } of components) {
+  let uRelative = 0
+  for (const { frequencyHz, relative, u } of components) {
     if (frequencyHz <= 0 || frequencyHz > VISIBLE_LIMIT_HZ) continue
     const visibility = temporalSensitivity(frequencyHz) * relative
     if (visibility > jnd) {
       jnd = visibility
       atHz = frequencyHz
+      uRelative = u / relative
     }
   }
   if (jnd === 0) return null
-  return { jnd, atHz, dbAmplitude: 20 * Math.log10(jnd), dbHalf: 10 * Math.log10(jnd / 2) }
+  return { jnd, atHz, uRelative, dbAmplitude: 20 * Math.log10(jnd), dbHalf: 10 * Math.log10(jnd / 2) }
 }
 
 export interface TableFlicker {
@@ -98,16 +117,18 @@ export interface TableFlicker {
   /** 10·log₁₀ of the power ratio (weight·|K|)²/K₀² = dbAmplitude − 6.02. */
   readonly dbPower: number
   readonly atHz: number
+  /** Relative standard uncertainty of the amplitude there. */
+  readonly uRelative: number
 }
 
 /** Flicker by the weight table; null when no component up to 120 Hz has a contrast above zero. */
 export function tableFlicker(components: readonly Component[]): TableFlicker | null {
   let best: TableFlicker | null = null
-  for (const { frequencyHz, relative } of components) {
+  for (const { frequencyHz, relative, u } of components) {
     if (frequencyHz <= 0 || frequencyHz > VISIBLE_LIMIT_HZ || relative <= 0) continue
     const dbAmplitude = tableWeightDb(frequencyHz) + 20 * Math.log10(relative)
     if (best === null || dbAmplitude > best.dbAmplitude)
-      best = { dbAmplitude, dbPower: dbAmplitude - 20 * Math.log10(2), atHz: frequencyHz }
+      best = { dbAmplitude, dbPower: dbAmplitude - 20 * Math.log10(2), atHz: frequencyHz, uRelative: u / relative }
   }
   return best
 }

@@ -1,6 +1,6 @@
 /** Periodic light in one record, with everything a screen draws of it. */
 import type { RawTrace } from '../domain/capture.ts'
-import { meanCycle, MIN_SAMPLES_PER_CYCLE } from './periodic-cycle.ts'
+import { meanCycles, MIN_SAMPLES_PER_CYCLE } from './periodic-cycle.ts'
 import { measurePeriodic, type PeriodicResult } from './periodic.ts'
 
 export interface LightInput {
@@ -46,9 +46,9 @@ function waveformOf(
 ): Float32Array | null {
   if (fundamentalHz === null || !hasCycle || span.sampleRateHz / fundamentalHz < MIN_SAMPLES_PER_CYCLE) return null
   const light = Float64Array.from(span.samples, (code) => code * span.scaleV + span.offsetV - darkV)
-  const folded = meanCycle(light, span.sampleRateHz, fundamentalHz)
+  const folded = meanCycles(light, span.sampleRateHz, fundamentalHz)
   if (folded === null) return null
-  const { cycle } = folded
+  const cycle = folded.even.map((value, i) => 0.5 * (value + (folded.odd[i] as number)))
   let mean = 0
   let least = 0
   for (let i = 0; i < cycle.length; i++) {

@@ -1,9 +1,11 @@
+import type { Ladder } from '../domain/capture.ts'
 import type { Landmarks } from '../domain/result.ts'
 import type { Analysis } from './analysis.ts'
 import { addLevels, addRead, addTerm, beginBudget, budgetU, closeBudget, stateMeasure } from './budget.ts'
 import { broadening, RINGING_LIMIT_PCT } from './broadening.ts'
 import { findExcursions, type Excursion, type Excursions } from './excursions.ts'
 import { codeOfVolts } from './ladder-curve.ts'
+import { interpolationU } from './ladder-doubt.ts'
 import { strobeReason, type Times } from './measure-times.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
@@ -125,5 +127,8 @@ function reportCodes(
   const direction = name === 'overshoot' ? levels.sign : -levels.sign
   const size = Math.abs(codeOfVolts(codes.curve, volts) - target)
   const nearby = codeOfVolts(codes.curve, volts + direction * uV) - codeOfVolts(codes.curve, volts - direction * uV)
-  out.set(id, size, Math.abs(nearby) / 2)
+  const { ladder } = analysis.input
+  const read = side.volts === null || ladder === null ? [] : [side.volts, levels.afterV]
+  const uLadder = Math.hypot(...read.map((at) => interpolationU(ladder as Ladder, codes.curve, at)))
+  out.set(id, size, Math.hypot(nearby / 2, uLadder))
 }

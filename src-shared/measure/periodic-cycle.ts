@@ -3,34 +3,51 @@
 /** Samples per cycle below which peaks, flicker index and duty are not read (a sine's peak is then missed by over 1.2 %). */
 export const MIN_SAMPLES_PER_CYCLE = 20
 
+/** Means of blocks of `factor` samples; what is left over at the end is dropped. */
+export function blockMeans(values: ArrayLike<number>, factor: number): Float64Array {
+  const means = new Float64Array(Math.floor(values.length / factor))
+  for (let i = 0; i < means.length; i++) {
+    let block = 0
+    for (let j = 0; j < factor; j++) block += values[i * factor + j] as number
+    means[i] = block / factor
+  }
+  return means
+}
+
 /**
- * Mean cycle: every whole cycle sampled at the same phases by linear interpolation, then averaged, which lowers noise by
- * √cycles and leaves the waveform. Phases per cycle = samples per cycle (rounded, at most 65,536). Null without one
- * whole cycle.
+ * Mean of the even and of the odd cycles: every whole cycle sampled at the same phases by linear interpolation, then
+ * averaged, which lowers noise and leaves the waveform. Phases per cycle = samples per cycle (rounded). Null without two
+ * whole cycles.
  */
-export function meanCycle(
+export function meanCycles(
   values: ArrayLike<number>,
   sampleRateHz: number,
   frequencyHz: number,
-): { cycle: Float64Array; cycles: number } | null {
+): { even: Float64Array; odd: Float64Array; cycles: number } | null {
   const period = sampleRateHz / frequencyHz
   // A last cycle may end on the sample after the record when that sample is never touched.
-  const phases = Math.max(2, Math.min(65_536, Math.round(period)))
+  const phases = Math.max(2, Math.round(period))
   const cycles = Math.floor((values.length - 1 + period / phases) / period + 1e-9)
-  if (cycles < 1) return null
-  const cycle = new Float64Array(phases)
+  if (cycles < 2) return null
+  const halves = [new Float64Array(phases), new Float64Array(phases)] as const
   const last = values.length - 1
   for (let c = 0; c < cycles; c++) {
+    const half = halves[c & 1] as Float64Array
     for (let b = 0; b < phases; b++) {
       const at = Math.min(last, (c + b / phases) * period)
       const low = Math.floor(at)
       const first = values[low] as number
       const next = values[Math.min(last, low + 1)] as number
-      cycle[b] = (cycle[b] as number) + first + (at - low) * (next - first)
+      half[b] = (half[b] as number) + first + (at - low) * (next - first)
     }
   }
-  for (let b = 0; b < phases; b++) cycle[b] = (cycle[b] as number) / cycles
-  return { cycle, cycles }
+  const [even, odd] = halves
+  const evens = Math.ceil(cycles / 2)
+  for (let b = 0; b < phases; b++) {
+    even[b] = (even[b] as number) / evens
+    odd[b] = (odd[b] as number) / (cycles - evens)
+  }
+  return { even, odd, cycles }
 }
 
 export interface CycleReading {

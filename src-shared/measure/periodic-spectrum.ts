@@ -5,8 +5,14 @@ import FFT from 'fft.js'
 const MAX_FFT = 1 << 20
 /** Five-term flat-top window of the usual signal libraries: peaks read true to 0.1 %, side lobes −93 dB, lobe ±5 bins. */
 const FLAT_TOP = [0.21557895, -0.41663158, 0.277263158, -0.083578947, 0.006947368] as const
-/** A line stands out when it exceeds this many times the rms amplitude of the noise bins (false alarm about 1e-10 a record of 1e6 bins). */
-const NOISE_FACTOR = 6
+/** Equivalent noise bandwidths of the flat-top and the Hann window, bins (∫w² ÷ (∫w)²; computed). */
+export const FLAT_TOP_BANDWIDTH = 3.7702
+export const HANN_BANDWIDTH = 1.5
+/** Chance that noise alone makes a line of a record. */
+const FALSE_ALARM = 0.01
+/** Bins of the record (without padding) to either side of a line that tell the noise around it, and their quantile. */
+const REACH = 48
+const QUANTILE = 0.2
 /** Lines weaker than this share of the strongest do not decide what the fundamental is. */
 const MINOR_LINE = 0.003
 /** Lines without a common fundamental that are worth sharpening one by one. */
@@ -18,6 +24,8 @@ export interface Line {
   readonly frequencyHz: number
   /** Amplitude of the sine, in the unit of the input. */
   readonly amplitude: number
+  /** By how much noise may have moved the frequency, Hz. */
+  readonly doubtHz: number
 }
 
 export interface Spectrum {
@@ -69,7 +77,9 @@ export function strongLines(spectrum: Spectrum, sampleRateHz: number, count: num
   const first = Math.ceil((MIN_CYCLES * sampleRateHz) / samples / binHz)
   let strongest = 0
   for (let k = first; k < amplitude.length; k++) strongest = Math.max(strongest, amplitude[k] as number)
-  const floor = Math.max(NOISE_FACTOR * noise, MINOR_LINE * strongest)
+  // The power of a noise bin is exponential; `samples`/2 of them are looked at.
+  const factor = Math.sqrt(-Math.log(FALSE_ALARM / (samples / 2)))
+  const floor = Math.max(factor * noise, MINOR_LINE * strongest)
   const lines: Line[] = []
   for (let k = first; k < amplitude.length - 1; k++) {
     const here = amplitude[k] as number
@@ -77,15 +87,28 @@ export function strongLines(spectrum: Spectrum, sampleRateHz: number, count: num
     let peak = true
     for (let j = Math.max(0, k - lobe); peak && j <= Math.min(amplitude.length - 1, k + lobe); j++)
       if ((amplitude[j] as number) > here) peak = false
-    if (!peak) continue
+    if (!peak || here < factor * noiseAround(spectrum, sampleRateHz, k)) continue
     const left = amplitude[k - 1] as number
     const right = amplitude[k + 1] as number
     const curve = left - 2 * here + right
     const shift = curve < 0 ? Math.max(-0.5, Math.min(0.5, (0.5 * (left - right)) / curve)) : 0
-    lines.push({ frequencyHz: (k + shift) * binHz, amplitude: here })
+    // Noise moves a weak line's flat top by bins of the record.
+    const doubt = (factor * noise) / here
+    lines.push({ frequencyHz: (k + shift) * binHz, amplitude: here, doubtHz: (2 * doubt * sampleRateHz) / samples })
   }
   lines.sort((a, b) => b.amplitude - a.amplitude)
   return lines.slice(0, count)
+}
+
+/**
+ * Rms amplitude of the noise around a bin, from a low quantile of its neighbours, which lines among them hardly move;
+ * coloured noise has more of it in some places than its median over all bins says.
+ */
+function noiseAround({ amplitude, binHz, samples }: Spectrum, sampleRateHz: number, at: number): number {
+  const reach = Math.ceil((REACH * sampleRateHz) / samples / binHz)
+  const around = amplitude.slice(Math.max(1, at - reach), Math.min(amplitude.length, at + reach + 1)).sort()
+  // P(power ≤ q · mean) = 1 − e^−q.
+  return (around[Math.floor(QUANTILE * around.length)] ?? 0) / Math.sqrt(-Math.log(1 - QUANTILE))
 }
 
 /** Hann-weighted Fourier sum over samples [start, start + length) at one frequency: [real, imaginary, sum of weights]. */
@@ -188,7 +211,7 @@ export function findFundamental(
     const base = peak / divisor
     if (base < (MIN_CYCLES * sampleRateHz) / values.length) break
     const explained = lines.every((line) =>
-      isMultiple(line.frequencyHz, base, tolerance, line.amplitude < aliasBound ? sampleRateHz : null),
+      isMultiple(line.frequencyHz, base, tolerance + line.doubtHz, line.amplitude < aliasBound ? sampleRateHz : null),
     )
     if (explained) return { frequencyHz: base, harmonic: true, lines, spectrum }
   }

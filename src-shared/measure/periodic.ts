@@ -4,24 +4,19 @@
  * no calibration is needed, but the dark offset must be right.
  */
 import type { RawTrace } from '../domain/capture.ts'
+import { pstLm } from './flicker-pst.ts'
 import {
   type Component,
   modulationRegion,
   type ModulationRegion,
   svm,
-  SVM_LIMIT_HZ,
   tableFlicker,
   visibleFlicker,
 } from './flicker-weights.ts'
-import { pstLm } from './flicker-pst.ts'
-import { meanCycle, MIN_SAMPLES_PER_CYCLE, readCycle } from './periodic-cycle.ts'
-import {
-  findFundamental,
-  flatTopSpectrum,
-  type Fundamental,
-  harmonicAmplitudes,
-  MIN_CYCLES,
-} from './periodic-spectrum.ts'
+import { componentsOf } from './periodic-components.ts'
+import { MIN_SAMPLES_PER_CYCLE, readCycle } from './periodic-cycle.ts'
+import { fitPeriodic, type Uncertain } from './periodic-fit.ts'
+import { findFundamental, FLAT_TOP_BANDWIDTH, flatTopSpectrum, MIN_CYCLES } from './periodic-spectrum.ts'
 
 export interface PeriodicInfo {
   readonly label: string
@@ -39,7 +34,7 @@ export const PERIODIC_MEASURES = {
   percent_flicker_pct: {
     label: 'Percent flicker',
     unit: '%',
-    meaning: '100·(max − min)/(max + min) of the mean cycle.',
+    meaning: '100·(max − min)/(max + min) of the mean cycle, without what noise adds to its extremes.',
   },
   peak_to_peak_pct: {
     label: 'Peak to peak over mean',
@@ -52,7 +47,11 @@ export const PERIODIC_MEASURES = {
     meaning: 'Area of the mean cycle above its mean, divided by its whole area.',
   },
   duty_pct: { label: 'Duty', unit: '%', meaning: 'Share of the mean cycle above half way between its extremes.' },
-  rms_pct: { label: 'RMS modulation', unit: '%', meaning: 'Standard deviation of the mean cycle over its mean.' },
+  rms_pct: {
+    label: 'RMS modulation',
+    unit: '%',
+    meaning: 'Standard deviation of the mean cycle over its mean, noise taken off.',
+  },
   noise_pct: {
     label: 'Residual',
     unit: '%',
@@ -109,6 +108,10 @@ export interface PeriodicOptions {
 export interface PeriodicResult {
   readonly values: Readonly<Record<PeriodicId, number | null>>
   readonly reasons: Readonly<Partial<Record<PeriodicId, string>>>
+  /** Standard uncertainties from noise, in the unit of the value; a wrong dark offset is not in them. */
+  readonly uncertainties: Readonly<Partial<Record<PeriodicId, number>>>
+  /** Of readings without a value: what a single line that noise hides stays under, in their unit. */
+  readonly limits: Readonly<Partial<Record<PeriodicId, number>>>
   /** Whole cycles averaged; 0 when nothing periodic was found. */
   readonly cycles: number
   /** Components relative to the mean, up to 2 kHz, ascending; harmonics, or single lines when these share no fundamental. */
@@ -119,29 +122,6 @@ export interface PeriodicResult {
   readonly regions: readonly ModulationRegion[]
   /** What a reader must know about these numbers. */
   readonly notes: readonly string[]
-}
-
-/** Most harmonics computed one by one; further ones come from the flat-top spectrum. */
-const DIRECT_HARMONICS = 60
-
-function componentsOf(light: Float64Array, rate: number, found: Fundamental, meanLight: number): Component[] {
-  const top = Math.min(SVM_LIMIT_HZ, 0.45 * rate)
-  if (!found.harmonic)
-    return found.lines
-      .filter((line) => line.frequencyHz <= top)
-      .map((line) => ({ frequencyHz: line.frequencyHz, relative: line.amplitude / meanLight }))
-      .sort((a, b) => a.frequencyHz - b.frequencyHz)
-  const count = Math.floor(top / found.frequencyHz)
-  const direct = Math.min(count, DIRECT_HARMONICS)
-  const amplitudes = harmonicAmplitudes(light, rate, found.frequencyHz, direct)
-  const components: Component[] = []
-  for (let m = 1; m <= count; m++) {
-    const frequencyHz = m * found.frequencyHz
-    const bin = Math.round(frequencyHz / found.spectrum.binHz)
-    const amplitude = m <= direct ? (amplitudes[m - 1] as number) : (found.spectrum.amplitude[bin] ?? 0)
-    components.push({ frequencyHz, relative: amplitude / meanLight })
-  }
-  return components
 }
 
 /** Standard deviation of the record around its mean cycle. */
@@ -180,21 +160,27 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
   }
   const values = Object.fromEntries(PERIODIC_IDS.map((id) => [id, null])) as Record<PeriodicId, number | null>
   const reasons: Partial<Record<PeriodicId, string>> = {}
+  const uncertainties: Partial<Record<PeriodicId, number>> = {}
+  const limits: Partial<Record<PeriodicId, number>> = {}
   const notes: string[] = []
   /** Gives every value that is still missing the same reason. */
   const explain = (reason: string, ids: readonly PeriodicId[] = PERIODIC_IDS) => {
     for (const id of ids) if (values[id] === null) reasons[id] ??= reason
   }
-  const set = (id: PeriodicId, value: number | null, reason: string) => {
-    if (value !== null && Number.isFinite(value)) values[id] = value
-    else reasons[id] = reason
+  const set = (id: PeriodicId, value: number | null, reason: string, u: number | null = null) => {
+    if (value !== null && Number.isFinite(value)) {
+      values[id] = value
+      if (u !== null && Number.isFinite(u)) uncertainties[id] = u
+    } else reasons[id] = reason
   }
+  const setFound = (id: PeriodicId, found: Uncertain | null, reason: string) =>
+    set(id, found?.value ?? null, reason, found?.u)
   const done = (
     cycles: number,
     components: Component[],
     spectrum: PeriodicResult['spectrum'],
     regions: ModulationRegion[],
-  ): PeriodicResult => ({ values, reasons, cycles, components, spectrum, regions, notes })
+  ): PeriodicResult => ({ values, reasons, uncertainties, limits, cycles, components, spectrum, regions, notes })
 
   if (options.darkV === undefined || options.darkV === null)
     notes.push('The dark level was not measured; 0 V is taken, and depths are too small if the detector has an offset.')
@@ -211,11 +197,13 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     return done(0, [], null, [])
   }
 
-  const pst = pstLm(light, rate)
-  set('pst_lm', pst.value, pst.reason ?? 'PstLM is not finite.')
+  const flat = flatTopSpectrum(light, rate)
+  // E|a|² of a noise bin is 4·σ²·bandwidth/n, and the one-sided density of white noise 2·σ²/rate.
+  const density = flat === null ? 0 : (flat.noise ** 2 * flat.samples) / (2 * FLAT_TOP_BANDWIDTH * rate)
+  const pst = pstLm(light, rate, density)
+  set('pst_lm', pst.value, pst.reason ?? 'PstLM is not finite.', pst.u)
   if (pst.note !== null) notes.push(`PstLM: ${pst.note}`)
 
-  const flat = flatTopSpectrum(light, rate)
   if (flat === null) {
     explain(`The record has ${n} samples; at least 64 are needed.`)
     return done(0, [], null, [])
@@ -223,13 +211,18 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
   const spectrum = { binHz: flat.binHz, relative: flat.amplitude.map((amplitude) => amplitude / meanLight) }
   const found = findFundamental(light, rate, flat)
   if (found === null) {
-    const bound = Math.max(1e-6, (100 * 6 * flat.noise) / meanLight).toPrecision(2)
+    const hidden = Math.max(1e-8, (HIDDEN * flat.noise) / meanLight)
+    limits.percent_flicker_pct = 100 * hidden
+    limits.peak_to_peak_pct = 200 * hidden
+    limits.flicker_index = hidden / Math.PI
+    limits.rms_pct = (100 * hidden) / Math.SQRT2
     explain(
-      `No line stands out of the noise: nothing periodic above ${bound} % of the mean, ${MIN_CYCLES} cycles or more in the record.`,
+      `No line stands out of the noise: nothing periodic above ${(100 * hidden).toPrecision(2)} % of the mean, ${MIN_CYCLES} cycles or more in the record.`,
     )
     return done(0, [], spectrum, [])
   }
   values.fundamental_hz = found.frequencyHz
+  uncertainties.fundamental_hz = frequencyU(found.lines[0]?.amplitude ?? 0, flat, n, rate)
   const components = componentsOf(light, rate, found, meanLight)
   if (!found.harmonic)
     notes.push(
@@ -240,36 +233,69 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     )
   if (rate < 4000) reasons.svm = `SVM counts components to 2 kHz and needs at least 4 kS/s; the record has ${rate} S/s.`
   else {
-    set('svm', svm(components), 'SVM is not finite.')
+    setFound('svm', svm(components), 'SVM is not finite.')
     if (rate < 10_000) notes.push('Below 10 kS/s, components near 2 kHz can be aliases of faster light.')
   }
   const visible = visibleFlicker(components)
   const table = tableFlicker(components)
   const none = 'There is no component at or under 120 Hz.'
-  set('visibility_jnd', visible?.jnd ?? null, none)
-  set('visibility_db_amplitude', visible?.dbAmplitude ?? null, none)
-  set('visibility_db_half', visible?.dbHalf ?? null, none)
-  set('table_db_amplitude', table?.dbAmplitude ?? null, none)
-  set('table_db_power', table?.dbPower ?? null, none)
+  const decibels = (relative: number | undefined): number | null => (relative === undefined ? null : DB * relative)
+  set('visibility_jnd', visible?.jnd ?? null, none, visible === null ? null : visible.jnd * visible.uRelative)
+  set('visibility_db_amplitude', visible?.dbAmplitude ?? null, none, decibels(visible?.uRelative))
+  set(
+    'visibility_db_half',
+    visible?.dbHalf ?? null,
+    none,
+    decibels(visible === null ? undefined : visible.uRelative / 2),
+  )
+  set('table_db_amplitude', table?.dbAmplitude ?? null, none, decibels(table?.uRelative))
+  set('table_db_power', table?.dbPower ?? null, none, decibels(table?.uRelative))
 
   const samplesPerCycle = rate / found.frequencyHz
-  const folded = found.harmonic ? meanCycle(light, rate, found.frequencyHz) : null
-  if (!found.harmonic) explain('The strong lines share no fundamental, so there is no cycle to read.')
-  if (folded === null) return done(0, components, spectrum, [])
+  if (!found.harmonic) {
+    explain('The strong lines share no fundamental, so there is no cycle to read.')
+    return done(0, components, spectrum, [])
+  }
+  const orders = found.lines.map((line) => Math.round(line.frequencyHz / found.frequencyHz))
+  const fit = fitPeriodic(light, rate, found.frequencyHz, orders)
+  if (fit === null) {
+    explain('The record holds no two whole cycles.')
+    return done(0, components, spectrum, [])
+  }
   if (samplesPerCycle < MIN_SAMPLES_PER_CYCLE) {
     explain(`A cycle has ${samplesPerCycle.toPrecision(3)} samples; its shape needs at least ${MIN_SAMPLES_PER_CYCLE}.`)
-    return done(folded.cycles, components, spectrum, [])
+    return done(fit.cycles, components, spectrum, [])
   }
-  const reading = readCycle(folded.cycle)
   const notPositive = 'The mean cycle is not above the dark level.'
-  set('percent_flicker_pct', reading.percentFlicker, notPositive)
-  set('peak_to_peak_pct', reading.peakToPeakOverMean, notPositive)
-  set('flicker_index', reading.flickerIndex, notPositive)
-  set('duty_pct', 100 * reading.duty, notPositive)
-  set('rms_pct', (100 * reading.rms) / reading.mean, notPositive)
-  set('noise_pct', (100 * residual(light, folded.cycle, samplesPerCycle)) / meanLight, notPositive)
-  if (reading.min < 0)
-    notes.push('The mean cycle falls under the dark level: the dark offset or the noise is too large.')
-  const regions = reading.percentFlicker === null ? [] : [modulationRegion(found.frequencyHz, reading.percentFlicker)]
-  return done(folded.cycles, components, spectrum, regions)
+  setFound('percent_flicker_pct', fit.percentFlicker, notPositive)
+  setFound('peak_to_peak_pct', fit.peakToPeakOverMean, notPositive)
+  setFound('flicker_index', fit.flickerIndex, notPositive)
+  set('duty_pct', 100 * readCycle(fit.cycle).duty, notPositive)
+  set('rms_pct', (100 * fit.rms.value) / fit.mean.value, notPositive, (100 * fit.rms.u) / fit.mean.value)
+  set('noise_pct', (100 * residual(light, fit.cycle, samplesPerCycle)) / meanLight, notPositive)
+  uncertainties.mean_v = fit.mean.u
+  if (fit.min.value + 2 * fit.min.u < 0)
+    notes.push('The mean cycle falls under the dark level: the dark offset is too large.')
+  const regions = fit.percentFlicker === null ? [] : [modulationRegion(found.frequencyHz, fit.percentFlicker.value)]
+  return done(fit.cycles, components, spectrum, regions)
+}
+
+/**
+ * Rms amplitudes of noise under which a line may hide: 4.3 to stand out of 10⁶ bins at 1 %, and 1.2 more, so that one in
+ * twenty of that size is missed (a Rice distribution; from memory).
+ */
+const HIDDEN = 5.5
+
+/** Decibels of amplitude per relative change. */
+const DB = 20 / Math.LN10
+
+/** Standard uncertainty of a line's frequency by the Cramér–Rao bound, √6·σ/(π·A·N^1.5) of the sample rate. */
+function frequencyU(
+  amplitude: number,
+  { noise, samples }: { noise: number; samples: number },
+  n: number,
+  rate: number,
+): number {
+  const sigma = noise * Math.sqrt(samples / (4 * FLAT_TOP_BANDWIDTH))
+  return amplitude > 0 ? (Math.sqrt(6) * sigma * rate) / (Math.PI * amplitude * n ** 1.5) : 0
 }

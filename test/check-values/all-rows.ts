@@ -1,3 +1,4 @@
+import { CELL_ROWS } from './cell-rows.ts'
 import { CODE_ROWS } from './code-rows.ts'
 import { CONDITIONING_ROWS } from './conditioning-rows.ts'
 import { LINE_ROWS } from './line-rows.ts'
@@ -14,4 +15,5 @@ export const ALL_ROWS: readonly CheckRow[] = [
   ...STATISTICS_ROWS,
   ...CODE_ROWS,
   ...LINE_ROWS,
+  ...CELL_ROWS,
 ].sort((a, b) => Number.parseInt(a.id, 10) - Number.parseInt(b.id, 10))

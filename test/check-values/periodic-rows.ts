@@ -28,7 +28,7 @@ const COMPUTED = { source: 'closed form', provenance: 'computed' } as const
 const SVM = { source: 'IEC TR 63158 formula', provenance: 'from memory', unit: '' } as const
 const PST = { source: 'IEC TR 61547-1 chain, constants read', provenance: 'computed', unit: '' } as const
 const REPORT = { source: 'public report on IDMS 10.6, table 1', provenance: 'read' } as const
-const example = () => visibleFlicker([{ frequencyHz: 17.86, relative: (2 * 0.0105) / 1.4662 }])
+const example = () => visibleFlicker([{ frequencyHz: 17.86, relative: (2 * 0.0105) / 1.4662, u: 0 }])
 
 const limits = [60, 100, 120, 240, 1000].flatMap((f, i): CheckRow[] => {
   const common = {

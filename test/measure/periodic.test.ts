@@ -170,7 +170,7 @@ describe('periodic light: check values', () => {
 
   it('rows 34 and 35: visibility and both dB readings of the published example', () => {
     // K(0) = 1.4662, K(17.86) = 0.0105 are rounded; the report works with more digits (1.3225, 2.4277, −1.7965).
-    const visible = visibleFlicker([{ frequencyHz: 17.86, relative: (2 * 0.0105) / 1.4662 }])
+    const visible = visibleFlicker([{ frequencyHz: 17.86, relative: (2 * 0.0105) / 1.4662, u: 0 }])
     expect(visible?.jnd).toBeCloseTo(1.3189, 4)
     expect(Math.abs((visible?.jnd ?? 0) / 1.3225 - 1)).toBeLessThan(0.005)
     expect(visible?.dbAmplitude).toBeCloseTo(2.4042, 3)
@@ -184,7 +184,7 @@ describe('periodic light: check values', () => {
     expect(values.table_db_amplitude).toBeCloseTo(-23, 4)
     expect(values.table_db_power).toBeCloseTo(-29.0206, 4)
     expect([10, 20, 35, 60, 100].map(tableWeightDb)).toEqual([0, 0, -4.5, -40, -40])
-    expect(tableFlicker([{ frequencyHz: 200, relative: 1 }])).toBeNull()
+    expect(tableFlicker([{ frequencyHz: 200, relative: 1, u: 0 }])).toBeNull()
   })
 })
 
@@ -257,8 +257,8 @@ describe('periodic light: behaviour', () => {
       for (const id of PERIODIC_IDS)
         expect((result.values[id] === null) !== (result.reasons[id] === undefined)).toBe(true)
     }
-    expect(pstLm(new Float64Array(1000), 1000).reason).toContain('2000 S/s')
-    expect(pstLm(new Float64Array(4000), 4000).reason).toContain('at least 60 s')
+    expect(pstLm(new Float64Array(1000), 1000, 0).reason).toContain('2000 S/s')
+    expect(pstLm(new Float64Array(4000), 4000, 0).reason).toContain('at least 60 s')
   })
 
   it('never answers NaN or infinity, whatever the record', () => {

@@ -5,11 +5,11 @@ import {
   DEFAULT_DRAFT,
   draftOf,
   parseLevels,
-  parseNumber,
   presetOf,
   readDraft,
   restoreDraft,
 } from '../../src-renderer/features/bench/plan-draft.ts'
+import { numberProblem, parseNumber } from '../../src-renderer/ui/parse-number.ts'
 
 const errors = (change: Partial<typeof DEFAULT_DRAFT>) => readDraft({ ...DEFAULT_DRAFT, ...change }).errors
 const decimal = (min: number, max: number, scale: number) =>
@@ -23,6 +23,26 @@ describe('numbers as typed', () => {
     expect(parseNumber('1e3')).toBe(1000)
     for (const wrong of ['', ' ', 'x', '1.2.3', '0x10', 'Infinity', 'NaN', '1 000', '12ms', '1e999'])
       expect(parseNumber(wrong)).toBeNull()
+  })
+
+  it('never guesses what a comma before three digits means', () => {
+    for (const text of ['144,165', '59,940', '1,000,000']) {
+      expect(parseNumber(text)).toBeNull()
+      expect(numberProblem(text)).toContain('can be read in two ways')
+    }
+    expect(errors({ refreshHz: '144,165' }).refreshHz).toContain('Use a point: 144.165.')
+    expect(errors({ refreshHz: '60 144' }).refreshHz).toBe('One number only.')
+    expect(parseNumber('59,94')).toBe(59.94)
+  })
+})
+
+describe('settings as typed', () => {
+  const only = (setting: string) => readDraft({ ...DEFAULT_DRAFT, setting }, ['Off', 'Strong']).errors.setting
+  it('are names, and where the display’s own are known, one of them', () => {
+    expect(errors({ setting: ' ?!' }).setting).toContain('Name the setting')
+    expect(errors({ setting: 'Level 2' }).setting).toBeUndefined()
+    expect(only('Strong')).toBeUndefined()
+    expect(only('strnog')).toBe('This display has no setting “strnog”. It has Off and Strong.')
   })
 })
 

@@ -25,6 +25,8 @@ export const STATE: HostState = {
 export function liveView(columns: number, revision = 1): LiveView {
   return {
     revision,
+    sweepId: null,
+    meanV: 0,
     captureId: null,
     from: 0,
     to: 255,

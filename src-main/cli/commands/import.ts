@@ -8,7 +8,7 @@ import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost, CliProcess } from '../host.ts'
-import { integerOption, numberOption } from '../options.ts'
+import { integerOption, numberOption, oneOf, TIME_SCALES, TIME_UNITS, type TimeUnit } from '../options.ts'
 import type { Output } from '../output.ts'
 import { sweepReport } from '../sweep-report.ts'
 import { readText } from './measure.ts'
@@ -24,6 +24,7 @@ export interface ImportOptions {
   readonly from?: number
   readonly to?: number
   readonly interval?: number
+  readonly timeUnit?: TimeUnit
 }
 
 export function describeImport(command: Command): Command {
@@ -37,6 +38,11 @@ export function describeImport(command: Command): Command {
     .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option('--from <code>', 'level before the change, for all files (default: from each name)', integerOption(0, 255))
     .option('--to <code>', 'level after the change, for all files', integerOption(0, 255))
+    .option(
+      '--time-unit <unit>',
+      'unit of the time column: s, ms, us or ns (default: from the header)',
+      oneOf(TIME_UNITS),
+    )
     .option('--interval <s>', 'sample interval of files without time column', numberOption(1e-9, 1))
     .addHelpText(
       'after',
@@ -96,7 +102,7 @@ async function readFiles(
   files: readonly string[],
   options: ImportOptions,
 ): Promise<{ read: ImportFile[]; problems: { name: string; problem: string }[] }> {
-  const { from, to, interval } = options
+  const { from, to, interval, timeUnit } = options
   if ((from === undefined) !== (to === undefined))
     throw new AppError('invalid-input', 'Only one of --from and --to is given.', 'Give both levels or none.')
   const read: ImportFile[] = []
@@ -113,7 +119,8 @@ async function readFiles(
           'Rename it, for example to 0-255.csv, or give --from and --to.',
         )
       const text = await readText(name)
-      const { mapping } = guessMapping(text)
+      const guess = guessMapping(text)
+      const mapping = timeUnit === undefined ? guess.mapping : { ...guess.mapping, timeScaleS: TIME_SCALES[timeUnit] }
       read.push({
         name,
         text,

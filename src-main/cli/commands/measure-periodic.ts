@@ -38,9 +38,15 @@ export function measurePeriodicFile(
 export function periodicJson(result: PeriodicResult): Record<string, unknown> {
   return {
     result: result.values,
+    uncertainties: result.uncertainties,
+    limits: result.limits,
     reasons: result.reasons,
     cycles: result.cycles,
-    components: result.components.map(({ frequencyHz, relative }) => ({ frequency_hz: frequencyHz, relative })),
+    components: result.components.map(({ frequencyHz, relative, u }) =>
+      relative > 0
+        ? { frequency_hz: frequencyHz, relative, u_relative: u }
+        : { frequency_hz: frequencyHz, relative: null, below_relative: u },
+    ),
     regions: result.regions.map(({ source, region, lowRiskPct, noEffectPct, note }) => ({
       source,
       region,
@@ -56,10 +62,17 @@ function periodicText(result: PeriodicResult): string {
   const rows = PERIODIC_IDS.map((id) => {
     const value = result.values[id]
     const { label, unit } = PERIODIC_MEASURES[id]
-    return [label, value === null ? null : shortNumber(value), unit === '1' ? '' : unit, result.reasons[id] ?? '']
+    const [u, limit] = [result.uncertainties[id], result.limits[id]]
+    return [
+      label,
+      value !== null ? shortNumber(value) : limit === undefined ? null : `< ${shortNumber(limit)}`,
+      u === undefined ? '' : `± ${shortNumber(u)}`,
+      unit === '1' ? '' : unit,
+      result.reasons[id] ?? '',
+    ]
   })
   return [
-    textTable(['reading', 'value', 'unit', 'why there is no value'], rows),
+    textTable(['reading', 'value', 'u', 'unit', 'why there is no value'], rows),
     '',
     `${result.cycles} whole cycles averaged`,
     ...result.regions.map(({ source, region, lowRiskPct, noEffectPct, note }) => {

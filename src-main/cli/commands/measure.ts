@@ -13,7 +13,7 @@ import { measurePeriodicFile } from './measure-periodic.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import { readInputFile } from '../input-file.ts'
-import { integerOption, numberOption, oneOf } from '../options.ts'
+import { integerOption, numberOption, oneOf, TIME_SCALES, TIME_UNITS, type TimeUnit } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 import { shownUnit, shownValue, snakeCase } from '../quantities.ts'
 import { recipeJson } from '../shapes.ts'
@@ -26,6 +26,7 @@ export interface MeasureOptions {
   readonly timeColumn?: number
   readonly voltageColumn?: number
   readonly interval?: number
+  readonly timeUnit?: TimeUnit
   readonly decimal?: '.' | ','
   readonly periodic?: boolean
   readonly dark?: number
@@ -49,6 +50,11 @@ export function describeMeasure(command: Command): Command {
     .option('--to <code>', 'level after the change', integerOption(0, 255))
     .option('--time-column <n>', 'column of the time, 1 for the first; 0 when there is none', integerOption(0, 201))
     .option('--voltage-column <n>', 'column of the voltage', integerOption(1, 201))
+    .option(
+      '--time-unit <unit>',
+      'unit of the time column: s, ms, us or ns (default: from the header)',
+      oneOf(TIME_UNITS),
+    )
     .option('--interval <s>', 'sample interval of a file without time column', numberOption(1e-9, 1))
     .option('--decimal <mark>', 'decimal mark, . or ,', oneOf(['.', ','] as const))
     .option('--periodic', 'read a recording of a steady picture as flicker instead of a transition')
@@ -64,7 +70,7 @@ Examples:
 With --json the answer is {recipe, input, result, reasons, uncertainties, flags, landmarks, warnings}. The keys of
 result are the identifiers of the measures with their unit (transition_duration_s, overshoot_pct, …); null stands
 beside a sentence in reasons. Exit code 1 when no transition could be measured. With --periodic it is {input, result,
-reasons, cycles, components, regions, notes, warnings} and exit code 1 when nothing periodic stands out.`,
+uncertainties, limits, reasons, cycles, components, regions, notes, warnings} and exit code 1 when nothing periodic stands out.`,
     )
 }
 
@@ -175,6 +181,7 @@ async function readRecording(
         ? {}
         : { timeColumn: options.timeColumn === 0 ? null : options.timeColumn - 1 }),
       ...(options.voltageColumn === undefined ? {} : { voltageColumn: options.voltageColumn - 1 }),
+      ...(options.timeUnit === undefined ? {} : { timeScaleS: TIME_SCALES[options.timeUnit] }),
       ...(options.interval === undefined ? {} : { sampleIntervalS: options.interval, timeColumn: null }),
     }
     return { recording: parseRecording(text, mapping), warnings: guess.warnings }

@@ -1,49 +1,35 @@
-import { useMemo } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
-import type { CaptureRow } from '#shared/domain/views.ts'
+import type { CaptureRow, MatrixData } from '#shared/domain/views.ts'
 import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
-import { useCaptures, useMatrix } from '../../client/queries.ts'
+import { useCaptures } from '../../client/queries.ts'
 import { useExports } from '../../client/use-exports.ts'
-import { Action, EmptyState } from '../../ui/controls.tsx'
+import { Action } from '../../ui/controls.tsx'
 import { CellBudget } from '../../ui/cell-budget.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
 import type { CellKey } from './matrix-grid.tsx'
-import { MATRIX_MEASURES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
+import type { MatrixMeasure } from '../../ui/measures-shown.ts'
 
 export interface CellCapturesProps {
-  readonly sweep: Sweep | null
-  readonly cell: CellKey | null
+  readonly sweep: Sweep
+  readonly cell: CellKey
+  readonly data: MatrixData | null
   readonly recipeHash: string
   readonly measure: MatrixMeasure
   readonly captureId: number | null
   readonly onCapture: (id: number) => void
 }
 
+/** Statistics of a transition and its captures, each a key away from its trace. */
 export function CellCaptures(props: CellCapturesProps) {
-  const { sweep, cell } = props
-  if (sweep === null || cell === null)
-    return (
-      <EmptyState title="No cell chosen">
-        Choose a cell of the matrix to see its captures; choose a capture to see its trace.
-      </EmptyState>
-    )
-  return <Captures {...props} sweep={sweep} cell={cell} />
-}
-
-function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
-  const { sweep, cell, recipeHash, measure } = props
+  const { sweep, cell, data, recipeHash, measure } = props
   const captures = useCaptures({ recipeHash, sweepId: sweep.id, from: cell.from, to: cell.to })
   const rows = captures.data?.rows ?? []
   const exports = useExports()
   return (
     <div className="cell-captures">
-      <h3>
-        {pair(cell.from, cell.to)}
-        <span className="minor"> {matrixLabel(measure)}</span>
-      </h3>
-      <Statistics sweep={sweep} cell={cell} recipeHash={recipeHash} measure={measure} />
+      <Statistics sweep={sweep} cell={cell} data={data} measure={measure} />
       {rows.length === 0 ? (
         <p className="hint">{captures.isFetching ? 'Reading…' : 'Not captured yet.'}</p>
       ) : (
@@ -112,18 +98,10 @@ function Captures(props: CellCapturesProps & { sweep: Sweep; cell: CellKey }) {
   )
 }
 
-function Statistics(props: { sweep: Sweep; cell: CellKey; recipeHash: string; measure: MatrixMeasure }) {
-  const { sweep, cell, recipeHash, measure } = props
-  const { data } = useMatrix(sweep.id, recipeHash, MATRIX_MEASURES)
-  const found = useMemo(
-    () =>
-      data === undefined
-        ? undefined
-        : cellStatistics(data, measure, repeatsExpected(sweep)).find(
-            ({ from, to }) => from === cell.from && to === cell.to,
-          ),
-    [data, measure, sweep, cell],
-  )
+function Statistics(props: { sweep: Sweep; cell: CellKey; data: MatrixData | null; measure: MatrixMeasure }) {
+  const { sweep, cell, data, measure } = props
+  const all = data === null ? [] : cellStatistics(data, measure, repeatsExpected(sweep))
+  const found = all.find(({ from, to }) => from === cell.from && to === cell.to)
   return found === undefined || found.n === 0 ? null : <CellBudget cell={found} measure={measure} />
 }
 

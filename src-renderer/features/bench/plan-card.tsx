@@ -1,9 +1,8 @@
-import { memo, useState, type ReactNode } from 'react'
+import { useState, type ReactNode } from 'react'
 import { Button, Disclosure, DisclosurePanel, Heading } from 'react-aria-components'
 import { LEVEL_PRESETS } from '#shared/domain/plan.ts'
 import { SIM_SETTINGS } from '#shared/domain/rig.ts'
 import type { PlanCheck } from '#shared/domain/views.ts'
-import { useHostState } from '../../client/host.tsx'
 import { Action, Card } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
 import { bytes, count, duration, plural } from '../../ui/format.ts'
@@ -16,6 +15,11 @@ export interface PlanCardProps {
   readonly onDraft: (draft: PlanDraft) => void
   readonly reading: PlanReading
   readonly check: PlanCheck | null
+  /** The simulated display's settings are known; of another only those of the campaign's earlier sweeps. */
+  readonly simulated: boolean
+  readonly earlierSettings: readonly string[]
+  /** Where the sweep goes. */
+  readonly destination: ReactNode
   /** Why a new sweep cannot start now; empty when it can. */
   readonly blockers: readonly string[]
   readonly busy: boolean
@@ -45,9 +49,8 @@ const FIELD_NAMES: Readonly<Record<PlanField, string>> = {
 
 type TextField = Exclude<PlanField, 'trigger' | 'transfer' | 'flashLimitLifted'>
 
-export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
-  const { draft, onDraft, reading, check } = props
-  const simulated = useHostState(({ rig }) => rig.target?.kind === 'simulated')
+export function PlanCard(props: PlanCardProps) {
+  const { draft, onDraft, reading, check, simulated } = props
   const [lifting, setLifting] = useState(false)
   const text = (field: TextField, unit?: string, hint?: string) => (
     <TextInput
@@ -63,12 +66,21 @@ export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
   const preset = presetOf(draft.levels)
   return (
     <Card title="Plan of the next sweep">
-      <Reminders />
+      {props.destination}
       <FieldRow>
-        {text('setting', undefined, simulated ? undefined : 'As in the display’s menu')}
+        {simulated ? (
+          <SelectInput
+            label={FIELD_NAMES.setting}
+            value={SIM_SETTINGS.some((known) => known === draft.setting) ? draft.setting : null}
+            onChange={(setting) => onDraft({ ...draft, setting })}
+            choices={SIM_SETTINGS.map((id) => ({ id, label: id }))}
+            error={reading.errors.setting}
+          />
+        ) : (
+          text('setting', undefined, settingHint(draft.setting, props.earlierSettings))
+        )}
         {text('refreshHz', 'Hz')}
       </FieldRow>
-      {simulated ? <p className="hint">The simulated display knows the settings {SIM_SETTINGS.join(', ')}.</p> : null}
       <FieldRow lead>
         <SelectInput<LevelPreset | 'own'>
           label="Level list"
@@ -151,23 +163,26 @@ export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
           {text('seed', 'walk order')}
         </FieldRow>
       </Section>
-      <Cost check={check} reading={reading} />
-      <Action
-        tone="main"
-        size="large"
-        isDisabled={props.blockers.length > 0}
-        isPending={props.busy}
-        onPress={props.onStart}
-      >
-        Start sweep
-      </Action>
-      {props.blockers.length === 0 ? null : (
-        <ul className="blockers" aria-label="What is missing before a sweep can start">
-          {props.blockers.map((blocker) => (
-            <li key={blocker}>{blocker}</li>
-          ))}
-        </ul>
-      )}
+      <Reminders />
+      <footer className="plan-foot">
+        <Cost check={check} reading={reading} />
+        {props.blockers.length === 0 ? null : (
+          <ul className="blockers" aria-label="What is missing before a sweep can start">
+            {props.blockers.map((blocker) => (
+              <li key={blocker}>{blocker}</li>
+            ))}
+          </ul>
+        )}
+        <Action
+          tone="main"
+          size="large"
+          isDisabled={props.blockers.length > 0}
+          isPending={props.busy}
+          onPress={props.onStart}
+        >
+          Start sweep
+        </Action>
+      </footer>
       <LiftFlashLimit
         isOpen={lifting}
         onClose={() => setLifting(false)}
@@ -178,7 +193,13 @@ export const PlanCard = memo(function PlanCard(props: PlanCardProps) {
       />
     </Card>
   )
-})
+}
+
+/** A new name for a setting is a new row of every table: said before it is measured. */
+function settingHint(setting: string, earlier: readonly string[]): string {
+  if (earlier.length === 0) return 'As in the display’s menu'
+  return earlier.includes(setting.trim()) ? 'As in earlier sweeps' : `New here; so far: ${earlier.join(', ')}`
+}
 
 function Section(props: {
   title: string

@@ -6,6 +6,9 @@ import {
   type SweepPlan,
   type SweepPlanInput,
 } from '#shared/domain/plan.ts'
+import { listed } from '#shared/domain/quantity-text.ts'
+
+import { numberProblem, parseNumber } from '../../ui/parse-number.ts'
 
 export type LevelPreset = keyof typeof LEVEL_PRESETS
 
@@ -56,14 +59,6 @@ const NUMBERS = {
   surround: { path: 'patch.surround', factor: 1 },
 } as const satisfies Partial<Record<PlanField, { path: string; factor: number }>>
 type NumberField = keyof typeof NUMBERS
-
-/** A number with point or comma as its decimal sign; null for anything else. */
-export function parseNumber(text: string): number | null {
-  const trimmed = text.trim().replace(',', '.').replace('\u2212', '-')
-  if (!/^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(trimmed)) return null
-  const value = Number(trimmed)
-  return Number.isFinite(value) ? value : null
-}
 
 /** Levels separated by commas, semicolons or spaces, sorted from dark to bright; the error says which part is wrong. */
 export function parseLevels(text: string): { levels: number[]; error: string } {
@@ -123,20 +118,26 @@ const FIELD_OF_PATH: Readonly<Record<string, PlanField>> = {
   ...Object.fromEntries(Object.entries(NUMBERS).map(([field, { path }]) => [path, field as NumberField])),
 }
 
-/** Reads every field; times are converted to s, rates to Hz. The host checks the plan again before it starts. */
-export function readDraft(draft: PlanDraft): PlanReading {
+/**
+ * Reads every field; times are converted to s, rates to Hz. `settings` are the only ones the display has, where that is
+ * known. The host checks the plan again before it starts.
+ */
+export function readDraft(draft: PlanDraft, settings: readonly string[] | null = null): PlanReading {
   const errors: Partial<Record<PlanField, string>> = {}
   const values: Record<string, number> = {}
   for (const field of Object.keys(NUMBERS) as NumberField[]) {
     const { path, factor } = NUMBERS[field]
     const value = parseNumber(draft[field])
-    if (value === null) errors[field] = draft[field].trim() === '' ? 'A number is missing.' : 'This is not a number.'
+    if (value === null) errors[field] = numberProblem(draft[field])
     // Fifteen digits drop what multiplying by 0.001 adds to a decimal fraction: 31.1 ms is 0.0311 s.
     else values[path] = Number((value * factor).toPrecision(15))
   }
   const { levels, error } = parseLevels(draft.levels)
   if (error !== '') errors.levels = error
-  if (draft.setting.trim() === '') errors.setting = 'Name the setting as the display’s own menu calls it.'
+  const setting = draft.setting.trim()
+  if (!/[\p{L}\p{N}]/u.test(setting)) errors.setting = 'Name the setting as the display’s own menu calls it.'
+  else if (settings !== null && !settings.includes(setting))
+    errors.setting = `This display has no setting “${setting}”. It has ${listed(settings)}.`
   const candidate = {
     setting: draft.setting,
     levels,

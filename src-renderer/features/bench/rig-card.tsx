@@ -1,35 +1,23 @@
-import { memo } from 'react'
-import type { RigState, RigStatus, RigTarget } from '#shared/domain/rig.ts'
-import type { HostState } from '#shared/domain/views.ts'
+import type { RigState, RigTarget } from '#shared/domain/rig.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, Card, StatusDot } from '../../ui/controls.tsx'
-import { SwitchInput } from '../../ui/fields.tsx'
 import { plural } from '../../ui/format.ts'
 import { BACKLIGHT_WORDS, isActive, PANEL_WORDS, RIG_STATUS_WORDS } from '../../ui/words.ts'
 import { RigForm } from './rig-form.tsx'
+import { RIG_TONES, steadyStatus } from './status-strip.tsx'
 
-const TONES = { absent: 'idle', connecting: 'warn', ready: 'good', recording: 'good', lost: 'bad' } as const
-
-/** While monitor or sweep record again and again, the rests between two recordings are not worth a flicker. */
-function steadyStatus({ rig, monitoring, sweep }: HostState): RigStatus {
-  const repeats = monitoring || (sweep !== null && isActive(sweep.state))
-  return rig.status === 'ready' && repeats ? 'recording' : rig.status
-}
-
-export const RigCard = memo(function RigCard() {
+export function RigCard() {
   const status = useHostState(steadyStatus)
   const problem = useHostState(({ rig }) => rig.problem)
-  const monitoring = useHostState((state) => state.monitoring)
   const sweeping = useHostState(({ sweep }) => sweep !== null && isActive(sweep.state))
   const connect = useCommand('The rig could not be connected', (client, target: RigTarget) =>
     client.rig.connect(target),
   )
   const disconnect = useCommand('The rig could not be disconnected', (client) => client.rig.disconnect())
-  const monitor = useCommand('The monitor could not be switched', (client, on: boolean) => client.rig.monitor({ on }))
   const attached = status === 'ready' || status === 'recording'
   return (
-    <Card title="Rig" aside={<StatusDot tone={TONES[status]}>{RIG_STATUS_WORDS[status]}</StatusDot>}>
+    <Card title="Rig" aside={<StatusDot tone={RIG_TONES[status]}>{RIG_STATUS_WORDS[status]}</StatusDot>}>
       {problem === null ? null : (
         <div className="problem" role="alert">
           <strong>{problem.message}</strong>
@@ -38,32 +26,19 @@ export const RigCard = memo(function RigCard() {
       )}
       {attached || status === 'lost' ? <RigFacts /> : null}
       {attached ? (
-        <>
-          <SwitchInput
-            label="Monitor"
-            hint={
-              sweeping
-                ? 'The sweep uses the rig.'
-                : 'Records again and again without storing anything, for aiming the sensor.'
-            }
-            isSelected={monitoring}
-            isDisabled={sweeping || monitor.busy}
-            onChange={(on) => void monitor.run(on)}
-          />
-          <Action isDisabled={sweeping} isPending={disconnect.busy} onPress={() => void disconnect.run()}>
-            Disconnect
-          </Action>
-        </>
+        <Action isDisabled={sweeping} isPending={disconnect.busy} onPress={() => void disconnect.run()}>
+          Disconnect
+        </Action>
       ) : status === 'lost' ? (
         <Action isPending={disconnect.busy} onPress={() => void disconnect.run()}>
-          Give it up and choose another
+          Disconnect and choose another rig
         </Action>
       ) : (
         <RigForm busy={connect.busy || status === 'connecting'} onConnect={(target) => void connect.run(target)} />
       )}
     </Card>
   )
-})
+}
 
 function RigFacts() {
   const identity = useHostState(({ rig }): RigState['identity'] => rig.identity)

@@ -11,8 +11,8 @@ import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
+import { parseNumber } from '../../ui/parse-number.ts'
 import { BACKLIGHT_WORDS, PANEL_WORDS } from '../../ui/words.ts'
-import { parseNumber } from './plan-draft.ts'
 
 const BAUD_RATES = ['9600', '57600', '115200', '230400', '460800', '921600', '2000000', '3000000'] as const
 

@@ -1,4 +1,4 @@
-import { memo, useState } from 'react'
+import { useState } from 'react'
 import type { StimulusState } from '#shared/domain/views.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
@@ -8,7 +8,7 @@ import { SelectInput } from '../../ui/fields.tsx'
 import { hertz } from '../../ui/format.ts'
 import { isActive } from '../../ui/words.ts'
 
-export const StimulusCard = memo(function StimulusCard() {
+export function StimulusCard() {
   const stimulus = useHostState((state) => state.stimulus)
   const sweeping = useHostState(({ sweep }) => sweep !== null && isActive(sweep.state))
   const use = useCommand('The stimulus could not be changed', (client, kind: 'simulated' | 'page') =>
@@ -57,7 +57,7 @@ export const StimulusCard = memo(function StimulusCard() {
       )}
     </Card>
   )
-})
+}
 
 function Readiness({ stimulus }: { stimulus: StimulusState }) {
   if (stimulus.kind === 'none') return <StatusDot tone="idle">None</StatusDot>

@@ -20,6 +20,7 @@ const DECIMALS: readonly { id: ImportMapping['decimal']; label: string }[] = [
 const TIME_UNITS = { s: 1, ms: 1e-3, µs: 1e-6, ns: 1e-9, min: 60 } as const
 const VOLTAGE_UNITS = { V: 1, mV: 1e-3, µV: 1e-6, kV: 1e3 } as const
 const NO_TIME = 'none'
+const NO_UNIT = 'unknown'
 
 const unitChoices = (units: Readonly<Record<string, number>>, value: number) => [
   ...Object.keys(units).map((unit) => ({ id: unit, label: unit })),
@@ -97,9 +98,15 @@ export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; previ
         ) : (
           <SelectInput
             label="Time in"
-            value={unitOf(TIME_UNITS, mapping.timeScaleS)}
-            onChange={(id) => set({ timeScaleS: scaleOf(TIME_UNITS, id) })}
-            choices={unitChoices(TIME_UNITS, mapping.timeScaleS)}
+            value={mapping.timeScaleS === null ? NO_UNIT : unitOf(TIME_UNITS, mapping.timeScaleS)}
+            onChange={(id) => {
+              if (id !== NO_UNIT) set({ timeScaleS: scaleOf(TIME_UNITS, id) })
+            }}
+            choices={
+              mapping.timeScaleS === null
+                ? [{ id: NO_UNIT, label: 'which unit?' }, ...unitChoices(TIME_UNITS, 1)]
+                : unitChoices(TIME_UNITS, mapping.timeScaleS)
+            }
           />
         )}
         <SelectInput

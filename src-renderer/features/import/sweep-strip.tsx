@@ -90,7 +90,7 @@ export function SweepStrip(props: SweepStripProps) {
       <NewCampaign
         isOpen={creating}
         onClose={() => setCreating(false)}
-        onCreated={(id) => {
+        onCreated={({ id }) => {
           setCreating(false)
           props.onCampaign(id)
         }}

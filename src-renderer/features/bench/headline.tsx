@@ -1,0 +1,187 @@
+/** What the sweep comes to: the numbers a decision is made on, before any matrix or trace. */
+import type { ReactNode } from 'react'
+import { Button } from 'react-aria-components'
+import type { Sweep } from '#shared/domain/capture.ts'
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { MatrixData } from '#shared/domain/views.ts'
+import { repeatsExpected } from '#shared/findings/matrix.ts'
+import { summarise, type CellValue, type SummaryValue, type SweepSummary } from '#shared/findings/summary.ts'
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
+import { displayUnit, fixed, hertz, milliseconds, pair, plural, shortMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import type { CellKey } from './matrix-grid.tsx'
+
+export interface HeadlineProps {
+  readonly sweep: Sweep
+  readonly data: MatrixData | null
+  readonly recipe: Recipe | null
+  /** Shows a transition with its captures and a trace of it, under the measure it stands for. */
+  readonly onOpen: (cell: CellKey, measure: 'transition_duration_s' | 'overshoot_pct') => void
+}
+
+export function Headline({ sweep, data, recipe, onOpen }: HeadlineProps) {
+  const repeats = repeatsExpected(sweep)
+  const times = data === null || recipe === null ? null : summarise(data, recipe, { repeats })
+  const over = data === null || recipe === null ? null : summarise(data, recipe, { measure: 'overshoot_pct', repeats })
+  const { refreshHz } = sweep.plan
+  return (
+    <section className="headline" aria-label={`Result of sweep ${sweep.id}`}>
+      {times === null || over === null ? (
+        <p className="hint">{recipe === null ? 'Reading the recipe…' : 'Reading the results…'}</p>
+      ) : (
+        <>
+          <dl className="headline-figures">
+            <Figure
+              label="Mean duration"
+              measure="transition_duration_s"
+              value={times.mean}
+              note={countOf(times.mean)}
+            />
+            <Worst
+              label="Worst duration"
+              measure="transition_duration_s"
+              value={times.worst}
+              isBad={times.worst.value !== null && times.worst.value > 1 / refreshHz}
+              onOpen={(cell) => onOpen(cell, 'transition_duration_s')}
+            />
+            <InWindow summary={times} refreshHz={refreshHz} tolerancePct={recipe?.inWindow.tolerancePct ?? 0} />
+            <Figure label="Mean overshoot" measure="overshoot_pct" value={over.mean} note={countOf(over.mean)} />
+            <Worst
+              label="Worst overshoot"
+              measure="overshoot_pct"
+              value={over.worst}
+              isBad={over.worst.value !== null && over.worst.value > over.overshootLimitPct}
+              badNote={`over ${fixed(over.overshootLimitPct, 0)} % in ${share(over)} of captures`}
+              onOpen={(cell) => onOpen(cell, 'overshoot_pct')}
+            />
+            <Figure
+              label={`Dark steps, to ${times.darkCode}`}
+              measure="transition_duration_s"
+              value={times.darkMean}
+              note={countOf(times.darkMean)}
+            />
+            <Captures summary={times} />
+          </dl>
+        </>
+      )}
+    </section>
+  )
+}
+
+const share = ({ overshootOverLimitShare: { value } }: SweepSummary): string =>
+  value === null ? UNDEFINED_TEXT : `${fixed(value, value < 10 && value > 0 ? 1 : 0)} %`
+
+const countOf = ({ n, cells }: SummaryValue): string => (n === 0 ? '' : `n ${n}, ${plural(cells, 'transition')}`)
+
+/** `± 0.12` in the unit of the figure beside it; `U95 unknown` where the repeats give none. */
+function interval(measure: MeasureId, { value, u95 }: SummaryValue): string {
+  if (value === null) return ''
+  if (u95 === null) return 'U95 unknown'
+  const u = displayUnit(measure) === 'ms' ? u95 * 1000 : u95
+  return `± ${fixed(u, decimalsFor(u, 4))}`
+}
+
+function Box(props: { label: string; title?: string; children: ReactNode }) {
+  return (
+    <div className="headline-figure" {...(props.title === undefined ? {} : { title: props.title })}>
+      <dt>{props.label}</dt>
+      <dd>{props.children}</dd>
+    </div>
+  )
+}
+
+function Value({ measure, value, isBad = false }: { measure: MeasureId; value: SummaryValue; isBad?: boolean }) {
+  return (
+    <span className={isBad ? 'headline-value warn-text' : 'headline-value'}>
+      {isBad ? <span aria-hidden="true">▲ </span> : null}
+      {value.value === null ? UNDEFINED_TEXT : shortMeasure(measure, value.value)}
+      {value.value === null ? null : <span className="headline-unit"> {displayUnit(measure)}</span>}
+      <span className="headline-u"> {interval(measure, value)}</span>
+    </span>
+  )
+}
+
+function Figure(props: { label: string; measure: MeasureId; value: SummaryValue; note: string }) {
+  return (
+    <Box label={props.label} title={props.value.note}>
+      <Value measure={props.measure} value={props.value} />
+      <span className="headline-note">{props.value.value === null ? 'none in this sweep' : props.note}</span>
+    </Box>
+  )
+}
+
+function Worst(props: {
+  label: string
+  measure: MeasureId
+  value: CellValue
+  isBad: boolean
+  badNote?: string
+  onOpen: (cell: CellKey) => void
+}) {
+  const { from, to, n } = props.value
+  return (
+    <Box label={props.label} title={props.value.note}>
+      <Value measure={props.measure} value={props.value} isBad={props.isBad} />
+      {from === null || to === null ? (
+        <span className="headline-note">none in this sweep</span>
+      ) : (
+        <span className="headline-note">
+          <Button
+            className="link-button"
+            aria-label={`Show ${pair(from, to)}, ${props.label.toLowerCase()}`}
+            onPress={() => props.onOpen({ from, to })}
+          >
+            {pair(from, to)}
+          </Button>
+          {props.isBad && props.badNote !== undefined ? ` ${props.badNote}` : `, n ${n}`}
+        </span>
+      )}
+    </Box>
+  )
+}
+
+function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePct: number }) {
+  const { value, count, n, lowPct, highPct } = props.summary.inWindowShare
+  const window = (1 + props.tolerancePct / 100) / props.refreshHz
+  return (
+    <Box label={`In window at ${hertz(props.refreshHz)} Hz`} title={props.summary.inWindowShare.note}>
+      <span className="headline-value">
+        {value === null ? UNDEFINED_TEXT : fixed(value, value > 0 && value < 10 ? 1 : 0)}
+        {value === null ? null : <span className="headline-unit"> %</span>}
+        {lowPct === null || highPct === null ? null : (
+          <span className="headline-u">
+            {' '}
+            {fixed(lowPct, 0)}–{fixed(highPct, 0)}
+          </span>
+        )}
+      </span>
+      <span className="headline-note">
+        {n === 0 ? 'undefined' : `${count} of ${n}`} within {milliseconds(window)} ms
+      </span>
+    </Box>
+  )
+}
+
+function Captures({ summary: { counts } }: { summary: SweepSummary }) {
+  const bits = [
+    [counts.flagged, 'flagged'],
+    [counts.excluded, 'excluded'],
+    [counts.missing ?? 0, 'missing'],
+    [counts.withoutValue, 'undefined'],
+    [counts.unmeasured, 'not measured'],
+  ] as const
+  const told = bits.filter(([n], i) => n > 0 || i < 2)
+  return (
+    <Box label="Captures">
+      <span className="headline-value">{counts.captures}</span>
+      <span className="headline-note">
+        {told.map(([n, word], i) => (
+          <span key={word} className={n > 0 ? 'warn-text' : ''}>
+            {i > 0 ? ', ' : ''}
+            {n} {word}
+          </span>
+        ))}
+      </span>
+    </Box>
+  )
+}

@@ -1,0 +1,167 @@
+/** Campaign and sweep in view, how far it is, and the one action that makes sense now. */
+import type { Sweep } from '#shared/domain/capture.ts'
+import { useHost } from '../../client/host.tsx'
+import { Action, StatusDot } from '../../ui/controls.tsx'
+import { SelectInput } from '../../ui/fields.tsx'
+import { clockTime, hertz, pair, plural } from '../../ui/format.ts'
+import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
+import { Progress } from './progress.tsx'
+import type { SweepCommands } from './use-sweep-commands.ts'
+import type { BenchView } from './use-view.ts'
+
+export interface SweepBarProps {
+  readonly view: BenchView
+  readonly commands: SweepCommands
+  /** The plan of the next sweep is in view instead of a sweep. */
+  readonly planning: boolean
+  readonly onPlan: (planning: boolean) => void
+  /** Captures of the sweep that people sent back and that can be taken again. */
+  readonly retakes: number
+}
+
+const TONES = {
+  ready: 'idle',
+  ladder: 'good',
+  running: 'good',
+  paused: 'warn',
+  finished: 'good',
+  stopped: 'idle',
+  failed: 'bad',
+} as const
+
+function sweepName({ id, plan }: Pick<Sweep, 'id' | 'plan'>): string {
+  return `${id}: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`
+}
+
+export function SweepBar(props: SweepBarProps) {
+  const { view, planning } = props
+  const { sweep, progress, campaign } = view
+  const heard = useHost((snapshot) => snapshot.link === 'open')
+  const state = progress?.state ?? sweep?.state ?? null
+  const reason = progress?.reason ?? sweep?.reason ?? ''
+  return (
+    <section className="sweep-bar" aria-label="Progress">
+      <div className="bare sweep-bar-pick">
+        {view.campaigns.length === 0 ? (
+          <span className="hint">No campaign yet</span>
+        ) : (
+          <SelectInput
+            label="Campaign in view"
+            value={campaign === null ? null : String(campaign.id)}
+            onChange={(id) => view.chooseCampaign(Number(id))}
+            isDisabled={view.running}
+            choices={view.campaigns.map(({ id, name, display, origin }) => ({
+              id: String(id),
+              label: name,
+              note: [display, origin ?? ''].filter((part) => part !== '').join(' · '),
+            }))}
+          />
+        )}
+        {campaign?.origin === 'simulated' ? (
+          <span className="tag" title="Every number of this campaign is invented.">
+            simulated
+          </span>
+        ) : null}
+      </div>
+      <div className="bare sweep-bar-pick">
+        {view.sweeps.length === 0 ? (
+          <span className="hint">No sweep yet</span>
+        ) : (
+          <SelectInput
+            label="Sweep in view"
+            value={sweep === null ? null : String(sweep.id)}
+            onChange={(id) => {
+              view.chooseSweep(Number(id))
+              props.onPlan(false)
+            }}
+            isDisabled={view.running}
+            choices={view.sweeps.map((one) => ({
+              id: String(one.id),
+              label: sweepName(one),
+              note: `${SWEEP_STATE_WORDS[one.state]}, ${one.done} of ${one.total}, ${clockTime(one.createdAt)}`,
+            }))}
+          />
+        )}
+      </div>
+      <div className="sweep-bar-state">
+        {planning || sweep === null || state === null ? (
+          <strong>{planning ? 'Plan of the next sweep' : 'No sweep in view'}</strong>
+        ) : (
+          <>
+            <StatusDot tone={heard ? TONES[state] : 'warn'}>
+              {SWEEP_STATE_WORDS[state]}
+              {heard ? '' : ' when last heard'}
+            </StatusDot>
+            <Progress sweep={sweep} progress={progress} />
+            {reason === '' ? <Now progress={progress} /> : <span className="sweep-bar-reason">{reason}</span>}
+          </>
+        )}
+      </div>
+      <Actions {...props} />
+    </section>
+  )
+}
+
+function Now({ progress }: Pick<BenchView, 'progress'>) {
+  const current = progress?.current ?? null
+  if (current === null) return null
+  return (
+    <span className="minor">
+      {pair(current.from, current.to)}, repeat {current.repeat}
+      {current.attempt > 1 ? `, attempt ${current.attempt}` : ''}
+    </span>
+  )
+}
+
+function Actions({ view, commands, planning, onPlan, retakes }: SweepBarProps) {
+  const { sweep, progress } = view
+  const heard = useHost((snapshot) => snapshot.link === 'open')
+  const state = progress?.state ?? sweep?.state ?? null
+  if (sweep === null || state === null) return null
+  if (planning)
+    return (
+      <div className="sweep-bar-actions">
+        <Action onPress={() => onPlan(false)}>Back to sweep {sweep.id}</Action>
+      </div>
+    )
+  const blocked = commands.obstacle !== ''
+  const fromRig = sweep.origin !== 'imported'
+  const runsRetakes = state === 'finished' && retakes > 0 && fromRig
+  const goesOn = (canStart(state) && state !== 'stopped' && fromRig) || runsRetakes
+  return (
+    <div className="sweep-bar-actions">
+      {goesOn && blocked ? <span className="warn-text">{commands.obstacle}</span> : null}
+      {isActive(state) ? (
+        <Action size="large" isDisabled={!heard} isPending={commands.busy} onPress={() => commands.pause(sweep.id)}>
+          Pause
+        </Action>
+      ) : null}
+      {goesOn ? (
+        <Action
+          tone="main"
+          size="large"
+          isDisabled={blocked}
+          isPending={commands.busy}
+          onPress={() => commands.resume(sweep)}
+        >
+          {runsRetakes ? `Run ${plural(retakes, 'retake')}` : state === 'ready' ? 'Start' : 'Resume'}
+        </Action>
+      ) : null}
+      {isActive(state) || state === 'paused' ? (
+        <Action tone="danger" size="large" isDisabled={!heard} onPress={() => commands.stop(sweep.id)}>
+          Stop
+        </Action>
+      ) : null}
+      {state === 'stopped' && fromRig ? (
+        <Action isDisabled={blocked} isPending={commands.busy} onPress={() => commands.resume(sweep)}>
+          Resume
+        </Action>
+      ) : null}
+      {view.running || (goesOn && !runsRetakes) ? null : (
+        <Action tone={goesOn ? 'plain' : 'main'} size="large" onPress={() => onPlan(true)}>
+          Plan next sweep
+        </Action>
+      )}
+    </div>
+  )
+}

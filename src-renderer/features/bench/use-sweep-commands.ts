@@ -1,0 +1,93 @@
+/** What can be done with sweeps from the Bench, and what stands in the way. */
+import { useState } from 'react'
+import type { Campaign, Sweep } from '#shared/domain/capture.ts'
+import type { SweepPlan } from '#shared/domain/plan.ts'
+import { useHost, useHostState } from '../../client/host.tsx'
+import { useCommand } from '../../client/use-command.ts'
+
+/** A start that waits until the warning about flashing light was read. */
+export interface Warning {
+  readonly plan: SweepPlan | null
+  readonly run: () => void
+}
+
+export interface SweepCommands {
+  readonly busy: boolean
+  /** Why nothing can be recorded now, with what to do; empty when it can. */
+  readonly obstacle: string
+  readonly warning: Warning | null
+  readonly acknowledging: boolean
+  readonly closeWarning: () => void
+  readonly acknowledge: () => void
+  /** Stores the sweep in the campaign, or in a new one of that name, and starts it. */
+  readonly startNew: (plan: SweepPlan, into: Campaign | { readonly newName: string }) => void
+  readonly resume: (sweep: Sweep) => void
+  readonly pause: (sweepId: number) => void
+  readonly stop: (sweepId: number) => void
+}
+
+export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () => void): SweepCommands {
+  const status = useHostState(({ rig }) => rig.status)
+  const acknowledged = useHostState((state) => state.warningAcknowledged)
+  const heard = useHost((snapshot) => snapshot.link === 'open')
+  const [warning, setWarning] = useState<Warning | null>(null)
+  const acknowledge = useCommand('The warning could not be acknowledged', (client) =>
+    client.system.acknowledgeWarning({ understood: true }),
+  )
+  const create = useCommand(
+    'The sweep could not be created',
+    async (client, plan: SweepPlan, into: Campaign | { readonly newName: string }) => {
+      const campaign =
+        'id' in into ? into : await client.campaigns.create({ name: into.newName, display: 'Invented display' })
+      return client.sweeps.create({ campaignId: campaign.id, plan })
+    },
+  )
+  const start = useCommand('The sweep could not start', (client, id: number) => client.sweeps.start({ sweepId: id }))
+  const resume = useCommand('The sweep could not go on', (client, id: number) => client.sweeps.resume({ sweepId: id }))
+  const pause = useCommand('The sweep could not be paused', (client, id: number) =>
+    client.sweeps.pause({ sweepId: id }),
+  )
+  const stop = useCommand('The sweep could not be stopped', (client, id: number) => client.sweeps.stop({ sweepId: id }))
+
+  const afterWarning = (plan: SweepPlan | null, run: () => void) => {
+    if (acknowledged) run()
+    else setWarning({ plan, run })
+  }
+  return {
+    busy: [create, start, resume, pause, stop, acknowledge].some((command) => command.busy),
+    obstacle: !heard
+      ? 'Wait for the host.'
+      : status === 'lost'
+        ? 'The rig does not answer.'
+        : status === 'ready' || status === 'recording'
+          ? ''
+          : 'Connect a rig.',
+    warning,
+    acknowledging: acknowledge.busy,
+    closeWarning: () => setWarning(null),
+    acknowledge: () => {
+      void (async () => {
+        const done = await acknowledge.run()
+        setWarning(null)
+        if (done !== null) warning?.run()
+      })()
+    },
+    startNew: (plan, into) =>
+      afterWarning(plan, () => {
+        void (async () => {
+          const created = await create.run(plan, into)
+          if (created === null) return
+          onCreated(created)
+          onStart()
+          await start.run(created.id)
+        })()
+      }),
+    resume: (sweep) =>
+      afterWarning(sweep.plan, () => {
+        onStart()
+        void resume.run(sweep.id)
+      }),
+    pause: (sweepId) => void pause.run(sweepId),
+    stop: (sweepId) => void stop.run(sweepId),
+  }
+}
