@@ -40,7 +40,9 @@ async function lookAtSizes(
 
 /** Looks at the page at both sizes and in both themes; `needed` is what must be in sight without scrolling. */
 async function look(host: Host, state: string, needed: readonly Locator[], sizes?: readonly Size[]): Promise<void> {
-  const bar = ['Bench', 'Traces', 'Recipes', 'Import'].map((name) => host.page.getByRole('link', { name, exact: true }))
+  const bar = ['Bench', 'Traces', 'Recipes', 'Light', 'Import'].map((name) =>
+    host.page.getByRole('link', { name, exact: true }),
+  )
   for (const theme of ['dark', 'light'] as const) {
     // oxlint-disable no-await-in-loop
     await setTheme(host.page, theme)

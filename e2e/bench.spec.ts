@@ -12,6 +12,8 @@ import {
   sweepState,
 } from './operator.ts'
 
+import { dropFiles, recording, saved } from './recordings.ts'
+
 const QUICK = { Setting: 'Strong', Levels: '0, 128, 255', Repeats: '1' } as const
 const gridOf = (page: Page) => page.getByRole('grid', { name: /^Transition duration, ms, sweep \d+/ })
 const measured = (page: Page) => gridOf(page).getByRole('gridcell', { name: /: \d+\.\d+ ms/ })
@@ -176,16 +178,23 @@ test('campaign, sweep, matrix and trace in view belong together, after other scr
   await together('Second campaign', 2, 'Gentle')
 })
 
-test('simulated sweeps do not go into a campaign of measured data', async ({ page }) => {
+test('simulated sweeps do not go into a campaign of imported data', async ({ page }, testInfo) => {
   await benchReady(page)
   await page.getByRole('link', { name: 'Import' }).click()
   await page.getByRole('button', { name: 'New campaign' }).click()
-  await page.getByRole('dialog').getByLabel('Name').fill('Measured display')
+  await page.getByRole('dialog').getByLabel('Name').fill('Recorded display')
   await page.getByRole('button', { name: 'Create campaign' }).click()
   await expect(page.getByRole('dialog')).toBeHidden()
-  await page.getByRole('link', { name: 'Bench' }).click()
-  await expect(page.getByRole('button', { name: /Campaign in view$/ })).toContainText('Measured display')
-  await expect(planOf(page).getByText('“Measured display” holds measured data')).toBeVisible()
+  const files = [recording('invented_0-255_r1.csv', 0, 255), recording('invented_255-0_r1.csv', 255, 0)]
+  await dropFiles(page.locator('.recordings'), await saved(testInfo.outputPath('recordings'), files))
+  await page.getByLabel('Setting').fill('Strong')
+  await page.getByLabel('Refresh, Hz').fill('60')
+  await page.getByRole('button', { name: 'Import 2 recordings' }).click()
+  await expect(page.getByText(/2 (recordings )?(are )?(stored|imported)/i).first()).toBeVisible({ timeout: 30_000 })
+  await page.getByRole('link', { name: 'Bench', exact: true }).click()
+  await expect(page.getByRole('button', { name: /Campaign in view$/ })).toContainText('Recorded display')
+  await page.getByRole('button', { name: 'Plan next sweep' }).click()
+  await expect(planOf(page).getByText('“Recorded display” holds imported data')).toBeVisible()
   await quickSweep(page)
   await expect(page.getByRole('button', { name: /Campaign in view$/ })).toContainText('Simulated bench')
   await expect(progressOf(page).getByText('simulated', { exact: true })).toBeVisible()
@@ -287,4 +296,42 @@ test('nine levels fit on a large screen and on a small one', async ({ host, page
     expect(await page.evaluate(over)).toEqual([0, 0])
   }
   expect(host.problems).toEqual([])
+})
+
+test('campaign notes are edited, sweeps renamed, hidden and restored', async ({ host, page }) => {
+  await quickSweep(page)
+  const sweep = page.getByRole('button', { name: /Sweep in view$/ })
+  const dialog = page.getByRole('dialog', { name: /^Campaign/ })
+  await page.getByRole('button', { name: 'Edit…' }).click()
+  await dialog.getByLabel('Note').fill('Warmed up for 30 minutes')
+  await dialog.getByRole('button', { name: 'Save campaign' }).click()
+  await expect(dialog.getByRole('button', { name: 'Save campaign' })).toBeDisabled()
+  await dialog.getByLabel('Name of sweep 1').fill('First light')
+  await dialog.getByRole('button', { name: 'Rename sweep 1' }).click()
+  await expect(dialog.getByRole('button', { name: 'Rename sweep 1' })).toBeDisabled()
+  expect(await violations(page)).toEqual([])
+  await dialog.getByRole('button', { name: 'Hide sweep 1' }).click()
+  await expect(dialog.getByRole('button', { name: 'Restore sweep 1' })).toBeVisible()
+  await dialog.getByRole('button', { name: 'Close' }).click()
+  await expect(page.getByText('No sweep yet')).toBeVisible()
+  await page.getByRole('button', { name: 'Edit…' }).click()
+  await expect(dialog.getByLabel('Note')).toHaveValue('Warmed up for 30 minutes')
+  await dialog.getByRole('button', { name: 'Restore sweep 1' }).click()
+  await dialog.getByRole('button', { name: 'Close' }).click()
+  await expect(sweep).toContainText('1: First light, Strong, 60 Hz')
+  expect(host.problems).toEqual([])
+})
+
+test('a message covers nothing and goes away by itself', async ({ page }) => {
+  await benchReady(page)
+  await setUp(page)
+  await page.getByRole('button', { name: 'Disconnect' }).click()
+  await page.getByRole('radio', { name: 'Serial port' }).click()
+  await page.getByLabel('Path of the port').fill('/dev/there-is-none')
+  await page.getByRole('button', { name: 'Connect', exact: true }).click()
+  const message = page.getByRole('alert').filter({ hasText: 'The rig could not be connected' })
+  await expect(message).toBeVisible({ timeout: 20_000 })
+  const [box, screen] = [await message.boundingBox(), await page.locator('#screen').boundingBox()]
+  expect(box?.y ?? 0).toBeGreaterThanOrEqual((screen?.y ?? 0) + (screen?.height ?? 0) - 1)
+  await expect(message).toBeHidden({ timeout: 30_000 })
 })

@@ -248,6 +248,46 @@ test('the queue counts, wraps at its ends in both directions, and shrinks with e
   expect(host.problems).toEqual([])
 })
 
+test('one decision for all captures with a flag, undone in one step; a flag accepted for the sweep is no doubt there', async ({
+  host,
+  page,
+}) => {
+  await resize(host, 1440, 900)
+  await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats'")
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]/)
+  const queue = page.getByRole('status', { name: 'Doubtful captures' })
+  await expect(queue).toHaveText(/^\d+ doubtful$/)
+  const total = Number.parseInt((await queue.textContent()) ?? '', 10)
+  await page.keyboard.press('n')
+  const id = await shownId(page)
+
+  await page.getByRole('radio', { name: 'Keep' }).click()
+  await page.getByRole('button', { name: /Applies to$/ }).click()
+  await page.getByRole('option', { name: /^All with “Differs from its repeats” in sweep \d+$/ }).click()
+  await page.getByLabel('Reason', { exact: true }).fill('Known from the set-up')
+  await page.getByLabel('Your name').fill('Invented reviewer')
+  const submit = page.getByRole('button', { name: /^Keep \d+ captures?$/ })
+  const captures = Number.parseInt(/\d+/.exec((await submit.textContent()) ?? '')?.[0] ?? '', 10)
+  await submit.click()
+  await expect(queue).toHaveText(new RegExp(`^(\\d+ of )?${total - captures} doubtful$|^none doubtful$`))
+  await page.keyboard.press('Control+z')
+  await expect(page.getByRole('button', { name: /^Redo: keep / })).toBeVisible()
+  await expect(queue).toHaveText(new RegExp(`${total} doubtful$`))
+
+  await page.evaluate(`location.hash = '#/traces/${id}?flag=differs-from-repeats'`)
+  await expect(page.getByRole('heading', { name: `Capture ${id}` })).toBeVisible()
+  await page.getByRole('button', { name: /^Accept “Differs from its repeats” for sweep/ }).click()
+  await page.getByLabel('Why it is there').fill('The display had just been switched on')
+  await page.getByRole('button', { name: 'Accept the flag' }).click()
+  const flags = page.getByRole('region', { name: 'Flags' })
+  await expect(flags).toContainText('“The display had just been switched on”, Invented reviewer')
+  await expect(queue).not.toHaveText(new RegExp(`${total} doubtful$`))
+  await expect(listOf(page)).toContainText('(accepted)')
+  await page.getByRole('button', { name: /^Withdraw the acceptance/ }).click()
+  await expect(queue).toHaveText(new RegExp(`${total} doubtful$`))
+  expect(host.problems).toEqual([])
+})
+
 test('any two captures are laid over each other, by key and by mouse', async ({ host, page }) => {
   await page.evaluate("location.hash = '#/traces/20'")
   const heading = page.getByRole('heading', { name: /^Capture \d+$/ })

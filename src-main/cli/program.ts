@@ -2,10 +2,22 @@
 import { resolve } from 'node:path'
 import { Command, CommanderError } from 'commander'
 import type { Store } from '#main/core/ports.ts'
+import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
 import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
 import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
+import {
+  describeBundle,
+  describeFindings,
+  describeReport,
+  runBundle,
+  runFindings,
+  runReport,
+  type BundleOptions,
+  type PublishOptions,
+  type ReportOptions,
+} from './commands/publish.ts'
 import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
 import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
 import { describeReview, runReview, type ReviewAction, type ReviewOptions } from './commands/review.ts'
@@ -14,6 +26,7 @@ import { describeSalvageCommand, runSalvage } from './commands/salvage.ts'
 import { describeServe, serveArguments, type ServeOptions } from './commands/serve.ts'
 import { describeShow, runShow, type SHOWN, type ShowOptions } from './commands/show.ts'
 import { describeSweep, runSweepCommand, type SweepOptions } from './commands/sweep.ts'
+import { describeVerify, runVerify } from './commands/verify.ts'
 import { EXIT, EXIT_HELP, type ExitCode } from './exit-codes.ts'
 import type { CliHost, CliProcess } from './host.ts'
 import { createOutput, reportError, type Output } from './output.ts'
@@ -84,8 +97,12 @@ function buildProgram(context: Context): Command {
       )
     return command.option('--json', 'machine-readable answer on standard output').addHelpText('after', EXIT_HELP)
   }
-  const withStore = async <T>(archive: string, work: (store: Store) => Promise<T>): Promise<T> => {
-    const store = await host.openStore(archive)
+  const withStore = async <T>(
+    archive: string,
+    use: 'look' | 'change',
+    work: (store: Store) => Promise<T>,
+  ): Promise<T> => {
+    const store = await host.openStore(archive, use)
     try {
       return await work(store)
     } finally {
@@ -115,11 +132,11 @@ function buildProgram(context: Context): Command {
   })
   add('show', describeShow, true).action(
     (what: (typeof SHOWN)[number], id: number | undefined, options: ShowOptions & Archived) =>
-      withStore(options.archive, (store) => runShow(what, id, options, store, output)),
+      withStore(options.archive, 'look', (store) => runShow(what, id, options, store, output)),
   )
   add('export', describeExport, true).action(
     (what: (typeof EXPORTED)[number], id: number, options: ExportOptions & Archived) =>
-      withStore(options.archive, (store) =>
+      withStore(options.archive, 'look', (store) =>
         interruptible((signal) => runExport(what, id, options, store, process, output, signal)),
       ),
   )
@@ -129,16 +146,35 @@ function buildProgram(context: Context): Command {
   )
   add('recipes', describeRecipes, true).action(
     (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) =>
-      withStore(options.archive, (store) => runRecipes(action, recipe, store, output)),
+      withStore(options.archive, action === 'add' ? 'change' : 'look', (store) =>
+        runRecipes(action, recipe, store, output),
+      ),
   )
   add('reanalyse', describeReanalyse, true).action(async (options: ReanalyseOptions) => {
     answer.code = await runReanalyse(options, host, process, output)
   })
   add('compare-recipes', describeCompare, true).action(
     async (a: string, b: string, options: CompareOptions & Archived) => {
-      answer.code = await withStore(options.archive, (store) => runCompare(a, b, options, store, output))
+      answer.code = await withStore(options.archive, 'look', (store) => runCompare(a, b, options, store, output))
     },
   )
+  add('campaign-run', describeCampaignRun, true).action(
+    async (plan: string | undefined, options: CampaignRunOptions) => {
+      answer.code = await runCampaignRun(plan, options, host, process, output)
+    },
+  )
+  add('findings', describeFindings, true).action((campaign: string, options: PublishOptions) =>
+    runFindings(campaign, options, host, output),
+  )
+  add('report', describeReport, true).action((campaign: string, options: ReportOptions) =>
+    runReport(campaign, options, host, output),
+  )
+  add('bundle', describeBundle, true).action((campaign: string, options: BundleOptions) =>
+    runBundle(campaign, options, host, output),
+  )
+  add('verify', describeVerify, false).action(async (bundle: string) => {
+    answer.code = await interruptible((signal) => runVerify(bundle, host, output, signal))
+  })
   add('salvage', describeSalvageCommand, true).action(async ({ archive }: Archived) => {
     answer.code = await runSalvage(archive, host, output)
   })

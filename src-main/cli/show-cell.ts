@@ -4,6 +4,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import { budgetTerms, type BudgetTerm } from '#shared/findings/budget.ts'
 import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
+import { cellTerms } from '#main/core/cell-terms.ts'
 import type { Store } from '#main/core/ports.ts'
 import type { KnownRecipe } from './choose-recipe.ts'
 import { cellsText } from './matrix-text.ts'
@@ -34,8 +35,20 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
   const cell = cellStatistics(data, measure, repeatsExpected(sweep)).find((one) => one.from === from && one.to === to)
   if (cell === undefined)
     throw new AppError('not-found', `Sweep ${sweepId} has no transition ${from} → ${to}.`, 'Choose two of its levels.')
-  const terms = request.budget && cell.budget !== null && measure !== 'in_window' ? budgetTerms(cell.budget) : null
   const entries = data.cells.find((one) => one.from === from && one.to === to)?.entries ?? []
+  const used = entries.filter(({ excluded, values }) => !excluded && (values[measure] ?? null) !== null)
+  const causes = request.budget
+    ? await cellTerms(
+        store,
+        sweep,
+        chosen.recipe,
+        used.map(({ captureId }) => captureId),
+        measure,
+      )
+    : []
+  const terms =
+    request.budget && cell.budget !== null && measure !== 'in_window' ? budgetTerms(cell.budget, causes) : null
+  const single = causes.filter(({ averages }) => averages)
   output.result(
     {
       sweep_id: sweepId,
@@ -61,6 +74,7 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
               share_pct: sharePct,
               averages,
             })),
+            single_capture: causes.map(({ name, u, averages }) => ({ term: name, [keyIn('u', measure)]: u, averages })),
           }),
     },
     () =>
@@ -80,6 +94,14 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
           ]),
         ),
         ...(terms === null ? [] : ['', budgetText(terms, measure)]),
+        ...(terms === null || single.length === 0
+          ? []
+          : [
+              '',
+              `In the scatter of the repeats, of a single capture: ${single
+                .map(({ name, u }) => `${name.toLowerCase()} ${shownValue(measure, u)}`)
+                .join(', ')} ${shownUnit(measure)}.`.replace(' .', '.'),
+            ]),
       ].join('\n'),
   )
 }

@@ -18,7 +18,9 @@ import { createLive } from './live.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
-import type { Analyzer, Clock, Exporter, Log, Rig, Staging, StimulusRouter, Store } from './ports.ts'
+import type { Analyzer, Clock, Exporter, Log, Publisher, Rig, Staging, StimulusRouter, Store } from './ports.ts'
+import { createPublishing, type Publishing } from './campaign/publish.ts'
+import { type CampaignRunner, type Changer, createCampaignRunner } from './campaign/runner.ts'
 import { compareUnderRecipes } from './recipe-compare.ts'
 import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
@@ -32,13 +34,18 @@ export interface CoreDeps {
   readonly analyzer: Analyzer
   readonly exporter: Exporter
   readonly staging: Staging
+  readonly publisher: Publisher
+  /** How a run gets setting and refresh rate changed; a person is asked when absent. */
+  readonly changer?: () => Changer
   readonly clock: Clock
   readonly log: Log
   readonly version: string
   readonly host: 'desktop' | 'server'
 }
 
-export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): Promise<void> }> {
+export async function createCore(
+  deps: CoreDeps,
+): Promise<Core & { sweepIdle(): Promise<void>; runner: CampaignRunner; publishing: Publishing }> {
   const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
   const hub = createHub({
@@ -76,6 +83,20 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     },
   })
   await sweeper.recover()
+  const runner = createCampaignRunner({
+    store,
+    hub,
+    rig,
+    stimulus,
+    clock,
+    sweeper,
+    measure: (input) => analyzer.measure(input),
+    recipe: () => recipes.current(),
+    changer: () => deps.changer?.() ?? { kind: 'ask' },
+    rigOf,
+  })
+  await runner.recover()
+  const publishing = createPublishing({ store, recipes, publisher: deps.publisher, version: deps.version })
   const importDesk = createImportDesk({
     store,
     clock,
@@ -156,6 +177,7 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       live: async ({ since, columns }) => live.view(since, columns),
     },
     stimulus: {
+      simulatedMenu: (menu) => settled(stimulus.simulatedMenu(menu)),
       use: async ({ kind }) => {
         refuseWhileSweeping()
         aim.forget()
@@ -169,8 +191,23 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     },
     campaigns: {
       ...stored.campaigns,
+      content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
+      report: ({ form, ...request }) => publishing.report(request, form),
+      bundle: (request, signal) => publishing.bundleZip(request, signal),
       results: ({ campaignId, recipeHash, measures }) =>
         campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
+    },
+    runs: {
+      ...stored.runs,
+      create: ({ campaignId, plan }) => runner.create(campaignId, plan),
+      start: async ({ runId }) => {
+        refuseUnwarned()
+        await monitor.stop()
+        aim.forget()
+        return settled(runner.start(runId))
+      },
+      pause: ({ runId }) => settled(runner.pause(runId)),
+      answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
     },
     readings: stored.readings,
     sweeps: {
@@ -178,14 +215,10 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
       check: async ({ plan }) => checkPlan(plan),
       create: async ({ campaignId, plan }) => {
-        const identity = rig.state().identity
-        if (!identity)
-          throw new AppError('rig-absent', 'No rig is connected.', 'Connect a rig first; the sweep keeps its identity.')
         const sweep = await store.createSweep({
           campaignId,
           plan,
-          origin: originOf(rig.state()),
-          rigIdentity: identityText(identity),
+          ...rigOf(),
           total: walkOf(plan).length,
         })
         hub.emit({ kind: 'changed', what: 'sweeps' })
@@ -233,6 +266,17 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
     reviews: {
       ...stored.reviews,
       add: (review) => decided(decisions.add(review)),
+      addMany: (reviews) => decided(decisions.addMany(reviews)),
+      acceptFlag: async (flag) => {
+        const accepted = await store.acceptFlag(flag)
+        hub.emit({ kind: 'changed', what: 'reviews' })
+        return accepted
+      },
+      withdrawFlag: async (flag) => {
+        await store.withdrawFlag(flag)
+        hub.emit({ kind: 'changed', what: 'reviews' })
+        return null
+      },
       undo: () => decided(decisions.undo()),
       redo: () => decided(decisions.redo()),
       steps: () => decisions.steps(),
@@ -248,8 +292,11 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
       exportTrace: ({ captureId }, signal) => exporter.trace(captureId, signal),
     },
     sweepIdle: () => sweeper.idle(),
+    runner,
+    publishing,
     async close() {
       await monitor.stop()
+      await runner.close()
       await sweeper.close()
       await jobs.close()
       await decisions.idle()
@@ -277,16 +324,28 @@ export async function createCore(deps: CoreDeps): Promise<Core & { sweepIdle(): 
   }
 
   async function startSweep(sweepId: number): Promise<ReturnType<typeof hub.state>> {
-    if (!hub.state().warningAcknowledged)
-      throw new AppError(
-        'conflict',
-        'The warning about flashing light has not been read yet.',
-        'Read and acknowledge it, then start the sweep.',
-      )
+    refuseUnwarned()
     await monitor.stop()
     aim.forget()
     await sweeper.start(sweepId)
     return hub.state()
+  }
+
+  function refuseUnwarned(): void {
+    if (!hub.state().warningAcknowledged)
+      throw new AppError(
+        'conflict',
+        'The warning about flashing light has not been read yet.',
+        'Read and acknowledge it, then start.',
+      )
+  }
+
+  /** The rig that is connected, as a sweep keeps it. */
+  function rigOf(): { origin: Origin; rigIdentity: string } {
+    const { identity } = rig.state()
+    if (!identity)
+      throw new AppError('rig-absent', 'No rig is connected.', 'Connect a rig first; the sweep keeps its identity.')
+    return { origin: originOf(rig.state()), rigIdentity: identityText(identity) }
   }
 }
 

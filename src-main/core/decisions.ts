@@ -1,5 +1,5 @@
 /** What people decide about captures, and everything that follows from it: measuring, comparing, announcing. */
-import type { HistoryEntry, NewNote, NoteEntry, UndoAnswer, UndoSteps } from '#shared/domain/desk.ts'
+import type { HistoryEntry, NewNote, NewReviews, NoteEntry, UndoAnswer, UndoSteps } from '#shared/domain/desk.ts'
 import { toErrorDetail } from '#shared/domain/errors.ts'
 import type { NewReview, ReviewEntry } from '#shared/domain/views.ts'
 import { groupFlags } from '#shared/measure/group-flags.ts'
@@ -11,6 +11,8 @@ import type { RecipeBook } from './recipes.ts'
 
 export interface Decisions {
   add(review: NewReview): Promise<ReviewEntry>
+  /** One decision on all captures of a scope that nobody has reviewed yet; answers how many they are. */
+  addMany(reviews: NewReviews): Promise<{ captures: number }>
   note(note: NewNote): Promise<NoteEntry>
   undo(): Promise<UndoAnswer | null>
   redo(): Promise<UndoAnswer | null>
@@ -38,6 +40,8 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
 
   /** Measures the capture as it now stands under every recipe its sweep is measured by, where no such result exists. */
   async function measure(captureId: number, hashes: readonly string[]): Promise<void> {
+    const known = await Promise.all(hashes.map((hash) => store.result(captureId, hash)))
+    if (known.every((result) => result !== null)) return
     const [stored] = await store.inputs([captureId])
     if (stored === undefined) return
     const sweep = await store.sweep({ sweepId: stored.sweepId })
@@ -52,11 +56,11 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
   }
 
   /** Brings results and comparisons up to a decision: the recipe in use at once, the others behind it. */
-  async function follow(sweepId: number, captureId: number): Promise<void> {
+  async function follow(sweepId: number, captureIds: readonly number[]): Promise<void> {
     const current = recipes.currentHash()
     const others = (await store.measuredRecipes(sweepId)).filter((hash) => hash !== current)
     try {
-      await measure(captureId, [current, ...others])
+      for (const captureId of captureIds) await measure(captureId, [current, ...others])
     } finally {
       await compare(sweepId, current)
     }
@@ -66,9 +70,9 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
       )
   }
 
-  async function decided(sweepId: number, captureId: number): Promise<void> {
+  async function decided(sweepId: number, captureIds: readonly number[]): Promise<void> {
     // The decision is stored and stands, whatever becomes of the numbers that follow from it.
-    await follow(sweepId, captureId).catch((error: unknown) =>
+    await follow(sweepId, captureIds).catch((error: unknown) =>
       hub.note('error', `Measuring after a decision failed: ${toErrorDetail(error).message}`, sweepId),
     )
     hub.emit({ kind: 'changed', what: 'reviews' })
@@ -87,13 +91,15 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
 
   async function moved(entry: HistoryEntry | null, how: 'Undone' | 'Redone'): Promise<UndoAnswer | null> {
     if (entry === null) return null
-    if (entry.review !== null) await decided(entry.sweepId, entry.captureId)
+    // One command decides within one sweep.
+    const captureIds = entry.companions.length > 0 ? entry.companions : [entry.captureId]
+    if (entry.review !== null) await decided(entry.sweepId, captureIds)
     else hub.emit({ kind: 'changed', what: 'reviews' })
     return { words: `${how}: ${entry.words}.${await consequence(entry)}`, entry }
   }
 
-  async function consequence({ review, captureId }: HistoryEntry): Promise<string> {
-    if (review?.decision !== 'retake') return ''
+  async function consequence({ review, captureId, companions }: HistoryEntry): Promise<string> {
+    if (review?.decision !== 'retake' || companions.length > 0) return ''
     const { supersededBy } = await store.detail({ captureId, recipeHash: recipes.currentHash() })
     if (supersededBy !== null) return ` It has been taken again already; capture ${supersededBy} counts in its place.`
     return review.undone ? ' It is not taken again.' : ' It is taken again when its sweep is started.'
@@ -103,8 +109,13 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
     async add(review) {
       const entry = await store.addReview(review)
       const { sweepId } = await store.capture(review.captureId)
-      await decided(sweepId, review.captureId)
+      await decided(sweepId, [review.captureId])
       return entry
+    },
+    async addMany(reviews) {
+      const { captureIds } = await store.addReviews(reviews)
+      await decided(reviews.scope.sweepId, captureIds)
+      return { captures: captureIds.length }
     },
     async note(note) {
       const entry = await store.addNote(note)

@@ -47,6 +47,7 @@ export interface Core {
   /** The page's own calls and the window belong to the stimulus and the shell; the core only decides which to use. */
   readonly stimulus: Group<'stimulus', 'attach' | 'report' | 'screens' | 'openWindow' | 'closeWindow'>
   readonly campaigns: Group<'campaigns'>
+  readonly runs: Group<'runs'>
   readonly readings: Group<'readings'>
   readonly sweeps: Group<'sweeps'>
   readonly captures: Group<'captures'>

@@ -29,6 +29,7 @@ export function createHub(deps: {
     rig: deps.rig.state(),
     stimulus: deps.stimulus.state(),
     sweep: null,
+    run: null,
     jobs: [],
     recipeHash: deps.recipeHash,
     recipeHashBefore: deps.recipeHashBefore,

@@ -5,7 +5,10 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { LightInput, LightMeasurement } from '#shared/measure/light.ts'
-import type { RigState, RigTarget, SerialPortInfo, SimFault } from '#shared/domain/rig.ts'
+import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
+import type { RigState, RigTarget, SerialPortInfo, SimFault, SimSetting } from '#shared/domain/rig.ts'
+import type { FigureHost } from '#shared/figures/svg.ts'
+import type { ReportDocument } from '#shared/report/document.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
 // Types only: what the archive can be asked is written once, where it is answered.
 import type { ArchiveOperations } from '#main/store/operations.ts'
@@ -146,4 +149,39 @@ export interface Exporter {
 /** Which of the stimulus adapters shows levels. */
 export interface StimulusRouter extends Stimulus {
   use(kind: 'simulated' | 'page'): void
+  /**
+   * The simulated display's own menu. Once used, the display keeps what is set there, whatever a plan says; null lets
+   * it follow plans again. `stimulus-absent` without a simulated display.
+   */
+  simulatedMenu(menu: SimulatedMenu | null): Promise<void>
+}
+
+export interface SimulatedMenu {
+  readonly setting?: SimSetting | undefined
+  readonly refreshHz?: number | undefined
+}
+
+/** Makes reports and bundles. */
+export interface Publisher {
+  /** Elements for figures, outside any browser. */
+  readonly figures: FigureHost
+  html(document: ReportDocument): string
+  /** Rejects with `not-found` where the optional typesetter is not installed. */
+  pdf(document: ReportDocument): Promise<Uint8Array>
+  /** Writes a bundle as a folder that must not exist yet. */
+  bundle(
+    folder: string,
+    subject: BundleSubject,
+    captures: AsyncIterable<BundleCapture>,
+    extras: readonly BundleExtra[],
+    signal?: AbortSignal,
+  ): Promise<void>
+  /** The same as one zip in memory; rejects with `conflict` when it is larger than `mostBytes`. */
+  bundleZip(
+    subject: BundleSubject,
+    captures: AsyncIterable<BundleCapture>,
+    extras: readonly BundleExtra[],
+    mostBytes: number,
+    signal?: AbortSignal,
+  ): Promise<Uint8Array>
 }

@@ -1,4 +1,6 @@
 /** Puts the application together: everything that every way in shares. The only place that knows all adapters. */
+import type { Changer } from '#main/core/campaign/runner.ts'
+import { createPublisher } from '#main/publish/publisher.ts'
 import { availableParallelism } from 'node:os'
 import { createApi, type Api } from '#main/api/handler.ts'
 import type { StimulusWindows } from '#main/api/router.ts'
@@ -29,6 +31,8 @@ export interface ArchiveOptions {
   readonly clock?: Clock
   /** Copies what can be read out of a damaged archive into a new one first. */
   readonly salvage?: boolean
+  /** For looking at it, also while another program writes. */
+  readonly readOnly?: boolean
   /** Given what the person must know about the archive before the work goes on. */
   readonly tell?: (words: string) => void | Promise<void>
 }
@@ -37,6 +41,8 @@ export interface CoreOptions extends ArchiveOptions {
   readonly host: 'desktop' | 'server'
   /** Whether the stimulus page lives in the desktop's own window. */
   readonly inWindow?: () => boolean
+  /** How a run gets the display changed; a person is asked when absent. */
+  readonly changer?: Changer
 }
 
 export interface ComposedCore {
@@ -64,15 +70,16 @@ export async function salvageAt(options: ArchiveOptions): Promise<SalvageReport 
   return { ...report, words: describeSalvage(report) }
 }
 
-/** The archive alone, for looking at it. Rejects as `openStore` does. */
+/** The archive alone. Rejects as `openStore` does. */
 export async function openArchive({
   archive,
   log,
   clock = createClock(),
   salvage,
+  readOnly = false,
   tell,
 }: ArchiveOptions): Promise<Store> {
-  const settings = { path: archive, log, clock, createWorker: createStoreWorker }
+  const settings = { path: archive, log, clock, readOnly, createWorker: createStoreWorker, tell }
   if (salvage === true) {
     const { words } = await salvageAt({ archive, log, clock })
     await tell?.(words)
@@ -89,7 +96,8 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
     const rig = createRig({ clock, log, openSerial, listSerialPorts, openSimulated: simulated.open, injectAtSocket })
     const page = createPageStimulus({ clock, log, inWindow })
     const display = createDisplaySource({ rig, embedded: simulated })
-    const stimulus = createStimulusRouter({ simulated: createSimulatedStimulus(display), page })
+    const onSimulated = createSimulatedStimulus(display)
+    const stimulus = createStimulusRouter({ simulated: onSimulated, page }, 'simulated', onSimulated.simulatedMenu)
     const analyzer = createPool({
       // One processor stays with the host, which must not keep the rig waiting.
       size: Math.max(1, availableParallelism() - 1),
@@ -97,8 +105,14 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
       log,
     })
     const staging = createStaging({ clock, maxFileBytes: MAX_IMPORT_BYTES, maxBytes: 4 * 2 ** 30, staleS: 3600 })
-    const deps = { store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
-    const core = await createCore({ ...deps, version: VERSION, host })
+    const publisher = createPublisher()
+    const deps = { publisher, store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
+    const core = await createCore({
+      ...deps,
+      version: VERSION,
+      host,
+      changer: () => options.changer ?? { kind: 'ask' },
+    })
     const close = async (): Promise<void> => {
       await core.close()
       display.close()

@@ -7,7 +7,7 @@ const ROTATE_BYTES = 5 * 1024 * 1024
 /**
  * A log of one JSON object a line in `folder`/slewlight.log, written at once so that the last line before a crash is
  * there; the file of before is kept once it has grown large. A folder that cannot be written costs the log, not the
- * program: lines then go to standard error. (The usual logging library does not load in older Electron runtimes.)
+ * program: lines then go to standard error.
  */
 export function openLog(folder: string, now: () => Date = () => new Date()): Log {
   const path = logFile(folder)

@@ -1,10 +1,12 @@
 import type { Stimulus, StimulusRouter } from '#main/core/ports.ts'
+import { AppError } from '#shared/domain/errors.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
 
 /** One stimulus in front of two: levels go to the chosen one, and only its state is heard. */
 export function createStimulusRouter(
   choices: Readonly<Record<'simulated' | 'page', Stimulus>>,
   first: 'simulated' | 'page' = 'simulated',
+  simulatedMenu: StimulusRouter['simulatedMenu'] = noMenu,
 ): StimulusRouter {
   const listeners = new Set<(state: StimulusState) => void>()
   let kind = first
@@ -25,6 +27,7 @@ export function createStimulusRouter(
     prepare: (plan, signal) => current().prepare(plan, signal),
     show: (level, signal) => current().show(level, signal),
     release: () => current().release(),
+    simulatedMenu,
     use(next) {
       if (next === kind) return
       kind = next
@@ -32,3 +35,8 @@ export function createStimulusRouter(
     },
   }
 }
+
+const noMenu = (): Promise<void> =>
+  Promise.reject(
+    new AppError('stimulus-absent', 'This display has no menu that can be set from here.', 'Set it by hand.'),
+  )

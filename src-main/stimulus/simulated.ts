@@ -1,16 +1,21 @@
 /** Levels on a simulated display, without a screen: the stimulus of the simulated rig. */
-import type { Stimulus } from '#main/core/ports.ts'
+import type { SimulatedMenu, Stimulus, StimulusRouter } from '#main/core/ports.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { SIM_SETTINGS, type SimSetting } from '#shared/domain/rig.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
 import type { DrivenDisplay, DrivenDisplaySource } from './driven-display.ts'
 
-export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus {
+/** As for a real display: how far measured and planned refresh may be apart. */
+const REFRESH_TOLERANCE = 0.015
+
+export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus & Pick<StimulusRouter, 'simulatedMenu'> {
   const listeners = new Set<(state: StimulusState) => void>()
   let measuredHz: number | null = null
   let frames = 0
   let level: number | null = null
   let problem = ''
+  /** What a person set on the display; null while it follows plans. */
+  let menu: SimulatedMenu | null = null
 
   const state = (): StimulusState => {
     const connected = source.current() !== null
@@ -55,10 +60,22 @@ export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus {
     async prepare(plan, signal) {
       if (signal?.aborted === true) throw new AppError('cancelled', 'The work was cancelled.')
       const target = display()
+      await target.setPatch(plan.patch)
+      if (menu !== null) {
+        problem = ''
+        announce()
+        const hz = menu.refreshHz
+        if (hz !== undefined && Math.abs(hz / plan.refreshHz - 1) > REFRESH_TOLERANCE)
+          throw new AppError(
+            'stimulus-mismatch',
+            `The display runs at ${hz} Hz, the plan says ${plan.refreshHz} Hz.`,
+            'Set the display to the refresh rate of the plan.',
+          )
+        return
+      }
       const setting = settingNamed(plan.setting)
       await target.setRefresh(plan.refreshHz)
       await target.setSetting(setting ?? 'Off')
-      await target.setPatch(plan.patch)
       measuredHz = null
       frames = 0
       problem =
@@ -75,6 +92,12 @@ export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus {
       frames += 1
       announce()
       return log
+    },
+    async simulatedMenu(next) {
+      const target = display()
+      menu = next === null ? null : { ...menu, ...next }
+      if (next?.setting !== undefined) await target.setSetting(next.setting)
+      if (next?.refreshHz !== undefined) await target.setRefresh(next.refreshHz)
     },
     async release() {
       level = null

@@ -5,8 +5,10 @@ import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
-import { addMeasureColumns } from './measure-columns.ts'
-import { checkVersion, migrate } from './migrate.ts'
+import { type LastCapture, lastCaptureOf, rememberLastCapture } from './last-capture.ts'
+import { isLocked, lockForWriting } from './lock.ts'
+import { addMeasureColumns, hasMeasureColumns } from './measure-columns.ts'
+import { checkVersion, migrate, newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS, type Migration } from './migrations/index.ts'
 import { SALVAGE_REMEDY, storeError } from './sqlite-errors.ts'
 
@@ -24,6 +26,10 @@ export interface OpenReport {
   /** Schema version found, 0 for a new archive. */
   readonly foundVersion: number
   readonly backupPath: string | null
+  /** Nothing can be written: it was opened for looking at it. */
+  readonly readOnly: boolean
+  /** What the person must know: the log of the last use is not there; null otherwise. */
+  readonly word: string | null
 }
 
 export interface Archive {
@@ -39,8 +45,11 @@ export interface Archive {
   /** Number of rows changed since it was opened: what was read before the number changed may be outdated. */
   changes(): number
   readonly report: OpenReport
+  /** Gives up the right to write. */
+  release(): void
   /** The last long list, kept so that paging through it does not order everything again for each page. */
   readonly ordered: { question: string; changes: number; ids: readonly number[] }
+  readonly last: LastCapture
   /** Numbers of texts that are kept once; emptied when a transaction is rolled back. */
   readonly numbers: { readonly analysis: Map<string, number>; readonly words: Map<string, number> }
 }
@@ -75,33 +84,61 @@ function checkWritable(path: string): void {
   }
 }
 
+const NO_LOG =
+  'The archive was not closed the last time, and its write-ahead log is not beside it: what was stored last may be missing. ' +
+  'If the file was moved or copied, close the program and bring the file of the same name that ends in -wal along.'
+
+function outdated(path: string, stored: number, found: number): AppError {
+  return new AppError(
+    'archive-damaged',
+    `${path} lacks its newest captures: ${stored} were stored, ${found} are in it. Its write-ahead log, ${path}-wal, is gone or cut.`,
+    'Put that file back if you moved it. Otherwise salvage the archive, which keeps what is there.',
+  )
+}
+
+/** Captures are numbered without gaps; 0 where there is none. */
+export function greatestCapture(db: Database.Database): number {
+  if (db.prepare("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'capture'").get() === undefined) return 0
+  return Number(db.prepare('SELECT max(id) FROM capture').pluck().get() ?? 0)
+}
+
 function damaged(path: string, problems: readonly string[]): AppError {
   const first = problems.slice(0, 3).join('; ')
   return new AppError('archive-damaged', `${path} did not survive its last use: ${first}.`, SALVAGE_REMEDY)
 }
 
 /**
- * Opens or creates an archive and holds it alone until it is closed: SQLite's own exclusive lock, which the operating
- * system takes back when the process ends in any way. Throws AppError `archive-*` or `invalid-input`.
+ * Opens or creates an archive and is the only one to write it until it is closed; others may read it meanwhile. Throws
+ * AppError `archive-*` or `invalid-input`.
  */
 export function openArchive(settings: ArchiveSettings, migrations: readonly Migration[] = MIGRATIONS): Archive {
   const { path } = settings
   finishExchange(path)
   checkWritable(path)
+  // Looked for before SQLite makes a new one.
+  const logThere = existsSync(`${path}-wal`)
+  let release: (() => void) | null = null
   let db: Database.Database | null = null
   try {
+    release = lockForWriting(path)
     db = new Database(path, { timeout: BUSY_MS })
-    return prepare(db, settings, migrations)
+    return prepare(db, release, settings, migrations, logThere)
   } catch (error) {
     db?.close()
+    release?.()
     const detail = storeError(error, path)
     throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
   }
 }
 
-function prepare(db: Database.Database, settings: ArchiveSettings, migrations: readonly Migration[]): Archive {
+function prepare(
+  db: Database.Database,
+  release: () => void,
+  settings: ArchiveSettings,
+  migrations: readonly Migration[],
+  logThere: boolean,
+): Archive {
   const { path } = settings
-  db.pragma('locking_mode = EXCLUSIVE')
   checkVersion(db, migrations, path)
   configure(db)
   const unclean = lastStateOf(db) === 'open'
@@ -113,6 +150,8 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
         problems.map((row) => row.quick_check.replace(/\s+/g, ' ')),
       )
   }
+  const remembered = lastCaptureOf(path)
+  if (remembered !== null && remembered > greatestCapture(db)) throw outdated(path, remembered, greatestCapture(db))
   removeUnfinishedBackups(path)
   let backupPath: string | null = null
   const foundVersion = migrate(db, migrations, (version) => {
@@ -124,16 +163,86 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     markOpen(db, settings.at, foundVersion === 0)
   })
 
+  const last = rememberLastCapture(path)
+  last.note(greatestCapture(db))
+  const totalChanges = db.prepare('SELECT total_changes()').pluck()
+  const word = unclean && !logThere && remembered === null ? NO_LOG : null
+  return archiveOver(db, settings, {
+    report: { unclean, foundVersion, backupPath, word, readOnly: false },
+    changes: () => Number(totalChanges.get()),
+    last,
+    release,
+  })
+}
+
+/** Null when the archive has to be opened for writing first: it is not there, of an earlier version or not whole. */
+export function openReader(settings: ArchiveSettings): Archive | null {
+  const { path } = settings
+  let db: Database.Database | null = null
+  try {
+    finishExchange(path)
+    if (!existsSync(path) || !statSync(path).isFile()) return null
+    const inUse = isLocked(path)
+    db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS })
+    db.pragma('trusted_schema = OFF')
+    db.pragma('temp_store = MEMORY')
+    checkVersion(db, MIGRATIONS, path)
+    // Left open by a program that is gone: it has to be checked, which is done when it is opened for writing.
+    const unclean = !inUse && lastStateOf(db) !== 'closed'
+    if (unclean || versionOf(db) < newestVersion(MIGRATIONS) || !hasMeasureColumns(db)) {
+      db.close()
+      removeReaderFiles(path)
+      return null
+    }
+    // Moves with every change that another program makes.
+    const dataVersion = db.prepare('PRAGMA data_version').pluck()
+    return archiveOver(db, settings, {
+      report: { unclean: false, foundVersion: versionOf(db), backupPath: null, word: null, readOnly: true },
+      changes: () => Number(dataVersion.get()),
+      last: { note: () => undefined, close: () => undefined },
+      release: () => removeReaderFiles(path),
+    })
+  } catch (error) {
+    db?.close()
+    const detail = storeError(error, path)
+    throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
+  }
+}
+
+/**
+ * SQLite leaves the files beside the archive that even a reader needs, unless the last to close it may write. An empty
+ * log is all that is taken away; where that is not allowed, the next program that writes does it.
+ */
+function removeReaderFiles(path: string): void {
+  let release: (() => void) | null = null
+  try {
+    if (statSync(`${path}-wal`).size > 0) return
+    release = lockForWriting(path, 0)
+    const db = new Database(path, { fileMustExist: true, timeout: 0 })
+    db.prepare('SELECT count(*) FROM sqlite_schema').get()
+    db.close()
+  } catch {
+    // In use, or not ours to write: nothing is lost by it.
+  } finally {
+    release?.()
+  }
+}
+
+function archiveOver(
+  db: Database.Database,
+  { path, algorithm, at }: ArchiveSettings,
+  kept: Pick<Archive, 'report' | 'changes' | 'last' | 'release'>,
+): Archive {
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
-  const totalChanges = db.prepare('SELECT total_changes()').pluck()
+  const newest = db.prepare('SELECT max(id) FROM capture').pluck()
   return {
+    ...kept,
     db,
-    changes: () => Number(totalChanges.get()),
     ordered: { question: '', changes: -1, ids: [] },
     path,
-    algorithm: settings.algorithm,
-    at: settings.at,
+    algorithm,
+    at,
     sql(text) {
       let statement = statements.get(text)
       if (statement === undefined) {
@@ -144,14 +253,15 @@ function prepare(db: Database.Database, settings: ArchiveSettings, migrations: r
     },
     write(body) {
       try {
-        return db.transaction(body).immediate()
+        const value = db.transaction(body).immediate()
+        kept.last.note(Number(newest.get() ?? 0))
+        return value
       } catch (error) {
         numbers.analysis.clear()
         numbers.words.clear()
         throw error
       }
     },
-    report: { unclean, foundVersion, backupPath },
     numbers,
   }
 }
@@ -166,7 +276,6 @@ function markOpen(db: Database.Database, at: string, created: boolean): void {
 }
 
 function configure(db: Database.Database): void {
-  db.pragma('locking_mode = EXCLUSIVE')
   db.pragma('trusted_schema = OFF')
   db.pragma('cell_size_check = ON')
   db.pragma(`page_size = ${PAGE_SIZE}`)
@@ -202,12 +311,15 @@ function lastStateOf(db: Database.Database): string | null {
  */
 export function closeArchive(archive: Archive): void {
   try {
+    if (archive.report.readOnly) return
     unlessFull(archive.path, () => {
       archive.sql("INSERT OR REPLACE INTO archive (key, value) VALUES ('state', 'closed')").run()
     })
     checkpoint(archive)
   } finally {
     archive.db.close()
+    archive.last.close(!existsSync(`${archive.path}-wal`))
+    archive.release()
   }
 }
 

@@ -9,7 +9,7 @@ export const COMPLETE = '.salvaged'
  */
 export function finishExchange(path: string): void {
   if (existsSync(path) || !existsSync(path + COMPLETE)) return
-  for (const suffix of ['-wal', '-shm'])
+  for (const suffix of ['-wal', '-shm', '-last'])
     if (existsSync(path + suffix)) renameSync(path + suffix, `${path}.damaged${suffix}`)
   renameSync(path + COMPLETE, path)
 }

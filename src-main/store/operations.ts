@@ -4,10 +4,11 @@
  * answers are plain data.
  */
 import type { Archive } from './archive.ts'
+import { acceptedFlags, acceptFlag, withdrawFlag } from './queries/accepted-flags.ts'
 import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign } from './queries/campaigns.ts'
 import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
 import { comparison } from './queries/comparison.ts'
-import { addNote, addReview, history, redo, reviews, steps, undo } from './queries/decisions.ts'
+import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
 import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
@@ -80,6 +81,10 @@ export const OPERATIONS = {
   setRecipesInUse,
   usableCaptures,
   addReview,
+  addReviews,
+  acceptedFlags,
+  acceptFlag,
+  withdrawFlag,
   addNote,
   undo,
   redo,

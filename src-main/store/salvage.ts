@@ -1,10 +1,13 @@
 /** Copies everything readable of a damaged archive into a new one. Runs in the store's worker thread only. */
 import Database from 'better-sqlite3'
 import { existsSync, renameSync, rmSync, statSync } from 'node:fs'
+import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
-import { closeArchive, createEmpty, openArchive } from './archive.ts'
+import { closeArchive, createEmpty, greatestCapture, openArchive } from './archive.ts'
 import { crc32 } from './crc32.ts'
+import { lastCaptureOf } from './last-capture.ts'
 import { COMPLETE, finishExchange } from './exchange.ts'
+import { lockForWriting } from './lock.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
 import { copyRows, RECOVERED_TABLES } from './recovery/copy-rows.ts'
@@ -18,7 +21,7 @@ export interface SalvageSettings {
   readonly at: string
 }
 
-const FILES = ['', '-wal', '-shm'] as const
+const FILES = ['', '-wal', '-shm', '-last'] as const
 
 /**
  * Copies into a file beside the archive first and exchanges the two when the copy is complete.
@@ -26,6 +29,26 @@ const FILES = ['', '-wal', '-shm'] as const
  * `conflict` when the archive is whole, and `not-found` when there is no such file.
  */
 export function salvage(settings: SalvageSettings): SalvageReport {
+  const { path } = settings
+  if (!existsSync(dirname(path))) throw new AppError('not-found', `There is no archive at ${path}.`)
+  let release: () => void
+  try {
+    release = lockForWriting(path)
+  } catch (error) {
+    const detail = storeError(error, path)
+    throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
+  }
+  let report: SalvageReport
+  try {
+    report = exchangeForCopy(settings)
+  } finally {
+    release()
+  }
+  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
+  return report
+}
+
+function exchangeForCopy(settings: SalvageSettings): SalvageReport {
   const { path } = settings
   finishExchange(path)
   if (!existsSync(path)) throw new AppError('not-found', `There is no archive at ${path}.`)
@@ -47,7 +70,6 @@ export function salvage(settings: SalvageSettings): SalvageReport {
   renameSync(copyPath, path + COMPLETE)
   for (const suffix of FILES) if (existsSync(path + suffix)) renameSync(path + suffix, asidePath + suffix)
   finishExchange(path)
-  closeArchive(openArchive({ path, algorithm: '', at: settings.at }))
   return { asidePath, ...counts }
 }
 
@@ -58,7 +80,7 @@ function checkDamaged(path: string): void {
     db = new Database(path, { readonly: true, fileMustExist: true, timeout: 500 })
     if (versionOf(db) > newestVersion(MIGRATIONS))
       throw new AppError('archive-newer', `${path} was written by a newer version of Slewlight.`, 'Use that version.')
-    if (isWhole(db))
+    if (isWhole(db) && (lastCaptureOf(path) ?? 0) <= greatestCapture(db))
       throw new AppError(
         'conflict',
         `${path} is whole: there is nothing to salvage.`,

@@ -15,6 +15,13 @@ export interface StoreOptions {
   readonly log: Log
   /** Version of the measuring code whose results are read and written. */
   readonly algorithm?: string
+  /**
+   * For looking at it, also while another program writes: nothing can be changed. An archive that is new, of an earlier
+   * version or not closed properly is opened for writing all the same, because it has to be made ready first.
+   */
+  readonly readOnly?: boolean
+  /** Given what the person must know before the work goes on. */
+  readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
   readonly recipes?: readonly Recipe[]
 }
@@ -30,6 +37,7 @@ export async function openStore(options: StoreOptions): Promise<Store> {
   const { path, clock, log } = options
   const open = (): Request => ({
     kind: 'open',
+    readOnly: options.readOnly ?? false,
     settings: { path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso() },
   })
   const link = new Link({ createWorker: options.createWorker, log, reopen: open })
@@ -38,7 +46,12 @@ export async function openStore(options: StoreOptions): Promise<Store> {
     const report = (await link.send(open(), 'opening the archive')) as OpenReport
     if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
     if (report.backupPath !== null) log.info('A copy was kept before the schema was raised.', { ...report })
-    await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
+    if (report.word !== null) {
+      await store.log({ sweepId: null, level: 'warn', text: report.word })
+      await options.tell?.(report.word)
+    }
+    if (!report.readOnly)
+      await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
   } catch (error) {
     await link.end()
     throw error

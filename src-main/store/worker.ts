@@ -1,7 +1,7 @@
 /** The store's thread: the only place that touches the database. One request at a time, in order. */
 import { parentPort } from 'node:worker_threads'
 import { AppError, type ErrorDetail } from '#shared/domain/errors.ts'
-import { type Archive, checkpoint, closeArchive, openArchive } from './archive.ts'
+import { type Archive, checkpoint, closeArchive, openArchive, openReader } from './archive.ts'
 import type { StoreReply, StoreRequest } from './messages.ts'
 import { operationNamed } from './operations.ts'
 import { salvage } from './salvage.ts'
@@ -25,7 +25,7 @@ function opened(): Archive {
 function perform(request: StoreRequest): unknown {
   switch (request.kind) {
     case 'open':
-      archive = openArchive(request.settings)
+      archive = (request.readOnly ? openReader(request.settings) : null) ?? openArchive(request.settings)
       return archive.report
     case 'close':
       if (archive !== null) closeArchive(archive)
@@ -77,7 +77,7 @@ port.on('message', (request: StoreRequest) => {
   try {
     const before = archive?.changes() ?? 0
     const value = perform(request)
-    if (archive !== null && archive.changes() !== before) dirty = true
+    if (archive !== null && !archive.report.readOnly && archive.changes() !== before) dirty = true
     if (request.kind === 'call' && (request.name === 'trace' || request.name === 'inputs'))
       transfer = transferable(value)
     reply = { id: request.id, ms: performance.now() - started, value }

@@ -78,7 +78,7 @@ export function serveLink(link: HostLink, serve: Serve, log: Log): void {
   const queue: Incoming[] = []
   let listener: (event?: { data: unknown }) => void = () => undefined
   const next = (): void => {
-    while (queue.length > 0 && !closed && open.size < MAX_OPEN && (link.waiting?.() ?? 0) < MAX_WAITING_BYTES) {
+    while (queue.length > 0 && open.size < MAX_OPEN && (link.waiting?.() ?? 0) < MAX_WAITING_BYTES) {
       const request = queue.shift()
       if (request === undefined) return
       open.add(request.i)
@@ -86,6 +86,7 @@ export function serveLink(link: HostLink, serve: Serve, log: Log): void {
     }
   }
   const accept = (message: Incoming): void => {
+    if (closed) return
     if (message.t === undefined) {
       queue.push(message)
       if (queue.length > MAX_QUEUED) link.close()

@@ -6,7 +6,14 @@ export function NoticeList() {
   const board = useNotices()
   const notices = useSyncExternalStore(board.subscribe, board.all)
   return (
-    <section className="notices" aria-label="Messages">
+    <section
+      className="notices"
+      aria-label="Messages"
+      onPointerEnter={() => board.hold(true)}
+      onPointerLeave={() => board.hold(false)}
+      onFocus={() => board.hold(true)}
+      onBlur={() => board.hold(false)}
+    >
       {notices.map((notice) => (
         <div
           key={notice.id}

@@ -1,5 +1,7 @@
 import type { ComponentType } from 'react'
 import { BenchScreen } from '../features/bench/bench-screen.tsx'
+import { CampaignScreen } from '../features/campaign/campaign-screen.tsx'
+import { FindingsScreen } from '../features/findings/findings-screen.tsx'
 import { TracesScreen } from '../features/traces/traces-screen.tsx'
 import { RecipesScreen } from '../features/recipes/recipes-screen.tsx'
 import { ImportScreen } from '../features/import/import-screen.tsx'
@@ -15,6 +17,8 @@ export interface Screen {
 /** Screens in the order of the navigation; the first is the start page. */
 export const SCREENS: readonly Screen[] = [
   { id: 'bench', title: 'Bench', Component: BenchScreen },
+  { id: 'campaign', title: 'Campaign', Component: CampaignScreen },
+  { id: 'findings', title: 'Findings', Component: FindingsScreen },
   { id: 'traces', title: 'Traces', Component: TracesScreen },
   { id: 'recipes', title: 'Recipes', Component: RecipesScreen },
   { id: 'light', title: 'Light', Component: LightScreen },

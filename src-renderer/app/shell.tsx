@@ -1,4 +1,4 @@
-import { useCallback, useState, type ReactNode } from 'react'
+import { useState, type ReactNode } from 'react'
 import { useHost } from '../client/host.tsx'
 import { Action, StatusDot } from '../ui/controls.tsx'
 import { useShortcut } from '../ui/shortcuts.ts'
@@ -10,8 +10,8 @@ import { RecipeBadge } from './recipe-badge.tsx'
 import { parseRoute, useHash } from '../navigation/route.ts'
 import { SCREENS } from './screens.ts'
 
-const LINK_WORDS = { connecting: 'Connecting', open: 'Connected', lost: 'Host lost', refused: 'Refused' } as const
-const LINK_TONES = { connecting: 'warn', open: 'good', lost: 'bad', refused: 'bad' } as const
+const LINK_WORDS = { connecting: 'Connecting', lost: 'Host lost', refused: 'Refused' } as const
+const LINK_TONES = { connecting: 'warn', lost: 'bad', refused: 'bad' } as const
 
 export function Shell() {
   const link = useHost((snapshot) => snapshot.link)
@@ -20,9 +20,8 @@ export function Shell() {
   const route = parseRoute(useHash())
   const screen = SCREENS.find(({ id }) => id === route.screen) ?? SCREENS[0]
   const [helping, setHelping] = useState(false)
-  const toggleHelp = useCallback(() => setHelping((open) => !open), [])
-  const toggleTheme = useCallback(() => setTheme(theme === 'dark' ? 'light' : 'dark'), [theme])
-  useShortcut('help', toggleHelp)
+  const toggleTheme = () => setTheme(theme === 'dark' ? 'light' : 'dark')
+  useShortcut('help', () => setHelping((open) => !open))
   useShortcut('theme', toggleTheme)
   if (screen === undefined) return null
   const { Component } = screen
@@ -39,7 +38,7 @@ export function Shell() {
         </nav>
         <span className="pane-space" />
         {attached ? <RecipeBadge /> : null}
-        <StatusDot tone={LINK_TONES[link]}>{LINK_WORDS[link]}</StatusDot>
+        {link === 'open' ? null : <StatusDot tone={LINK_TONES[link]}>{LINK_WORDS[link]}</StatusDot>}
         <Action tone="quiet" size="small" onPress={toggleTheme}>
           {theme === 'dark' ? 'Light theme' : 'Dark theme'}
         </Action>

@@ -11,13 +11,18 @@ export interface Notice {
   readonly times: number
 }
 
+/** How long a notice stands unless it is raised again, ms: what is only said, and what went wrong. Both are in the log. */
+export const NOTICE_MS = { info: 6000, error: 20_000 } as const
+
 /** Older notices give way, so that a failing host cannot fill the screen or the memory. */
 export const NOTICE_LIMIT = 4
 
 export class NoticeBoard {
   #notices: readonly Notice[] = []
   #nextId = 1
+  readonly #timers = new Map<number, ReturnType<typeof setTimeout>>()
   readonly #listeners = new Set<() => void>()
+  #held = false
 
   readonly subscribe = (listener: () => void): (() => void) => {
     this.#listeners.add(listener)
@@ -33,6 +38,7 @@ export class NoticeBoard {
     const rest = this.#notices.filter((n) => n !== same)
     const id = same?.id ?? this.#nextId++
     this.#set([...rest, { ...notice, id, times: (same?.times ?? 0) + 1 }].slice(-NOTICE_LIMIT))
+    this.#expire(id, NOTICE_MS[notice.kind])
     return id
   }
 
@@ -41,6 +47,21 @@ export class NoticeBoard {
   /** What was tried worked in the end: errors under its title are no longer true. */
   readonly settle = (title: string): void => {
     if (this.#notices.some((n) => n.title === title)) this.#set(this.#notices.filter((n) => n.title !== title))
+  }
+
+  /** While a notice is read, by pointer or focus, none goes away. */
+  readonly hold = (held: boolean): void => {
+    this.#held = held
+  }
+
+  #expire(id: number, ms: number): void {
+    clearTimeout(this.#timers.get(id))
+    const timer = setTimeout(() => {
+      if (this.#held) return this.#expire(id, NOTICE_MS.info)
+      this.#timers.delete(id)
+      this.dismiss(id)
+    }, ms)
+    this.#timers.set(id, timer)
   }
 
   #set(notices: readonly Notice[]): void {

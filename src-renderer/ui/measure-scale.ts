@@ -27,38 +27,35 @@ export function fixedScale(
   { inWindow, overshootLimitPct }: Judged,
 ): MeasureScale {
   const periodS = 1 / refreshHz
-  const window = periodS * (1 + inWindow.tolerancePct / 100)
-  const none = { limit: null, limitName: '' }
-  switch (measure) {
-    case 'transition_duration_s':
-      return { good: 0, bad: 1.25 * periodS, limit: periodS, limitName: 'one refresh' }
-    case 'arrival_s':
-    case 'settling_s': {
-      const isJudged = inWindow.of === (measure === 'arrival_s' ? 'arrival' : 'settling')
-      const name = isJudged && inWindow.tolerancePct > 0 ? `one refresh + ${inWindow.tolerancePct} %` : 'one refresh'
-      const limit = isJudged ? window : periodS
-      return { good: 0, bad: 1.25 * limit, limit, limitName: name }
+  const free = (good: number, bad: number): MeasureScale => ({ good, bad, limit: null, limitName: '' })
+  const time = (of: 'arrival' | 'settling' | null): MeasureScale => {
+    const tolerancePct = inWindow.of === of ? inWindow.tolerancePct : 0
+    const limit = periodS * (1 + tolerancePct / 100)
+    return {
+      good: 0,
+      bad: 1.25 * limit,
+      limit,
+      limitName: `one refresh${tolerancePct > 0 ? ` + ${tolerancePct} %` : ''}`,
     }
-    case 'overshoot_pct':
-      return { good: 0, bad: 4 * overshootLimitPct, limit: overshootLimitPct, limitName: 'limit of the recipe' }
-    case 'undershoot_pct':
-      // Read on the same scale; the recipe limits overshoot only.
-      return { good: 0, bad: 4 * overshootLimitPct, ...none }
-    case 'overshoot_code':
-    case 'undershoot_code':
-      return { good: 0, bad: 40, ...none }
-    case 'in_window':
-      return { good: 1, bad: 0, ...none }
-    case 'first_frame_completion_pct':
-      return { good: 100, bad: 0, ...none }
-    case 'integrated_error_s':
-      return { good: 0, bad: periodS, ...none }
-    case 'blur_edge_s':
-      // A moving edge is blurred over 0.8 of a refresh by the hold alone.
-      return { good: 0.8 * periodS, bad: 2 * periodS, ...none }
-    case 'snr':
-      return { good: 40 * SNR_LIMIT, bad: 0, limit: SNR_LIMIT, limitName: 'least step over noise' }
   }
+  const excursion = free(0, 4 * overshootLimitPct)
+  const scales: Readonly<Record<MatrixMeasure, MeasureScale>> = {
+    transition_duration_s: time(null),
+    arrival_s: time('arrival'),
+    settling_s: time('settling'),
+    // Both are read on one scale; the recipe limits overshoot only.
+    overshoot_pct: { ...excursion, limit: overshootLimitPct, limitName: 'limit of the recipe' },
+    undershoot_pct: excursion,
+    overshoot_code: free(0, 40),
+    undershoot_code: free(0, 40),
+    in_window: free(1, 0),
+    first_frame_completion_pct: free(100, 0),
+    integrated_error_s: free(0, periodS),
+    // A moving edge is blurred over 0.8 of a refresh by the hold alone.
+    blur_edge_s: free(0.8 * periodS, 2 * periodS),
+    snr: { ...free(40 * SNR_LIMIT, 0), limit: SNR_LIMIT, limitName: 'least step over noise' },
+  }
+  return scales[measure]
 }
 
 /** The scale with its ends pinned; direction and limit stay the measure's own. */

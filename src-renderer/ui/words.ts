@@ -24,6 +24,7 @@ export const FLAG_WORDS: Readonly<Record<FlagId, string>> = {
   'conditioning-bias': 'Conditioning biases',
   'double-step': 'Double step',
   saturation: 'Detector saturates',
+  'left-in-trace': 'Left in the trace',
 }
 
 export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {

@@ -5,8 +5,9 @@
 import { eventIterator, oc, type } from '@orpc/contract'
 import { z } from 'zod'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
-import { newNoteSchema } from '#shared/domain/desk.ts'
+import { newAcceptedFlagSchema, newNoteSchema, newReviewsSchema } from '#shared/domain/desk.ts'
 import type {
+  AcceptedFlag,
   CaptureDetail,
   CapturePlace,
   HistoryEntry,
@@ -17,15 +18,19 @@ import type {
   UndoAnswer,
   UndoSteps,
 } from '#shared/domain/desk.ts'
+import { campaignPlanSchema } from '#shared/domain/campaign-plan.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
-import { LIGHT_PARTS, type LightReading } from '#shared/domain/light.ts'
+import { LIGHT_PARTS } from '#shared/domain/light.ts'
+import { RUN_ANSWERS } from '#shared/domain/run.ts'
+import { limitsSchema, type CampaignPoints } from '#shared/findings/campaign/figures.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
-import { rigTargetSchema, SIM_FAULTS, type SerialPortInfo } from '#shared/domain/rig.ts'
+import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type SerialPortInfo } from '#shared/domain/rig.ts'
 import { captureFilterSchema, measureIdSchema, newReviewSchema, overrideSchema } from '#shared/domain/views.ts'
 import type {
   CaptureRow,
@@ -67,9 +72,17 @@ const stored = <N extends string, P extends object>(
   Object.assign(procedure, { operation, ...(changes === undefined ? {} : { changes }) })
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
+const runRef = z.strictObject({ runId: id })
 const fileIdSchema = z.uuid()
 const fileNameSchema = z.string().max(300)
 const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
+
+/** A campaign with the limits and the weighting it is judged by. */
+const publishSchema = z.strictObject({
+  campaignId: id,
+  limits: limitsSchema,
+  weighting: z.enum(['equal', 'trapezoid']),
+})
 
 export const contract = {
   system: {
@@ -125,6 +138,15 @@ export const contract = {
     closeWindow: call.output(type<HostState>()),
     /** `simulated` follows the controller without a screen; `page` uses the attached page or window. */
     use: call.input(z.strictObject({ kind: z.enum(['simulated', 'page']) })).output(type<HostState>()),
+    /** The simulated display's own menu: from then on it is set by hand, whatever a plan says. */
+    simulatedMenu: call
+      .input(
+        z.strictObject({
+          setting: z.enum(SIM_SETTINGS).optional(),
+          refreshHz: z.number().min(10).max(1000).optional(),
+        }),
+      )
+      .output(type<HostState>()),
     /** One level by hand, on the patch and at the refresh of a plan; refused while a sweep runs. */
     show: call.input(z.strictObject({ plan: sweepPlanSchema, level: levelSchema })).output(type<HostState>()),
   },
@@ -168,7 +190,23 @@ export const contract = {
         }),
       )
       .output(type<CampaignResults>()),
-    runs: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),
+    /** What findings are drawn from: figures of one sweep a setting and refresh rate. */
+    content: call
+      .input(z.strictObject({ campaignId: id, recipeHash: recipeHashSchema }))
+      .output(type<CampaignPoints>()),
+    /** A report under the recipe in use; rejects with `not-found` where PDF cannot be made. */
+    report: call
+      .input(publishSchema.extend({ form: z.enum(['html', 'pdf']) }))
+      .output(type<{ name: string; bytes: Uint8Array }>()),
+    /** An evidence bundle as a zip; rejects with `conflict` when it is too large for a page. */
+    bundle: call.input(publishSchema).output(type<{ name: string; bytes: Uint8Array }>()),
+  },
+  runs: {
+    list: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),
+    create: call.input(z.strictObject({ campaignId: id, plan: campaignPlanSchema })).output(type<Run>()),
+    start: call.input(runRef).output(type<HostState>()),
+    pause: call.input(runRef).output(type<HostState>()),
+    answer: call.input(runRef.extend({ answer: z.enum(RUN_ANSWERS) })).output(type<HostState>()),
   },
   readings: {
     list: stored(
@@ -353,6 +391,12 @@ export const contract = {
   },
   reviews: {
     add: call.input(newReviewSchema).output(type<ReviewEntry>()),
+    /** The same decision on all captures of a scope that nobody has reviewed yet; undone in one step. */
+    addMany: call.input(newReviewsSchema).output(type<{ captures: number }>()),
+    /** Flags accepted for whole sweeps: they make none of their captures doubtful. */
+    acceptedFlags: stored('acceptedFlags', call.output(type<AcceptedFlag[]>())),
+    acceptFlag: call.input(newAcceptedFlagSchema).output(type<AcceptedFlag>()),
+    withdrawFlag: call.input(newAcceptedFlagSchema.pick({ sweepId: true, flag: true })).output(type<null>()),
     /** Takes back the newest step, review or note, that stands; null when there is none. */
     undo: call.output(type<UndoAnswer | null>()),
     /** Puts back the step taken back last, unless another one came since. */

@@ -1,7 +1,7 @@
 /** What the trace desk asks for beyond lists and single captures; all of it crosses process borders. */
 import { z } from 'zod'
 import type { CaptureInfo } from './capture.ts'
-import type { Result } from './result.ts'
+import { FLAG_IDS, type Result } from './result.ts'
 import type { Envelope, ReviewEntry } from './views.ts'
 
 /** A place in a filtered and sorted list of captures. */
@@ -137,11 +137,45 @@ export interface HistoryEntry {
   readonly reviewer: string
   /** What it did, in words that fit on a button: “exclude capture 12 (0 → 255, repeat 2)”. */
   readonly words: string
+  /** Captures that the same command decided on, this one among them; empty where it was alone. */
+  readonly companions: readonly number[]
   /** Reason of the review or text of the note. */
   readonly text: string
   readonly undone: boolean
   readonly review: ReviewEntry | null
   readonly note: NoteEntry | null
+}
+
+/** Which captures of a sweep one decision is about; those reviewed already keep their own. */
+export const reviewScopeSchema = z.strictObject({
+  recipeHash: z.string().max(64),
+  sweepId: z.int().min(1),
+  from: z.int().optional(),
+  to: z.int().optional(),
+  flag: z.enum(FLAG_IDS).optional(),
+})
+export type ReviewScope = z.infer<typeof reviewScopeSchema>
+
+/** One decision on many captures, undone in one step. Marks are moved one capture at a time. */
+export const newReviewsSchema = z.strictObject({
+  scope: reviewScopeSchema,
+  decision: z.enum(['keep', 'exclude', 'retake']),
+  reason: z.string().trim().min(1, 'A decision needs a reason.').max(500),
+  reviewer: z.string().trim().min(1).max(80),
+})
+export type NewReviews = z.infer<typeof newReviewsSchema>
+
+export const newAcceptedFlagSchema = z.strictObject({
+  sweepId: z.int().min(1),
+  flag: z.enum(FLAG_IDS),
+  reason: z.string().trim().min(1, 'Accepting a flag needs a reason.').max(500),
+  reviewer: z.string().trim().min(1).max(80),
+})
+export type NewAcceptedFlag = z.infer<typeof newAcceptedFlagSchema>
+
+/** A flag that does not make captures of its sweep doubtful, because a person knows why it is there. */
+export interface AcceptedFlag extends NewAcceptedFlag {
+  readonly at: string
 }
 
 /** What undoing or redoing did. */
@@ -167,7 +201,9 @@ const DECISIONS = {
 /** A step in words that fit on a button. */
 export function stepWords(
   step: Pick<HistoryEntry, 'captureId' | 'from' | 'to' | 'repeat' | 'text' | 'review'>,
+  captures = 1,
 ): string {
+  if (step.review !== null && captures > 1) return `${DECISIONS[step.review.decision]} ${captures} captures`
   const capture = `capture ${step.captureId} (${step.from} → ${step.to}, repeat ${step.repeat})`
   if (step.review !== null) return `${DECISIONS[step.review.decision]} ${capture}`
   return step.text === '' ? `remove the note from ${capture}` : `note on ${capture}`

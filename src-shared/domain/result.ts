@@ -20,6 +20,7 @@ export const FLAG_IDS = [
   'conditioning-bias',
   'double-step',
   'saturation',
+  'left-in-trace',
 ] as const
 export type FlagId = (typeof FLAG_IDS)[number]
 
@@ -90,13 +91,6 @@ export interface Result {
   readonly common?: Readonly<Partial<Record<MeasureId, number>>>
   readonly landmarks: Landmarks
   readonly flags: readonly Flag[]
-}
-
-/** One part of an uncertainty: a standard uncertainty in the measure's unit, and whether repeats average it. */
-export interface UncertaintyTerm {
-  readonly name: string
-  readonly u: number
-  readonly averages: boolean
 }
 
 /** Why there is no duration without the detector, and what a reader of any other number has to know. */

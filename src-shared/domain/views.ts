@@ -4,6 +4,7 @@ import type { CaptureInfo, SweepState, Verdict } from './capture.ts'
 import { MEASURE_IDS, type MeasureId } from './measures.ts'
 import { FLAG_IDS, type FlagId, type Result } from './result.ts'
 import type { RigState } from './rig.ts'
+import type { RunProgress } from './run.ts'
 
 export interface LogEntry {
   readonly id: number
@@ -158,6 +159,8 @@ export interface HostState {
   readonly rig: RigState
   readonly stimulus: StimulusState
   readonly sweep: SweepProgress | null
+  /** The run of a campaign at work; null when there is none. */
+  readonly run: RunProgress | null
   readonly jobs: readonly JobProgress[]
   /** Recipe all screens use. */
   readonly recipeHash: string

@@ -37,7 +37,7 @@ export function flatRail(volts: Float64Array, minV: number, maxV: number): FlatR
   for (let i = 1; i < volts.length; i++) {
     const before = (volts[i] as number) - (volts[i - 1] as number)
     if (before === 0) equal++
-    else if (before * ((volts[i + 1] ?? (volts[i] as number)) - (volts[i] as number)) < 0) turns++
+    else if (i + 1 < volts.length && before * ((volts[i + 1] as number) - (volts[i] as number)) < 0) turns++
   }
   const repeated = ends.reduce((sum, end) => sum + end.repeated, 0)
   const others = volts.length - 1 - repeated

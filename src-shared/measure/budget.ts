@@ -7,21 +7,22 @@ import type { ResultBuilder } from './result-builder.ts'
 
 /** What makes up an uncertainty, and whether repeats of a capture average it. */
 const TERMS = {
-  noise: true,
-  interpolation: true,
-  ripple: true,
-  hum: true,
-  drift: false,
-  tail: false,
-  rounding: false,
-  levels: false,
-  ladder: false,
-  detector: false,
-  decision: true,
+  noise: { words: 'Noise', averages: true },
+  interpolation: { words: 'Line between samples', averages: true },
+  ripple: { words: 'Ripple left', averages: true },
+  hum: { words: 'Hum left', averages: true },
+  drift: { words: 'Drift', averages: false },
+  tail: { words: 'Unfinished tail', averages: false },
+  rounding: { words: 'Converter step', averages: false },
+  levels: { words: 'How levels are taken', averages: false },
+  ladder: { words: 'Ladder', averages: false },
+  detector: { words: 'Detector', averages: false },
+  decision: { words: 'Excursion near the band', averages: true },
 } as const
 export type TermName = keyof typeof TERMS
 const NAMES = Object.keys(TERMS) as TermName[]
-const AVERAGES = NAMES.map((name) => TERMS[name])
+const WORDS = NAMES.map((name) => TERMS[name].words)
+const AVERAGES = NAMES.map((name) => TERMS[name].averages)
 const INDEX = Object.fromEntries(NAMES.map((name, i) => [name, i])) as Record<TermName, number>
 
 const squares = new Float64Array(NAMES.length)
@@ -126,7 +127,7 @@ export function stateMeasure(out: ResultBuilder, id: MeasureId, value: number, f
 function termsNow(scale: number): UncertaintyTerm[] {
   const terms: UncertaintyTerm[] = []
   for (let i = 0; i < NAMES.length; i++) {
-    if (squares[i]! > 0) terms.push({ name: NAMES[i]!, u: scale * Math.sqrt(squares[i]!), averages: AVERAGES[i]! })
+    if (squares[i]! > 0) terms.push({ name: WORDS[i]!, u: scale * Math.sqrt(squares[i]!), averages: AVERAGES[i]! })
   }
   return terms.toSorted((a, b) => b.u - a.u)
 }

@@ -62,9 +62,21 @@ export function findStepOf(series: Series, rangeV: number, frame: number | null)
   const split = findStep(series)
   if (split === null || frame === null || !(frame >= 2) || frame > series.n / 4) return split
   // A step within the first refresh period is the end of a pulse that was lit when the record began.
-  if (split < frame) return findStep(series, frame)
+  if (split < frame) return isOneStep(series, split) ? split : findStep(series, frame)
   const { before, after } = roughLevels(series, split)
   return Math.abs(after - before) < OF_RANGE * rangeV ? findStep(series, frame) : split
+}
+
+/** Share of a record's variance that two levels alone explain where it is one step in steady light. */
+const EXPLAINED = 0.5
+
+/** Whether two levels describe a record: little was recorded before the step, but the light is steady. */
+function isOneStep({ v, prefix, n }: Series, split: number): boolean {
+  const mean = prefix[n]! / n
+  let squares = 0
+  for (let k = 0; k < n; k++) squares += (v[k]! - mean) ** 2
+  const excess = prefix[split]! - split * mean
+  return (excess * excess * n) / (split * (n - split)) > EXPLAINED * squares
 }
 
 const READINGS = 16

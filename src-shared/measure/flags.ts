@@ -1,14 +1,17 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
+import type { FlagId } from '../domain/result.ts'
 import { seriesOf, type Series } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
+import { LIMITS } from './flags/budget.ts'
 import { doubtsOf, spanOf, type Doubts } from './flags/doubts.ts'
 import { flagExcursions } from './flags/excursions.ts'
 import { flagFilter } from './flags/filter.ts'
 import { flagHum, type Hum } from './flags/hum.ts'
 import { flagLadder } from './flags/ladder.ts'
+import { flagLeft } from './flags/left.ts'
 import { flagPause } from './flags/double-step.ts'
 import { flagNotReached } from './flags/not-reached.ts'
-import { flagEvenDrift, flagWindowDrift } from './flags/plateaus.ts'
+import { driftPct, evenDrift, flagEvenDrift, flagWindowDrift } from './flags/plateaus.ts'
 import { flagRecord, LOST_CHANCE } from './flags/record.ts'
 import { flagStep } from './flags/step.ts'
 import { findTimeJump } from './flags/time-jump.ts'
@@ -36,7 +39,8 @@ export function raiseFlags(
   const hum = flagHum(doubts, input, analysis, times)
   const series = hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum)
   // Conditioned through a gap, the trace shows what is not there; a gap, a drift or a second step explains the rest.
-  if (!doubts.has('missing-samples') && !flagEvenDrift(doubts, analysis, times, series)) {
+  const drift = evenDrift(analysis, times, series)
+  if (!doubts.has('missing-samples') && !flagEvenDrift(doubts, analysis, drift)) {
     // A rail cuts a step in two as well.
     if (!doubts.has('clipped')) flagPause(doubts, analysis, times, series)
     if (!doubts.has('double-step')) {
@@ -47,7 +51,12 @@ export function raiseFlags(
   flagLadder(doubts, analysis)
   flagTimes(doubts, analysis, times)
   flagExcursions(doubts, analysis, shape)
+  // A trace with a gap, a rail or a second step is not what the recipe leaves.
+  if (!EXPLAINS.some((id) => doubts.has(id)))
+    flagLeft(doubts, analysis, out.left(), driftPct(analysis, drift) > LIMITS.leftDriftPct)
 }
+
+const EXPLAINS: readonly FlagId[] = ['missing-samples', 'clipped', 'double-step']
 
 const isWhole = (analysis: Partial<Analysis>): analysis is Analysis =>
   analysis.clock !== undefined && analysis.levels !== undefined && analysis.thresholds !== undefined

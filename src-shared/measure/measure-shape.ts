@@ -130,5 +130,11 @@ function reportCodes(
   const { ladder } = analysis.input
   const read = side.volts === null || ladder === null ? [] : [side.volts, levels.afterV]
   const uLadder = Math.hypot(...read.map((at) => interpolationU(ladder as Ladder, codes.curve, at)))
-  out.set(id, size, Math.hypot(nearby / 2, uLadder))
+  const uVolts = Math.abs(nearby) / 2
+  out.set(id, size, Math.hypot(uVolts, uLadder), uLadder)
+  if (out.terms)
+    out.terms[id] = [
+      { name: 'Size in volts', u: uVolts, averages: true },
+      { name: 'Ladder between its levels', u: uLadder, averages: false },
+    ]
 }

@@ -20,6 +20,7 @@ export interface NoiseModel {
   readonly partsV2: readonly number[]
   /** Parts from this index on are too slow to be seen in a plateau: they count between far parts of a record, not in σ. */
   readonly local: number
+  readonly memory: Memory
   readonly gain: number
   readonly width: number
 }
@@ -27,31 +28,40 @@ export interface NoiseModel {
 /** Time constants of the exponential parts, samples: each 3 times the one before. */
 export const TIMES: readonly number[] = Array.from({ length: 12 }, (_, j) => 0.9 * 3 ** j)
 
-const LINEAR = TIMES.map((time) => {
-  const rest = -Math.expm1(-1 / time)
-  return (2 - rest) / rest
-})
-const CURVED = TIMES.map((time) => {
-  const rest = -Math.expm1(-1 / time)
-  return (2 * (1 - rest)) / (rest * rest)
-})
+/** Time constants with what their sums need: the slope of a long sum's variance, and what a short one lacks to it. */
+export interface Memory {
+  readonly times: readonly number[]
+  readonly linear: readonly number[]
+  readonly curved: readonly number[]
+}
+
+export function memoryOf(times: readonly number[]): Memory {
+  const rest = times.map((time) => -Math.expm1(-1 / time))
+  return { times, linear: rest.map((r) => (2 - r) / r), curved: rest.map((r) => (2 * (1 - r)) / (r * r)) }
+}
+
+const GRID = memoryOf(TIMES)
 
 /**
  * Variance of the sum of m neighbouring samples of the exponential part j of unit variance; m ≥ 0, need not be whole.
  * Source: sum of the covariances φ^k, closed form.
  */
-export function exponentialSum(j: number, m: number): number {
-  return m * LINEAR[j]! + CURVED[j]! * Math.expm1(-m / TIMES[j]!)
+export function exponentialSum(j: number, m: number, { times, linear, curved }: Memory = GRID): number {
+  return m * linear[j]! + curved[j]! * Math.expm1(-m / times[j]!)
 }
 
 /** Variance of the sum of m neighbouring raw samples, V². Symmetric in m. */
-function rawSum(noise: Pick<NoiseModel, 'whiteV2' | 'partsV2'>, m: number, parts = noise.partsV2.length): number {
+function rawSum(
+  noise: Pick<NoiseModel, 'whiteV2' | 'partsV2' | 'memory'>,
+  m: number,
+  parts = noise.partsV2.length,
+): number {
   const size = Math.abs(m)
   let sum = noise.whiteV2 * size
   const { partsV2 } = noise
   for (let j = 0; j < parts; j++) {
     const part = partsV2[j]!
-    if (part > 0) sum += part * exponentialSum(j, size)
+    if (part > 0) sum += part * exponentialSum(j, size, noise.memory)
   }
   return sum
 }
@@ -65,23 +75,29 @@ export function sumVariance(noise: NoiseModel, m: number): number {
 }
 
 /** Model of samples that are used as they were recorded. */
-export function rawNoise(whiteV2: number, partsV2: readonly number[], dof: number, local = partsV2.length): NoiseModel {
-  return conditionedNoise({ whiteV2, partsV2, local: Math.min(local, partsV2.length), dof }, 1, 1)
+export function rawNoise(
+  whiteV2: number,
+  partsV2: readonly number[],
+  dof: number,
+  local = partsV2.length,
+  memory = GRID,
+): NoiseModel {
+  return conditionedNoise({ whiteV2, partsV2, local: Math.min(local, partsV2.length), memory, dof }, 1, 1)
 }
 
-type Parts = Pick<NoiseModel, 'whiteV2' | 'partsV2' | 'local'>
+type Parts = Pick<NoiseModel, 'whiteV2' | 'partsV2' | 'local' | 'memory'>
 
 export const NO_NOISE: NoiseModel = rawNoise(0, [], Infinity)
 
 /** The same noise seen through a filter of the noise bandwidth of a mean over `width` samples, scaled by `gain`. */
 export function conditionedNoise(raw: Parts & Pick<NoiseModel, 'dof'>, width: number, gain: number): NoiseModel {
-  const { whiteV2, partsV2, local, dof } = raw
+  const { whiteV2, partsV2, local, memory, dof } = raw
   const w = Math.max(1, width)
   const one = rawSum(raw, w, local)
   const sigmaV = (gain * Math.sqrt(Math.max(0, one))) / w
   let long = whiteV2
   for (let j = 0; j < local; j++) {
-    long += partsV2[j]! * LINEAR[j]!
+    long += partsV2[j]! * memory.linear[j]!
   }
   const variance = one / (w * w)
   return {
@@ -92,6 +108,7 @@ export function conditionedNoise(raw: Parts & Pick<NoiseModel, 'dof'>, width: nu
     whiteV2,
     partsV2,
     local,
+    memory,
     gain,
     width: w,
   }

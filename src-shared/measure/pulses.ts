@@ -8,7 +8,7 @@ export interface Pulses {
   readonly frequency: number
   /** Width of a pulse at half its height, samples. */
   readonly width: number
-  /** Energy of each whole pulse above the dark, V × samples, and the sample its window starts at. */
+  /** Energy of each whole pulse above the dark, V × samples, without what glows between pulses; the sample its period starts at. */
   readonly energies: Float64Array
   readonly starts: Float64Array
   /** Mean energies before and after the step, and the number of the first pulse that differs from those before. */
@@ -88,6 +88,16 @@ export function findStrobe(
   return { frequency, gap: (((crestPhase + 0.5) % 1) + 1) % 1, width: lit / bins / frequency, darkV: darkV ?? fine.min }
 }
 
+/** Half of the stretch a pulse's energy is taken over, in its widths at half its height. */
+const PULSE_REACH = 1
+/**
+ * Change of the next pulse over that of the first to differ from which the step had begun less than half a period before
+ * that one's middle. Of an exponential response with half a period or more before the first pulse: 1 + x + x² < 3.
+ */
+const TOUCHED = 3
+/** Share of the step from which a pulse differs from those before. */
+const LEAST_CHANGE = 0.005
+
 /**
  * Energies of all whole pulses of a strobed record. Crosstalk X = (E₁ − E∞)/(E_old − E∞) with E₁ the first pulse
  * after the step (stereo-crosstalk form; from memory). `edge` is the sample of the step; E_old is the mean over the
@@ -97,12 +107,15 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
   const period = 1 / strobe.frequency
   const count = Math.floor((series.n - 1) * strobe.frequency - strobe.gap)
   if (count < 6) return null
+  // The pulse alone: light that glows between pulses changes when the drive does, not with the next pulse.
+  const reach = Math.min(period / 2, PULSE_REACH * strobe.width)
   const energies = new Float64Array(count)
   const starts = new Float64Array(count)
   for (let k = 0; k < count; k++) {
     const start = (strobe.gap + k) * period
     starts[k] = start
-    energies[k] = integralTo(series, start + period, 0, 0) - integralTo(series, start, 0, 0) - strobe.darkV * period
+    const from = start + period / 2 - reach
+    energies[k] = integralTo(series, from + 2 * reach, 0, 0) - integralTo(series, from, 0, 0) - strobe.darkV * 2 * reach
   }
   let last = 0
   while (last < count && starts[last]! + period <= edge - 0.5 * period) last++
@@ -112,11 +125,15 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
   const tail = Math.max(2, Math.floor((count - last) / 5))
   const after = mean(energies, count - tail, count)
   const step = after - before
-  const u = sigmaV * Math.sqrt(period)
+  const u = sigmaV * Math.sqrt(2 * reach)
   if (!(Math.abs(step) > 0)) return null
-  const threshold = Math.max(0.02 * Math.abs(step), 5 * u)
+  const threshold = Math.max(LEAST_CHANGE * Math.abs(step), 5 * u)
   let first = Math.max(0, beforeCount - 1)
   while (first < count && Math.abs(energies[first]! - before) <= threshold) first++
+  // The clock of the frames decides: a step that begins in the tail of a pulse changes that pulse a little and the next
+  // one a lot, and it is the next that is the first of its frame.
+  const changed = (k: number): number => Math.abs(energies[k]! - before)
+  if (first + 1 < count && changed(first + 1) > TOUCHED * changed(first)) first++
   return {
     frequency: strobe.frequency,
     width: strobe.width,

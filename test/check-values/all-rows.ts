@@ -2,6 +2,7 @@ import { CELL_ROWS } from './cell-rows.ts'
 import { CODE_ROWS } from './code-rows.ts'
 import { CONDITIONING_ROWS } from './conditioning-rows.ts'
 import { LINE_ROWS } from './line-rows.ts'
+import { NOISE_ROWS } from './noise-rows.ts'
 import { PERIODIC_ROWS } from './periodic-rows.ts'
 import type { CheckRow } from './row.ts'
 import { STATISTICS_ROWS } from './statistics-rows.ts'
@@ -15,5 +16,6 @@ export const ALL_ROWS: readonly CheckRow[] = [
   ...STATISTICS_ROWS,
   ...CODE_ROWS,
   ...LINE_ROWS,
+  ...NOISE_ROWS,
   ...CELL_ROWS,
 ].sort((a, b) => Number.parseInt(a.id, 10) - Number.parseInt(b.id, 10))

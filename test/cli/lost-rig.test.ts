@@ -42,4 +42,22 @@ describe.skipIf(SKIP_PTY)('a sweep from the command line that loses its rig', ()
     const answer = JSON.parse(stdout) as { sweep: Record<string, unknown> }
     expect(answer.sweep).toMatchObject({ state: 'finished', captures_done: 16, captures_missing: 0 })
   }, 60_000)
+
+  it('waits, and misses nothing, when the simulated rig and its display are killed together and started anew', async () => {
+    const [pty, control] = [file('other'), file('other.sock')]
+    const begin = (): Running => slewlight(['rig-sim', '--pty', pty, '--control', control])
+    const killed = begin()
+    await killed.said(/Simulated rig/)
+    const options = ['--rig', pty, '--control', control, '--baud', '4000000', '--archive', file('b.sqlite')]
+    const sweep = slewlight(['sweep', ...options, '--levels', '0,255', '--repeats', '8', '--rate', '20000', '--json'])
+    await sweep.said(/"captures_done":[2-9]/)
+    await killed.kill('SIGKILL')
+    await sweep.said(/The rig is lost/)
+    const again = begin()
+    const { code, stdout } = await sweep.done
+    expect((await again.kill('SIGTERM')).code).toBe(0)
+    expect(code).toBe(0)
+    const answer = JSON.parse(stdout) as { sweep: Record<string, unknown> }
+    expect(answer.sweep).toMatchObject({ state: 'finished', captures_done: 16, captures_missing: 0 })
+  }, 120_000)
 })

@@ -5,7 +5,7 @@
  * and 0.3 % of response time.
  */
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
-import { voltsOf } from '#main/rig/simulated/optics/photodiode.ts'
+import { addDetectorNoise, voltsOf } from '#main/rig/simulated/optics/photodiode.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
@@ -82,6 +82,7 @@ export function makeCapture(setup: Setup, step: WalkStep, defect: Defect | null)
   if (defect?.kind === 'short-dwell')
     volts = volts.slice(0, Math.max(16, Math.round((shown.driveS + defect.afterDriveS - startS) / dt)))
   const rangeV = defect?.kind === 'clipped' ? railOf(volts, defect.cut) : plan.rangeV
+  addDetectorNoise(photodiode, volts, dt, null, next)
   addNoise(volts, simulation.noiseV * between(next, 0.9, 1.1), next)
   const samples = codesOf(volts, rangeV, simulation.bits)
   if (defect?.kind === 'dropped-samples' && (defect.how === 'held' || defect.how === 'twice'))

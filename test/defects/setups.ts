@@ -79,6 +79,9 @@ export function setupOf(seed: number, number: number): Setup {
     pwmHz: pick(next, PWM_HZ),
     seed: Math.floor(next() * 2 ** 31),
     noiseV: ratioBetween(next, 0.0005, 0.003),
+    // Shot noise of the detector before its bandwidth, and 1/f: white noise is the converter's.
+    photocurrentA: ratioBetween(next, 1e-7, 1e-5),
+    flickerV: ratioBetween(next, 2e-5, 3e-4),
     // Slower in front of modulated light: without it the energy of a pulse would depend on where the samples fall.
     detectorHz: modulated ? ratioBetween(next, 1500, 8000) : ratioBetween(next, 10_000, 100_000),
     whiteV: between(next, 2, 4.3),

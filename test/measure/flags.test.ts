@@ -408,3 +408,28 @@ describe('flags from comparing captures', () => {
     expect(found.map(({ captureId, flag }) => [captureId, flag.id])).toEqual([[4, 'ripple-differs']])
   })
 })
+
+describe('what the recipe leaves in the trace', () => {
+  const options = { rate: 50_000, pre: 0.05, post: 0.25, noise: 0.001 }
+  const step: Wave = (t) => 0.2 + 0.4 * firstOrder(2 * ms)(t)
+  const rippled = (hz: number, depth: number): Trace =>
+    record((t) => step(t) * (1 + depth * Math.sin(2 * Math.PI * hz * t + 0.7)), options)
+
+  it('is said with its frequency, the measure it moves most, and the recipe that would remove it', () => {
+    for (const [hz, depth] of [
+      [220, 0.05],
+      [1000, 0.02],
+    ] as const) {
+      const result = measure(rippled(hz, depth), {}, { refreshHz: 60 })
+      expect(flagOf(result, 'left-in-trace').evidence).toMatch(/Ripple of .* Hz is left .* mean over one ripple period/)
+      const condition = { kind: 'one-period-mean' as const, frequencyHz: null, periods: 1 }
+      expect(flagIds(measure(rippled(hz, depth), { condition }, { refreshHz: 60 }))).not.toContain('left-in-trace')
+    }
+  })
+
+  it('is no flag where it moves nothing by what matters, and drift is one where it is even', () => {
+    expect(flagIds(measure(rippled(1000, 0.0005), {}, { refreshHz: 60 }))).not.toContain('left-in-trace')
+    const drifting = record((t) => step(t) + 0.04 * t, options)
+    expect(flagOf(measure(drifting, {}, { refreshHz: 60 }), 'left-in-trace').evidence).toMatch(/^Drift is left/)
+  })
+})

@@ -71,7 +71,7 @@ describe('flicker under noise', { timeout: 120_000 }, () => {
       const make = (seed: number) => noisy(light, noise, seed, coloured)
       const pf = study('percent_flicker_pct', percent, 60, make)
       const fi = study('flicker_index', index, 60, make)
-      const raw = readCycle(make(1).samples as Float32Array)
+      const raw = readCycle(make(1).samples)
       console.log(
         `${name}: ${pf.mean.toFixed(3)} % (s ${pf.s.toFixed(3)}, u ${pf.u.toFixed(3)}, ${(100 * pf.covered).toFixed(0)} % within 2u; truth ${percent.toFixed(3)}, plain ${raw.percentFlicker?.toFixed(2)}); ` +
           `index ${fi.mean.toFixed(5)} (s ${fi.s.toFixed(5)}, u ${fi.u.toFixed(5)}, ${(100 * fi.covered).toFixed(0)} %; truth ${index.toFixed(5)})`,

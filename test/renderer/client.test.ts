@@ -27,6 +27,7 @@ const hostState = (recipeHash: string): HostState => ({
     problem: '',
   },
   sweep: null,
+  run: null,
   jobs: [],
   recipeHash,
   recipeHashBefore: null,

@@ -1,4 +1,6 @@
 /** Campaigns: names, where their data come from, runs, readings, and all their matrices at once. */
+import { campaignPlanSchema } from '#shared/domain/campaign-plan.ts'
+import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import type { Origin } from '../../src-shared/domain/capture.ts'
 import { newReadingSchema } from '../../src-shared/domain/reading.ts'
@@ -65,7 +67,11 @@ describe('a sweep', () => {
 
 describe('a run', () => {
   it('owns sweeps in the order they are worked through', async () => {
-    const plan = { settings: ['Off', 'Fast'], refreshRatesHz: [60, 120] }
+    const plan = campaignPlanSchema.parse({
+      settings: ['Off', 'Fast'],
+      refreshHz: [60, 120],
+      sweep: sweepPlanSchema.parse(DEFAULT_PLAN),
+    })
     const { id: runId } = await store.createRun({ campaignId, plan })
     const second = await add('measured', { run: { id: runId, position: 1 } })
     const first = await add('measured', { run: { id: runId, position: 0 } })

@@ -265,7 +265,6 @@ describe('matrix', () => {
       flagCount: 0,
       repeat: 1,
       uncertainties: {},
-      common: {},
       undecided: false,
     }
     expect(await store.matrix({ sweepId, recipeHash: HASH, measures: ['snr', 'arrival_s'] })).toEqual({

@@ -1,4 +1,5 @@
 /** The whole host on the simulated rig and a temporary archive, as the program composes it, with a faster clock. */
+import { createPublisher } from '#main/publish/publisher.ts'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -77,9 +78,10 @@ export async function openBenchCore(
     ...options.analyzer,
   }
   const core = await createCore({
+    publisher: createPublisher(),
     store,
     rig,
-    stimulus: createStimulusRouter({ simulated, page: simulated }),
+    stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
     exporter: noExport,
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),

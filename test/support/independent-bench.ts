@@ -2,6 +2,7 @@
  * A host on an instrument and a display that share no code with the simulated rig: light follows each change of level by
  * a closed form, and the instrument samples it from the instant at which it says it was triggered.
  */
+import { createPublisher } from '#main/publish/publisher.ts'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -193,6 +194,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     close: async () => undefined,
   }
   const core = await createCore({
+    publisher: createPublisher(),
     store,
     rig,
     stimulus: createStimulusRouter({ simulated: stimulus, page: stimulus }),

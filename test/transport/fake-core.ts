@@ -15,6 +15,7 @@ export const STATE: HostState = {
     problem: '',
   },
   sweep: null,
+  run: null,
   jobs: [],
   recipeHash: '0123456789abcdef',
   recipeHashBefore: null,

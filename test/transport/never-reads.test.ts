@@ -1,7 +1,6 @@
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import type { Socket } from 'node:net'
 import { afterAll, beforeAll, expect, it } from 'vitest'
 import { WebSocket } from 'ws'
 import { startLoopback, type Loopback } from '#main/transport/loopback.ts'
@@ -21,7 +20,7 @@ beforeAll(async () => {
     serve: (port) =>
       port.on('message', (event) => {
         begun += 1
-        const { i } = event?.data as { i: string }
+        const { i } = (event as { data: { i: string } }).data
         port.postMessage({ i, t: 2, p: { b: { json: 'x'.repeat(ANSWER_BYTES) } } })
       }),
     root: folder,
@@ -40,8 +39,7 @@ it('a page that asks and never reads costs a bounded amount of memory, and gets 
   await new Promise((resolve) => page.on('open', resolve))
   let answered = 0
   page.on('message', () => (answered += 1))
-  const line = (page as unknown as { _socket: Socket })._socket
-  line.pause()
+  page.pause()
   const before = process.memoryUsage()
   for (let i = 0; i < REQUESTS; i++) page.send(JSON.stringify({ i: String(i), p: { u: '/captures/trace', b: {} } }))
   await new Promise((resolve) => {
@@ -55,7 +53,7 @@ it('a page that asks and never reads costs a bounded amount of memory, and gets 
   // 16 MiB may wait, 24 requests be under way, and the system's own buffers hold a few MiB.
   expect(begun).toBeLessThan(60)
   expect(grownMB).toBeLessThan(100)
-  line.resume()
+  page.resume()
   await expect.poll(() => answered, { timeout: 40_000 }).toBe(REQUESTS)
   page.close()
 }, 60_000)

@@ -85,7 +85,7 @@ export async function runReview(
   output: Output,
 ): Promise<void> {
   if (action === 'list' || action === 'retakes') {
-    const store = await host.openStore(options.archive)
+    const store = await host.openStore(options.archive, 'look')
     try {
       await (action === 'list'
         ? listHistory(store, captureId, options.limit, output)

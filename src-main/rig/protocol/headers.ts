@@ -36,7 +36,23 @@ export function parseHeaderList(text: string): string[] {
 export function hasHeader(list: readonly string[], wanted: string): boolean {
   const query = wanted.endsWith('?')
   const nodes = nodesOf(wanted)
-  return list.some((entry) => (query || !entry.endsWith('?')) && matches(nodesOf(entry), nodes))
+  return entriesOf(list).some((entry) => (query || !entry.query) && matches(entry.nodes, nodes))
+}
+
+interface Entry {
+  readonly query: boolean
+  readonly nodes: readonly Node[]
+}
+
+/** A list is asked for many headers and read once. */
+const read = new WeakMap<readonly string[], readonly Entry[]>()
+
+function entriesOf(list: readonly string[]): readonly Entry[] {
+  const known = read.get(list)
+  if (known !== undefined) return known
+  const entries = list.map((entry) => ({ query: entry.endsWith('?'), nodes: nodesOf(entry) }))
+  read.set(list, entries)
+  return entries
 }
 
 function nodesOf(header: string): Node[] {

@@ -3,6 +3,7 @@ import { notes } from './0002-notes.ts'
 import { hiddenSweeps } from './0003-hidden-sweeps.ts'
 import { triggerTime } from './0004-trigger-time.ts'
 import { campaigns } from './0005-campaigns.ts'
+import { batches } from './0006-batches.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -12,4 +13,4 @@ export interface Migration {
 }
 
 /** In order; versions rise by any amount. */
-export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime, campaigns]
+export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime, campaigns, batches]

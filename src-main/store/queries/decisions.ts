@@ -1,9 +1,10 @@
 /** What people decide and note about captures: one history, undone and redone in one order. */
 import { AppError } from '#shared/domain/errors.ts'
-import { stepWords, type HistoryEntry, type NewNote, type NoteEntry } from '#shared/domain/desk.ts'
-import type { NewReview, Override, ReviewDecision, ReviewEntry } from '#shared/domain/views.ts'
+import { stepWords, type HistoryEntry, type NewNote, type NewReviews, type NoteEntry } from '#shared/domain/desk.ts'
+import type { CaptureFilter, NewReview, Override, ReviewDecision, ReviewEntry } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
 import { NEWER_GOOD } from './captures.ts'
+import { orderedOnce, questionOf } from './list.ts'
 
 interface ReviewRecord {
   id: number
@@ -109,6 +110,39 @@ export function addReview(archive: Archive, review: NewReview): ReviewEntry {
   })
 }
 
+/**
+ * The same decision on all good captures of a scope that nobody has reviewed yet and that count: one step to undo.
+ * Answers the captures it is about; `conflict` when there are none.
+ */
+export function addReviews(
+  archive: Archive,
+  { scope, decision, reason, reviewer }: NewReviews,
+): { captureIds: readonly number[] } {
+  const filter: CaptureFilter = {
+    ...scope,
+    verdict: 'good',
+    review: 'none',
+    sort: { by: 'id', descending: false },
+    offset: 0,
+    limit: 1,
+  }
+  return archive.write(() => {
+    const captureIds = orderedOnce(archive, filter, questionOf(archive, filter)).filter(
+      (id) => archive.sql(`SELECT EXISTS (SELECT 1 ${NEWER_GOOD}) FROM capture c WHERE c.id = ?`).pluck().get(id) === 0,
+    )
+    if (captureIds.length === 0)
+      throw new AppError('conflict', 'Every capture of this scope has been reviewed.', 'Choose another scope.')
+    const batch = nextStep(archive)
+    captureIds.forEach((captureId, i) => {
+      archive
+        .sql('INSERT INTO review (id, capture_id, decision, reason, reviewer, at, batch) VALUES (?, ?, ?, ?, ?, ?, ?)')
+        .run(batch + i, captureId, decision, reason, reviewer, archive.at, batch)
+      updateStanding(archive, captureId)
+    })
+    return { captureIds }
+  })
+}
+
 export function addNote(archive: Archive, note: NewNote): NoteEntry {
   return archive.write(() => {
     refuseUnknown(archive, note.captureId)
@@ -129,9 +163,9 @@ export function standingNote(archive: Archive, captureId: number): NoteEntry | n
 }
 
 const STEPS = `
-SELECT v.id, 'review' AS kind, v.capture_id, v.decision, v.reason AS text, v.reviewer, v.marks, v.at, v.undone FROM review v
+SELECT v.id, 'review' AS kind, v.capture_id, v.decision, v.reason AS text, v.reviewer, v.marks, v.at, v.undone, v.batch FROM review v
 UNION ALL
-SELECT n.id, 'note', n.capture_id, NULL, n.text, n.reviewer, NULL, n.at, n.undone FROM note n`
+SELECT n.id, 'note', n.capture_id, NULL, n.text, n.reviewer, NULL, n.at, n.undone, NULL FROM note n`
 
 interface StepRecord {
   id: number
@@ -143,13 +177,14 @@ interface StepRecord {
   marks: string | null
   at: string
   undone: number
+  batch: number | null
   sweep_id: number
   level_from: number
   level_to: number
   repeat: number
 }
 
-function entryOf(row: StepRecord): HistoryEntry {
+function entryOf(row: StepRecord, companions: readonly number[] = []): HistoryEntry {
   const { id, kind, text, reviewer, at } = row
   const entry = {
     id,
@@ -162,11 +197,18 @@ function entryOf(row: StepRecord): HistoryEntry {
     at,
     reviewer,
     text,
+    companions,
     undone: row.undone !== 0,
     review: row.decision === null ? null : reviewOf({ ...row, decision: row.decision, reason: text }),
     note: kind === 'note' ? noteOf(row) : null,
   }
-  return { ...entry, words: stepWords(entry) }
+  return { ...entry, words: stepWords(entry, companions.length) }
+}
+
+/** Captures of the reviews that one command made, in the order they were made. */
+function companionsOf(archive: Archive, batch: number | null): readonly number[] {
+  if (batch === null) return []
+  return archive.sql('SELECT capture_id FROM review WHERE batch = ? ORDER BY id').pluck().all(batch) as number[]
 }
 
 /** One step, by a query that gives its number. */
@@ -177,7 +219,7 @@ function stepBy(archive: Archive, find: string, id = 0): HistoryEntry | null {
        WHERE t.id = (${find})`,
     )
     .get(find.includes('@id') ? { id } : {}) as StepRecord | undefined
-  return row === undefined ? null : entryOf(row)
+  return row === undefined ? null : entryOf(row, companionsOf(archive, row.batch))
 }
 
 const NEWEST_STANDING = `SELECT max(id) FROM (SELECT max(id) AS id FROM review WHERE undone = 0
@@ -190,8 +232,16 @@ function mark(archive: Archive, find: string, undone: 0 | 1): HistoryEntry | nul
   return archive.write(() => {
     const step = stepBy(archive, find)
     if (step === null) return null
-    archive.sql(`UPDATE ${step.kind === 'review' ? 'review' : 'note'} SET undone = ? WHERE id = ?`).run(undone, step.id)
-    if (step.kind === 'review') updateStanding(archive, step.captureId)
+    if (step.companions.length > 0)
+      archive
+        .sql('UPDATE review SET undone = ? WHERE batch = (SELECT batch FROM review WHERE id = ?)')
+        .run(undone, step.id)
+    else
+      archive
+        .sql(`UPDATE ${step.kind === 'review' ? 'review' : 'note'} SET undone = ? WHERE id = ?`)
+        .run(undone, step.id)
+    const decided = step.companions.length > 0 ? step.companions : step.kind === 'review' ? [step.captureId] : []
+    for (const captureId of decided) updateStanding(archive, captureId)
     return stepBy(archive, 'SELECT @id', step.id)
   })
 }
@@ -220,7 +270,7 @@ export function history(
        ${query.captureId === undefined ? '' : 'WHERE t.capture_id = @capture'} ORDER BY t.id DESC LIMIT @limit`,
     )
     .all({ capture: query.captureId ?? 0, limit: query.limit }) as StepRecord[]
-  return rows.map(entryOf)
+  return rows.map((row) => entryOf(row))
 }
 
 export function reviews(archive: Archive, captureId: number): ReviewEntry[] {

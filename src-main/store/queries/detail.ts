@@ -93,6 +93,8 @@ export function detailOf(
     }
     return numbers
   }
+  // Results of earlier measuring code do not tell it apart, which is not the same as none.
+  const common = numbersIn(commonColumn)
   const reasons = archive
     .sql(
       `SELECT m.name, p.words FROM result_reason r JOIN measure m ON m.id = r.measure_id
@@ -103,7 +105,7 @@ export function detailOf(
   return {
     landmarks,
     uncertainties: numbersIn(uncertaintyColumn),
-    common: numbersIn(commonColumn),
+    ...(Object.keys(common).length === 0 ? {} : { common }),
     reasons: Object.fromEntries(reasons) as Result['reasons'],
   }
 }

@@ -28,6 +28,17 @@ const REPLACED = `SELECT c.id FROM (SELECT DISTINCT sweep_id, position FROM capt
   JOIN capture c ON c.sweep_id = d.sweep_id AND c.position = d.position AND c.verdict = 'good'
   WHERE EXISTS (SELECT 1 ${NEWER_GOOD})`
 
+/** Leaves out captures all of whose flags are accepted for their sweep; asks nothing while none is. */
+function notAccepted(archive: Archive): readonly string[] {
+  const some = archive.sql('SELECT EXISTS (SELECT 1 FROM accepted_flag WHERE withdrawn_at IS NULL)').pluck().get()
+  if (some === 0) return []
+  return [
+    `(r.sweep_id NOT IN (SELECT sweep_id FROM accepted_flag WHERE withdrawn_at IS NULL)
+      OR EXISTS (SELECT 1 FROM result_flag f WHERE f.result_id = r.id AND f.flag NOT IN (
+        SELECT a.flag FROM accepted_flag a WHERE a.sweep_id = r.sweep_id AND a.withdrawn_at IS NULL)))`,
+  ]
+}
+
 const bad = (verdict: string): string => `SELECT id FROM capture WHERE verdict <> 'good'${verdict}`
 
 /** SQL of the filter in two forms. Only fixed text; what the caller gave travels as parameters. */
@@ -81,6 +92,7 @@ export function questionOf(archive: Archive, filter: CaptureFilter): Question {
   if (filter.doubtful === true)
     onResults.push(
       'r.flag_count > 0',
+      ...notAccepted(archive),
       'r.capture_id NOT IN (SELECT capture_id FROM standing)',
       `r.capture_id NOT IN (${REPLACED})`,
     )

@@ -76,12 +76,14 @@ export function matrix(
       cell = { from, to, entries: [] }
       cells.push(cell)
     }
+    // Results of earlier measuring code do not tell it apart, which is not the same as none.
+    const common = present(wanted, numbers, 2 * wanted.length)
     cell.entries.push({
       captureId: id,
       repeat,
       values: Object.fromEntries(wanted.map((measure, i) => [measure, numbers[i] ?? null])),
       uncertainties: present(wanted, numbers, wanted.length),
-      common: present(wanted, numbers, 2 * wanted.length),
+      ...(Object.keys(common).length === 0 ? {} : { common }),
       undecided: undecided === 1,
       flagCount: flagCount ?? 0,
       excluded: decision === 'exclude' || decision === 'retake',

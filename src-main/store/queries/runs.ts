@@ -1,6 +1,7 @@
 /** Runs: sweeps worked through in one go. */
 import { AppError } from '#shared/domain/errors.ts'
-import type { Run, RunPlan, RunState } from '#shared/domain/run.ts'
+import type { CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import type { Run, RunState } from '#shared/domain/run.ts'
 import type { Archive } from '../archive.ts'
 
 interface RunRecord {
@@ -16,7 +17,7 @@ function runOf(archive: Archive, row: RunRecord): Run {
   return {
     id: row.id,
     campaignId: row.campaign_id,
-    plan: JSON.parse(row.plan) as RunPlan,
+    plan: JSON.parse(row.plan) as CampaignPlan,
     state: row.state,
     reason: row.reason,
     createdAt: row.created_at,
@@ -34,7 +35,10 @@ export function run(archive: Archive, { runId }: { readonly runId: number }): Ru
 }
 
 /** Its sweeps are created after it, each with its place (`createSweep`). */
-export function createRun(archive: Archive, request: { readonly campaignId: number; readonly plan: RunPlan }): Run {
+export function createRun(
+  archive: Archive,
+  request: { readonly campaignId: number; readonly plan: CampaignPlan },
+): Run {
   if (archive.sql('SELECT 1 FROM campaign WHERE id = ?').get(request.campaignId) === undefined)
     throw new AppError('not-found', `Campaign ${request.campaignId} is not in the archive.`)
   const { lastInsertRowid } = archive

@@ -141,7 +141,7 @@ function Worst(props: {
 }
 
 function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePct: number }) {
-  const { value, count, n, lowPct, highPct } = props.summary.inWindowShare
+  const { value, count, n, undecided, lowPct, highPct } = props.summary.inWindowShare
   const window = (1 + props.tolerancePct / 100) / props.refreshHz
   return (
     <Box label={`In window at ${hertz(props.refreshHz)} Hz`} title={props.summary.inWindowShare.note}>
@@ -157,6 +157,7 @@ function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePc
       </span>
       <span className="headline-note">
         {n === 0 ? 'undefined' : `${count} of ${n}`} within {milliseconds(window)} ms
+        {undecided > 0 ? `, ${undecided} undecided` : ''}
       </span>
     </Box>
   )

@@ -1,10 +1,12 @@
 /** Campaign and sweep in view, how far it is, and the one action that makes sense now. */
+import { useState } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { useHost } from '../../client/host.tsx'
 import { Action, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { clockTime, hertz, pair, plural } from '../../ui/format.ts'
 import { canStart, isActive, SWEEP_STATE_WORDS } from '../../ui/words.ts'
+import { Manage } from './manage.tsx'
 import { Progress } from './progress.tsx'
 import type { SweepCommands } from './use-sweep-commands.ts'
 import type { BenchView } from './use-view.ts'
@@ -29,14 +31,15 @@ const TONES = {
   failed: 'bad',
 } as const
 
-function sweepName({ id, plan }: Pick<Sweep, 'id' | 'plan'>): string {
-  return `${id}: ${plan.setting}, ${hertz(plan.refreshHz)} Hz`
+function sweepName({ id, name, setting, refreshHz }: Sweep): string {
+  return `${id}: ${name === '' ? '' : `${name}, `}${setting}, ${hertz(refreshHz)} Hz`
 }
 
 export function SweepBar(props: SweepBarProps) {
   const { view, planning } = props
   const { sweep, progress, campaign } = view
   const heard = useHost((snapshot) => snapshot.link === 'open')
+  const [managing, setManaging] = useState(false)
   const state = progress?.state ?? sweep?.state ?? null
   const reason = progress?.reason ?? sweep?.reason ?? ''
   return (
@@ -83,6 +86,14 @@ export function SweepBar(props: SweepBarProps) {
           />
         )}
       </div>
+      {campaign === null || view.running ? null : (
+        <>
+          <Action size="small" tone="quiet" onPress={() => setManaging(true)}>
+            Edit…
+          </Action>
+          <Manage campaign={campaign} isOpen={managing} onClose={() => setManaging(false)} />
+        </>
+      )}
       <div className="sweep-bar-state">
         {planning || sweep === null || state === null ? (
           <strong>{planning ? 'Plan of the next sweep' : 'No sweep in view'}</strong>

@@ -1,11 +1,14 @@
 import { useVirtualizer } from '@tanstack/react-virtual'
 import { memo, useEffect, useImperativeHandle, useRef, type KeyboardEvent, type Ref } from 'react'
+import type { AcceptedFlag } from '#shared/domain/desk.ts'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import type { FlagId } from '#shared/domain/result.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
 import { count, displayUnit, pair, plural, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { useStable } from '../../ui/use-stable.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { moveInList } from './list-moves.ts'
+import { useAccepted } from './use-accepted.ts'
 import { useCaptureCount, useCapturePages, type ListFilter } from './use-capture-pages.ts'
 
 const ROW_PX = 48
@@ -40,6 +43,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
   const wanted = useRef<number | null>(null)
   const left = useRef<number | null>(null)
   const { total, problem } = useCaptureCount(filter)
+  const accepted = useAccepted()
   const virtual = useVirtualizer({
     count: total ?? 0,
     getScrollElement: () => box.current,
@@ -124,6 +128,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
                 top={item.start}
                 row={row}
                 measure={measure}
+                accepted={accepted}
                 isShown={row !== null && row.info.id === captureId}
                 onPress={press}
               />
@@ -144,11 +149,14 @@ interface LineProps {
   readonly top: number
   readonly row: CaptureRow | null
   readonly measure: MeasureId
+  readonly accepted: readonly AcceptedFlag[]
   readonly isShown: boolean
   readonly onPress: (index: number) => void
 }
 
-const CaptureLine = memo(function CaptureLine({ index, top, row, measure, isShown, onPress }: LineProps) {
+const CaptureLine = memo(function CaptureLine(props: LineProps) {
+  const { index, top, row, measure, accepted, isShown, onPress } = props
+  const isAccepted = (flag: FlagId) => accepted.some((one) => one.flag === flag && one.sweepId === row?.info.sweepId)
   return (
     // Keys belong to the grid, which holds the focus.
     <div
@@ -180,9 +188,9 @@ const CaptureLine = memo(function CaptureLine({ index, top, row, measure, isShow
               <span className={row.review === null ? '' : 'capture-review'}>{stateText(row)} </span>
             )}
             {row.flags.length === 0 ? null : (
-              <span className="capture-flags">
+              <span className="capture-flags" data-accepted={row.flags.every(isAccepted)}>
                 <span aria-hidden="true">⚑ </span>
-                {row.flags.map((flag) => FLAG_WORDS[flag]).join(', ')}
+                {row.flags.map((flag) => `${FLAG_WORDS[flag]}${isAccepted(flag) ? ' (accepted)' : ''}`).join(', ')}
               </span>
             )}
           </span>

@@ -56,6 +56,7 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
         ref={flags}
         result={detail.result}
         sampleRateHz={detail.info.sampleRateHz}
+        sweepId={detail.info.sweepId}
         shown={props.shownFlag}
         onShow={props.onFlag}
       />

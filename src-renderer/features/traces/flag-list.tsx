@@ -4,6 +4,8 @@ import type { Flag, Result } from '#shared/domain/result.ts'
 import { EmptyState } from '../../ui/controls.tsx'
 import { count, milliseconds, significant } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
+import { AcceptFlag } from './accept-flag.tsx'
+import { useAccepted } from './use-accepted.ts'
 
 export interface FlagListHandle {
   focus(): void
@@ -13,13 +15,16 @@ export interface FlagListProps {
   readonly ref: Ref<FlagListHandle>
   readonly result: Result | null
   readonly sampleRateHz: number
+  readonly sweepId: number
   /** Index of the flag whose samples are shown; null when none is. */
   readonly shown: number | null
   readonly onShow: (index: number | null) => void
 }
 
 /** Every doubt of the machine with what it compared; pressing one shows the samples it points at. */
-export function FlagList({ ref, result, sampleRateHz, shown, onShow }: FlagListProps) {
+export function FlagList({ ref, result, sampleRateHz, sweepId, shown, onShow }: FlagListProps) {
+  const accepted = useAccepted().filter((flag) => flag.sweepId === sweepId)
+  const acceptedAs = (flag: Flag) => accepted.find(({ flag: id }) => id === flag.id) ?? null
   const list = useRef<HTMLUListElement>(null)
   useImperativeHandle(ref, () => ({ focus: () => list.current?.querySelector('button')?.focus() }), [])
   const flags = result?.flags ?? []
@@ -33,7 +38,7 @@ export function FlagList({ ref, result, sampleRateHz, shown, onShow }: FlagListP
       {flags.map((flag, i) => (
         <li key={`${flag.id} ${i}`}>
           <Button className="flag-item" aria-pressed={shown === i} onPress={() => onShow(shown === i ? null : i)}>
-            <span className="flag-name">
+            <span className="flag-name" data-accepted={acceptedAs(flag) !== null}>
               <span aria-hidden="true">⚑ </span>
               {FLAG_WORDS[flag.id]}
             </span>
@@ -41,6 +46,9 @@ export function FlagList({ ref, result, sampleRateHz, shown, onShow }: FlagListP
             <span className="flag-evidence">{flag.evidence}</span>
             <span className="flag-span">{spanText(flag, sampleRateHz)}</span>
           </Button>
+          {flags.findIndex(({ id }) => id === flag.id) === i ? (
+            <AcceptFlag sweepId={sweepId} flag={flag.id} accepted={acceptedAs(flag)} />
+          ) : null}
         </li>
       ))}
     </ul>

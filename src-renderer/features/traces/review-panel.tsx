@@ -1,18 +1,20 @@
 import { useEffect, useImperativeHandle, useRef, useState, type Ref } from 'react'
-import type { CaptureDetail } from '#shared/domain/desk.ts'
+import type { CaptureDetail, NewReviews, ReviewScope } from '#shared/domain/desk.ts'
 import type { Override, ReviewDecision } from '#shared/domain/views.ts'
+import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
-import { TextInput } from '../../ui/fields.tsx'
-import { dayAndTime } from '../../ui/format.ts'
-import { readStored, writeStored } from '../../ui/storage.ts'
+import { SelectInput, TextInput } from '../../ui/fields.tsx'
+import { dayAndTime, plural } from '../../ui/format.ts'
 import { REVIEW_WORDS } from '../../ui/words.ts'
 import { isUntouched } from './marks.ts'
 import { MarksForm, type MarksFormProps } from './marks-form.tsx'
 import { NoteForm } from './note-form.tsx'
+import { ONE, scopesOf } from './review-scope.ts'
 import { CONSEQUENCES, DECISION_LABELS, REASONS, RETAKE_OF_IMPORT } from './review-words.ts'
+import { useCaptureCount, type ListFilter } from './use-capture-pages.ts'
+import { useReviewer } from './use-reviewer.ts'
 
-const REVIEWER_KEY = 'reviewer'
 const DECISIONS = (['keep', 'exclude', 'retake', 'override'] as const).map((id) => ({ id, label: DECISION_LABELS[id] }))
 
 export interface ReviewPanelHandle {
@@ -38,10 +40,9 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
   const box = useRef<HTMLDivElement>(null)
   const [choice, setChoice] = useState<{ readonly captureId: number; readonly decision: ReviewDecision } | null>(null)
   const [reason, setReason] = useState('')
-  const [reviewer, setReviewer] = useState(() => {
-    const stored = readStored(REVIEWER_KEY)
-    return typeof stored === 'string' ? stored : ''
-  })
+  const [reviewer, name] = useReviewer()
+  const recipeHash = useHostState((state) => state.recipeHash)
+  const [scopeId, setScopeId] = useState(ONE)
   const [tried, setTried] = useState(false)
   const focusReason = useRef(false)
   const chosen = choice?.captureId === info.id ? choice.decision : null
@@ -53,6 +54,7 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
     setChoice({ captureId: info.id, decision: next })
     setReason('')
     setTried(false)
+    setScopeId(ONE)
     if (next === 'override') marks.start()
     else marks.stop()
   }
@@ -68,23 +70,33 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
     box.current?.querySelector<HTMLInputElement>('.review-reason input')?.focus()
   })
 
-  const name = (text: string) => {
-    setReviewer(text)
-    writeStored(REVIEWER_KEY, text)
-  }
+  const scopes = scopesOf(
+    info,
+    (detail.result?.flags ?? []).map(({ id }) => id),
+    recipeHash,
+  )
+  const chosenScope = scopes.find(({ id }) => id === scopeId) ?? scopes[0]
+  // Marks are moved one capture at a time.
+  const scope = decision === 'override' ? null : (chosenScope?.scope ?? null)
   const add = useCommand(
     'The decision could not be stored',
     (client, entry: { decision: ReviewDecision; reason: string; reviewer: string; override: Override | null }) =>
       client.reviews.add({ captureId: info.id, ...entry }),
   )
+  const addMany = useCommand('The decisions could not be stored', (client, reviews: NewReviews) =>
+    client.reviews.addMany(reviews),
+  )
   const untouched = decision === 'override' && isUntouched(marks.draft)
   const complete = reason.trim() !== '' && reviewer.trim() !== '' && !untouched
   const submit = async () => {
     setTried(true)
-    if (decision === null || !complete || add.busy) return
-    const override = decision === 'override' ? marks.draft : null
-    const entry = await add.run({ decision, reason: reason.trim(), reviewer: reviewer.trim(), override })
-    if (entry === null) return
+    if (decision === null || !complete || add.busy || addMany.busy) return
+    const by = { reason: reason.trim(), reviewer: reviewer.trim() }
+    const stored =
+      scope !== null && decision !== 'override'
+        ? await addMany.run({ scope, decision, ...by })
+        : await add.run({ decision, ...by, override: decision === 'override' ? marks.draft : null })
+    if (stored === null) return
     marks.stop()
     setChoice(null)
     setReason('')
@@ -106,7 +118,16 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
             void submit()
           }}
         >
-          {decision === 'override' ? <MarksForm {...form} /> : null}
+          {decision === 'override' ? (
+            <MarksForm {...form} />
+          ) : (
+            <SelectInput
+              label="Applies to"
+              value={chosenScope?.id ?? ONE}
+              choices={scopes.map(({ id, label }) => ({ id, label }))}
+              onChange={setScopeId}
+            />
+          )}
           <div className="reason-chips" role="group" aria-label="Common reasons">
             {REASONS[decision].map((text) => (
               <Action key={text} size="small" aria-pressed={reason === text} onPress={() => setReason(text)}>
@@ -134,8 +155,14 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
           </div>
           {tried && untouched ? <p className="problem">No mark has been moved: drag one or change a number.</p> : null}
           <div className="row">
-            <Action type="submit" tone="main" isPending={add.busy}>
-              {decision === 'override' ? 'Store the moved marks' : `${DECISION_LABELS[decision]} capture ${info.id}`}
+            <Action type="submit" tone="main" isPending={add.busy || addMany.busy}>
+              {decision === 'override' ? (
+                'Store the moved marks'
+              ) : scope === null ? (
+                `${DECISION_LABELS[decision]} capture ${info.id}`
+              ) : (
+                <ManyLabel decision={DECISION_LABELS[decision]} scope={scope} />
+              )}
             </Action>
             <Action
               tone="quiet"
@@ -147,6 +174,9 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
               Cancel
             </Action>
           </div>
+          {scope === null ? null : (
+            <p className="hint">Captures reviewed before keep their decision. One step undoes all of it.</p>
+          )}
           <p className="hint">{imported && decision === 'retake' ? RETAKE_OF_IMPORT : CONSEQUENCES[decision]}</p>
         </form>
       )}
@@ -154,6 +184,19 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
     </div>
   )
 }
+
+/** How many captures the decision is about: the good ones of the scope that nobody has reviewed. */
+function ManyLabel({ decision, scope }: { decision: string; scope: ReviewScope }) {
+  const { total } = useCaptureCount(manyFilter(scope))
+  return <>{total === null ? `${decision} …` : `${decision} ${plural(total, 'capture')}`}</>
+}
+
+const manyFilter = (scope: ReviewScope): ListFilter => ({
+  ...scope,
+  verdict: 'good',
+  review: 'none',
+  sort: { by: 'id', descending: false },
+})
 
 function Standing({ detail }: { detail: CaptureDetail }) {
   const standing = detail.reviews.filter((review) => !review.undone).at(-1)

@@ -1,5 +1,5 @@
+import { z } from 'zod'
 import type { Estimate } from './estimate.ts'
-import type { Limit } from './limits.ts'
 
 export interface FigureInfo {
   readonly label: string
@@ -37,7 +37,17 @@ export interface MeasuredPoint {
   readonly figures: Readonly<Record<FigureId, Estimate | null>>
 }
 
-export type Limits = Readonly<Partial<Record<FigureId, Limit>>>
+export const limitsSchema = z.partialRecord(
+  z.enum(FIGURE_IDS as [FigureId, ...FigureId[]]),
+  z.strictObject({ bound: z.enum(['at-most', 'at-least']), value: z.number() }),
+)
+export type Limits = Readonly<z.infer<typeof limitsSchema>>
+
+/** Figures of a campaign, and the sweeps that do not enter. */
+export interface CampaignPoints {
+  readonly points: readonly MeasuredPoint[]
+  readonly leftOut: readonly { readonly sweepId: number; readonly reason: string }[]
+}
 
 /** A choice, not a standard; every screen and report that uses limits names them. */
 export const DEFAULT_LIMITS: Limits = {

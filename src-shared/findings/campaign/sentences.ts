@@ -1,4 +1,4 @@
-import { hertz, listed, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { decimalsFor, fixed, hertz, listed, withUncertainty } from '#shared/domain/quantity-text.ts'
 import type { CampaignAnswer, SettingStep } from './answer.ts'
 import { type Estimate, u95Of } from './estimate.ts'
 import { type FigureId, FIGURE_IDS, FIGURES, type Limits } from './figures.ts'
@@ -91,36 +91,45 @@ function rangeSentence(range: SettingRange, limits: Limits): Sentence {
   }
 }
 
-/** One sentence a pair of settings and a refresh rate, and only when some difference holds. */
+/** One sentence a pair of settings that follow each other, of the differences that hold at some rate. */
 function stepSentences({ ranges, steps }: CampaignAnswer): Sentence[] {
-  return steps.flatMap((step) => {
-    const shown = FIGURE_IDS.flatMap((id) => {
-      const found = step.differences[id]
-      return found?.shown === true ? [{ id, found }] : []
-    })
-    if (shown.length === 0) return []
-    const text = listed(shown.map(({ id, found }) => changeText(id, found)))
+  const pairs = [...new Set(steps.map(({ from, to }) => `${from}\n${to}`))]
+  return pairs.flatMap((key) => {
+    const own = steps.filter(({ from, to }) => `${from}\n${to}` === key)
+    const { from, to } = own[0] as SettingStep
+    const told = FIGURE_IDS.flatMap((id) => changes(id, own).map((text) => ({ id, text })))
+    const text =
+      told.length === 0
+        ? `${to} against ${from}: no difference holds at any rate measured.`
+        : `${to} against ${from}: ${told.map((one) => one.text).join('; ')}.`
     return [
       {
-        text: `At ${hertz(step.refreshHz)} Hz, ${step.to} has ${text} than ${step.from}.`,
-        sweepIds: sweepsOf(ranges, step),
-        figures: shown.map(({ id }) => id),
+        text,
+        sweepIds: ranges.filter(({ setting }) => setting === from || setting === to).flatMap(idsOf),
+        figures: [...new Set(told.map(({ id }) => id))],
       },
     ]
   })
 }
 
-function changeText(id: FigureId, change: Estimate): string {
+/** `mean transition duration shorter by 1.8 to 2.1 ms (U95 up to 0.3 ms) at 60, 75 and 100 Hz`, one text a direction. */
+function changes(id: FigureId, steps: readonly SettingStep[]): string[] {
   const { phrase, unit } = FIGURES[id]
-  const up = change.value > 0
-  const word = unit === 's' ? (up ? 'longer' : 'shorter') : up ? 'higher' : 'lower'
-  const size = withUncertainty(Math.abs(change.value), u95Of(change), unit).replace(/ %$/, ' points')
-  return `a ${phrase} ${size} ${word}`
+  const scale = unit === 's' ? 1000 : 1
+  const shownUnit = unit === 's' ? 'ms' : 'points'
+  return [-1, 1].flatMap((sign) => {
+    const shown = steps.flatMap(({ refreshHz, differences }) => {
+      const found = differences[id]
+      return found?.shown === true && found.value * sign > 0 ? [{ refreshHz, found }] : []
+    })
+    if (shown.length === 0) return []
+    const sizes = shown.map(({ found }) => Math.abs(found.value) * scale)
+    const u95 = Math.max(...shown.map(({ found }) => u95Of(found) ?? 0)) * scale
+    const decimals = decimalsFor(u95, 3)
+    const [least, most] = [fixed(Math.min(...sizes), decimals), fixed(Math.max(...sizes), decimals)]
+    const word = unit === 's' ? (sign > 0 ? 'longer' : 'shorter') : sign > 0 ? 'higher' : 'lower'
+    const rates = listed(shown.map(({ refreshHz }) => hertz(refreshHz)))
+    const size = least === most ? least : `${least} to ${most}`
+    return [`${phrase} ${word} by ${size} ${shownUnit} (U95 up to ${fixed(u95, decimals)} ${shownUnit}) at ${rates} Hz`]
+  })
 }
-
-const sweepsOf = (ranges: readonly SettingRange[], { refreshHz, from, to }: SettingStep): number[] =>
-  ranges
-    .filter(({ setting }) => setting === from || setting === to)
-    .flatMap(({ points }) =>
-      points.filter(({ point }) => point.refreshHz === refreshHz).map(({ point }) => point.sweepId),
-    )

@@ -39,7 +39,7 @@ export function uDrift({ noise }: Pick<Analysis, 'noise'>, n: number, period: nu
 /** Standard uncertainties that a drift exceeds. */
 export const driftReach = ({ noise }: Analysis): number => reachOf(CHANCE, noise.dof)
 
-interface Slope {
+export interface Slope {
   /** Drift through the whole record at the window's slope, V, and its standard uncertainty. */
   readonly driftV: number
   readonly uV: number
@@ -101,39 +101,48 @@ function scatterOf(series: Series, first: number, end: number, period: number): 
 
 /**
  * Even drift of the whole record: before the step and after it has settled (and in both halves of that) the signal moves
- * at one and the same speed. A settling tail slows down instead and does not count.
+ * at one and the same speed. A settling tail slows down instead and does not count, nor does noise that wanders.
+ * @returns null where there is none that noise would not explain
  */
-export function flagEvenDrift(doubts: Doubts, analysis: Analysis, times: Times, series: Series): boolean {
+export function evenDrift(analysis: Analysis, times: Times, series: Series): Slope | null {
   const period = periodLeft(analysis)
-  const { levels } = analysis
-  const n = series.n
   const quiet = quietWindows(analysis, times, LATE, SETTLED)
   const slope = (first: number, end: number): Slope | null => slopeOf(analysis, series, period, first, end)
   const before = slope(...quiet.before)
   const late = slope(...quiet.after)
-  if (before === null || late === null) return false
+  if (before === null || late === null) return null
   const middle = (quiet.after[0] + quiet.after[1]) >> 1
   const halves = [slope(quiet.after[0], middle), slope(middle, quiet.after[1])]
   const weight = 1 / before.uV ** 2 + 1 / late.uV ** 2
   const driftV = (before.driftV / before.uV ** 2 + late.driftV / late.uV ** 2) / weight
   const uV = 1 / Math.sqrt(weight)
-  const step = Math.abs(levels.stepV)
-  const value = (100 * Math.abs(driftV)) / step
-  // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
-  if (value - (200 * uV) / step <= LIMITS.recordDriftPct || Math.abs(driftV) <= driftReach(analysis) * uV) return false
+  if (Math.abs(driftV) <= driftReach(analysis) * uV) return null
   const apart = reachOf(APART_CHANCE)
   for (const part of [before, late, ...halves]) {
     if (part === null) continue
     if (Math.abs(part.driftV - driftV) > Math.max(apart * part.uV, LIMITS.driftAgreement * Math.abs(driftV)))
-      return false
+      return null
   }
+  return { driftV, uV }
+}
+
+/** Even drift in % of the step, less twice its own uncertainty, so that noise does not lift it over a limit. */
+export function driftPct({ levels }: Analysis, drift: Slope | null): number {
+  return drift === null ? 0 : (100 * (Math.abs(drift.driftV) - 2 * drift.uV)) / Math.abs(levels.stepV)
+}
+
+/** An even drift that is too much. */
+export function flagEvenDrift(doubts: Doubts, analysis: Analysis, drift: Slope | null): boolean {
+  if (drift === null || driftPct(analysis, drift) <= LIMITS.recordDriftPct) return false
+  const { driftV } = drift
+  const value = (100 * Math.abs(driftV)) / Math.abs(analysis.levels.stepV)
   doubts.raise({
     id: 'plateau-drift',
     evidence: `The signal drifts by ${volts(driftV)} through the record, ${pct(value)} of the step, evenly before and after the step.`,
     value,
     limit: LIMITS.recordDriftPct,
     unit: '%',
-    span: spanOf(analysis, 0, n - 1),
+    span: spanOf(analysis, 0, analysis.clock.series.n - 1),
   })
   return true
 }

@@ -1,0 +1,200 @@
+/** Reports and evidence bundles of a campaign under the recipe in use. */
+import type { BundleCapture, BundleExtra, BundleSubject, BundleSweep } from '#shared/domain/bundle.ts'
+import type { Ladder } from '#shared/domain/capture.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import { answer } from '#shared/findings/campaign/answer.ts'
+import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.ts'
+import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
+import { sentences } from '#shared/findings/campaign/sentences.ts'
+import { campaignReport, type ReportChapter } from '#shared/report/campaign-report.ts'
+import { figuresOf, type ReportDocument } from '#shared/report/document.ts'
+import type { Publisher, Store } from '../ports.ts'
+import type { RecipeBook } from '../recipes.ts'
+import { campaignContent, type CampaignContent } from './findings.ts'
+import { reportInput } from './report-input.ts'
+
+export interface PublishRequest {
+  readonly campaignId: number
+  readonly limits: Limits
+  readonly weighting: Weighting
+}
+
+export interface PublishDeps {
+  readonly store: Store
+  readonly recipes: RecipeBook
+  readonly publisher: Publisher
+  readonly version: string
+}
+
+/** Speed of the computed moving edge, px/s; named in its caption. */
+const PIXELS_PER_S = 960
+/** A bundle through a window is held in memory, here and there. */
+const MOST_ZIP_BYTES = 300e6
+const LICENSE = 'https://creativecommons.org/licenses/by/4.0/'
+const READ_AT_ONCE = 32
+
+export interface Publishing {
+  content(campaignId: number, recipeHash: string): Promise<CampaignPoints>
+  report(
+    request: PublishRequest,
+    form: 'html' | 'pdf',
+    chapters?: readonly ReportChapter[],
+  ): Promise<{ name: string; bytes: Uint8Array }>
+  /** The document itself, for callers that want its figures. */
+  document(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<ReportDocument>
+  bundleZip(request: PublishRequest, signal?: AbortSignal): Promise<{ name: string; bytes: Uint8Array }>
+  bundle(request: PublishRequest, folder: string, signal?: AbortSignal): Promise<void>
+}
+
+export function createPublishing({ store, recipes, publisher, version }: PublishDeps): Publishing {
+  const contentOf = async (
+    campaignId: number,
+  ): Promise<{ content: CampaignContent; recipe: Recipe; recipeHash: string }> => {
+    const [recipe, recipeHash] = [recipes.current(), recipes.currentHash()]
+    const content = await campaignContent(store, campaignId, recipeHash, recipe)
+    if (content.sweeps.length === 0)
+      throw new AppError(
+        'conflict',
+        'This campaign has no results under the recipe in use.',
+        'Run a sweep, or measure its captures under this recipe.',
+      )
+    return { content, recipe, recipeHash }
+  }
+
+  async function document(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<ReportDocument> {
+    const input = await reportInput(store, {
+      ...(await contentOf(request.campaignId)),
+      ...request,
+      pixelsPerS: PIXELS_PER_S,
+      version,
+    })
+    return campaignReport(publisher.figures, input, chapters)
+  }
+
+  /** Everything that goes into a bundle beside the traces. */
+  async function evidence(request: PublishRequest): Promise<{
+    subject: BundleSubject
+    extras: BundleExtra[]
+    captures: AsyncIterable<BundleCapture>
+  }> {
+    const { content, recipe, recipeHash } = await contentOf(request.campaignId)
+    const made = await document(request)
+    const { campaign, sweeps } = content
+    const points = sweeps.map(({ point }) => point)
+    const found = answer(points, request.limits, request.weighting)
+    const text = (path: string, name: string, encodingFormat: string, value: string): BundleExtra => ({
+      path,
+      name,
+      encodingFormat,
+      bytes: new TextEncoder().encode(value),
+    })
+    const { limits, weighting } = request
+    const findings = { recipeHash, limits, weighting, points, sentences: sentences(found, limits) }
+    const extras = [
+      text('report.html', 'Report', 'text/html', publisher.html(made)),
+      text(
+        'data/findings.json',
+        'Findings: figures, limits, sentences',
+        'application/json',
+        `${JSON.stringify(findings, null, 2)}\n`,
+      ),
+      ...figuresOf(made).map(({ id, caption, svg }) => text(`figures/${id}.svg`, caption, 'image/svg+xml', svg)),
+    ]
+    const subject: BundleSubject = {
+      display: campaign.display || campaign.name,
+      campaign: campaign.name,
+      invented: campaign.origin === 'simulated',
+      recipe,
+      recipeHash,
+      version,
+      publishedAt:
+        sweeps
+          .map(({ sweep }) => sweep.createdAt)
+          .sort()
+          .at(-1) ?? campaign.createdAt,
+      license: LICENSE,
+      sweeps: sweeps.map(({ sweep }): BundleSweep => ({
+        id: sweep.id,
+        setting: sweep.setting,
+        refreshHz: sweep.refreshHz,
+        edgeAtTrigger: sweep.origin !== 'imported',
+        levels: sweep.plan.levels,
+        repeats: sweep.plan.repeats,
+        rigIdentity: sweep.rigIdentity,
+        createdAt: sweep.createdAt,
+        ladder: sweep.ladder === null ? null : ladderOf(sweep.ladder),
+      })),
+    }
+    return { subject, extras, captures: capturesOf(store, content, recipeHash) }
+  }
+
+  const fileName = (subject: BundleSubject, ending: string): string =>
+    `${subject.display.replace(/[^\p{L}\p{N}]+/gu, '-').replace(/^-|-$/g, '') || 'campaign'}-${subject.recipeHash.slice(0, 8)}${ending}`
+
+  return {
+    async content(campaignId, recipeHash) {
+      const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
+      return { points: sweeps.map(({ point }) => point), leftOut }
+    },
+    document,
+    async report(request, form, chapters) {
+      const made = await document(request, chapters)
+      const bytes = form === 'pdf' ? await publisher.pdf(made) : new TextEncoder().encode(publisher.html(made))
+      const name = made.title.replace(/[^\p{L}\p{N}]+/gu, '-').replace(/^-|-$/g, '') || 'report'
+      return { name: `${name}.${form}`, bytes: new Uint8Array(bytes) }
+    },
+    async bundleZip(request, signal) {
+      const { subject, captures, extras } = await evidence(request)
+      const bytes = await publisher.bundleZip(subject, captures, extras, MOST_ZIP_BYTES, signal)
+      return { name: fileName(subject, '-bundle.zip'), bytes }
+    },
+    async bundle(request, folder, signal) {
+      const { subject, captures, extras } = await evidence(request)
+      await publisher.bundle(folder, subject, captures, extras, signal)
+    },
+  }
+}
+
+const ladderOf = ({ steps, darkV, takenAt }: Ladder): BundleSweep['ladder'] => ({
+  steps: steps.map(({ level, meanV, sdV, peakToPeakV }) => ({ level, meanV, sdV, peakToPeakV })),
+  darkV,
+  takenAt,
+})
+
+/** Every capture that enters the matrices, in id order, a few at a time. */
+async function* capturesOf(
+  store: Pick<Store, 'inputs' | 'result' | 'capture'>,
+  { sweeps }: CampaignContent,
+  recipeHash: string,
+): AsyncGenerator<BundleCapture> {
+  const entries = sweeps
+    .flatMap(({ matrix }) => matrix.cells.flatMap((cell) => cell.entries))
+    .sort((a, b) => a.captureId - b.captureId)
+  const excluded = new Map(entries.map((entry) => [entry.captureId, entry.excluded]))
+  let ids = [...excluded.keys()]
+  while (ids.length > 0) {
+    const inputs = await store.inputs(ids.slice(0, READ_AT_ONCE))
+    if (inputs.length === 0) return
+    for (const input of inputs) {
+      const info = await store.capture(input.captureId)
+      yield {
+        captureId: input.captureId,
+        sweepId: input.sweepId,
+        from: input.from,
+        to: input.to,
+        repeat: info.repeat,
+        attempt: info.attempt,
+        verdict: info.verdict,
+        takenAt: info.takenAt,
+        excluded: excluded.get(input.captureId) === true,
+        trace: input.trace,
+        triggerIndex: input.triggerIndex,
+        override: input.override,
+        result: await store.result(input.captureId, recipeHash),
+      }
+    }
+    const last = inputs.at(-1)?.captureId ?? 0
+    ids = ids.filter((id) => id > last)
+  }
+}

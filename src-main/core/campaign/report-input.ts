@@ -1,0 +1,197 @@
+/** Gathers what a campaign's report shows beside its figures: matrices, slowest traces, moving edges. */
+import { ALGORITHM } from '#shared/domain/result.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Landmarks } from '#shared/domain/result.ts'
+import type { RawTrace } from '#shared/domain/capture.ts'
+import type { Limits } from '#shared/findings/campaign/figures.ts'
+import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
+import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
+import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
+import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-report.ts'
+import type { Store } from '../ports.ts'
+import type { CampaignContent, CampaignSweep } from './findings.ts'
+
+export interface ReportRequest {
+  readonly content: CampaignContent
+  readonly recipe: Recipe
+  readonly recipeHash: string
+  readonly limits: Limits
+  readonly weighting: Weighting
+  /** Speed of the computed moving edge, px/s. */
+  readonly pixelsPerS: number
+  readonly version: string
+}
+
+const WORST_TRACES = 3
+/** Columns of a drawn trace: about one a pixel of a figure. */
+const COLUMNS = 600
+
+type Reader = Pick<Store, 'inputs' | 'result'>
+
+export async function reportInput(store: Reader, request: ReportRequest): Promise<CampaignReportInput> {
+  const { content, recipe, recipeHash, limits, weighting, version } = request
+  const { campaign, sweeps } = content
+  const matrices = sweeps.map(({ sweep, matrix }) => ({
+    sweepId: sweep.id,
+    setting: sweep.setting,
+    refreshHz: sweep.refreshHz,
+    cells: cellStatistics(matrix, 'transition_duration_s'),
+  }))
+  const counted = matrices.flatMap(({ cells }) => cells)
+  const total = (pick: (cell: CellStatistics) => number): number => counted.reduce((sum, cell) => sum + pick(cell), 0)
+  const times = sweeps.map(({ sweep }) => sweep.createdAt).sort()
+  return {
+    display: campaign.display,
+    campaign: campaign.name,
+    note: campaign.note,
+    invented: campaign.origin === 'simulated',
+    points: sweeps.map(({ point }) => point),
+    limits,
+    weighting,
+    matrices,
+    worst: await worstTraces(store, request),
+    edges: await movingEdges(store, request),
+    recipe,
+    recipeHash,
+    algorithm: ALGORITHM,
+    version,
+    counts: {
+      captures: total(({ n }) => n),
+      flagged: total(({ flagged }) => flagged),
+      excluded: total(({ excluded }) => excluded),
+      missing: sweeps.reduce((sum, { sweep }) => sum + sweep.missing, 0),
+    },
+    rigs: [...new Set(sweeps.map(({ sweep }) => sweep.rigIdentity))],
+    takenFrom: times[0] ?? null,
+    takenTo: times.at(-1) ?? null,
+  }
+}
+
+/** The transitions with the longest mean duration over the whole campaign, one capture of each. */
+async function worstTraces(store: Reader, { content, recipeHash }: ReportRequest): Promise<ReportTrace[]> {
+  const slowest = content.sweeps
+    .flatMap(({ sweep, matrix }) => {
+      const cells = cellStatistics(matrix, 'transition_duration_s')
+      return cells.flatMap((cell) => (cell.mean === null ? [] : [{ sweep, matrix, cell, mean: cell.mean }]))
+    })
+    .sort((a, b) => b.mean - a.mean)
+    .slice(0, WORST_TRACES)
+  const found = await Promise.all(
+    slowest.map(async ({ sweep, matrix, cell, mean }): Promise<ReportTrace[]> => {
+      const entries = matrix.cells.find(({ from, to }) => from === cell.from && to === cell.to)?.entries ?? []
+      // The capture nearest to the cell's mean stands for it.
+      const nearest = entries
+        .filter(({ excluded, values }) => !excluded && values.transition_duration_s != null)
+        .sort(
+          (a, b) =>
+            Math.abs((a.values.transition_duration_s ?? 0) - mean) -
+            Math.abs((b.values.transition_duration_s ?? 0) - mean),
+        )[0]
+      if (nearest === undefined) return []
+      const [input] = await store.inputs([nearest.captureId])
+      const result = await store.result(nearest.captureId, recipeHash)
+      if (input === undefined || result === null) return []
+      const drawn = drawnTrace(input.trace, result.landmarks)
+      if (drawn === null) return []
+      return [
+        {
+          captureId: nearest.captureId,
+          setting: sweep.setting,
+          refreshHz: sweep.refreshHz,
+          from: cell.from,
+          to: cell.to,
+          durationS: mean,
+          u95S: cell.u95,
+          ...drawn,
+        },
+      ]
+    }),
+  )
+  return found.flat()
+}
+
+/** A record from a little before onset to well after settling, in percent of its step. */
+function drawnTrace(trace: RawTrace, marks: Landmarks): Pick<ReportTrace, 'envelope' | 'marks'> | null {
+  const { beforeV, afterV, onsetS, crossLowS, crossHighS, arrivalAtS, settledAtS } = marks
+  const zero = onsetS ?? crossLowS
+  if (beforeV === null || afterV === null || zero === null || crossHighS === null) return null
+  const rate = trace.sampleRateHz
+  const end = settledAtS ?? arrivalAtS ?? crossHighS
+  const span = Math.max(end - zero, 0.001)
+  const first = Math.max(0, Math.floor((zero - 0.3 * span) * rate))
+  const last = Math.min(trace.samples.length, Math.ceil((end + 0.8 * span) * rate))
+  const columns = Math.min(COLUMNS, last - first)
+  const percent = (sample: number): number =>
+    (100 * (sample * trace.scaleV + trace.offsetV - beforeV)) / (afterV - beforeV)
+  const envelope = Array.from({ length: columns }, (_, column) => {
+    const from = first + Math.floor((column * (last - first)) / columns)
+    const to = Math.max(from + 1, first + Math.floor(((column + 1) * (last - first)) / columns))
+    const values = Array.from(trace.samples.subarray(from, to), percent)
+    return {
+      timeMs: 1000 * ((from + to - 1) / 2 / rate - zero),
+      lowPct: Math.min(...values),
+      highPct: Math.max(...values),
+    }
+  })
+  const named: [string, number | null][] = [
+    ['low', crossLowS],
+    ['high', crossHighS],
+    ['settled', settledAtS],
+  ]
+  return {
+    envelope,
+    marks: named.flatMap(([label, at]) => (at === null ? [] : [{ label, timeMs: 1000 * (at - zero) }])),
+  }
+}
+
+/** At each refresh rate, the edge between darkest and brightest level for every setting, from the mean of its repeats. */
+async function movingEdges(store: Reader, { content, pixelsPerS }: ReportRequest): Promise<ReportEdges[]> {
+  const rates = [...new Set(content.sweeps.map(({ sweep }) => sweep.refreshHz))].sort((a, b) => a - b)
+  const shown = [...new Set([rates[0], rates.at(-1)])].filter((hz) => hz !== undefined)
+  const all = await Promise.all(
+    shown.map(async (refreshHz): Promise<ReportEdges[]> => {
+      const own = content.sweeps.filter(({ sweep }) => sweep.refreshHz === refreshHz)
+      const levels = own[0]?.matrix.levels ?? []
+      const [from, to] = [levels[0], levels.at(-1)]
+      if (from === undefined || to === undefined) return []
+      const pictures = (await Promise.all(own.map((one) => edgeOf(store, one, from, to)))).flat()
+      const peak = pictures.reduce((most, { edge }) => edge.light.reduce((a, b) => Math.max(a, b), most), 0)
+      return pictures.length === 0 || peak <= 0 ? [] : [{ refreshHz, pixelsPerS, from, to, peak, pictures }]
+    }),
+  )
+  return all.flat()
+}
+
+const EDGE_FRAMES = 4
+const EDGE_POINTS = 400
+
+async function edgeOf(
+  store: Reader,
+  { sweep, matrix }: CampaignSweep,
+  from: number,
+  to: number,
+): Promise<ReportEdges['pictures'][number][]> {
+  const entries = matrix.cells.find((cell) => cell.from === from && cell.to === to)?.entries ?? []
+  const inputs = await store.inputs(entries.filter(({ excluded }) => !excluded).map(({ captureId }) => captureId))
+  const first = inputs[0]
+  // Only a record that the light edge triggered keeps its phase to the frame; others would be averaged out of step.
+  if (first === undefined || first.triggerIndex <= 0) return []
+  const { sampleRateHz } = first.trace
+  const alike = inputs.filter((one) => one.triggerIndex > 0 && one.trace.sampleRateHz === sampleRateHz)
+  const frameS = 1 / sweep.refreshHz
+  const before = Math.min(...alike.map(({ triggerIndex }) => triggerIndex), Math.floor(frameS * sampleRateHz))
+  const after = Math.min(
+    ...alike.map(({ triggerIndex, trace }) => trace.samples.length - triggerIndex),
+    Math.floor(EDGE_FRAMES * frameS * sampleRateHz),
+  )
+  const dark = sweep.ladder?.darkV ?? 0
+  const mean = new Float64Array(before + after)
+  for (const { trace, triggerIndex } of alike)
+    for (let i = 0; i < mean.length; i++)
+      mean[i] =
+        (mean[i] as number) +
+        ((trace.samples[triggerIndex - before + i] as number) * trace.scaleV + trace.offsetV - dark) / alike.length
+  if (mean.length / sampleRateHz <= 1.5 * frameS) return []
+  const edge = movingEdge(mean, 1 / sampleRateHz, -before / sampleRateHz, frameS, EDGE_POINTS)
+  return [{ name: sweep.setting, edge }]
+}

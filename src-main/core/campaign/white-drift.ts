@@ -1,0 +1,29 @@
+import type { Sweep } from '#shared/domain/capture.ts'
+
+/** White that moved more than this between sweeps is told; luminance of these sweeps does not compare. A choice. */
+const LIMIT = 0.03
+/** When black moves as much as white, relative to each, the sensor moved or its gain changed; lamps move both alike too. */
+const ALIKE = 0.02
+
+/**
+ * A sentence when white of a sweep's ladder differs from that of the first sweep; null when it does not, or when there
+ * is nothing to compare. Durations and overshoots are relative to the step and stay comparable.
+ */
+export function whiteDrift(sweeps: readonly Pick<Sweep, 'id' | 'ladder'>[], sweepId: number): string | null {
+  const first = sweeps[0]?.ladder?.steps
+  const own = sweeps.find(({ id }) => id === sweepId)?.ladder?.steps
+  if (first === undefined || own === undefined || first === own) return null
+  const [whiteBefore, white] = [first.at(-1), own.at(-1)]
+  if (whiteBefore === undefined || white === undefined || white.level !== whiteBefore.level) return null
+  const change = white.meanV / whiteBefore.meanV - 1
+  if (Math.abs(change) < LIMIT) return null
+  const middle = own.filter(({ level }) => level > 0 && level < white.level)
+  const alike = middle.every((step) => {
+    const before = first.find(({ level }) => level === step.level)
+    return before === undefined || Math.abs(step.meanV / before.meanV - 1 - change) < ALIKE
+  })
+  const cause = alike
+    ? 'All levels moved alike: lamp or sensor.'
+    : 'The levels did not move alike: another picture mode or patch.'
+  return `White is ${(100 * change).toFixed(1)} % off that of the first sweep. ${cause} Durations and overshoot still compare, luminance does not.`
+}

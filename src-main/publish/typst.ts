@@ -1,0 +1,97 @@
+import { AppError } from '#shared/domain/errors.ts'
+import { LIGHT, withColours } from '#shared/figures/style.ts'
+import type { ReportDocument } from '#shared/report/document.ts'
+
+/** Data comes in as JSON and is never spliced into the source, so no text of a person is ever read as a program. */
+const SOURCE = `
+#let report = json("/report.json")
+#set document(title: report.title, date: none)
+#set page(paper: "a4", margin: (x: 20mm, y: 22mm), numbering: "1 / 1", header: if report.warning != "" {
+  align(right, text(9pt, weight: "bold", report.warning))
+})
+#set text(font: "Libertinus Serif", size: 10.5pt, lang: "en")
+#set par(leading: 0.62em, spacing: 0.9em)
+#show heading.where(level: 1): set text(20pt)
+#show heading.where(level: 2): it => block(above: 1.8em, below: 0.8em, text(14pt, it.body))
+#show figure.caption: set text(9pt)
+#show figure.where(kind: table): set figure.caption(position: top)
+#heading(level: 1, report.title)
+#text(report.subtitle)
+
+#let block-of(part) = {
+  if part.kind == "paragraph" { par(part.text) }
+  else if part.kind == "answer" { block(above: 1em, below: 1em, text(13pt, part.text)) }
+  else if part.kind == "list" { list(..part.items) }
+  else if part.kind == "table" {
+    show figure: set block(breakable: true)
+    figure(kind: table, supplement: none, numbering: none, caption: part.caption, text(8.5pt, table(
+      columns: part.columns.len(),
+      stroke: (x: none, y: 0.4pt + luma(75%)),
+      inset: (x: 4pt, y: 3pt),
+      align: (column, row) => if part.columns.at(column).align == "right" { right } else { left },
+      table.header(..part.columns.map(column => strong(column.heading))),
+      ..part.rows.flatten(),
+    )))
+  }
+  else if part.kind == "figure" {
+    figure(supplement: none, numbering: none, caption: part.caption,
+      image("/figures/" + part.id + ".svg", alt: part.description, width: 100%))
+  }
+}
+
+#for section in report.sections {
+  heading(level: 2, section.heading)
+  for part in section.blocks { block-of(part) }
+}
+`
+
+const WORKSPACE = '/'
+
+/**
+ * A report as PDF by Typst, the same bytes for the same report. Rejects with `not-found` where the optional
+ * typesetter is not installed: the page for browsers is then the only form.
+ */
+export async function reportPdf(document: ReportDocument): Promise<Buffer> {
+  const { NodeCompiler } = await typesetter()
+  const compiler = NodeCompiler.create({ workspace: WORKSPACE })
+  const sections = document.sections.map(({ heading, blocks }) => ({
+    heading,
+    blocks: blocks.map((block) => {
+      if (block.kind !== 'figure') return block
+      const { kind, id, caption, description, svg } = block
+      compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(withColours(embedded(svg), LIGHT)))
+      return { kind, id, caption, description }
+    }),
+  }))
+  const { title, subtitle, warning } = document
+  compiler.mapShadow(`${WORKSPACE}report.json`, Buffer.from(JSON.stringify({ title, subtitle, warning, sections })))
+  const compiled = compiler.compile({ mainFileContent: SOURCE })
+  if (compiled.hasError() || compiled.result === null) {
+    const text =
+      compiled
+        .takeDiagnostics()
+        ?.shortDiagnostics.map(({ message }) => message)
+        .join('; ') ?? ''
+    throw new AppError('internal', `The report could not be typeset: ${text}`)
+  }
+  return compiler.pdf(compiled.result)
+}
+
+/** Figures name the font that every copy of the typesetter has, so that text is as wide everywhere. */
+const embedded = (svg: string): string => svg.replace('font-family="inherit"', 'font-family="DejaVu Sans Mono"')
+
+type Typesetter = Pick<typeof import('@myriaddreamin/typst-ts-node-compiler'), 'NodeCompiler'>
+
+async function typesetter(): Promise<Typesetter> {
+  try {
+    // A CommonJS module: bundled code sees its exports on `default`, sources run directly see them by name.
+    const loaded: Typesetter & { readonly default?: Typesetter } = await import('@myriaddreamin/typst-ts-node-compiler')
+    return loaded.default ?? loaded
+  } catch {
+    throw new AppError(
+      'not-found',
+      'PDF needs the optional package @myriaddreamin/typst-ts-node-compiler, which is not installed here.',
+      'Ask for HTML, which holds the same and can be printed from a browser.',
+    )
+  }
+}

@@ -1,0 +1,75 @@
+import { campaignPlanSchema, type CampaignPlan, type Visit } from '#shared/domain/campaign-plan.ts'
+import { DEFAULT_PLAN, LEVEL_PRESETS, sweepPlanSchema } from '#shared/domain/plan.ts'
+
+export type LevelPreset = keyof typeof LEVEL_PRESETS
+
+/** What a person is filling in; texts stay as typed until they are read. */
+export interface CampaignDraft {
+  /** One a line or parted by commas. */
+  readonly settings: string
+  readonly refreshHz: string
+  readonly leaveOut: readonly Visit[]
+  readonly preset: LevelPreset
+  readonly repeats: string
+  /** Percent a minute; empty for no warm-up. */
+  readonly warmUpDrift: string
+}
+
+export const EMPTY_DRAFT: CampaignDraft = {
+  settings: 'Off, Gentle, Strong',
+  refreshHz: '60, 120, 144',
+  leaveOut: [],
+  preset: 'seven equal L*',
+  repeats: '5',
+  warmUpDrift: '',
+}
+
+const WARM_UP_AT_MOST_S = 1800
+
+export const listOf = (text: string): string[] =>
+  text
+    .split(/[,\n;]/)
+    .map((part) => part.trim())
+    .filter((part) => part !== '')
+
+export interface ReadDraft {
+  readonly plan: CampaignPlan | null
+  /** By field; only what is wrong. */
+  readonly problems: Readonly<
+    Partial<Record<'settings' | 'refreshHz' | 'repeats' | 'warmUpDrift' | 'leaveOut', string>>
+  >
+}
+
+/** A decimal comma would cut a list in two, so a number takes a point only. */
+function numberOf(text: string): number {
+  return /^\d+(\.\d+)?$/.test(text.trim()) ? Number(text) : NaN
+}
+
+export function readDraft(draft: CampaignDraft): ReadDraft {
+  const rates = listOf(draft.refreshHz)
+  const wrong = rates.find((rate) => Number.isNaN(numberOf(rate)))
+  const repeats = numberOf(draft.repeats)
+  const drift = draft.warmUpDrift.trim() === '' ? null : numberOf(draft.warmUpDrift)
+  const problems: Partial<Record<keyof ReadDraft['problems'], string>> = {}
+  if (wrong !== undefined) problems.refreshHz = `“${wrong}” is not a refresh rate in Hz.`
+  if (!Number.isInteger(repeats) || repeats < 1) problems.repeats = 'A whole number from 1 on.'
+  if (drift !== null && Number.isNaN(drift)) problems.warmUpDrift = 'A number, in percent a minute, or empty.'
+  if (Object.keys(problems).length > 0) return { plan: null, problems }
+  const sweep = sweepPlanSchema.safeParse({ ...DEFAULT_PLAN, levels: [...LEVEL_PRESETS[draft.preset]], repeats })
+  if (!sweep.success) return { plan: null, problems: { repeats: sweep.error.issues[0]?.message ?? 'Not possible.' } }
+  const plan = campaignPlanSchema.safeParse({
+    settings: listOf(draft.settings),
+    refreshHz: rates.map(numberOf),
+    leaveOut: draft.leaveOut,
+    sweep: sweep.data,
+    warmUp: drift === null ? null : { driftPctPerMin: drift, atMostS: WARM_UP_AT_MOST_S },
+  })
+  if (plan.success) return { plan: plan.data, problems: {} }
+  for (const { path, message } of plan.error.issues) {
+    const field = path[0]
+    if (field === 'settings' || field === 'refreshHz' || field === 'leaveOut') problems[field] ??= message
+    else if (field === 'warmUp') problems.warmUpDrift ??= message
+    else problems.settings ??= message
+  }
+  return { plan: null, problems }
+}

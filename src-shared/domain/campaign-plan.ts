@@ -1,0 +1,75 @@
+import { z } from 'zod'
+import { sweepPlanSchema, type SweepPlan } from './plan.ts'
+
+/**
+ * A setting's label as it may be told to a person or handed to a program: letters, digits, blanks and . _ + -, never
+ * starting with a hyphen, so that no label can be read as an option.
+ */
+export const settingSchema = z
+  .string()
+  .trim()
+  .regex(
+    /^(?!-)[\p{L}\p{N} ._+-]{1,60}$/u,
+    'A setting is 1 to 60 letters, digits, blanks and . _ + -, not starting with -.',
+  )
+
+/** One setting at one refresh rate. */
+export interface Visit {
+  readonly setting: string
+  readonly refreshHz: number
+}
+
+const visitSchema = z.strictObject({ setting: settingSchema, refreshHz: z.number() })
+
+/** A grid of sweeps on one display, worked through as one run. */
+export const campaignPlanSchema = z
+  .strictObject({
+    settings: z.array(settingSchema).min(1, 'Name at least one setting.').max(20),
+    refreshHz: z.array(z.number().min(10).max(1000)).min(1, 'Name at least one refresh rate.').max(20),
+    /** Cells of the grid that are not measured. */
+    leaveOut: z.array(visitSchema).default([]),
+    /** Everything else of each sweep; its own setting and refresh rate are not used. */
+    sweep: sweepPlanSchema,
+    warmUp: z
+      .strictObject({
+        /** White counts as settled when it drifts less than this. A choice, shown with the curve. */
+        driftPctPerMin: z.number().min(0.01).max(10),
+        /** Given up after this long, s. */
+        atMostS: z.number().min(0).max(7200),
+      })
+      .nullable()
+      .default(null),
+    /** What the check after a change of setting calls another display, in percent of a duration. */
+    canaryMarginPct: z.number().min(1).max(50).default(5),
+  })
+  .superRefine((plan, context) => {
+    if (new Set(plan.settings.map((setting) => setting.toLowerCase())).size !== plan.settings.length)
+      context.addIssue({ code: 'custom', path: ['settings'], message: 'A setting is named twice.' })
+    if (new Set(plan.refreshHz).size !== plan.refreshHz.length)
+      context.addIssue({ code: 'custom', path: ['refreshHz'], message: 'A refresh rate is named twice.' })
+    if (visitsOf(plan).length === 0)
+      context.addIssue({ code: 'custom', path: ['leaveOut'], message: 'Every combination is left out.' })
+  })
+export type CampaignPlan = z.infer<typeof campaignPlanSchema>
+
+/**
+ * Order of a run. A setting is changed in the display's own menu, by hand, and so as seldom as can be: once for each.
+ * Within a setting the refresh rates go up, in the next one down, so that a change of setting is never also a change of
+ * refresh rate and what was measured before it can be compared with what comes after.
+ */
+export function visitsOf(plan: Pick<CampaignPlan, 'settings' | 'refreshHz' | 'leaveOut'>): Visit[] {
+  const ascending = [...plan.refreshHz].sort((a, b) => a - b)
+  return plan.settings.flatMap((setting, index) => {
+    const rates = index % 2 === 0 ? ascending : [...ascending].sort((a, b) => b - a)
+    return rates
+      .map((refreshHz) => ({ setting, refreshHz }))
+      .filter((visit) => !plan.leaveOut.some((out) => out.setting === setting && out.refreshHz === visit.refreshHz))
+  })
+}
+
+/** The plan of one sweep of the run; each has its own seed, so that walks do not line up. */
+export const sweepPlanOf = (plan: CampaignPlan, visit: Visit, index: number): SweepPlan => ({
+  ...plan.sweep,
+  ...visit,
+  seed: (plan.sweep.seed + index) >>> 0,
+})

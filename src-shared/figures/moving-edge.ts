@@ -1,0 +1,63 @@
+import * as Plot from '@observablehq/plot'
+import { type MovingEdge, srgbCode } from '#shared/findings/campaign/moving-edge.ts'
+import { WIDTH } from './over-refresh.ts'
+import { type FigureElement, type FigureHost, type FigureText, plotSvg } from './svg.ts'
+
+export interface EdgePicture {
+  readonly name: string
+  readonly edge: MovingEdge
+}
+
+const STRIPES = 200
+const ROW = 46
+
+/**
+ * The edge as a tracking eye gets it, one strip a setting, at `pixelsPerS`. All strips share one scale: `peak` is drawn
+ * white, and a dimmer setting stays dimmer. Light is averaged first and made into codes last.
+ */
+export function movingEdgeFigure(
+  host: FigureHost,
+  text: FigureText,
+  pictures: readonly EdgePicture[],
+  pixelsPerS: number,
+  peak: number,
+): FigureElement {
+  const longest = Math.max(0, ...pictures.map(({ edge }) => (edge.timeS.at(-1) ?? 0) * pixelsPerS))
+  const stripes = pictures.flatMap(({ name, edge }) =>
+    Array.from({ length: STRIPES }, (_, i) => {
+      const x1 = (longest * i) / STRIPES
+      const x2 = (longest * (i + 1)) / STRIPES
+      const light = lightAt(edge, (x1 + x2) / 2 / pixelsPerS) / peak
+      const code = Math.round(srgbCode(light))
+      return { name, x1, x2, fill: `rgb(${code},${code},${code})` }
+    }),
+  )
+  return plotSvg(host, text, {
+    width: WIDTH,
+    height: 54 + ROW * pictures.length,
+    marginLeft: 120,
+    marginBottom: 42,
+    marginTop: 10,
+    x: { domain: [0, longest], label: 'Distance behind the edge, px', labelArrow: 'none', labelAnchor: 'center' },
+    y: { domain: pictures.map(({ name }) => name), label: null, tickSize: 0, padding: 0.08 },
+    marks: [
+      // A little wider than their share, so that no seam shows between two of them.
+      Plot.barX(stripes, {
+        x1: 'x1',
+        x2: ({ x2 }: { x2: number }) => Math.min(longest, x2 + longest / STRIPES / 2),
+        y: 'name',
+        fill: 'fill',
+      }),
+    ],
+  })
+}
+
+/** Light of the edge at a time from the switch, s; before the first point the first, after the last the last. */
+function lightAt({ timeS, light }: MovingEdge, at: number): number {
+  const last = timeS.length - 1
+  const first = timeS[0] as number
+  const step = ((timeS[last] as number) - first) / last
+  const x = Math.min(Math.max((at - first) / step, 0), last)
+  const i = Math.min(Math.floor(x), last - 1)
+  return (light[i] as number) + (x - i) * ((light[i + 1] as number) - (light[i] as number))
+}

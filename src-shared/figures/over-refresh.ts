@@ -1,0 +1,112 @@
+import * as Plot from '@observablehq/plot'
+import { hertz } from '#shared/domain/quantity-text.ts'
+import { u95Of } from '#shared/findings/campaign/estimate.ts'
+import { type FigureId, FIGURES, type Limits, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import { apart } from './labels.ts'
+import { FAINT, LIMIT, PAPER, seriesStyle } from './style.ts'
+import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
+
+export const WIDTH = 680
+const HEIGHT = 340
+const MARGIN = { marginTop: 30, marginRight: 120, marginBottom: 44, marginLeft: 58 }
+
+/**
+ * One figure of merit over refresh, one line a setting, U95 as a band. Lines join measured rates to guide the eye;
+ * nothing is claimed between them. A setting's name stands at its last point.
+ */
+export function overRefreshFigure(
+  host: FigureHost,
+  id: FigureId,
+  points: readonly MeasuredPoint[],
+  limits: Limits,
+): FigureElement {
+  const { label, unit } = FIGURES[id]
+  const scale = unit === 's' ? 1000 : 1
+  const settings = [...new Set(points.map(({ setting }) => setting))]
+  const rows = points.flatMap(({ setting, refreshHz, figures }) => {
+    const estimate = figures[id]
+    if (estimate === null) return []
+    const u95 = (u95Of(estimate) ?? 0) * scale
+    const value = estimate.value * scale
+    return [{ setting, refreshHz, value, low: value - u95, high: value + u95 }]
+  })
+  const limit = limits[id]
+  const limitAt = limit === undefined ? null : limit.value * scale
+  const top = Math.max(...rows.map(({ high }) => high), limitAt ?? -Infinity, 0)
+  const bottom = Math.min(...rows.map(({ low }) => low), limitAt ?? Infinity, 0)
+  const domain: [number, number] = rows.length === 0 ? [0, 1] : [bottom, top + 0.06 * (top - bottom || 1)]
+  const rates = [...new Set(rows.map(({ refreshHz }) => refreshHz))].sort((a, b) => a - b)
+  const ends = settings.flatMap((setting, index) => {
+    const own = rows.filter((row) => row.setting === setting).sort((a, b) => a.refreshHz - b.refreshHz)
+    const last = own.at(-1)
+    return last === undefined ? [] : [{ setting, index, last }]
+  })
+  const perPixel = (domain[1] - domain[0]) / (HEIGHT - MARGIN.marginTop - MARGIN.marginBottom)
+  const places = apart(
+    ends.map(({ last }) => last.value),
+    17 * perPixel,
+    domain[0],
+    domain[1],
+  )
+  const right = Math.max(...rates, 0)
+  return plotSvg(
+    host,
+    {
+      id: `over-refresh-${id.replaceAll('_', '-')}`,
+      description: `${label} over refresh rate, one line for each setting.`,
+    },
+    {
+      width: WIDTH,
+      height: HEIGHT,
+      ...MARGIN,
+      x: {
+        label: 'Refresh, Hz',
+        ticks: rates,
+        tickFormat: (hz: number) => hertz(hz),
+        labelArrow: 'none',
+        labelAnchor: 'center',
+      },
+      y: { label: `${label}, ${unit === 's' ? 'ms' : unit}`, domain, labelArrow: 'none', ticks: 6 },
+      marks: [
+        Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
+        ...(limitAt === null
+          ? []
+          : [
+              Plot.ruleY([limitAt], { stroke: LIMIT, strokeWidth: 1.5, strokeDasharray: '6 3' }),
+              Plot.text([limitAt], {
+                y: (value: number) => value,
+                text: () => `limit: at ${limit?.bound === 'at-most' ? 'most' : 'least'} ${limitAt}`,
+                frameAnchor: 'left',
+                textAnchor: 'start',
+                dx: 6,
+                dy: -8,
+                fill: LIMIT,
+                stroke: PAPER,
+                strokeWidth: 4,
+              }),
+            ]),
+        ...settings.flatMap((setting, index) => {
+          const { colour, dash, symbol } = seriesStyle(index)
+          const own = rows.filter((row) => row.setting === setting).sort((a, b) => a.refreshHz - b.refreshHz)
+          return [
+            Plot.areaY(own, { x: 'refreshHz', y1: 'low', y2: 'high', fill: colour, fillOpacity: 0.18 }),
+            Plot.ruleX(own, { x: 'refreshHz', y1: 'low', y2: 'high', stroke: colour, strokeWidth: 1.5 }),
+            Plot.lineY(own, { x: 'refreshHz', y: 'value', stroke: colour, strokeWidth: 2, strokeDasharray: dash }),
+            Plot.dot(own, { x: 'refreshHz', y: 'value', fill: colour, symbol, r: 4.5 }),
+          ]
+        }),
+        ...ends.map(({ setting, index, last }, i) =>
+          Plot.text([{ x: right, y: places[i] as number, at: last.value }], {
+            x: 'x',
+            y: 'y',
+            text: () => setting,
+            textAnchor: 'start',
+            dx: 12,
+            fill: seriesStyle(index).colour,
+            fontWeight: 600,
+          }),
+        ),
+      ],
+    },
+  )
+}

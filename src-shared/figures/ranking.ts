@@ -1,0 +1,48 @@
+import * as Plot from '@observablehq/plot'
+import { type Estimate, u95Of } from '#shared/findings/campaign/estimate.ts'
+import { type FigureId, FIGURES } from '#shared/findings/campaign/figures.ts'
+import type { Ranking } from '#shared/findings/campaign/ranks.ts'
+import { FAINT, seriesStyle } from './style.ts'
+import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
+import { WIDTH } from './over-refresh.ts'
+
+/** Displays in order of one figure, U95 as a bar, the range of ranks each may have beside it. */
+export function rankingFigure(
+  host: FigureHost,
+  id: FigureId,
+  entries: readonly { readonly name: string; readonly estimate: Estimate }[],
+  ranking: Ranking,
+): FigureElement {
+  const { label, unit, better } = FIGURES[id]
+  const scale = unit === 's' ? 1000 : 1
+  const rows = entries
+    .map(({ name, estimate }, i) => {
+      const value = estimate.value * scale
+      const u95 = (u95Of(estimate) ?? 0) * scale
+      const { best, worst } = ranking.ranked[i] as Ranking['ranked'][number]
+      const rank = best === worst ? String(best) : `${best}–${worst}`
+      return { name, value, low: value - u95, high: value + u95, rank: `rank ${rank}` }
+    })
+    .sort((a, b) => (better === 'low' ? a.value - b.value : b.value - a.value))
+  const { colour } = seriesStyle(0)
+  return plotSvg(
+    host,
+    { id: `ranking-${id.replaceAll('_', '-')}`, description: `${label} of the displays compared, best first.` },
+    {
+      width: WIDTH,
+      height: 58 + 30 * rows.length,
+      marginLeft: 170,
+      marginRight: 90,
+      marginBottom: 44,
+      marginTop: 10,
+      x: { label: `${label}, ${unit === 's' ? 'ms' : unit}`, labelArrow: 'none', labelAnchor: 'center', zero: true },
+      y: { domain: rows.map(({ name }) => name), label: null, tickSize: 0 },
+      marks: [
+        Plot.gridX({ stroke: FAINT, strokeOpacity: 1 }),
+        Plot.ruleY(rows, { y: 'name', x1: 'low', x2: 'high', stroke: colour, strokeWidth: 3 }),
+        Plot.dot(rows, { y: 'name', x: 'value', fill: colour, r: 5 }),
+        Plot.text(rows, { y: 'name', text: 'rank', frameAnchor: 'right', textAnchor: 'start', dx: 10 }),
+      ],
+    },
+  )
+}

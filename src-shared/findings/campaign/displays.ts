@@ -1,0 +1,121 @@
+import { hertz, listed } from '#shared/domain/quantity-text.ts'
+import type { CampaignAnswer } from './answer.ts'
+import type { Estimate } from './estimate.ts'
+import { type FigureId, FIGURES, type MeasuredPoint } from './figures.ts'
+import { meanOverRefresh, type Weighting } from './over-refresh.ts'
+import { rank, type Ranking } from './ranks.ts'
+
+/** One display as the comparison sees it. */
+export interface ComparedDisplay {
+  readonly name: string
+  /** From a simulated rig. */
+  readonly invented: boolean
+  readonly recipeHash: string
+  readonly algorithm: string
+  /** Levels of its sweeps, code; every sweep must have the same. */
+  readonly levels: readonly number[]
+  readonly points: readonly MeasuredPoint[]
+  readonly answer: CampaignAnswer
+}
+
+/** What a display is represented by in a chart. */
+export type Basis =
+  /** Its fastest usable setting at one refresh rate. */
+  | { readonly kind: 'fastest-usable'; readonly refreshHz: number }
+  /** Its setting that is usable over the whole range, mean over the rates all displays have. */
+  | { readonly kind: 'whole-range'; readonly weighting: Weighting }
+
+export interface ComparedEntry {
+  readonly name: string
+  readonly setting: string
+  readonly estimate: Estimate
+}
+
+export interface Comparison {
+  readonly figure: FigureId
+  readonly basis: Basis
+  /** Displays with a value, best first. */
+  readonly entries: readonly ComparedEntry[]
+  readonly ranking: Ranking
+  /** Displays without one, and why. */
+  readonly without: readonly { readonly name: string; readonly reason: string }[]
+}
+
+/** Why displays cannot be set side by side; empty when they can. */
+export function unlike(displays: readonly ComparedDisplay[]): string[] {
+  const [first, ...others] = displays
+  if (first === undefined) return []
+  const levels = first.levels.join(' ')
+  return others.flatMap((other) => {
+    const reasons = [
+      other.recipeHash === first.recipeHash ? '' : `another recipe (${other.recipeHash}, not ${first.recipeHash})`,
+      other.algorithm === first.algorithm ? '' : `another algorithm (${other.algorithm}, not ${first.algorithm})`,
+      other.levels.join(' ') === levels ? '' : 'other levels',
+      other.invented === first.invented ? '' : other.invented ? 'simulated data' : 'measured, not simulated, data',
+    ].filter((reason) => reason !== '')
+    return reasons.length === 0 ? [] : [`${other.name} has ${listed(reasons)}.`]
+  })
+}
+
+/** Refresh rates that every display was measured at, Hz, ascending. */
+export function commonRates(displays: readonly ComparedDisplay[]): number[] {
+  const [first, ...others] = displays.map(({ points }) => new Set(points.map(({ refreshHz }) => refreshHz)))
+  return [...(first ?? [])].filter((hz) => others.every((set) => set.has(hz))).sort((a, b) => a - b)
+}
+
+/** One figure over all displays; a display that does not qualify is named with the reason instead of a number. */
+export function compareDisplays(displays: readonly ComparedDisplay[], figure: FigureId, basis: Basis): Comparison {
+  const rates = commonRates(displays)
+  const found = displays.map((display) => ({ name: display.name, ...entryOf(display, figure, basis, rates) }))
+  const { better } = FIGURES[figure]
+  const entries = found
+    .flatMap((one) => ('estimate' in one ? [one] : []))
+    .sort((a, b) => (better === 'low' ? 1 : -1) * (a.estimate.value - b.estimate.value))
+  return {
+    figure,
+    basis,
+    entries,
+    ranking: rank(
+      entries.map(({ estimate }) => estimate),
+      better,
+    ),
+    without: found.flatMap((one) => ('reason' in one ? [{ name: one.name, reason: one.reason }] : [])),
+  }
+}
+
+type Found = { readonly setting: string; readonly estimate: Estimate } | { readonly reason: string }
+
+function entryOf(display: ComparedDisplay, figure: FigureId, basis: Basis, rates: readonly number[]): Found {
+  if (basis.kind === 'fastest-usable') {
+    const at = display.answer.fastest.find(({ refreshHz }) => refreshHz === basis.refreshHz)
+    if (at === undefined) return { reason: `It was not measured at ${hertz(basis.refreshHz)} Hz.` }
+    if (at.fastest === null) return { reason: `No setting is shown usable at ${hertz(basis.refreshHz)} Hz.` }
+    const estimate = at.fastest.figures[figure]
+    return estimate === null ? { reason: 'It has no value of this.' } : { setting: at.fastest.setting, estimate }
+  }
+  const setting = display.answer.wholeRange[0]?.setting
+  if (setting === undefined) return { reason: 'No setting is shown usable over its whole range.' }
+  const points = display.points.filter((point) => point.setting === setting && rates.includes(point.refreshHz))
+  const mean = meanOverRefresh(
+    points.flatMap(({ refreshHz, figures }) => {
+      const estimate = figures[figure]
+      return estimate === null ? [] : [{ refreshHz, estimate }]
+    }),
+    basis.weighting,
+  )
+  return mean === null
+    ? { reason: 'It has no value of this at the rates all displays share.' }
+    : { setting, estimate: mean }
+}
+
+/** What the ranking carries, in words: a winner only where it differs from every other. */
+export function rankingSentence({ figure, entries, ranking }: Comparison): string {
+  const first = entries[0]
+  if (first === undefined) return 'No display has a value.'
+  const { phrase } = FIGURES[figure]
+  const tied = entries.filter((_, i) => i > 0 && !ranking.differs(0, i)).map(({ name }) => name)
+  if (entries.length === 1) return `Only ${first.name} has a value.`
+  return tied.length === 0
+    ? `${first.name} is first in ${phrase}: it differs from every other at 5 % over all pairs.`
+    : `In ${phrase}, ${listed([first.name, ...tied])} cannot be told apart at the top.`
+}

@@ -1,0 +1,69 @@
+import type { MeasureId } from '#shared/domain/measures.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { MatrixData } from '#shared/domain/views.ts'
+import { summarise, type SummaryValue } from '../summary.ts'
+import type { Estimate } from './estimate.ts'
+import type { FigureId, MeasuredPoint } from './figures.ts'
+
+/** Measures the figures of merit read; ask the store for these. */
+export const POINT_MEASURES = [
+  'transition_duration_s',
+  'in_window',
+  'overshoot_pct',
+  'first_frame_completion_pct',
+  'blur_edge_s',
+  'first_pulse_crosstalk_pct',
+] as const satisfies MeasureId[]
+
+/** Which sweep a point stands for. */
+export interface PointOf {
+  readonly sweepId: number
+  readonly setting: string
+  readonly refreshHz: number
+}
+
+/** All figures of one sweep under one recipe; `data` must hold POINT_MEASURES. */
+export function measuredPoint(
+  { sweepId, setting, refreshHz }: PointOf,
+  data: MatrixData,
+  recipe: Pick<Recipe, 'darkCode' | 'overshootLimitPct'>,
+): MeasuredPoint {
+  const of = (measure: MeasureId) => summarise(data, recipe, { measure })
+  const duration = of('transition_duration_s')
+  const overshoot = of('overshoot_pct')
+  const figures: Record<FigureId, SummaryValue> = {
+    duration_mean: duration.mean,
+    duration_worst: duration.worst,
+    in_window_share: duration.inWindowShare,
+    overshoot_mean: overshoot.mean,
+    overshoot_worst: overshoot.worst,
+    dark_mean: duration.darkMean,
+    rise_mean: duration.riseMean,
+    fall_mean: duration.fallMean,
+    first_frame_mean: of('first_frame_completion_pct').mean,
+    blur_edge_mean: of('blur_edge_s').mean,
+    crosstalk_mean: of('first_pulse_crosstalk_pct').mean,
+  }
+  return {
+    sweepId,
+    setting,
+    refreshHz,
+    figures: Object.fromEntries(
+      Object.entries(figures).map(([id, value]) => [id, estimateOf(value)]),
+    ) as MeasuredPoint['figures'],
+  }
+}
+
+/** A summary's degrees of freedom are those of its own and the common part together; here they are wanted of its own. */
+function estimateOf({ value, u, dof, common, u95 }: SummaryValue): Estimate | null {
+  if (value === null) return null
+  // A share has an interval of its own kind and no standard uncertainty: half its width at 95 % stands for it.
+  if (u === null && u95 !== null && dof === null) return { value, u: u95 / Z95, dof: Infinity, shared: common }
+  if (u95 === null || dof === null) return { value, u: null, dof: 0, shared: common }
+  const own = u ?? 0
+  const share = own === 0 ? 1 : own / Math.hypot(own, common)
+  return { value, u: own, dof: own === 0 ? Infinity : dof * share ** 4, shared: common }
+}
+
+/** Two-sided 95 % point of the normal distribution. */
+const Z95 = 1.959963984540054

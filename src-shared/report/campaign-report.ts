@@ -1,0 +1,354 @@
+import { MEASURES } from '#shared/domain/measures.ts'
+import { fixed, hertz, withUncertainty } from '#shared/domain/quantity-text.ts'
+import type { Recipe } from '#shared/domain/recipe.ts'
+import { movingEdgeFigure, type EdgePicture } from '#shared/figures/moving-edge.ts'
+import { matrixFigure } from '#shared/figures/matrix.ts'
+import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
+import { overviewGrid } from '#shared/figures/overview-grid.ts'
+import type { FigureElement, FigureHost } from '#shared/figures/svg.ts'
+import { traceFigure, type TraceFigureMark } from '#shared/figures/trace.ts'
+import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
+import { u95Of } from '#shared/findings/campaign/estimate.ts'
+import {
+  FIGURE_IDS,
+  type FigureId,
+  FIGURES,
+  type Limits,
+  type MeasuredPoint,
+} from '#shared/findings/campaign/figures.ts'
+import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
+import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import type { CellStatistics } from '#shared/findings/matrix.ts'
+import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
+
+/** A matrix of one sweep: transition durations, s. */
+export interface ReportMatrix {
+  readonly sweepId: number
+  readonly setting: string
+  readonly refreshHz: number
+  readonly cells: readonly CellStatistics[]
+}
+
+export interface ReportTrace {
+  readonly captureId: number
+  readonly setting: string
+  readonly refreshHz: number
+  readonly from: number
+  readonly to: number
+  readonly durationS: number
+  readonly u95S: number | null
+  readonly envelope: readonly { readonly timeMs: number; readonly lowPct: number; readonly highPct: number }[]
+  readonly marks: readonly TraceFigureMark[]
+}
+
+/** Edges of all settings at one refresh rate and speed. */
+export interface ReportEdges {
+  readonly refreshHz: number
+  readonly pixelsPerS: number
+  readonly from: number
+  readonly to: number
+  /** Light drawn white, in the unit of the edges. */
+  readonly peak: number
+  readonly pictures: readonly EdgePicture[]
+}
+
+/** What a campaign's report is made of. */
+export interface CampaignReportInput {
+  readonly display: string
+  readonly campaign: string
+  readonly note: string
+  /** True for anything a simulated rig made. */
+  readonly invented: boolean
+  readonly points: readonly MeasuredPoint[]
+  readonly limits: Limits
+  readonly weighting: Weighting
+  readonly matrices: readonly ReportMatrix[]
+  readonly worst: readonly ReportTrace[]
+  readonly edges: readonly ReportEdges[]
+  readonly recipe: Recipe
+  readonly recipeHash: string
+  readonly algorithm: string
+  readonly version: string
+  readonly counts: {
+    readonly captures: number
+    readonly flagged: number
+    readonly excluded: number
+    readonly missing: number
+  }
+  readonly rigs: readonly string[]
+  /** First and last capture, ISO 8601; null when there is none. */
+  readonly takenFrom: string | null
+  readonly takenTo: string | null
+}
+
+/** Chapters a report can have, in order; the answer is always there. */
+export const REPORT_CHAPTERS = ['overview', 'findings', 'matrices', 'traces', 'edges', 'method', 'provenance'] as const
+export type ReportChapter = (typeof REPORT_CHAPTERS)[number]
+
+/** The report of one campaign; the same input gives the same document. */
+export function campaignReport(
+  host: FigureHost,
+  input: CampaignReportInput,
+  chapters: readonly ReportChapter[] = REPORT_CHAPTERS,
+): ReportDocument {
+  const found = answer(input.points, input.limits, input.weighting)
+  const made: Record<ReportChapter, () => ReportSection> = {
+    overview: () => overview(host, input, found),
+    findings: () => findings(host, input, found),
+    matrices: () => matrices(host, input),
+    traces: () => traces(host, input),
+    edges: () => edges(host, input),
+    method: () => method(input),
+    provenance: () => provenance(input),
+  }
+  return {
+    title: input.display,
+    subtitle: `${input.campaign}. Response of the display, measured with recipe “${input.recipe.name}” (${input.recipeHash}).`,
+    warning: input.invented ? 'Invented display: these numbers come from a simulated rig.' : '',
+    sections: [
+      answerSection(input, found),
+      ...REPORT_CHAPTERS.filter((chapter) => chapters.includes(chapter)).map((chapter) => made[chapter]()),
+    ].filter(({ blocks }) => blocks.length > 0),
+  }
+}
+
+function answerSection({ limits, points }: CampaignReportInput, found: CampaignAnswer): ReportSection {
+  const told = sentences(found, limits)
+  const blocks: ReportBlock[] =
+    told.length === 0
+      ? [{ kind: 'paragraph', text: 'Nothing has been measured yet.' }]
+      : [
+          { kind: 'answer', text: told[0]?.text ?? '' },
+          { kind: 'list', items: told.slice(1, 1 + found.ranges.length).map(({ text }) => text) },
+          {
+            kind: 'paragraph',
+            text: `“Usable” means ${limitsText(limits)}, with the whole 95 % interval within the limit. These limits are a choice, not a standard. Only the ${points.length} combinations of setting and refresh rate that were measured count.`,
+          },
+        ]
+  return { id: 'answer', heading: 'Answer', blocks }
+}
+
+function overview(host: FigureHost, { points }: CampaignReportInput, found: CampaignAnswer): ReportSection {
+  const used = FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null))
+  return {
+    id: 'overview',
+    heading: 'Overview',
+    blocks: [
+      ...(['duration_mean', 'overshoot_mean'] as const)
+        .filter((id) => used.includes(id))
+        .map((id) =>
+          figure(
+            overviewGrid(host, id, found.ranges),
+            `overview-${id}`,
+            `${FIGURES[id].label} with U95. A dark frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`,
+            pointData(points, id),
+          ),
+        ),
+      {
+        kind: 'table',
+        caption: 'Figures of every sweep with U95',
+        columns: [
+          { heading: 'Setting', align: 'left' },
+          { heading: 'Hz', align: 'right' },
+          ...used.map((id) => ({ heading: FIGURES[id].label, align: 'right' as const })),
+        ],
+        rows: points.map(({ setting, refreshHz, figures }) => [
+          setting,
+          hertz(refreshHz),
+          ...used.map((id) => {
+            const estimate = figures[id]
+            return estimate === null ? '–' : estimateText(id, estimate)
+          }),
+        ]),
+      },
+    ],
+  }
+}
+
+function findings(host: FigureHost, { points, limits }: CampaignReportInput, found: CampaignAnswer): ReportSection {
+  const drawn = (
+    ['duration_mean', 'in_window_share', 'overshoot_mean', 'dark_mean', 'blur_edge_mean', 'crosstalk_mean'] as const
+  ).filter((id) => points.filter(({ figures }) => figures[id] !== null).length > 1)
+  return {
+    id: 'findings',
+    heading: 'Findings',
+    blocks: [
+      {
+        kind: 'list',
+        items: sentences(found, limits)
+          .slice(1 + found.ranges.length)
+          .map(({ text }) => text),
+      },
+      {
+        kind: 'paragraph',
+        text: 'A difference is told only where it holds at 5 % over all differences of its kind. What the settings share (detector, ladder, recipe) cancels in differences and is left out of them.',
+      },
+      ...drawn.map((id) =>
+        figure(
+          overRefreshFigure(host, id, points, limits),
+          `over-refresh-${id}`,
+          `${FIGURES[id].label} over refresh. Bands and bars are U95. Lines guide the eye; nothing is claimed between measured rates.`,
+          pointData(points, id),
+        ),
+      ),
+    ],
+  }
+}
+
+function matrices(host: FigureHost, { matrices: all }: CampaignReportInput): ReportSection {
+  const values = all.flatMap(({ cells }) => cells.flatMap(({ mean }) => (mean === null ? [] : [mean * 1000])))
+  const worst = values.reduce((a, b) => Math.max(a, b), 0)
+  return {
+    id: 'matrices',
+    heading: 'Transition durations',
+    blocks: all.map(({ sweepId, setting, refreshHz, cells }) => {
+      const frameMs = 1000 / refreshHz
+      return figure(
+        matrixFigure(
+          host,
+          { id: `matrix-${sweepId}`, description: `Transition durations of ${setting} at ${hertz(refreshHz)} Hz.` },
+          cells.map(({ from, to, mean }) => {
+            const value = mean === null ? null : mean * 1000
+            return { from, to, value, outside: value !== null && value > frameMs }
+          }),
+          [0, worst],
+          worst < 10 ? 2 : 1,
+        ),
+        `matrix-${sweepId}`,
+        `${setting}, ${hertz(refreshHz)} Hz: transition duration, ms. A corner mark: longer than the refresh period of ${fixed(frameMs, 2)} ms. All matrices share one scale.`,
+        {
+          columns: ['from_code', 'to_code', 'n', 'mean_s', 'u95_s'],
+          rows: cells.map(({ from, to, n, mean, u95 }) => [from, to, n, mean, u95]),
+        },
+      )
+    }),
+  }
+}
+
+function traces(host: FigureHost, { worst }: CampaignReportInput): ReportSection {
+  return {
+    id: 'traces',
+    heading: 'Slowest transitions',
+    blocks: worst.map(({ captureId, setting, refreshHz, from, to, durationS, u95S, envelope, marks }) =>
+      figure(
+        traceFigure(
+          host,
+          { id: `trace-${captureId}`, description: `Recorded light of the step from ${from} to ${to}.` },
+          envelope,
+          marks,
+          1000 / refreshHz,
+        ),
+        `trace-${captureId}`,
+        `${setting}, ${hertz(refreshHz)} Hz, ${from} → ${to}: ${withUncertainty(durationS, u95S, 's')}. Capture ${captureId}. Dotted lines: one refresh period from onset.`,
+        {
+          columns: ['time_ms', 'low_pct', 'high_pct'],
+          rows: envelope.map(({ timeMs, lowPct, highPct }) => [timeMs, lowPct, highPct]),
+        },
+      ),
+    ),
+  }
+}
+
+function edges(host: FigureHost, { edges: all }: CampaignReportInput): ReportSection {
+  return {
+    id: 'edges',
+    heading: 'Moving edge, computed',
+    blocks: all.map(({ refreshHz, pixelsPerS, from, to, peak, pictures }) => {
+      const id = `moving-edge-${hertz(refreshHz).replace('.', '-')}`
+      return figure(
+        movingEdgeFigure(
+          host,
+          { id, description: `Computed moving edges of all settings at ${hertz(refreshHz)} Hz.` },
+          pictures,
+          pixelsPerS,
+          peak,
+        ),
+        id,
+        `Computed, not photographed: what an eye gets that follows an edge from ${from} to ${to} at ${pixelsPerS} px/s and ${hertz(refreshHz)} Hz. Assumes perfect pursuit and no optics of the eye; all strips share one brightness scale.`,
+        {
+          columns: ['setting', 'time_s', 'light'],
+          rows: pictures.flatMap(({ name, edge }) =>
+            Array.from(edge.timeS, (at, i) => [name, at, edge.light[i] as number]),
+          ),
+        },
+      )
+    }),
+  }
+}
+
+function method({ recipe, recipeHash, algorithm }: CampaignReportInput): ReportSection {
+  return {
+    id: 'method',
+    heading: 'Method and limits',
+    blocks: [
+      {
+        kind: 'paragraph',
+        text: 'A photodiode watches a patch; the patch steps through every ordered pair of grey levels; every raw trace is kept and measured outward from its 50 % crossing. Definitions follow IEEE Std 181 (from memory) for durations, levels and aberrations, the GUM (JCGM 100) for uncertainties.',
+      },
+      {
+        kind: 'table',
+        caption: `Recipe “${recipe.name}”, ${recipeHash}, algorithm ${algorithm}`,
+        columns: [
+          { heading: 'Parameter', align: 'left' },
+          { heading: 'Value', align: 'left' },
+        ],
+        rows: Object.entries(recipe)
+          .filter(([key]) => key !== 'name' && key !== 'note' && key !== 'follows')
+          .map(([key, value]) => [key, typeof value === 'object' ? JSON.stringify(value) : String(value)]),
+      },
+      {
+        kind: 'list',
+        items: (['transition_duration_s', 'settling_s', 'overshoot_pct', 'in_window', 'blur_edge_s'] as const).map(
+          (id) => `${MEASURES[id].label}: ${MEASURES[id].meaning}`,
+        ),
+      },
+      {
+        kind: 'paragraph',
+        text: 'U95 is the half width of a 95 % interval of what was measured on this display, with this rig; another unit of the same display may differ by more. Numbers shown as context are no verdict on safety.',
+      },
+    ],
+  }
+}
+
+function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented }: CampaignReportInput): ReportSection {
+  const { captures, flagged, excluded, missing } = counts
+  return {
+    id: 'provenance',
+    heading: 'Provenance',
+    blocks: [
+      {
+        kind: 'list',
+        items: [
+          ...(note === '' ? [] : [note]),
+          `${captures} captures, ${flagged} with a flag, ${excluded} excluded by a person, ${missing} missing.`,
+          takenFrom === null || takenTo === null ? 'No capture.' : `Taken from ${takenFrom} to ${takenTo}.`,
+          ...rigs.map((rig) => `Rig: ${rig}${invented ? ' (simulated)' : ''}`),
+          `Analysed by Slewlight ${version}.`,
+        ],
+      },
+    ],
+  }
+}
+
+function pointData(points: readonly MeasuredPoint[], id: FigureId): ReportFigure['data'] {
+  const { unit } = FIGURES[id]
+  const suffix = unit === 's' ? 's' : 'pct'
+  return {
+    columns: ['setting', 'refresh_hz', `${id}_${suffix}`, `u95_${suffix}`],
+    rows: points.map(({ setting, refreshHz, figures }) => {
+      const estimate = figures[id]
+      return [setting, refreshHz, estimate?.value ?? null, estimate === null ? null : u95Of(estimate)]
+    }),
+  }
+}
+
+function figure(element: FigureElement, id: string, caption: string, data: ReportFigure['data']): ReportFigure {
+  return {
+    kind: 'figure',
+    id: id.replaceAll('_', '-'),
+    caption,
+    description: element.getAttribute('aria-label') ?? caption,
+    svg: element.outerHTML,
+    data,
+  }
+}

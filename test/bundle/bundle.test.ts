@@ -1,0 +1,166 @@
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { DuckDBInstance } from '@duckdb/node-api'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { filesBelow, MANIFEST, manifestText, sha256Of } from '#main/publish/bundle/manifest.ts'
+import { verifyFolder, type VerifyReport } from '#main/publish/bundle/verify.ts'
+import { writeBundle } from '#main/publish/bundle/write.ts'
+import type { BundleExtra } from '#shared/domain/bundle.ts'
+import { seededRandom } from '#shared/domain/seeded-random.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { inventedCaptures, streamed, SUBJECT } from './invented.ts'
+
+const home = mkdtempSync(join(tmpdir(), 'slewlight-bundle-'))
+const bundle = join(home, 'bundle')
+const captures = inventedCaptures()
+const report: BundleExtra = {
+  path: 'report.html',
+  name: 'Report',
+  encodingFormat: 'text/html',
+  bytes: Buffer.from('<!doctype html><title>invented</title>'),
+}
+const measure = async (input: Parameters<typeof measureCapture>[0]) => measureCapture(input)
+const verify = (folder: string): Promise<VerifyReport> => verifyFolder(folder, { measure })
+
+beforeAll(() => writeBundle(bundle, SUBJECT, streamed(captures), [report]))
+afterAll(() => rmSync(home, { recursive: true, force: true }))
+
+let copies = 0
+function copy(): string {
+  copies += 1
+  const folder = join(home, `copy-${copies}`)
+  cpSync(bundle, folder, { recursive: true })
+  return folder
+}
+
+/** What someone does who alters a file and covers it up. */
+async function rewriteManifest(folder: string): Promise<void> {
+  const hashes = new Map<string, string>()
+  for (const path of await filesBelow(folder))
+    if (path !== MANIFEST) hashes.set(path, await sha256Of(join(folder, path)))
+  writeFileSync(join(folder, MANIFEST), manifestText(hashes))
+}
+
+describe('a bundle', () => {
+  it('is accepted: every trace measured again, every number compared', async () => {
+    const { captures: checked, numbers, problems } = await verify(bundle)
+    expect(problems).toEqual([])
+    expect(checked).toBe(captures.length)
+    expect(numbers).toBeGreaterThan(captures.length * 50)
+  })
+
+  it('is made again byte for byte', async () => {
+    const again = join(home, 'again')
+    await writeBundle(again, SUBJECT, streamed(captures), [report])
+    expect(readFileSync(join(again, MANIFEST), 'utf8')).toBe(readFileSync(join(bundle, MANIFEST), 'utf8'))
+  })
+
+  it('is there whole or not at all', async () => {
+    const folder = join(home, 'stopped')
+    const stop = new AbortController()
+    stop.abort()
+    await expect(writeBundle(folder, SUBJECT, streamed(captures), [], stop.signal)).rejects.toMatchObject({
+      code: 'cancelled',
+    })
+    expect(existsSync(folder) || existsSync(`${folder}.partial`)).toBe(false)
+    await expect(writeBundle(bundle, SUBJECT, streamed(captures), [])).rejects.toMatchObject({ code: 'conflict' })
+  })
+
+  it('says the same as CSV and as Parquet to an independent reader', async () => {
+    const db = await (await DuckDBInstance.create(':memory:')).connect()
+    const rows = async (sql: string) => (await db.runAndReadAll(sql)).getRowObjectsJson()
+    const [parquet, csv] = [join(bundle, 'data/results.parquet'), join(bundle, 'data/results.csv')]
+    const columns =
+      'capture_id, setting, from_code, to_code, transition_duration_s, u_transition_duration_s, settling_s'
+    for (const [a, b] of [
+      [parquet, csv],
+      [csv, parquet],
+    ]) {
+      const [left] = await rows(
+        `select count(*) n from (select ${columns} from '${a}' except select ${columns} from '${b}')`,
+      )
+      expect(Number(left?.['n'])).toBe(0)
+    }
+    const [first] = await rows(
+      `select len(codes) n, codes[1] head, list_sum(codes) total from '${join(bundle, 'data/traces.parquet')}' where capture_id = 1`,
+    )
+    const samples = captures[0]?.trace.samples as Int16Array
+    expect(first).toEqual({
+      n: String(samples.length),
+      head: samples[0],
+      total: String(samples.reduce((a, b) => a + b, 0)),
+    })
+  })
+
+  it('names a published number that was changed, also behind new hashes', async () => {
+    const folder = copy()
+    const file = join(folder, 'data/results.csv')
+    const value = String(captures[3]?.result?.values.transition_duration_s)
+    writeFileSync(
+      file,
+      readFileSync(file, 'utf8').replace(
+        value,
+        value.replace(/\d(?=\d{3}$)/, (d) => String((Number(d) + 1) % 10)),
+      ),
+    )
+    await rewriteManifest(folder)
+    const { problems } = await verify(folder)
+    expect(problems).toHaveLength(1)
+    expect(problems[0]).toMatchObject({ file: 'data/results.csv', place: 'row 4, transition_duration_s' })
+  })
+
+  it('names the capture whose trace was changed, also behind new hashes', async () => {
+    const folder = join(home, 'changed-trace')
+    const changed = captures.map((capture) => {
+      if (capture.captureId !== 5) return capture
+      const samples = Int16Array.from(capture.trace.samples)
+      samples[640] = (samples[640] as number) + 400
+      return { ...capture, trace: { ...capture.trace, samples } }
+    })
+    await writeBundle(folder, SUBJECT, streamed(changed), [report])
+    const { problems } = await verify(folder)
+    expect(problems.length).toBeGreaterThan(0)
+    for (const { place } of problems) expect(place).toMatch(/^capture 5, /)
+  })
+
+  it('finds one altered byte in 100 of 100 copies', async () => {
+    const seed = 20310405
+    const random = seededRandom(seed)
+    const files = ['data/traces.parquet', 'data/results.parquet', 'data/results.csv', 'recipe.json', 'report.html']
+    const folder = copy()
+    for (let i = 0; i < 100; i++) {
+      const path = files[i % files.length] as string
+      const file = join(folder, path)
+      const before = readFileSync(file)
+      const bytes = Buffer.from(before)
+      const at = Math.floor(random() * bytes.length)
+      bytes[at] = (bytes[at] as number) ^ (1 << Math.floor(random() * 8))
+      writeFileSync(file, bytes)
+      const { problems } = await verify(folder)
+      expect(
+        problems.map((problem) => problem.file),
+        `seed ${seed}, turn ${i}, byte ${at} of ${path}`,
+      ).toContain(path)
+      writeFileSync(file, before)
+    }
+    expect((await verify(folder)).problems).toEqual([])
+  }, 120_000)
+
+  it('refuses files that nobody listed, that are missing or lead out', async () => {
+    const folder = copy()
+    writeFileSync(join(folder, 'more.txt'), 'x')
+    rmSync(join(folder, 'report.html'))
+    writeFileSync(
+      join(folder, MANIFEST),
+      `${readFileSync(join(folder, MANIFEST), 'utf8')}${'0'.repeat(64)}  ../../etc/x\n`,
+    )
+    const { problems } = await verify(folder)
+    expect(problems.map(({ problem }) => problem).sort()).toEqual([
+      'A path leads out of the bundle: ../../etc/x',
+      'It is missing.',
+      'It is not listed in the manifest.',
+    ])
+    await expect(verify(join(home, 'nowhere'))).rejects.toMatchObject({ code: 'import-unreadable' })
+  })
+})

@@ -1,0 +1,82 @@
+import type { BundleCapture, BundleSubject } from '#shared/domain/bundle.ts'
+import { seededRandom } from '#shared/domain/seeded-random.ts'
+import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+
+/** An invented campaign of two sweeps: first-order steps with a little noise, digitised at 12 bits. */
+export const SUBJECT: BundleSubject = {
+  display: 'Invented display A',
+  campaign: 'Invented campaign',
+  invented: true,
+  recipe: DEFAULT_RECIPE,
+  recipeHash: recipeHash(DEFAULT_RECIPE),
+  version: '0.0.0-test',
+  publishedAt: '2031-04-05T14:03:09.000Z',
+  license: 'https://creativecommons.org/licenses/by/4.0/',
+  sweeps: [1, 2].map((id) => ({
+    id,
+    setting: id === 1 ? 'Gentle' : 'Strong',
+    refreshHz: 60,
+    edgeAtTrigger: true,
+    levels: [0, 255],
+    repeats: 3,
+    rigIdentity: 'Invented rig',
+    createdAt: '2031-04-05T14:00:00.000Z',
+    ladder: null,
+  })),
+}
+
+export function inventedCaptures(perSweep = 6): BundleCapture[] {
+  const random = seededRandom(11)
+  return SUBJECT.sweeps.flatMap((sweep) =>
+    Array.from({ length: perSweep }, (_, i): BundleCapture => {
+      const captureId = (sweep.id - 1) * perSweep + i + 1
+      const rise = i % 2 === 0
+      const samples = Int16Array.from({ length: 3000 }, (__, k) => {
+        const t = (k - 600) / 20_000
+        const done = t < 0 ? 0 : 1 - Math.exp(-t / (0.002 * sweep.id))
+        const light = rise ? done : 1 - done
+        return Math.round((0.2 + 0.6 * light + 0.002 * (random() - 0.5)) * 32768)
+      })
+      const trace = {
+        format: 'int16',
+        samples,
+        sampleRateHz: 20_000,
+        scaleV: 1 / 32768,
+        offsetV: 0,
+        rangeV: 1,
+      } as const
+      const [from, to] = rise ? [0, 255] : [255, 0]
+      const result = measureCapture({
+        trace,
+        triggerIndex: 600,
+        from,
+        to,
+        refreshHz: sweep.refreshHz,
+        ladder: null,
+        recipe: SUBJECT.recipe,
+        edgeAtTrigger: true,
+        override: null,
+      })
+      return {
+        captureId,
+        sweepId: sweep.id,
+        from,
+        to,
+        repeat: 1 + (i >> 1),
+        attempt: 1,
+        verdict: 'good',
+        takenAt: '2031-04-05T14:00:00.000Z',
+        excluded: false,
+        trace,
+        triggerIndex: 600,
+        override: null,
+        result,
+      }
+    }),
+  )
+}
+
+export async function* streamed<T>(items: readonly T[]): AsyncGenerator<T> {
+  yield* items
+}

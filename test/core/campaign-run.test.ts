@@ -1,0 +1,153 @@
+import { afterEach, describe, expect, it } from 'vitest'
+import { canaryPairs } from '#main/core/campaign/visit-check.ts'
+import { judgeVisit } from '#main/core/campaign/visit-history.ts'
+import { driftOf } from '#main/core/campaign/warm-up.ts'
+import { whiteDrift } from '#main/core/campaign/white-drift.ts'
+import { campaignPlanSchema, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
+import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
+
+let bench: BenchCore | null = null
+afterEach(async () => {
+  await bench?.close()
+  bench = null
+})
+
+async function readyBench(options: Parameters<typeof openBenchCore>[0] = {}): Promise<BenchCore> {
+  bench = await openBenchCore({ speed: 20, ...options })
+  await bench.core.system.acknowledgeWarning({ understood: true })
+  return bench
+}
+
+const campaignPlan = (change: Partial<CampaignPlan> = {}): CampaignPlan =>
+  campaignPlanSchema.parse({ settings: ['Off', 'Strong'], refreshHz: [60], sweep: planOf({ repeats: 1 }), ...change })
+
+async function newCampaign(on: BenchCore): Promise<number> {
+  return (await on.core.campaigns.create({ name: 'Invented', display: 'Invented display', note: '' })).id
+}
+
+const asked = (on: BenchCore) => on.state().run?.question ?? null
+
+describe('a run of a campaign', () => {
+  it('asks for each setting, catches one that nobody changed, and ends with findings, report and bundle', async () => {
+    const on = await readyBench()
+    const campaignId = await newCampaign(on)
+    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
+    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan() })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the first question')
+    expect(asked(on)).toMatchObject({
+      kind: 'change',
+      instruction: 'Set overdrive to Off and refresh rate to 60 Hz',
+      answers: ['again', 'skip'],
+    })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until(() => asked(on)?.visit.setting === 'Strong', 'the question for Strong', 60)
+    expect(asked(on)?.instruction).toBe('Set overdrive to Strong')
+
+    // Nobody changes it.
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until(() => asked(on)?.kind === 'unchanged', 'being caught', 60)
+    expect(asked(on)?.reason).toMatch(/^This still looks like Off: /)
+    expect(asked(on)?.answers).toEqual(['again', 'accept', 'skip'])
+
+    await on.core.stimulus.simulatedMenu({ setting: 'Strong' })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until((state) => state.run === null, 'the end of the run', 60)
+    const [run] = await on.core.runs.list({ campaignId })
+    expect(run).toMatchObject({ state: 'finished', reason: '' })
+
+    const content = await on.core.campaigns.content({ campaignId, recipeHash: on.state().recipeHash })
+    expect(content.points.map(({ setting, refreshHz }) => [setting, refreshHz])).toEqual([
+      ['Off', 60],
+      ['Strong', 60],
+    ])
+    const request = { campaignId, limits: DEFAULT_LIMITS, weighting: 'equal' } as const
+    const html = await on.core.campaigns.report({ ...request, form: 'html' })
+    expect(html.name).toBe('Invented-display.html')
+    expect(new TextDecoder().decode(html.bytes)).toContain('Invented display: these numbers come from a simulated rig.')
+    const bundle = await on.core.campaigns.bundle(request)
+    expect(bundle.name).toMatch(/^Invented-display-[0-9a-f]{8}-bundle\.zip$/)
+    expect(String.fromCodePoint(...bundle.bytes.subarray(0, 2))).toBe('PK')
+  }, 240_000)
+
+  it('refuses a refresh rate that is not the planned one, and leaves out what a person skips', async () => {
+    const on = await readyBench()
+    const campaignId = await newCampaign(on)
+    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 120 })
+    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Off'] }) })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the question')
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until(() => asked(on)?.kind === 'refresh', 'being told of the refresh rate')
+    expect(asked(on)?.reason).toContain('120 Hz')
+    await on.core.runs.answer({ runId, answer: 'skip' })
+    await on.until((state) => state.run === null, 'the end')
+    const [sweep] = await on.store.sweeps({ campaignId })
+    expect(sweep).toMatchObject({ state: 'stopped', reason: 'Left out by the operator.' })
+  }, 120_000)
+
+  it('pauses while it waits, and goes on later with what is left', async () => {
+    const on = await readyBench()
+    const campaignId = await newCampaign(on)
+    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Off'] }) })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the question')
+    await expect(on.core.runs.start({ runId })).rejects.toMatchObject({ code: 'conflict' })
+    await on.core.runs.pause({ runId })
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'paused' })
+    await expect(on.core.runs.answer({ runId, answer: 'again' })).rejects.toMatchObject({ code: 'conflict' })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the question again')
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until((state) => state.run === null, 'the end', 60)
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'finished' })
+  }, 120_000)
+})
+
+describe('checks of a run', () => {
+  it('takes four pairs in a chain, or as many as there are', () => {
+    expect(canaryPairs([0, 43, 85, 128, 170, 213, 255]).map(({ from, to }) => `${from}-${to}`)).toEqual([
+      '43-213',
+      '213-128',
+      '128-213',
+      '213-43',
+    ])
+    expect(canaryPairs([0, 255])).toHaveLength(2)
+  })
+  const visit = { setting: 'Strong', refreshHz: 60 }
+  const canaries = (scale: number) =>
+    canaryPairs([0, 64, 128, 192, 255]).map((pair, i) => ({
+      ...pair,
+      durationsS: [0.99, 1, 1.01].map((one) => one * scale * (0.004 + 0.001 * i)),
+    }))
+  const past = (setting: string, scale: number) => ({ sweepId: 1, setting, refreshHz: 60, canaries: canaries(scale) })
+  it('tells a display that is as another setting was, and one that is not as before', () => {
+    expect(judgeVisit(visit, canaries(1), [past('Off', 1)], 0.05)?.kind).toBe('unchanged')
+    expect(judgeVisit(visit, canaries(1.3), [past('Off', 1)], 0.05)).toBeNull()
+    expect(judgeVisit(visit, canaries(1.3), [past('Strong', 1)], 0.05)?.kind).toBe('differs')
+    expect(judgeVisit(visit, canaries(1), [past('Off', 1), past('Strong', 1)], 0.05)).toBeNull()
+    expect(judgeVisit({ ...visit, refreshHz: 120 }, canaries(1), [past('Off', 1)], 0.05)).toBeNull()
+  })
+  it('knows the drift of white only after two minutes', () => {
+    const points = (minutes: number) =>
+      Array.from({ length: minutes * 12 + 1 }, (_, i) => ({ atS: 5 * i, volts: 1 + 0.001 * ((5 * i) / 60) }))
+    expect(driftOf(points(1))).toBeNull()
+    // 1 mV a minute of 1.001 V on average over the last two minutes.
+    expect(driftOf(points(2))).toBeCloseTo(0.0999, 4)
+  })
+  it('tells a lamp that fell from a display that changed', () => {
+    const ladder = (values: readonly number[]) => ({
+      steps: [0, 128, 255].map((level, i) => ({ level, meanV: values[i] as number, sdV: 0, peakToPeakV: 0 })),
+      darkV: null,
+      takenAt: '',
+    })
+    const sweeps = (second: readonly number[]) => [
+      { id: 1, ladder: ladder([0.001, 0.2, 1]) },
+      { id: 2, ladder: ladder(second) },
+    ]
+    expect(whiteDrift(sweeps([0.001, 0.2, 1]), 2)).toBeNull()
+    expect(whiteDrift(sweeps([0.0009, 0.18, 0.9]), 2)).toContain('lamp or sensor')
+    expect(whiteDrift(sweeps([0.001, 0.25, 0.9]), 2)).toContain('another picture mode')
+  })
+})
