@@ -18,6 +18,7 @@ export const noArchive: CliHost = {
   openStore: async () => unused(),
   openCore: async () => unused(),
   demo: async () => unused(),
+  verify: async () => unused(),
   salvage: async () => unused(),
   serve: async () => unused(),
 }
