@@ -32,7 +32,15 @@ const take = async (
   change: Parameters<typeof testCapture>[2] = {},
   flags: Parameters<typeof testFlag>[0][] = [],
 ): Promise<number> =>
-  (await store.addCapture(testCapture(sweepId, position, change), testResult({}, flags.map((id) => testFlag(id))))).id
+  (
+    await store.addCapture(
+      testCapture(sweepId, position, change),
+      testResult(
+        {},
+        flags.map((id) => testFlag(id)),
+      ),
+    )
+  ).id
 const many = (scope: Partial<NewReviews['scope']>, decision: NewReviews['decision'] = 'exclude') =>
   store.addReviews({ scope: { recipeHash: HASH, sweepId, ...scope }, decision, reason: 'Lamp was off.', reviewer: 'A' })
 const decisions = async (): Promise<readonly (string | null)[]> =>
