@@ -1,9 +1,11 @@
 /** What the command line needs from its composition root. */
-import type { Core } from '#main/core/facade.ts'
+import type { ChangeCommand } from '#shared/domain/change-command.ts'
+import type { createCore } from '#main/core/core.ts'
+import type { VerifyOptions, VerifyReport } from '#main/publish/bundle/verify.ts'
 import type { Store } from '#main/core/ports.ts'
 
 export interface CliCore {
-  readonly core: Core & { sweepIdle(): Promise<void> }
+  readonly core: Awaited<ReturnType<typeof createCore>>
   readonly store: Store
   /** Address of the page for the display under test; null where none is served. */
   readonly stimulusUrl: string | null
@@ -17,6 +19,8 @@ export interface CoreWish {
   readonly stimulusPage: boolean
   /** How many times faster than real time a simulated rig runs. */
   readonly speed: number
+  /** Program that sets the display between the sweeps of a run; a simulated display follows the plan without one. */
+  readonly change?: ChangeCommand | null
 }
 
 export interface CliSalvage {
@@ -42,6 +46,8 @@ export interface CliHost {
   openCore(wish: CoreWish): Promise<CliCore>
   /** Sets a damaged archive aside and copies what can be read into a new one. */
   salvage(archive: string): Promise<CliSalvage>
+  /** Measures the traces of a bundle again; see the report for what does not agree. */
+  verify(bundle: string, options: Omit<VerifyOptions, 'measure'>): Promise<VerifyReport>
   /** The application on the loopback address; resolves when it has been told to end. */
   serve(args: readonly string[]): Promise<void>
 }

@@ -2,10 +2,22 @@
 import { resolve } from 'node:path'
 import { Command, CommanderError } from 'commander'
 import type { Store } from '#main/core/ports.ts'
+import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
 import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
 import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
+import {
+  describeBundle,
+  describeFindings,
+  describeReport,
+  runBundle,
+  runFindings,
+  runReport,
+  type BundleOptions,
+  type PublishOptions,
+  type ReportOptions,
+} from './commands/publish.ts'
 import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
 import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
 import { describeReview, runReview, type ReviewAction, type ReviewOptions } from './commands/review.ts'
@@ -14,6 +26,7 @@ import { describeSalvageCommand, runSalvage } from './commands/salvage.ts'
 import { describeServe, serveArguments, type ServeOptions } from './commands/serve.ts'
 import { describeShow, runShow, type SHOWN, type ShowOptions } from './commands/show.ts'
 import { describeSweep, runSweepCommand, type SweepOptions } from './commands/sweep.ts'
+import { describeVerify, runVerify } from './commands/verify.ts'
 import { EXIT, EXIT_HELP, type ExitCode } from './exit-codes.ts'
 import type { CliHost, CliProcess } from './host.ts'
 import { createOutput, reportError, type Output } from './output.ts'
@@ -145,6 +158,23 @@ function buildProgram(context: Context): Command {
       answer.code = await withStore(options.archive, 'look', (store) => runCompare(a, b, options, store, output))
     },
   )
+  add('campaign-run', describeCampaignRun, true).action(
+    async (plan: string | undefined, options: CampaignRunOptions) => {
+      answer.code = await runCampaignRun(plan, options, host, process, output)
+    },
+  )
+  add('findings', describeFindings, true).action((campaign: string, options: PublishOptions) =>
+    runFindings(campaign, options, host, output),
+  )
+  add('report', describeReport, true).action((campaign: string, options: ReportOptions) =>
+    runReport(campaign, options, host, output),
+  )
+  add('bundle', describeBundle, true).action((campaign: string, options: BundleOptions) =>
+    runBundle(campaign, options, host, output),
+  )
+  add('verify', describeVerify, false).action(async (bundle: string) => {
+    answer.code = await interruptible((signal) => runVerify(bundle, host, output, signal))
+  })
   add('salvage', describeSalvageCommand, true).action(async ({ archive }: Archived) => {
     answer.code = await runSalvage(archive, host, output)
   })

@@ -92,7 +92,7 @@ export async function createCore(
     sweeper,
     measure: (input) => analyzer.measure(input),
     recipe: () => recipes.current(),
-    changer: deps.changer ?? (() => ({ kind: 'ask' })),
+    changer: () => deps.changer?.() ?? { kind: 'ask' },
     rigOf,
   })
   await runner.recover()

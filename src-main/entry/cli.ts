@@ -3,6 +3,9 @@ import './guard.ts'
 import { fileURLToPath } from 'node:url'
 import { runCli } from '#main/cli/program.ts'
 import type { CliHost, CliProcess } from '#main/cli/host.ts'
+import type { ChangeCommand } from '#shared/domain/change-command.ts'
+import type { Changer } from '#main/core/campaign/runner.ts'
+import { runChangeProgram } from '#main/platform/change-program.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { openLog } from '#main/platform/log.ts'
 import { standardPaths } from '#main/platform/paths.ts'
@@ -20,11 +23,18 @@ const host: CliHost = {
     const { openArchive } = await import('./compose.ts')
     return openArchive({ archive, log, readOnly: use === 'look' })
   },
-  async openCore({ archive, stimulusPage, speed }) {
+  async openCore({ archive, stimulusPage, speed, change }) {
     const { composeCore, composeHost } = await import('./compose.ts')
     const clock = createClock(speed)
     if (!stimulusPage) {
-      const { core, store } = await composeCore({ archive, log, clock, host: 'server' })
+      const changer = change === undefined ? undefined : changerOf(change)
+      const { core, store } = await composeCore({
+        archive,
+        log,
+        clock,
+        host: 'server',
+        ...(changer === undefined ? {} : { changer }),
+      })
       return { core, store, stimulusUrl: null, close: () => core.close() }
     }
     const { startLoopback } = await import('#main/transport/loopback.ts')
@@ -37,6 +47,11 @@ const host: CliHost = {
     }
     return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
   },
+  async verify(bundle, options) {
+    const { verifyBundle } = await import('#main/publish/bundle/verify-path.ts')
+    const { measureCapture } = await import('#shared/measure/measure-capture.ts')
+    return verifyBundle(bundle, { ...options, measure: async (input) => measureCapture(input) })
+  },
   async salvage(archive) {
     const { salvageAt } = await import('./compose.ts')
     const { words, lostCaptures, asidePath, ...counts } = await salvageAt({ archive, log })
@@ -46,6 +61,12 @@ const host: CliHost = {
     const { runServer } = await import('./serve.ts')
     await runServer(args, interfaceFolder)
   },
+}
+
+/** A program of the operator's, or a simulated display that follows the plan. */
+function changerOf(change: ChangeCommand | null): Changer {
+  if (change === null) return { kind: 'follows' }
+  return { kind: 'command', run: (visit, signal) => runChangeProgram(change, visit, signal) }
 }
 
 const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const

@@ -1,4 +1,5 @@
 /** Puts the application together: everything that every way in shares. The only place that knows all adapters. */
+import type { Changer } from '#main/core/campaign/runner.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { availableParallelism } from 'node:os'
 import { createApi, type Api } from '#main/api/handler.ts'
@@ -40,6 +41,8 @@ export interface CoreOptions extends ArchiveOptions {
   readonly host: 'desktop' | 'server'
   /** Whether the stimulus page lives in the desktop's own window. */
   readonly inWindow?: () => boolean
+  /** How a run gets the display changed; a person is asked when absent. */
+  readonly changer?: Changer
 }
 
 export interface ComposedCore {
@@ -104,7 +107,12 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
     const staging = createStaging({ clock, maxFileBytes: MAX_IMPORT_BYTES, maxBytes: 4 * 2 ** 30, staleS: 3600 })
     const publisher = createPublisher()
     const deps = { publisher, store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
-    const core = await createCore({ ...deps, version: VERSION, host })
+    const core = await createCore({
+      ...deps,
+      version: VERSION,
+      host,
+      changer: () => options.changer ?? { kind: 'ask' },
+    })
     const close = async (): Promise<void> => {
       await core.close()
       display.close()

@@ -80,9 +80,13 @@ export async function reportPdf(document: ReportDocument): Promise<Buffer> {
 /** Figures name the font that every copy of the typesetter has, so that text is as wide everywhere. */
 const embedded = (svg: string): string => svg.replace('font-family="inherit"', 'font-family="DejaVu Sans Mono"')
 
-async function typesetter(): Promise<typeof import('@myriaddreamin/typst-ts-node-compiler')> {
+type Typesetter = Pick<typeof import('@myriaddreamin/typst-ts-node-compiler'), 'NodeCompiler'>
+
+async function typesetter(): Promise<Typesetter> {
   try {
-    return await import('@myriaddreamin/typst-ts-node-compiler')
+    // A CommonJS module: bundled code sees its exports on `default`, sources run directly see them by name.
+    const loaded: Typesetter & { readonly default?: Typesetter } = await import('@myriaddreamin/typst-ts-node-compiler')
+    return loaded.default ?? loaded
   } catch {
     throw new AppError(
       'not-found',

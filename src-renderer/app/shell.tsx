@@ -1,4 +1,4 @@
-import { useCallback, useState, type ReactNode } from 'react'
+import { useState, type ReactNode } from 'react'
 import { useHost } from '../client/host.tsx'
 import { Action, StatusDot } from '../ui/controls.tsx'
 import { useShortcut } from '../ui/shortcuts.ts'
@@ -20,9 +20,8 @@ export function Shell() {
   const route = parseRoute(useHash())
   const screen = SCREENS.find(({ id }) => id === route.screen) ?? SCREENS[0]
   const [helping, setHelping] = useState(false)
-  const toggleHelp = useCallback(() => setHelping((open) => !open), [])
-  const toggleTheme = useCallback(() => setTheme(theme === 'dark' ? 'light' : 'dark'), [theme])
-  useShortcut('help', toggleHelp)
+  const toggleTheme = () => setTheme(theme === 'dark' ? 'light' : 'dark')
+  useShortcut('help', () => setHelping((open) => !open))
   useShortcut('theme', toggleTheme)
   if (screen === undefined) return null
   const { Component } = screen

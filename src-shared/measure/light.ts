@@ -1,5 +1,6 @@
 /** Periodic light in one record, with everything a screen draws of it. */
 import type { RawTrace } from '../domain/capture.ts'
+import type { Envelope } from '../domain/views.ts'
 import { meanCycles, MIN_SAMPLES_PER_CYCLE } from './periodic-cycle.ts'
 import { measurePeriodic, type PeriodicResult } from './periodic.ts'
 
@@ -17,6 +18,19 @@ export interface LightMeasurement extends Omit<PeriodicResult, 'spectrum'> {
   readonly waveform: Float32Array | null
   /** Amplitude ÷ mean, the largest of each column; column k from k·stepHz to (k + 1)·stepHz. */
   readonly spectrum: { readonly stepHz: number; readonly relative: Float32Array } | null
+}
+
+/** What the interface is told of a steady part of a stored capture, or of a recording that is not stored. */
+export interface LightReading extends LightMeasurement {
+  readonly sampleRateHz: number
+  /** What was measured, s from the first sample, and how many samples that is. */
+  readonly fromS: number
+  readonly toS: number
+  readonly samples: number
+  /** The measured part for drawing, V. */
+  readonly envelope: Envelope
+  /** What is to be known about the record itself. */
+  readonly warnings: readonly string[]
 }
 
 /** Columns of the spectrum and points of the waveform that are handed on at most. */

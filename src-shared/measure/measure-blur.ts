@@ -49,6 +49,7 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
       width: samples,
       step: clock.mid,
       slope: slope * Math.abs(levels.stepV),
+      seen: slope * Math.abs(levels.stepV),
       volts,
       share,
       direction: 1,

@@ -90,6 +90,11 @@ export function findStrobe(
 
 /** Half of the stretch a pulse's energy is taken over, in its widths at half its height. */
 const PULSE_REACH = 1
+/**
+ * Change of the next pulse over that of the first to differ from which the step had begun less than half a period before
+ * that one's middle. Of an exponential response with half a period or more before the first pulse: 1 + x + x² < 3.
+ */
+const TOUCHED = 3
 /** Share of the step from which a pulse differs from those before. */
 const LEAST_CHANGE = 0.005
 
@@ -125,6 +130,10 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
   const threshold = Math.max(LEAST_CHANGE * Math.abs(step), 5 * u)
   let first = Math.max(0, beforeCount - 1)
   while (first < count && Math.abs(energies[first]! - before) <= threshold) first++
+  // The clock of the frames decides: a step that begins in the tail of a pulse changes that pulse a little and the next
+  // one a lot, and it is the next that is the first of its frame.
+  const changed = (k: number): number => Math.abs(energies[k]! - before)
+  if (first + 1 < count && changed(first + 1) > TOUCHED * changed(first)) first++
   return {
     frequency: strobe.frequency,
     width: strobe.width,

@@ -66,7 +66,7 @@ export function roundingLeft(sigma: number): number {
 /** 10–90 % durations after the edge from which a level is taken for settled. */
 const SETTLED = 5
 /** Share of the dwell that belongs to the step itself: an overshoot that decays, say. */
-const LATE = 0.3
+const LATE = 0.36
 /** Changes within this many standard uncertainties are noise; beyond them what is more counts. */
 const NOISE = 2
 
@@ -183,7 +183,7 @@ function driftAfter(request: Request): number {
   }
   const early: [number, number] = [settled, settled + length]
   const reach = ((first + end) / 2 - mid) / ((first + end) / 2 - (early[0] + early[1]) / 2)
-  return (change(request, early, [first, last]) * Math.min(1.3, reach)) / SQRT3
+  return (change(request, early, [first, last]) * Math.min(2, reach)) / SQRT3
 }
 
 /** The late dwell as an exponential, where it began with the step: what moves alike before it is drift. */

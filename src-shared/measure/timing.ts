@@ -97,6 +97,8 @@ export interface Crossing {
   readonly width: number
   /** Where within its mean the step lies, samples; null where the mean is short. */
   readonly step: number | null
+  /** As it was seen, noise and all. */
+  readonly seen: number
   /** Of its size; the sign is the step's, or against it where the signal comes back from beyond. */
   readonly slope: number
   readonly direction: 1 | -1
@@ -145,7 +147,7 @@ export function crossingOf(clock: Reader, volts: number, moves: Moves | null = n
   const { peakV } = residuals
   if (!(noise.sigmaV > 0) && peakV === 0) return found(x, 0)
   // Once more with the slope found there; only a flat signal is read through more than a twentieth.
-  const slope = crossingAt(clock, x, volts, half).slope
+  const slope = crossingAt(clock, x, volts, half).seen
   const again = slopeHalf(noise, slope, FLAT_SHARE * scale)
   if (again > half || slopeHalf(noise, slope, CROSSING_SHARE * scale) < half) {
     half = again
@@ -188,6 +190,10 @@ export function crossingAt(
   // can make it steeper than the signal itself is.
   const usual = modelSlope(levels, scale, shareOf(levels, volts))
   const least = 0.25 * usual
+  // What noise makes of the measured slope against how well the usual one is known (to half of itself): weighed by both.
+  const uMeasured = (Math.SQRT2 * sigmaOfMean(noise, 2 * half + 1)) / (2 * reach)
+  const trust = (usual / 2) ** 2 / ((usual / 2) ** 2 + uMeasured ** 2)
+  const weighed = usual + trust * (measured - usual)
   let lineSlope = 0
   for (const line of clock.residuals.lines) {
     lineSlope += 2 * Math.PI * line.frequency * lineAt(line, shareOf(levels, volts))
@@ -196,14 +202,23 @@ export function crossingAt(
     x,
     width: Math.max(2 * half + 1, noise.width),
     step: null,
-    slope: Math.max(measured, least),
+    seen: Math.max(lineSlope > usual ? Math.min(measured, usual) : measured, least),
+    slope: Math.max(lineSlope > usual ? Math.min(weighed, usual) : weighed, least),
     volts,
     share: shareOf(levels, volts),
     direction,
     spread,
     moves: moves ?? shareMoves(levels, volts),
-    interpolation: half > 0 ? 0 : interpolation(series, x, noise.sigmaV),
+    interpolation: half > 0 ? bentBy(2 * half + 1, scale) : interpolation(series, x, noise.sigmaV),
   }
+}
+
+/**
+ * Standard uncertainty, samples, of a crossing by reading it through a mean of `width`: what the mean moves a first-order
+ * response of this 10–90 % duration by, width²/24τ, uniform.
+ */
+function bentBy(width: number, scale: number): number {
+  return (width * width * Math.log(9)) / (24 * scale) / Math.sqrt(3)
 }
 
 /**

@@ -92,7 +92,7 @@ export function withRecords<T>(options: GeneratorOptions, use: (manifest: Manife
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-corpus-'))
   try {
     const args = [GENERATOR, folder, '--seed', String(options.seed), '--realisations', String(options.realisations)]
-    if (options.groups) args.push('--groups', options.groups.join(','))
+    if (options.groups) args.push('--groups', options.groups.join(';'))
     if (options.names !== undefined) args.push('--names', options.names)
     if (options.cells !== undefined) args.push('--cells', String(options.cells))
     const run = spawnSync(PYTHON, args, {

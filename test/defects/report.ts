@@ -120,6 +120,8 @@ export function pageOf(seeds: readonly number[], tuning: string, first: Tally, p
     const others = Object.entries(alsoTrue).map(([id, why]) => `${id} (${why})`)
     return `- **${kind}** → ${flag}. Planted: ${planted}.${others.length > 0 ? ` Also true: ${others.join('; ')}.` : ''}`
   })
+  const together = seeds.length === 1 ? 'With intervals' : `${seeds.length} archives together`
+  const onSound = scoresOf(pooled).reduce((sum, one) => sum + one.onSound, 0)
   return `# Planted defects
 
 What the flags find in a simulated archive of ${first.captures.toLocaleString('en')} captures (invented displays), ${first.captures - first.sound} of them with one planted
@@ -129,11 +131,13 @@ ${markdown(HEADING, rowsOf(scoresOf(first)))}
 
 *Recall*: found ÷ planted; only the kind's own flag counts. *Precision*: of the captures with the flag, those with a
 defect of which it is true (found and also true). *Strict*: the same with the captures of which it is also true left
-out. A false flag is one on a sound capture, or on a capture whose defect does not make it true.
+out. A false flag is one on a sound capture, or on a capture whose defect does not make it true. The budget of false
+alarms is 1 % of sound records, all flags together: here ${onSound} flags on ${pooled.sound.toLocaleString('en')} sound captures (${((100 * onSound) / pooled.sound).toFixed(2)} %). Against kinds of which
+one capture in a thousand is planted, that alone holds precision down.
 
-## ${seeds.length} archives together
+## ${together}
 
-Twenty of a kind say little: one missed is 0.05. The same for seeds ${list(seeds)} together (${pooled.captures.toLocaleString('en')} captures,
+Twenty of a kind say little: one missed is 0.05. The same for seed ${list(seeds)} (${pooled.captures.toLocaleString('en')} captures,
 ${pooled.captures - pooled.sound} with a defect), each made and measured once, with Wilson intervals of 95 %:
 
 ${markdown(POOLED_HEADING, pooledRowsOf(scoresOf(pooled)))}

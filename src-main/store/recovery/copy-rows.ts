@@ -19,6 +19,7 @@ export const RECOVERED_TABLES = [
   'recipe',
   'review',
   'note',
+  'accepted_flag',
   'event',
 ] as const
 
@@ -159,6 +160,7 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
       if (taken) counts.notes++
       return taken
     })
+    eachRow(source, 'accepted_flag', (row) => known.sweep.has(Number(row['sweep_id'])) && insert('accepted_flag', row))
     target.exec(`
       INSERT INTO standing (capture_id, review_id, decision, override_id)
       SELECT capture_id, id, decision, CASE WHEN decision = 'override' AND marks IS NOT NULL THEN id ELSE 0 END

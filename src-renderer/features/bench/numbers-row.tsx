@@ -1,4 +1,3 @@
-import { memo } from 'react'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
@@ -24,7 +23,7 @@ export interface NumbersRowProps {
   readonly absent: string
 }
 
-export const NumbersRow = memo(function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
+export function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
   return (
     <dl className="numbers" aria-label="Numbers of the trace shown">
       {SHOWN.map(({ id, label }) => (
@@ -33,7 +32,7 @@ export const NumbersRow = memo(function NumbersRow({ result, refreshHz, absent }
       <Flags result={result} />
     </dl>
   )
-})
+}
 
 function Number({ id, label, result, refreshHz, absent }: NumbersRowProps & { id: MeasureId; label: string }) {
   const value = result?.values[id] ?? null

@@ -1,5 +1,5 @@
 import { useMemo } from 'react'
-import type { LightReading } from '#shared/domain/light.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import { LinePlot } from '../../plot/line-plot.tsx'
 import { columnTimes } from '../../plot/trace-scene.ts'
 import { significant } from '../../ui/format.ts'

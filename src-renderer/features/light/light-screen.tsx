@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'react'
-import type { LightReading } from '#shared/domain/light.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCapture, useHostQuery, useRecipes } from '../../client/queries.ts'
 import { parseRoute, useHash } from '../../navigation/route.ts'

@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'react'
-import type { LightReading } from '#shared/domain/light.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import {
   lowRiskModulation,
   noEffectModulation,

@@ -1,5 +1,5 @@
 import { Button, Dialog, DialogTrigger, Popover } from 'react-aria-components'
-import type { LightReading } from '#shared/domain/light.ts'
+import type { LightReading } from '#shared/measure/light.ts'
 import { PERIODIC_IDS, PERIODIC_MEASURES, type PeriodicId } from '#shared/measure/periodic.ts'
 import { significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
@@ -60,6 +60,13 @@ export function AllReadings({ reading }: { reading: LightReading }) {
           <th scope="col" className="align-end">
             Value
           </th>
+          <th
+            scope="col"
+            className="align-end"
+            title="Standard uncertainty from noise; a wrong dark level is not in it"
+          >
+            u
+          </th>
           <th scope="col">Definition, or why there is no value</th>
         </tr>
       </thead>
@@ -68,6 +75,7 @@ export function AllReadings({ reading }: { reading: LightReading }) {
           <tr key={id}>
             <th scope="row">{PERIODIC_MEASURES[id].label}</th>
             <td className="align-end digits">{valueText(reading, id)}</td>
+            <td className="align-end digits minor">{uncertaintyText(reading, id)}</td>
             <td className="minor">
               {reading.values[id] === null ? reading.reasons[id] : PERIODIC_MEASURES[id].meaning}
             </td>
@@ -81,10 +89,23 @@ export function AllReadings({ reading }: { reading: LightReading }) {
 export function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
   const value = values[id]
   if (value === null) return UNDEFINED_TEXT
-  const { unit } = PERIODIC_MEASURES[id]
-  return `${significant(value, id === 'fundamental_hz' ? 5 : 3)}${unit === '1' ? '' : ` ${unit}`}`
+  return withUnit(value, id, id === 'fundamental_hz' ? 5 : 3)
 }
 
+const withUnit = (value: number, id: PeriodicId, digits: number): string => {
+  const { unit } = PERIODIC_MEASURES[id]
+  return `${significant(value, digits)}${unit === '1' ? '' : ` ${unit}`}`
+}
+
+function uncertaintyText({ values, uncertainties }: LightReading, id: PeriodicId): string {
+  const u = uncertainties[id]
+  return values[id] === null || u === undefined ? '' : withUnit(u, id, 2)
+}
+
+/** Uncertainty of a value; where there is none, the bound it lies under, or why it is missing. */
 function noteText(reading: LightReading, id: PeriodicId): string {
-  return reading.values[id] === null ? (reading.reasons[id] ?? '') : ''
+  const u = uncertaintyText(reading, id)
+  if (reading.values[id] !== null) return u === '' ? '' : `u ${u}`
+  const limit = reading.limits[id]
+  return limit === undefined ? (reading.reasons[id] ?? '') : `under ${withUnit(limit, id, 2)}`
 }

@@ -1,6 +1,6 @@
 """Writes realisations of every kind and what is true of them. Shares nothing with the program.
 
-    generate.py FOLDER [--seed 1] [--realisations 12] [--groups a,b] [--names part]
+    generate.py FOLDER [--seed 1] [--realisations 12] [--groups "a;b"] [--names part]
 
 FOLDER gets one file of little-endian samples (int16 or float32) per realisation and manifest.json.
 """
@@ -183,7 +183,7 @@ def main():
     parser.add_argument("--names", default="")
     parser.add_argument("--cells", type=int, default=0, help="realisations of a cell that share what repeats share")
     options = parser.parse_args()
-    groups = [g for g in options.groups.split(",") if g]
+    groups = [g for g in options.groups.split(";") if g]
     jobs, listed = [], []
     for index, kind in enumerate(catalogue.all_kinds()):
         if (groups and kind.group not in groups) or options.names not in kind.name:

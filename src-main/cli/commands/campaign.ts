@@ -1,0 +1,148 @@
+import { readFile } from 'node:fs/promises'
+import type { Command } from 'commander'
+import { campaignPlanSchema, visitsOf, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import { parseChangeCommand } from '#shared/domain/change-command.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import { DEFAULT_PLAN } from '#shared/domain/plan.ts'
+import { hertz } from '#shared/domain/quantity-text.ts'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
+import { campaignNamed } from '../campaigns.ts'
+import { chooseRecipe } from '../choose-recipe.ts'
+import { EXIT, type ExitCode } from '../exit-codes.ts'
+import type { CliHost, CliProcess } from '../host.ts'
+import { idOption, numberOption, problemsOf } from '../options.ts'
+import type { Output } from '../output.ts'
+import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
+import { duration, FLASH_WARNING } from './sweep.ts'
+
+export interface CampaignRunOptions extends RigOptions {
+  readonly archive: string
+  readonly campaign: string
+  readonly display: string
+  readonly recipe: string
+  readonly change?: string
+  readonly resume?: number
+  readonly speed: number
+  readonly iUnderstandFlashing?: boolean
+}
+
+export function describeCampaignRun(command: Command): Command {
+  command
+    .description('work through settings × refresh rates as one run, unattended')
+    .argument('[plan]', 'plan as JSON: settings, refreshHz, and what differs from the usual sweep under "sweep"')
+  addRigOptions(command)
+  return command
+    .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Campaign')
+    .option('--display <text>', 'display under test, for a new campaign', '')
+    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
+    .option(
+      '--change <command>',
+      'program that sets the display, run without a shell: its whole path, then arguments with {setting} and {refresh}',
+    )
+    .option('--resume <id>', 'go on with a run that was paused', idOption)
+    .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
+    .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
+    .addHelpText(
+      'after',
+      `
+Examples:
+  slewlight campaign-run plan.json --campaign "Panel A" --display "Panel A" --speed 20
+  slewlight campaign-run plan.json --rig /dev/ttyACM0 --change '/usr/local/bin/set-display {setting} {refresh}' --i-understand-flashing
+
+plan.json: {"settings": ["Off", "Gentle", "Strong"], "refreshHz": [60, 120, 144], "sweep": {"repeats": 5}}
+
+The simulated display follows the plan by itself. After each change the refresh rate is compared with the plan and four
+transitions with earlier visits; a display that did not change, or is not as before, stops the run. Ctrl-C pauses it.`,
+    )
+}
+
+async function planFrom(path: string): Promise<CampaignPlan> {
+  let read: unknown
+  try {
+    read = JSON.parse(await readFile(path, 'utf8'))
+  } catch (error) {
+    throw new AppError('import-unreadable', `${path} cannot be read as JSON: ${(error as Error).message}`)
+  }
+  const given = typeof read === 'object' && read !== null ? (read as { sweep?: object }) : {}
+  const parsed = campaignPlanSchema.safeParse({ ...given, sweep: { ...DEFAULT_PLAN, ...given.sweep } })
+  if (!parsed.success) throw new AppError('invalid-input', `The plan is not possible: ${problemsOf(parsed.error)}`)
+  return parsed.data
+}
+
+export async function runCampaignRun(
+  path: string | undefined,
+  options: CampaignRunOptions,
+  host: CliHost,
+  process: CliProcess,
+  output: Output,
+): Promise<ExitCode> {
+  const target = rigTargetOf(options)
+  const change = options.change === undefined ? null : parseChangeCommand(options.change)
+  if (path === undefined && options.resume === undefined)
+    throw new AppError('invalid-input', 'There is no plan.', 'Give a plan file, or --resume with the number of a run.')
+  if (target.kind !== 'simulated' && change === null)
+    throw new AppError(
+      'invalid-input',
+      'A real display needs someone or something that changes its setting.',
+      'Give --change, or run the campaign from the application, which asks.',
+    )
+  output.note(FLASH_WARNING)
+  if (target.kind !== 'simulated' && options.iUnderstandFlashing !== true)
+    throw new AppError(
+      'conflict',
+      'The warning about flashing light has not been acknowledged.',
+      'Add --i-understand-flashing.',
+    )
+  const plan = path === undefined ? null : await planFrom(path)
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: options.speed, change })
+  const { core } = opened
+  const release = process.onInterrupt(() => {
+    const { run } = core.system.state()
+    if (run !== null) core.runs.pause({ runId: run.runId }).catch(() => undefined)
+  })
+  const stopWatching = core.system.watch((event) => {
+    if (event.kind === 'log' && event.entry.level !== 'info') output.note(event.entry.text)
+    if (event.kind !== 'state' || event.state.run === null) return
+    const { index, total, visit, phase, leftS } = event.state.run
+    const { sweep } = event.state
+    const at = visit === null ? '' : ` ${visit.setting} at ${hertz(visit.refreshHz)} Hz`
+    const captures =
+      phase === 'sweeping' && sweep !== null ? `, ${sweep.done} of ${sweep.total} captures` : `, ${phase}`
+    const left = leftS === null ? '' : `, about ${duration(leftS / options.speed)} left in all`
+    output.progress(`sweep ${index + 1} of ${total}:${at}${captures}${left}`, { index, total, phase, left_s: leftS })
+  })
+  try {
+    const recipe = await chooseRecipe(options.recipe, await core.recipes.list())
+    await core.recipes.save(recipe.recipe)
+    await core.recipes.use({ recipeHash: recipe.hash, remember: false })
+    await core.rig.connect(target)
+    await core.system.acknowledgeWarning({ understood: true })
+    let runId = options.resume ?? 0
+    if (plan !== null && options.resume === undefined) {
+      const campaign = await campaignNamed(core, options.campaign, options.display)
+      runId = (await core.runs.create({ campaignId: campaign.id, plan })).id
+      output.note(`Run ${runId} of campaign ${campaign.id} “${campaign.name}”: ${visitsOf(plan).length} sweeps.`)
+    }
+    await core.runs.start({ runId })
+    await core.runner.idle()
+    output.progressEnd()
+    const run = await opened.store.run({ runId })
+    const json = {
+      run_id: run.id,
+      campaign_id: run.campaignId,
+      state: run.state,
+      reason: run.reason,
+      sweep_ids: run.sweepIds,
+    }
+    output.result(json, () =>
+      run.state === 'finished'
+        ? `Run ${run.id} is finished. Findings: slewlight findings ${run.campaignId}`
+        : `Run ${run.id} is ${run.state}: ${run.reason} To go on: slewlight campaign-run --resume ${run.id}`,
+    )
+    return run.state === 'finished' ? EXIT.done : EXIT.paused
+  } finally {
+    release()
+    stopWatching()
+    await opened.close()
+  }
+}

@@ -1,0 +1,202 @@
+/** Findings, reports and evidence bundles of a campaign. */
+import { mkdir, writeFile } from 'node:fs/promises'
+import { dirname, join, resolve } from 'node:path'
+import type { Command } from 'commander'
+import { AppError } from '#shared/domain/errors.ts'
+import { answer } from '#shared/findings/campaign/answer.ts'
+import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
+import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import { LIGHT, withColours } from '#shared/figures/style.ts'
+import { hertz } from '#shared/domain/quantity-text.ts'
+import { figuresOf, type ReportFigure } from '#shared/report/document.ts'
+import { campaignNamed } from '../campaigns.ts'
+import { chooseRecipe } from '../choose-recipe.ts'
+import type { CliCore, CliHost } from '../host.ts'
+import { oneOf } from '../options.ts'
+import { textTable, type Output } from '../output.ts'
+
+export interface PublishOptions {
+  readonly archive: string
+  readonly recipe?: string
+  readonly weighting: 'equal' | 'trapezoid'
+  readonly limit: Limits
+}
+
+/** `overshoot_mean<=5`, `in_window_share>=80`; times in ms. Repeated options add up, starting from nothing. */
+function limitOption(text: string, before: Limits | undefined): Limits {
+  const [, name = '', sign, number = ''] = /^([a-z_]+)\s*(<=|>=)\s*(\d+(?:\.\d+)?)$/.exec(text.trim()) ?? []
+  const id = FIGURE_IDS.find((one) => one === name)
+  if (id === undefined || sign === undefined)
+    throw new AppError(
+      'invalid-input',
+      `“${text}” is not a limit.`,
+      `Write figure<=number; figures are ${FIGURE_IDS.join(', ')}.`,
+    )
+  const value = Number(number) / (FIGURES[id].unit === 's' ? 1000 : 1)
+  const others = before === undefined || before === DEFAULT_LIMITS ? {} : before
+  return { ...others, [id]: { bound: sign === '<=' ? 'at-most' : 'at-least', value } }
+}
+
+function addPublishOptions(command: Command): Command {
+  return command
+    .argument('<campaign>', 'campaign by name or number')
+    .option('--recipe <recipe>', 'recipe: name, hash or JSON file; the one in use when left out')
+    .option(
+      '--weighting <how>',
+      'mean over refresh: equal or trapezoid',
+      oneOf(['equal', 'trapezoid'] as const),
+      'equal',
+    )
+    .option(
+      '--limit <figure<=number>',
+      `what usable means; may be repeated, times in ms (default: ${limitsText(DEFAULT_LIMITS)})`,
+      limitOption,
+      DEFAULT_LIMITS,
+    )
+}
+
+/** Opens the archive with the recipe asked for and finds the campaign, which must be there. */
+async function withCampaign<T>(
+  name: string,
+  options: PublishOptions,
+  host: CliHost,
+  work: (core: CliCore['core'], campaignId: number, recipeHash: string) => Promise<T>,
+): Promise<T> {
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  try {
+    const { core } = opened
+    if (options.recipe !== undefined) {
+      const recipe = await chooseRecipe(options.recipe, await core.recipes.list())
+      await core.recipes.save(recipe.recipe)
+      await core.recipes.use({ recipeHash: recipe.hash, remember: false })
+    }
+    const known = await core.campaigns.list()
+    if (!known.some((campaign) => campaign.name === name || String(campaign.id) === name))
+      throw new AppError('not-found', `There is no campaign “${name}”.`, 'See: slewlight show campaigns')
+    const campaign = await campaignNamed(core, name, '')
+    return await work(core, campaign.id, core.system.state().recipeHash)
+  } finally {
+    await opened.close()
+  }
+}
+
+export function describeFindings(command: Command): Command {
+  return addPublishOptions(
+    command.description('what a campaign answers: usable ranges, the best setting, what a step costs'),
+  ).addHelpText(
+    'after',
+    `
+Example:
+  slewlight findings "Panel A" --limit overshoot_mean<=5 --limit in_window_share>=80`,
+  )
+}
+
+export async function runFindings(name: string, options: PublishOptions, host: CliHost, output: Output): Promise<void> {
+  await withCampaign(name, options, host, async (core, campaignId, recipeHash) => {
+    const { points, leftOut } = await core.publishing.content(campaignId, recipeHash)
+    const { limit: limits, weighting } = options
+    const found = answer(points, limits, weighting)
+    const told = sentences(found, limits)
+    const shown = ['duration_mean', 'overshoot_mean', 'in_window_share', 'dark_mean'] as const satisfies FigureId[]
+    output.result(
+      {
+        campaign_id: campaignId,
+        recipe_hash: recipeHash,
+        limits,
+        weighting,
+        points,
+        answer: found,
+        sentences: told,
+        left_out: leftOut,
+      },
+      () =>
+        [
+          ...told.map(({ text }) => text),
+          `Usable means ${limitsText(limits)}. These limits are a choice, not a standard.`,
+          '',
+          textTable(
+            ['setting', 'Hz', ...shown.map((id) => FIGURES[id].label), 'usable'],
+            found.ranges.flatMap(({ points: judged }) =>
+              judged.map(({ point, verdict }) => [
+                point.setting,
+                hertz(point.refreshHz),
+                ...shown.map((id) => {
+                  const estimate = point.figures[id]
+                  return estimate === null ? '–' : estimateText(id, estimate)
+                }),
+                { usable: 'yes', 'not-usable': 'no', 'cannot-tell': 'cannot tell' }[verdict],
+              ]),
+            ),
+          ),
+          ...leftOut.map(({ sweepId, reason }) => `Left out: sweep ${sweepId}. ${reason}`),
+        ].join('\n'),
+    )
+  })
+}
+
+export interface ReportOptions extends PublishOptions {
+  readonly out: string
+  readonly figures?: string
+}
+
+export function describeReport(command: Command): Command {
+  return addPublishOptions(command.description('a report of a campaign: HTML that works offline, or PDF'))
+    .requiredOption('--out <file>', 'where to; .html or .pdf')
+    .option('--figures <folder>', 'also every figure as SVG, and its numbers as CSV')
+    .addHelpText('after', '\nExample:\n  slewlight report "Panel A" --out panel-a.html --figures figures')
+}
+
+export async function runReport(name: string, options: ReportOptions, host: CliHost, output: Output): Promise<void> {
+  const form = /\.pdf$/i.test(options.out) ? 'pdf' : 'html'
+  await withCampaign(name, options, host, async (core, campaignId) => {
+    const request = { campaignId, limits: options.limit, weighting: options.weighting }
+    const { bytes } = await core.publishing.report(request, form)
+    await writeFile(options.out, bytes)
+    const figures = options.figures === undefined ? [] : figuresOf(await core.publishing.document(request))
+    if (options.figures !== undefined) await writeFigures(options.figures, figures)
+    output.result(
+      { path: resolve(options.out), bytes: bytes.length, figures: figures.length },
+      () =>
+        `${options.out}: ${(bytes.length / 1000).toFixed(0)} kB${figures.length === 0 ? '' : `, ${figures.length} figures in ${options.figures ?? ''}`}`,
+    )
+  })
+}
+
+async function writeFigures(folder: string, figures: readonly ReportFigure[]): Promise<void> {
+  await mkdir(folder, { recursive: true })
+  for (const { id, svg, data } of figures) {
+    await writeFile(join(folder, `${id}.svg`), withColours(svg, LIGHT))
+    const rows = [data.columns, ...data.rows].map((row) => row.map((cell) => csvCell(cell)).join(','))
+    await writeFile(join(folder, `${id}.csv`), `${rows.join('\r\n')}\r\n`)
+  }
+}
+
+const csvCell = (cell: string | number | null): string =>
+  cell === null ? '' : typeof cell === 'number' ? String(cell) : `"${cell.replaceAll('"', '""')}"`
+
+export interface BundleOptions extends PublishOptions {
+  readonly out: string
+}
+
+export function describeBundle(command: Command): Command {
+  return addPublishOptions(
+    command.description('an evidence bundle: report, results, recipe and raw traces for anyone to check'),
+  )
+    .requiredOption('--out <path>', 'a folder that does not exist yet, or a file ending in .zip')
+    .addHelpText('after', '\nExample:\n  slewlight bundle "Panel A" --out panel-a.zip && slewlight verify panel-a.zip')
+}
+
+export async function runBundle(name: string, options: BundleOptions, host: CliHost, output: Output): Promise<void> {
+  await withCampaign(name, options, host, async (core, campaignId) => {
+    const request = { campaignId, limits: options.limit, weighting: options.weighting }
+    if (/\.zip$/i.test(options.out)) {
+      const { bytes } = await core.publishing.bundleZip(request)
+      await mkdir(dirname(resolve(options.out)), { recursive: true })
+      await writeFile(options.out, bytes)
+    } else await core.publishing.bundle(request, resolve(options.out))
+    output.result(
+      { path: resolve(options.out) },
+      () => `${options.out} is made. To check it: slewlight verify ${options.out}`,
+    )
+  })
+}
