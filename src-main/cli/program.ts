@@ -9,6 +9,7 @@ import {
   type CompareDisplaysOptions,
 } from './commands/compare-displays.ts'
 import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
+import { describeDemo, runDemo, type DemoOptions } from './commands/demo.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
 import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
@@ -187,6 +188,7 @@ function buildProgram(context: Context): Command {
     answer.code = await runSalvage(archive, host, output)
   })
   add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
+  add('demo', describeDemo, false).action((options: DemoOptions) => runDemo(options, host, output))
   add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
   return program
 }
