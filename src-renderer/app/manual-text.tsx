@@ -73,47 +73,60 @@ export function spansOf(text: string): ReactNode[] {
 /** One page of the manual as readable text. */
 export function ManualText({ page }: { readonly page: string }) {
   // The pages are fixed at build time, so a block's place identifies it.
-  return <article className="manual">{blocksOf(page).map((block, i) => drawn(block, i))}</article>
+  return (
+    <article className="manual">
+      {blocksOf(page).map((block, i) => (
+        // oxlint-disable-next-line react/no-array-index-key
+        <Drawn key={i} block={block} />
+      ))}
+    </article>
+  )
 }
 
-function drawn(block: Block, key: number): ReactNode {
+function Drawn({ block }: { readonly block: Block }) {
   switch (block.kind) {
     case 'heading':
-      return block.level === 1 ? <h3 key={key}>{spansOf(block.text)}</h3> : <h4 key={key}>{spansOf(block.text)}</h4>
+      return block.level === 1 ? <h3>{spansOf(block.text)}</h3> : <h4>{spansOf(block.text)}</h4>
     case 'paragraph':
-      return <p key={key}>{spansOf(block.text)}</p>
+      return <p>{spansOf(block.text)}</p>
     case 'code':
       return (
-        <pre key={key} tabIndex={0} role="region" aria-label="Example">
+        <pre tabIndex={0} role="region" aria-label="Example">
           <code>{block.text}</code>
         </pre>
       )
     case 'list': {
       const items = block.items.map((item) => <li key={item}>{spansOf(item)}</li>)
-      return block.ordered ? <ol key={key}>{items}</ol> : <ul key={key}>{items}</ul>
+      return block.ordered ? <ol>{items}</ol> : <ul>{items}</ul>
     }
     case 'table':
-      return (
-        <table key={key}>
-          <thead>
-            <tr>
-              {block.head.map((cell) => (
-                <th key={cell} scope="col">
-                  {spansOf(cell)}
-                </th>
-              ))}
-            </tr>
-          </thead>
-          <tbody>
-            {block.rows.map((row) => (
-              <tr key={row[0]}>
-                {row.map((cell, column) => (
-                  <td key={block.head[column]}>{spansOf(cell)}</td>
-                ))}
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      )
+      return <Table {...block} />
+    default:
+      return block satisfies never
   }
+}
+
+function Table({ head, rows }: Extract<Block, { readonly kind: 'table' }>) {
+  return (
+    <table>
+      <thead>
+        <tr>
+          {head.map((cell) => (
+            <th key={cell} scope="col">
+              {spansOf(cell)}
+            </th>
+          ))}
+        </tr>
+      </thead>
+      <tbody>
+        {rows.map((row) => (
+          <tr key={row[0]}>
+            {row.map((cell, column) => (
+              <td key={head[column]}>{spansOf(cell)}</td>
+            ))}
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  )
 }
