@@ -87,7 +87,10 @@ test('by mouse: dropped files become one measured sweep, which is hidden, restor
   const matrix = await exported('Matrix, CSV')
   expect(matrix.name).toMatch(/^invented-display-7_strong_144hz_10-90-of-luminance-[0-9a-f]{8}_sweep-1_matrix\.csv$/)
   const titles = matrix.bytes.toString().split('\r\n')[0]?.split(',') ?? []
-  const durations = matrix.bytes.toString().split('\r\n').filter((line) => line.includes(',transition_duration_s,'))
+  const durations = matrix.bytes
+    .toString()
+    .split('\r\n')
+    .filter((line) => line.includes(',transition_duration_s,'))
   expect(durations.length).toBe(6)
   for (const line of durations)
     expect(Math.abs(Number(line.split(',')[titles.indexOf('mean')]) * 1000 - DURATION_MS)).toBeLessThan(0.05)
