@@ -1,7 +1,7 @@
 /** What the command line needs from its composition root. */
 import type { ChangeCommand } from '#shared/domain/change-command.ts'
 import type { createCore } from '#main/core/core.ts'
-import type { VerifyOptions, VerifyReport } from '#main/publish/bundle/verify.ts'
+import type { VerifyReport } from '#shared/domain/bundle.ts'
 import type { Store } from '#main/core/ports.ts'
 
 export interface CliCore {
@@ -44,10 +44,15 @@ export interface CliHost {
   openStore(archive: string, use: 'look' | 'change'): Promise<Store>
   /** Everything, for sweeps, imports and re-analysis; nothing is connected yet. */
   openCore(wish: CoreWish): Promise<CliCore>
+  /** Path of the demo library, which is made where it is not there yet. */
+  demo(folder: string | undefined, onProgress: (done: number, total: number) => void): Promise<string>
   /** Sets a damaged archive aside and copies what can be read into a new one. */
   salvage(archive: string): Promise<CliSalvage>
   /** Measures the traces of a bundle again; see the report for what does not agree. */
-  verify(bundle: string, options: Omit<VerifyOptions, 'measure'>): Promise<VerifyReport>
+  verify(
+    bundle: string,
+    options: { readonly onProgress: (done: number, total: number) => void; readonly signal: AbortSignal },
+  ): Promise<VerifyReport>
   /** The application on the loopback address; resolves when it has been told to end. */
   serve(args: readonly string[]): Promise<void>
 }

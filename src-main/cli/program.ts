@@ -3,7 +3,13 @@ import { resolve } from 'node:path'
 import { Command, CommanderError } from 'commander'
 import type { Store } from '#main/core/ports.ts'
 import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
+import {
+  describeCompareDisplays,
+  runCompareDisplays,
+  type CompareDisplaysOptions,
+} from './commands/compare-displays.ts'
 import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
+import { describeDemo, runDemo, type DemoOptions } from './commands/demo.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
 import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
@@ -172,6 +178,9 @@ function buildProgram(context: Context): Command {
   add('bundle', describeBundle, true).action((campaign: string, options: BundleOptions) =>
     runBundle(campaign, options, host, output),
   )
+  add('compare-displays', describeCompareDisplays, false).action(
+    (archives: string[], options: CompareDisplaysOptions) => runCompareDisplays(archives, options, host, output),
+  )
   add('verify', describeVerify, false).action(async (bundle: string) => {
     answer.code = await interruptible((signal) => runVerify(bundle, host, output, signal))
   })
@@ -179,6 +188,7 @@ function buildProgram(context: Context): Command {
     answer.code = await runSalvage(archive, host, output)
   })
   add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
+  add('demo', describeDemo, false).action((options: DemoOptions) => runDemo(options, host, output))
   add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
   return program
 }
