@@ -11,6 +11,7 @@ import {
   type Limits,
   type MeasuredPoint,
 } from '#shared/findings/campaign/figures.ts'
+import { receivedPoints } from '#shared/findings/campaign/points.ts'
 import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -44,7 +45,7 @@ export function FindingsScreen() {
         Findings compare the settings of a display over its refresh rates. Plan a campaign, or open the demo library.
       </EmptyState>
     )
-  const points = content.data?.points ?? []
+  const points = receivedPoints(content.data?.points ?? [])
   const found = answer(points, limits, weighting)
   return (
     <div className="findings">

@@ -67,3 +67,17 @@ function estimateOf({ value, u, dof, common, u95 }: SummaryValue): Estimate | nu
 
 /** Two-sided 95 % point of the normal distribution. */
 const Z95 = 1.959963984540054
+
+/** Points that came as JSON, which knows no Infinity: degrees of freedom arrive as null where `u` is known well. */
+export function receivedPoints(points: readonly MeasuredPoint[]): MeasuredPoint[] {
+  const received = (estimate: Estimate): Estimate => {
+    const dof: number | null = estimate.dof
+    return { ...estimate, dof: dof ?? Infinity }
+  }
+  return points.map((point) => ({
+    ...point,
+    figures: Object.fromEntries(
+      Object.entries(point.figures).map(([id, estimate]) => [id, estimate === null ? null : received(estimate)]),
+    ) as MeasuredPoint['figures'],
+  }))
+}
