@@ -192,6 +192,7 @@ export async function createCore(
     campaigns: {
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
+      displays: ({ recipeHash }) => publishing.displays(recipeHash),
       report: ({ form, ...request }) => publishing.report(request, form),
       bundle: (request, signal) => publishing.bundleZip(request, signal),
       results: ({ campaignId, recipeHash, measures }) =>
