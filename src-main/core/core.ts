@@ -94,6 +94,7 @@ export async function createCore(
     recipe: () => recipes.current(),
     changer: () => deps.changer?.() ?? { kind: 'ask' },
     rigOf,
+    atEnd: () => stimulus.simulatedMenu(null),
   })
   await runner.recover()
   const publishing = createPublishing({ store, recipes, publisher: deps.publisher, version: deps.version })
