@@ -30,8 +30,8 @@ export default defineConfig({
           cli: here('src-main/entry/cli.ts'),
           start: here('src-main/entry/start.ts'),
         },
-        // Optional accelerators of the WebSocket library; it works without them.
-        external: ['bufferutil', 'utf-8-validate'],
+        // Optional: accelerators of the WebSocket library and the typesetter for PDF; the program works without them.
+        external: ['bufferutil', 'utf-8-validate', '@myriaddreamin/typst-ts-node-compiler'],
         // Remarks in the output that name files of the machine it was built on.
         experimental: { attachDebugInfo: 'none' },
         output: { format: 'cjs', entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },

@@ -4,6 +4,7 @@ import { Command, CommanderError } from 'commander'
 import type { Store } from '#main/core/ports.ts'
 import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
 import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
+import { describeDemo, runDemo, type DemoOptions } from './commands/demo.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
 import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
@@ -179,6 +180,7 @@ function buildProgram(context: Context): Command {
     answer.code = await runSalvage(archive, host, output)
   })
   add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
+  add('demo', describeDemo, false).action((options: DemoOptions) => runDemo(options, host, output))
   add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
   return program
 }

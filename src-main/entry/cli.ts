@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import './guard.ts'
+import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { runCli } from '#main/cli/program.ts'
 import type { CliHost, CliProcess } from '#main/cli/host.ts'
@@ -46,6 +47,10 @@ const host: CliHost = {
       await composed.close()
     }
     return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
+  },
+  async demo(folder, onProgress) {
+    const { readyDemo } = await import('./demo.ts')
+    return readyDemo({ log, onProgress, ...(folder === undefined ? {} : { folder: resolve(folder) }) })
   },
   async verify(bundle, options) {
     const { verifyBundle } = await import('#main/publish/bundle/verify-path.ts')

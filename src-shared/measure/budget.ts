@@ -4,26 +4,7 @@ import { addMean, addReading, beginWeights, sineSquare, weightsVariance } from '
 import type { Levels } from './levels.ts'
 import type { Residuals } from './residuals.ts'
 import type { ResultBuilder } from './result-builder.ts'
-
-/** What makes up an uncertainty, and whether repeats of a capture average it. */
-const TERMS = {
-  noise: { words: 'Noise', averages: true },
-  interpolation: { words: 'Line between samples', averages: true },
-  ripple: { words: 'Ripple left', averages: true },
-  hum: { words: 'Hum left', averages: true },
-  drift: { words: 'Drift', averages: false },
-  tail: { words: 'Unfinished tail', averages: false },
-  rounding: { words: 'Converter step', averages: false },
-  levels: { words: 'How levels are taken', averages: false },
-  ladder: { words: 'Ladder', averages: false },
-  detector: { words: 'Detector', averages: false },
-  decision: { words: 'Excursion near the band', averages: true },
-} as const
-export type TermName = keyof typeof TERMS
-const NAMES = Object.keys(TERMS) as TermName[]
-const WORDS = NAMES.map((name) => TERMS[name].words)
-const AVERAGES = NAMES.map((name) => TERMS[name].averages)
-const INDEX = Object.fromEntries(NAMES.map((name, i) => [name, i])) as Record<TermName, number>
+import { AVERAGES, INDEX, NAMES, WORDS, type TermName } from './terms.ts'
 
 const squares = new Float64Array(NAMES.length)
 let before = 0
@@ -131,6 +112,3 @@ function termsNow(scale: number): UncertaintyTerm[] {
   }
   return terms.toSorted((a, b) => b.u - a.u)
 }
-
-/** Places of what is left in the trace among the squares. */
-export const LEFT_TERMS = (['ripple', 'hum', 'drift', 'tail'] as const).map((kind) => ({ kind, at: INDEX[kind] }))

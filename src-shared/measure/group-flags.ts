@@ -234,7 +234,9 @@ function cellsBySize(all: readonly Deviation[]): Deviation[][] {
 
 /** Differences between any two entries of a cell that count, in units of `unit`. */
 function pairsOf(cell: readonly Deviation[], unit: (a: Deviation, b: Deviation) => number): number[] {
-  const counted = cell.filter(counts)
+  const all = cell.filter(counts)
+  const sound = all.filter(({ row }) => !isSpoilt(row))
+  const counted = sound.length >= FEWEST - 1 ? sound : all
   return counted.flatMap((a, i) =>
     counted.slice(i + 1, i + MOST_PAIRED).flatMap((b) => {
       const per = unit(a, b)
@@ -263,7 +265,7 @@ function pooledSpread(pairs: readonly (readonly number[])[], i: number): number 
 }
 
 /**
- * `differs-from-repeats`: a duration (or first-pulse crosstalk) further from the median of the same transition's
+ * `differs-from-repeats`: a duration, integrated error or first-pulse crosstalk further from the median of the same transition's
  * captures than Student's t allows by the spread of cells alike, or an outlier by Grubbs' test in its own cell; and more
  * than half as far from every other one of them (two that agree are no outliers, but a transition that ends in one of two
  * ways). Where the integrated error is known and varies, it must differ too, or change with the duration: a crossing in a
@@ -272,16 +274,16 @@ function pooledSpread(pairs: readonly (readonly number[])[], i: number): number 
 function repeatFlags(cells: readonly GroupRow[][]): GroupFlag[] {
   const confirming = new Map(distancesOf(cells, CONFIRMING).map((one) => [one.row, one]))
   const flags = new Map<GroupRow, GroupFlag>()
-  for (const compared of COMPARED) {
+  for (const compared of [...COMPARED, CONFIRMING]) {
     const { name, unit, scale, shown } = compared
     const distances = distancesOf(cells, compared)
-    const chance = FALSE_ALARMS / 2 / Math.max(1, distances.length)
+    const chance = FALSE_ALARMS / 2 / (COMPARED.length + 1) / Math.max(1, distances.length)
     const alone = new Set(outliersOf(cells, compared))
     for (const { row, value, median, company, nearest, distance, sigma, dof, u, uMedian } of distances) {
       const byOthers = reachOf(chance, dof) * sigma
       const limit = alone.has(row) ? Math.min(byOthers, reachOf(chance) * Math.hypot(u, uMedian)) : byOthers
       if (!(distance > limit) || distance < 1e-9 * Math.abs(median) || nearest < ALONE * distance) continue
-      const area = confirming.get(row)
+      const area = compared === CONFIRMING ? undefined : confirming.get(row)
       if (area && area.spread > 0 && !confirms(area, (value - median) / median)) continue
       const show = (x: number, digits: number): string => `${(x * scale).toPrecision(digits)} ${shown}`
       const evidence =
@@ -300,7 +302,7 @@ function outliersOf(cells: readonly GroupRow[][], { id }: Compared): GroupRow[] 
     const known = cell.filter((row) => row.counts !== false && typeof row.values?.[id] === 'number')
     const test = grubbsTest(
       known.map((row) => row.values?.[id] ?? 0),
-      FALSE_ALARMS / 2 / cells.length,
+      FALSE_ALARMS / 2 / (COMPARED.length + 1) / cells.length,
     )
     return test?.outlier === true ? [known[test.index]!] : []
   })

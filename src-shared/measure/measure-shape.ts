@@ -7,6 +7,7 @@ import { findExcursions, type Excursion, type Excursions } from './excursions.ts
 import { codeOfVolts } from './ladder-curve.ts'
 import { interpolationU } from './ladder-doubt.ts'
 import { strobeReason, type Times } from './measure-times.ts'
+import { valueAt } from '../signal/series.ts'
 import type { ResultBuilder } from './result-builder.ts'
 
 export interface Shape {
@@ -92,8 +93,14 @@ function noneReason(name: string, limitPct: number): string {
     : `There is no ${name}.`
 }
 
+/**
+ * What a detector of one pole takes off an extreme, over how far the signal has dropped at its 10–90 % duration to either
+ * side: 1/4.83 for a parabola (half its curvature times τ²), 0.23 for a corner (computed).
+ */
+const DETECTOR_ROUNDS = 0.25
+
 /** Budget of an excursion's size, V, the step it is divided by included; `side` is the sign of its voltage. */
-function openExcursion({ levels, residuals }: Analysis, excursion: Excursion, side: number): void {
+function openExcursion({ levels, residuals, clock, input, rate }: Analysis, excursion: Excursion, side: number): void {
   beginBudget()
   const ratio = (excursion.sizeV / Math.abs(levels.stepV)) * levels.sign
   if (excursion.at === null || excursion.volts === null) addTerm('noise', excursion.uV)
@@ -101,6 +108,14 @@ function openExcursion({ levels, residuals }: Analysis, excursion: Excursion, si
     const share = (excursion.volts - levels.beforeV) / levels.stepV
     addRead({ x: excursion.at, width: Math.max(1, excursion.worth), share, gradient: 0 }, side, residuals)
     addTerm('interpolation', excursion.openV)
+    const { detectorS } = input.recipe
+    if (detectorS !== null) {
+      const { series } = clock
+      const reach = Math.max(1, detectorS * rate)
+      const half = Math.floor(reach / 4)
+      const beside = (valueAt(series, half, excursion.at - reach) + valueAt(series, half, excursion.at + reach)) / 2
+      addTerm('detector', (DETECTOR_ROUNDS * Math.max(0, side * (excursion.volts - beside))) / Math.sqrt(3))
+    }
     // The extreme is taken where lines that are left reach furthest.
     addTerm('ripple', residuals.peakV / Math.sqrt(3))
   }

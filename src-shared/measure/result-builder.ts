@@ -1,7 +1,7 @@
 import { MEASURE_IDS, type MeasureId } from '../domain/measures.ts'
 import type { Flag, UncertaintyTerm } from '../domain/result.ts'
-import { LEFT_TERMS } from './budget.ts'
 import type { LeftEvidence } from './residuals.ts'
+import { LEFT_TERMS } from './terms.ts'
 
 /** Collects the numbers of one result; every measure ends as a finite number or as null with a reason. */
 export interface ResultBuilder {

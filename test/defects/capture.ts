@@ -7,21 +7,12 @@
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { addDetectorNoise, voltsOf } from '#main/rig/simulated/optics/photodiode.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
+import { codesOf, crossing, traceOf } from '#main/rig/simulated/records.ts'
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { WalkStep } from '#shared/domain/walk.ts'
 import type { Defect } from './plant.ts'
-import {
-  ALLOWANCE_S,
-  between,
-  codesOf,
-  displayAt,
-  frameLogOf,
-  normal,
-  ripplePeriodS,
-  traceOf,
-  type Setup,
-} from './setups.ts'
+import { ALLOWANCE_S, between, displayAt, frameLogOf, normal, ripplePeriodS, type Setup } from './setups.ts'
 
 export interface MadeCapture {
   readonly step: WalkStep
@@ -156,15 +147,6 @@ function ladderV(setup: Setup, level: number): number {
   const step = setup.ladder.steps.find((one) => one.level === level)
   if (!step) throw new RangeError(`level ${level} is not in the ladder`)
   return step.meanV
-}
-
-function crossing(volts: Float64Array, level: number, rising: boolean, first: number): number | null {
-  for (let i = Math.max(1, first); i < volts.length; i++) {
-    const a = volts[i - 1] as number
-    const b = volts[i] as number
-    if (rising ? a < level && b >= level : a > level && b <= level) return i
-  }
-  return null
 }
 
 /** What every record carries: drift of light (share of it) and offset through one record, phase of the mains. */

@@ -4,7 +4,8 @@ import { frameLogOf } from '#main/rig/simulated/frame-log.ts'
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { photodiodeOf, voltsOf, type Photodiode } from '#main/rig/simulated/optics/photodiode.ts'
 import { createDisplay, type Display } from '#main/rig/simulated/panel/display.ts'
-import type { Ladder, LadderStep, RawTrace } from '#shared/domain/capture.ts'
+import { codesOf, traceOf } from '#main/rig/simulated/records.ts'
+import type { Ladder, LadderStep } from '#shared/domain/capture.ts'
 import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import { RECIPE_PRESETS, recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import { PANEL_IDS, SIM_SETTINGS, simulationSchema, type SimSetting, type Simulation } from '#shared/domain/rig.ts'
@@ -130,23 +131,6 @@ export function displayAt(setup: Draft, level: number, pwmPhase: number): Displa
     startS: 0,
     pwmPhase,
   })
-}
-
-/** Converter codes as the simulated instrument makes them: volts = code × range ÷ 32768, low bits zero. */
-export function codesOf(volts: Float64Array, rangeV: number, bits: number): Int16Array {
-  const codes = new Int16Array(volts.length)
-  const lsb = 2 ** (16 - bits)
-  const perVolt = 32_768 / (rangeV * lsb)
-  const top = 2 ** (bits - 1) - 1
-  for (let i = 0; i < volts.length; i++) {
-    const code = Math.round((volts[i] as number) * perVolt)
-    codes[i] = Math.max(-top - 1, Math.min(top, code)) * lsb
-  }
-  return codes
-}
-
-export function traceOf(samples: Int16Array, sampleRateHz: number, rangeV: number): RawTrace {
-  return { format: 'int16', samples, sampleRateHz, scaleV: rangeV / 32_768, offsetV: 0, rangeV }
 }
 
 function ladderOf(setup: Draft, next: Random): Ladder {

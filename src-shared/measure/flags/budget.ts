@@ -42,7 +42,7 @@ const reaches = new Map<number, number>()
  * freedom rounded down to two digits (Infinity: normal).
  */
 export function reachOf(chance: number, dof = Infinity): number {
-  const digits = 10 ** Math.max(0, Math.floor(Math.log10(Math.max(1, dof))) - 1)
+  const digits = 10 ** (Math.floor(Math.log10(Math.max(1, dof))) - 1)
   const whole = Number.isFinite(dof) && dof < 1e4 ? Math.max(1, Math.floor(dof / digits) * digits) : Infinity
   const key = whole === Infinity ? -chance : whole + chance
   let reach = reaches.get(key)

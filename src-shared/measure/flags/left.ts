@@ -16,9 +16,13 @@ const TOLD: Readonly<Partial<Record<LeftEvidence['kind'], FlagId>>> = { hum: 'hu
  * changes that noise which wanders may explain.
  */
 export function flagLeft(doubts: Doubts, analysis: Analysis, left: readonly LeftEvidence[], drifts: boolean): void {
+  const { kind } = analysis.input.recipe.condition
+  // What a mean over its period leaves is how the step's own phase shifts its crossings: in the uncertainties.
+  const removed = kind === 'one-period-mean' || kind === 'divide'
   let worst: { readonly one: LeftEvidence; readonly over: number } | null = null
   for (const one of left) {
     const told = TOLD[one.kind]
+    if (removed && one.kind === 'ripple') continue
     if (one.kind === 'tail' || (one.kind === 'drift' && !drifts) || (told !== undefined && doubts.has(told))) continue
     const over = one.u / limitOf(one)
     if (over > 1 && (worst === null || over > worst.over)) worst = { one, over }
@@ -49,9 +53,8 @@ function wordsOf({ plateaus, rate }: Analysis, kind: LeftEvidence['kind']): stri
   return kind === 'hum' ? 'A line such as mains hum' : 'Drift'
 }
 
-function remedyOf({ plateaus, rate, input }: Analysis, kind: LeftEvidence['kind']): string {
+function remedyOf({ plateaus, rate }: Analysis, kind: LeftEvidence['kind']): string {
   if (kind === 'ripple') {
-    if (input.recipe.condition.kind === 'one-period-mean') return 'A mean over its period does not take all of it out.'
     const period = plateaus.ripple ? ` of ${ms(1 / (plateaus.ripple.fundamental * rate))}` : ''
     return `A recipe with the mean over one ripple period${period}, or divided by the backlight’s waveform, would remove it.`
   }

@@ -11,7 +11,7 @@ import { pct, volts } from './words.ts'
 /** Even drift, either plateau's own, what moves before the step, and a short end: five tests for drift in a record. */
 const CHANCE = chanceOf('drift', 5)
 /** Chance that noise makes the parts of a record that drifts evenly differ by more than is allowed. */
-const APART_CHANCE = 0.01
+const APART_CHANCE = 1e-4
 
 /** Ripple period left in the series, samples; 0 without. */
 export function periodLeft(analysis: Analysis): number {
@@ -51,9 +51,9 @@ const SETTLED = 6
 
 /** Drift through the record at the slope of a window; null where the window is too short to tell. */
 export function slopeOf(analysis: Analysis, series: Series, period: number, first: number, end: number): Slope | null {
-  const { levels, noise } = analysis
+  const { levels, conditioned } = analysis
   const length = end - first
-  if (length < 16 || length < 2 * period || length < 4 * noise.correlation) return null
+  if (length < 16 || length < 2 * period || length < 4 * conditioned.meanWidth) return null
   const factor = series.n / length
   const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
   return {
@@ -133,9 +133,10 @@ export function driftPct({ levels }: Analysis, drift: Slope | null): number {
 
 /** An even drift that is too much. */
 export function flagEvenDrift(doubts: Doubts, analysis: Analysis, drift: Slope | null): boolean {
-  if (drift === null || driftPct(analysis, drift) <= LIMITS.recordDriftPct) return false
+  if (drift === null) return false
   const { driftV } = drift
   const value = (100 * Math.abs(driftV)) / Math.abs(analysis.levels.stepV)
+  if (value <= LIMITS.recordDriftPct) return false
   doubts.raise({
     id: 'plateau-drift',
     evidence: `The signal drifts by ${volts(driftV)} through the record, ${pct(value)} of the step, evenly before and after the step.`,

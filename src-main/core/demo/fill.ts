@@ -1,0 +1,114 @@
+/** Fills an empty archive with the demo library: invented displays, measured as captures of a sweep are. */
+import { sweepPlanOf, visitsOf } from '#shared/domain/campaign-plan.ts'
+import type { Sweep } from '#shared/domain/capture.ts'
+import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
+import { walkOf } from '#shared/domain/walk.ts'
+import { groupFlags } from '#shared/measure/group-flags.ts'
+import { measureInputOf } from '../measure-input.ts'
+import type { Analyzer, Clock, Store } from '../ports.ts'
+import { CAPTURES, DEMO_DISPLAYS, mishapAt, type DemoDisplay } from './content.ts'
+import type { MakeDemoBench, DemoRecord } from './demo-bench.ts'
+
+export interface FillDemo {
+  readonly store: Store
+  readonly analyzer: Pick<Analyzer, 'measureMany' | 'concurrency'>
+  readonly clock: Pick<Clock, 'iso'>
+  readonly benchOf: MakeDemoBench
+  readonly onProgress?: (done: number, total: number) => void
+}
+
+const IDENTITY = 'Slewlight simulation (invented data)'
+/** Captures in one message to an analysis thread. */
+const BATCH = 32
+
+/** Answers how many captures were stored. Rejects as the store and the analyzer do. */
+export async function fillDemo(deps: FillDemo): Promise<number> {
+  const { store, clock, onProgress } = deps
+  let done = 0
+  for (const [index, display] of DEMO_DISPLAYS.entries()) {
+    const { name, note, plan } = display
+    const campaign = await store.createCampaign({ name, note, display: display.display })
+    const run = await store.createRun({ campaignId: campaign.id, plan })
+    for (const [position, visit] of visitsOf(plan).entries()) {
+      const sweepPlan = sweepPlanOf(plan, visit, position)
+      const sweep = await store.createSweep({
+        campaignId: campaign.id,
+        plan: sweepPlan,
+        origin: 'simulated',
+        rigIdentity: IDENTITY,
+        total: walkOf(sweepPlan).length,
+        run: { id: run.id, position },
+      })
+      done += await fillSweep(deps, sweep, display, index, position)
+      onProgress?.(done, CAPTURES)
+    }
+    await store.setRunState({ runId: run.id, state: 'finished', reason: '' })
+    await store.addReading({
+      campaignId: campaign.id,
+      sweepId: null,
+      kind: 'luminance',
+      quantity: 'White, centre (invented)',
+      unit: 'cd/m²',
+      value: 240 + 30 * index,
+      series: null,
+      u: 5,
+      source: IDENTITY,
+      place: 'centre',
+      note: '',
+      at: clock.iso(),
+    })
+  }
+  return done
+}
+
+async function fillSweep(
+  { store, analyzer, clock, benchOf }: FillDemo,
+  { id: sweepId, plan }: Sweep,
+  { source }: DemoDisplay,
+  display: number,
+  number: number,
+): Promise<number> {
+  const bench = benchOf(source, plan, clock.iso())
+  await store.setLadder(sweepId, bench.ladder)
+  const sweep = await store.sweep({ sweepId })
+  const steps = walkOf(plan)
+  const stored: Promise<unknown>[] = []
+  const measureAndStore = async (from: number): Promise<void> => {
+    const made = steps.slice(from, from + BATCH).map((step) => {
+      const record: DemoRecord = bench.record(step, mishapAt(display, number, step.position))
+      return { step, ...record }
+    })
+    const outcomes = await analyzer.measureMany(
+      // The samples of an input move to the other thread; those that are stored stay here.
+      made.map(({ step, trace, triggerIndex }) =>
+        measureInputOf({ ...step, triggerIndex }, sweep, { ...trace, samples: trace.samples.slice() }, DEFAULT_RECIPE),
+      ),
+    )
+    for (const [i, { step, ...record }] of made.entries()) {
+      const outcome = outcomes[i]
+      const result = outcome !== undefined && 'result' in outcome ? outcome.result : null
+      const verdict = result?.landmarks.crossMidS === null ? 'no-edge' : 'good'
+      const capture = {
+        sweepId,
+        ...step,
+        attempt: 1,
+        takenAt: clock.iso(),
+        verdict,
+        source: IDENTITY,
+        ...record,
+      } as const
+      stored.push(store.addCapture(capture, result))
+    }
+  }
+  const batches = Array.from({ length: Math.ceil(steps.length / BATCH) }, (_, i) => i * BATCH)
+  const lanes = Array.from({ length: 2 * analyzer.concurrency }, async () => {
+    for (let from = batches.shift(); from !== undefined; from = batches.shift()) await measureAndStore(from)
+  })
+  await Promise.all(lanes)
+  await Promise.all(stored)
+  const hash = recipeHash(DEFAULT_RECIPE)
+  await store.setGroupFlags(sweepId, hash, groupFlags(await store.comparison(sweepId, hash)))
+  await store.log({ sweepId, level: 'info', text: 'Invented data: this sweep was computed from the simulated panel.' })
+  await store.setSweepState(sweepId, 'finished', '')
+  return steps.length
+}

@@ -1,0 +1,57 @@
+/** The demo library: an archive of its own with invented displays, made once and kept. */
+import { existsSync, mkdirSync, mkdtempSync, renameSync, rmSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { availableParallelism } from 'node:os'
+import { createPool } from '#main/analysis/pool.ts'
+import { fillDemo } from '#main/core/demo/fill.ts'
+import type { Log } from '#main/core/ports.ts'
+import { createClock } from '#main/platform/clock.ts'
+import { standardPaths } from '#main/platform/paths.ts'
+import { createDemoBench } from '#main/rig/simulated/demo-bench.ts'
+import { ALGORITHM } from '#shared/domain/result.ts'
+import { openArchive } from './compose.ts'
+import { createAnalysisWorker } from './workers.ts'
+
+/** Raised when the library's content changes. */
+const EDITION = 1
+
+export interface DemoOptions {
+  readonly log: Log
+  /** Folder it is kept in; beside the person's own archive when absent. */
+  readonly folder?: string
+  readonly onProgress?: (done: number, total: number) => void
+}
+
+/** A new version of the measuring code has a library of its own: its numbers would differ. */
+export function demoArchive(folder = join(dirname(standardPaths().archive), 'demo')): string {
+  return join(folder, `demo-${EDITION}-${ALGORITHM}.sqlite`)
+}
+
+/**
+ * Path of the demo library, which is made first where it is not there yet. It appears whole or not at all. Rejects as
+ * `openStore` does.
+ */
+export async function readyDemo({ log, folder, onProgress }: DemoOptions): Promise<string> {
+  const path = demoArchive(folder)
+  if (existsSync(path)) return path
+  mkdirSync(dirname(path), { recursive: true })
+  const making = mkdtempSync(join(dirname(path), 'making-'))
+  try {
+    const draft = join(making, 'demo.sqlite')
+    const clock = createClock()
+    const store = await openArchive({ archive: draft, log, clock })
+    // Nothing is measured on a rig meanwhile: every processor may help.
+    const analyzer = createPool({ size: availableParallelism(), createWorker: createAnalysisWorker, log })
+    try {
+      await fillDemo({ store, analyzer, clock, benchOf: createDemoBench, ...(onProgress ? { onProgress } : {}) })
+    } finally {
+      await analyzer.close()
+      await store.close()
+    }
+    // Another program may have been faster; what it made is as good, and may be open already.
+    if (!existsSync(path)) renameSync(draft, path)
+  } finally {
+    rmSync(making, { recursive: true, force: true })
+  }
+  return path
+}

@@ -1,0 +1,101 @@
+/** The demo library as `slewlight demo` makes it: every screen finds something, and all of it is marked invented. */
+import { mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { Store } from '#main/core/ports.ts'
+import { openStore } from '#main/store/store.ts'
+import { RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
+import { summarise, SUMMARY_MEASURES } from '#shared/findings/summary.ts'
+import { slewlight } from '../support/program.ts'
+import { createStoreWorker } from '../support/workers.ts'
+
+const folder = mkdtempSync(join(tmpdir(), 'slewlight-demo-'))
+const recipe = RECIPE_PRESETS[0]!
+const hash = recipeHash(recipe)
+let path = ''
+let store: Store
+
+beforeAll(async () => {
+  const made = await slewlight(['demo', '--folder', folder, '--json']).done
+  if (made.code !== 0) throw new Error(made.stderr)
+  path = (JSON.parse(made.stdout) as { archive: string }).archive
+  const log = { info: () => undefined, warn: () => undefined, error: () => undefined }
+  store = await openStore({ path, createWorker: createStoreWorker, clock: { iso: () => '' }, log, readOnly: true })
+}, 180_000)
+afterAll(async () => {
+  await store.close()
+  rmSync(folder, { recursive: true, force: true })
+})
+
+describe('the demo library', () => {
+  it('holds only data that is marked as invented', async () => {
+    const campaigns = await store.campaigns()
+    expect(campaigns.length).toBeGreaterThanOrEqual(2)
+    for (const campaign of campaigns) {
+      expect(campaign.origin).toBe('simulated')
+      expect(`${campaign.name} ${campaign.display}`.toLowerCase()).toContain('invented')
+    }
+    for (const sweep of await store.sweeps({})) expect(sweep).toMatchObject({ origin: 'simulated', state: 'finished' })
+  })
+
+  it('has a grid of settings and refresh rates, measured in seven levels with an uncertainty', async () => {
+    const sweeps = await store.sweeps({ campaignId: (await store.campaigns()).at(-1)!.id })
+    expect(new Set(sweeps.map(({ setting }) => setting)).size).toBeGreaterThanOrEqual(2)
+    expect(new Set(sweeps.map(({ refreshHz }) => refreshHz)).size).toBeGreaterThanOrEqual(2)
+    for (const { id: sweepId, plan, done, total } of sweeps) {
+      expect(plan.levels.length).toBe(7)
+      expect(done).toBe(total)
+      const summary = summarise(
+        await store.matrix({ sweepId, recipeHash: hash, measures: [...SUMMARY_MEASURES] }),
+        recipe,
+      )
+      expect(summary.counts.unmeasured).toBe(0)
+      expect(summary.mean.cells).toBe(42)
+      expect(summary.mean.u95).toBeGreaterThan(0)
+    }
+  })
+
+  it('has captures to review, of several kinds', async () => {
+    const { rows } = await store.captures({
+      recipeHash: hash,
+      doubtful: true,
+      sort: { by: 'id', descending: false },
+      offset: 0,
+      limit: 500,
+    })
+    const flags = new Set(rows.flatMap((row) => row.flags))
+    expect([...flags]).toEqual(
+      expect.arrayContaining(['hum', 'double-step', 'missing-samples', 'differs-from-repeats', 'saturation']),
+    )
+    // Few enough to work through.
+    expect(rows.length).toBeLessThan(40)
+  })
+
+  it('has periodic light to look at', async () => {
+    const [first] = await store.campaigns()
+    const [sweep] = await store.sweeps({ campaignId: first!.id })
+    const { steps } = sweep!.ladder!
+    const white = steps.at(-1)!
+    // A strobe goes from dark to several times its mean.
+    expect(white.peakToPeakV).toBeGreaterThan(2 * white.meanV)
+  })
+
+  it('has a finished run and a reading for each display', async () => {
+    for (const { id: campaignId } of await store.campaigns()) {
+      const [run] = await store.runs({ campaignId })
+      expect(run).toMatchObject({ state: 'finished' })
+      expect(run!.sweepIds.length).toBe((await store.sweeps({ campaignId })).length)
+      expect((await store.readings({ campaignId })).length).toBeGreaterThan(0)
+    }
+  })
+
+  it('is opened the second time as it is, and leaves no draft behind', async () => {
+    const before = readdirSync(folder)
+    const again = await slewlight(['demo', '--folder', folder, '--json']).done
+    expect(JSON.parse(again.stdout)).toEqual({ archive: path, invented: true })
+    expect(again.stderr).not.toMatch(/progress/)
+    expect(readdirSync(folder)).toEqual(before)
+    expect(before.filter((name) => name.startsWith('making-'))).toEqual([])
+  })
+})

@@ -1,0 +1,90 @@
+/** Raising archives of every earlier version: nothing lost, the same numbers, a copy kept, whatever ends the program. */
+import { copyFileSync, existsSync, readdirSync, statSync } from 'node:fs'
+import Database from 'better-sqlite3'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { newestVersion } from '../../src-main/store/migrate.ts'
+import { MIGRATIONS } from '../../src-main/store/migrations/index.ts'
+import { collectingLog, openTestStore, temporaryFolder } from './fixtures.ts'
+import { contentOf, writeOlder } from './older-archive.ts'
+import { startScript } from './process.ts'
+
+let folder: ReturnType<typeof temporaryFolder>
+beforeEach(() => {
+  folder = temporaryFolder()
+})
+afterEach(() => {
+  folder.remove()
+})
+
+const NEWEST = newestVersion(MIGRATIONS)
+const EARLIER = MIGRATIONS.map(({ version }) => version).filter((version) => version < NEWEST)
+
+describe.each(EARLIER)('an archive of version %i', (version) => {
+  it('is raised with everything in it, and a copy of it is kept', async () => {
+    const path = `${folder.path}/archive`
+    writeOlder(path, version, 2500)
+    const before = contentOf(path)
+    const store = await openTestStore(path, collectingLog(), '2')
+    expect(await store.campaigns()).toMatchObject([
+      { origin: 'measured' },
+      { origin: 'simulated' },
+      { origin: 'imported' },
+    ])
+    for (const sweep of await store.sweeps({}))
+      expect(sweep).toMatchObject({ setting: 'Fast', refreshHz: 143.9, runId: null, name: '', hidden: false })
+    expect((await store.result(7, '2080d6b875ebd0fd'))?.reasons).toMatchObject({ snr: expect.any(String) as string })
+    expect(await store.trace(2500)).toMatchObject({ format: 'int16', sampleRateHz: 50_000 })
+    await store.close()
+    const after = contentOf(path)
+    // The program adds its own recipes; everything that was there is compared.
+    expect({ ...after, recipe: before['recipe'] }).toEqual(before)
+    const copies = readdirSync(folder.path).filter((name) => name.endsWith('.backup'))
+    expect(copies).toHaveLength(1)
+    expect(contentOf(`${folder.path}/${copies[0] ?? ''}`)).toEqual(before)
+  })
+})
+
+describe('20,000 captures of the version before runs and readings', () => {
+  it('are all there after kills at any moment of the raising, which then goes on', async () => {
+    const older = `${folder.path}/older`
+    writeOlder(older, 4, 20_000)
+    const before = contentOf(older)
+    expect(before['capture']?.rows).toBe(20_000)
+
+    const path = `${folder.path}/killed`
+    copyFileSync(older, path)
+    const named = (end: string): boolean =>
+      readdirSync(folder.path).some((name) => name.startsWith('killed') && name.endsWith(end))
+    const logBytes = (): number => (existsSync(`${path}-wal`) ? statSync(`${path}-wal`).size : 0)
+    const moments: Readonly<Record<string, () => boolean>> = {
+      'at once': () => true,
+      'while the copy is made': () => named('.unfinished'),
+      'when the copy is made': () => named('.backup'),
+      'early in the raising': () => logBytes() > 100_000,
+      'late in the raising': () => logBytes() > 1_000_000,
+    }
+    const found: number[] = []
+    for (const [moment, reached] of Object.entries(moments)) {
+      const child = startScript('./raise-child.ts', [path])
+      await child.said('opening')
+      while (!reached() && !child.lines().includes('raised')) await new Promise((resolve) => setImmediate(resolve))
+      await child.kill()
+      const db = new Database(path, { readonly: true })
+      found.push(Number(db.pragma('user_version', { simple: true })))
+      expect(db.pragma('quick_check', { simple: true }), moment).toBe('ok')
+      db.close()
+      expect(contentOf(path), moment).toEqual(before)
+    }
+    // Either the old version or the new one, never between.
+    expect(found.every((version) => version === 4 || version === NEWEST)).toBe(true)
+    expect(found.filter((version) => version === 4).length).toBeGreaterThanOrEqual(3)
+    const last = startScript('./raise-child.ts', [path])
+    await last.said('raised')
+    expect(contentOf(path)).toEqual(before)
+    const names = readdirSync(folder.path)
+    expect(names.filter((name) => name.includes('unfinished'))).toEqual([])
+    const copy = names.find((name) => name.startsWith('killed') && name.endsWith('.backup')) ?? ''
+    expect(existsSync(`${folder.path}/${copy}`)).toBe(true)
+    expect(contentOf(`${folder.path}/${copy}`)).toEqual(before)
+  }, 180_000)
+})
