@@ -18,6 +18,7 @@ import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
 import { EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { Displays } from './displays.tsx'
 import { FigureView } from './figure-view.tsx'
 import { LimitsForm } from './limits-form.tsx'
 import { ReportActions } from './report-actions.tsx'
@@ -70,6 +71,7 @@ export function FindingsScreen() {
           <Found points={points} found={found} limits={limits} />
         )}
         <LeftOut leftOut={content.data?.leftOut ?? []} />
+        <Displays limits={limits} weighting={weighting} />
       </div>
     </div>
   )
