@@ -174,7 +174,9 @@ test('campaign, sweep, matrix and trace in view belong together, after other scr
   await page.getByRole('option', { name: /^Second campaign/ }).click()
   await together('Second campaign', 2, 'Gentle')
   await expect(chosen(page)).toHaveCount(0)
-  await page.evaluate("history.replaceState(null, '', '#/bench'); localStorage.clear(); location.reload()")
+  await page.evaluate(
+    "history.replaceState(null, '', '#/bench'); localStorage.removeItem('slewlight.campaign'); location.reload()",
+  )
   await together('Second campaign', 2, 'Gentle')
 })
 
@@ -205,6 +207,7 @@ test('captures without a result under the recipe say so, and are measured at onc
   await expect(measured(page)).toHaveCount(6)
   await page.getByRole('link', { name: /^Recipe .*used by all screens/ }).click()
   await page.getByRole('link', { name: /^Settling within 2 %/ }).click()
+  await page.getByRole('tab', { name: 'Apply and compare' }).click()
   await page.getByRole('button', { name: 'Use for all screens' }).click()
   await page.getByRole('link', { name: 'Bench' }).click()
   await expect(gridOf(page).getByRole('gridcell', { name: /not measured under this recipe/ })).toHaveCount(6)

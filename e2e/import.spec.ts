@@ -1,8 +1,7 @@
 /** Recordings of another instrument into the archive and out again: by mouse, by keyboard, and when something is wrong. */
-import { readFile } from 'node:fs/promises'
-import { join } from 'node:path'
 import { violations } from './accessibility.ts'
-import { expect, test, type Host, type Page } from './fixtures.ts'
+import { nextFile } from './downloads.ts'
+import { expect, test, type Page } from './fixtures.ts'
 import { dropFiles, PDF, recording, saved, TAU_S, type Recording } from './recordings.ts'
 
 const LEVELS = [0, 128, 255] as const
@@ -32,33 +31,6 @@ async function describeSweep(page: Page): Promise<void> {
   await expect(dialog).toBeHidden()
   await page.getByLabel('Setting').fill('Strong')
   await page.getByLabel('Refresh, Hz').fill('144')
-}
-
-/** Where the next file that the page hands out lands, and under which name. */
-async function nextFile(host: Host, folder: string, act: () => Promise<void>): Promise<{ name: string; text: string }> {
-  if (host.electron === null) {
-    const coming = host.page.waitForEvent('download')
-    await act()
-    const download = await coming
-    const path = join(folder, download.suggestedFilename())
-    await download.saveAs(path)
-    return { name: download.suggestedFilename(), text: await readFile(path, 'utf8') }
-  }
-  // On the desktop a dialog asks where to; the test answers in its place.
-  const coming = host.electron.evaluate(
-    ({ session }, target) =>
-      new Promise<string>((resolve) => {
-        session.defaultSession.once('will-download', (_event, item) => {
-          const name = item.getFilename()
-          item.setSavePath(`${target}/${name}`)
-          item.once('done', () => resolve(name))
-        })
-      }),
-    folder,
-  )
-  await act()
-  const name = await coming
-  return { name, text: await readFile(join(folder, name), 'utf8') }
 }
 
 test('by mouse: dropped files become one measured sweep, which is hidden, restored and exported', async ({
@@ -114,21 +86,21 @@ test('by mouse: dropped files become one measured sweep, which is hidden, restor
     })
   const matrix = await exported('Matrix, CSV')
   expect(matrix.name).toMatch(/^invented-display-7_strong_144hz_10-90-of-luminance-[0-9a-f]{8}_sweep-1_matrix\.csv$/)
-  const titles = matrix.text.split('\r\n')[0]?.split(',') ?? []
-  const durations = matrix.text.split('\r\n').filter((line) => line.includes(',transition_duration_s,'))
+  const titles = matrix.bytes.toString().split('\r\n')[0]?.split(',') ?? []
+  const durations = matrix.bytes.toString().split('\r\n').filter((line) => line.includes(',transition_duration_s,'))
   expect(durations.length).toBe(6)
   for (const line of durations)
     expect(Math.abs(Number(line.split(',')[titles.indexOf('mean')]) * 1000 - DURATION_MS)).toBeLessThan(0.05)
   const captures = await exported('Captures, CSV')
   expect(captures.name).toMatch(/_sweep-1_captures\.csv$/)
-  expect(captures.text.trim().split('\r\n').length).toBe(7)
+  expect(captures.bytes.toString().trim().split('\r\n').length).toBe(7)
 
   await grid.getByRole('gridcell', { name: /^0 → 255/ }).click()
   const trace = await nextFile(host, folder, () =>
     page.getByRole('button', { name: /^Save the trace of capture \d+ as CSV$/ }).click(),
   )
   expect(trace.name).toMatch(/^invented-display-7_strong_144hz_sweep-1_capture-\d+_0-to-255_r1_a1_trace\.csv$/)
-  const [, ...rows] = trace.text.trim().split('\r\n')
+  const [, ...rows] = trace.bytes.toString().trim().split('\r\n')
   expect(rows.length).toBe(4000)
   expect(Number(rows[800]?.split(',')[0])).toBe(0)
   expect(host.problems).toEqual([])

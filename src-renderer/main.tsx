@@ -19,6 +19,7 @@ import './ui/disclosure.css'
 import './ui/tabs.css'
 import './ui/dialogs.css'
 import './ui/matrix.css'
+import './ui/figures.css'
 
 restoreTheme()
 notifyManager.setScheduler(beforeFrame)

@@ -1,7 +1,7 @@
 /** What the command line needs from its composition root. */
 import type { ChangeCommand } from '#shared/domain/change-command.ts'
 import type { createCore } from '#main/core/core.ts'
-import type { VerifyOptions, VerifyReport } from '#main/publish/bundle/verify.ts'
+import type { VerifyReport } from '#shared/domain/bundle.ts'
 import type { Store } from '#main/core/ports.ts'
 
 export interface CliCore {
@@ -49,7 +49,10 @@ export interface CliHost {
   /** Sets a damaged archive aside and copies what can be read into a new one. */
   salvage(archive: string): Promise<CliSalvage>
   /** Measures the traces of a bundle again; see the report for what does not agree. */
-  verify(bundle: string, options: Omit<VerifyOptions, 'measure'>): Promise<VerifyReport>
+  verify(
+    bundle: string,
+    options: { readonly onProgress: (done: number, total: number) => void; readonly signal: AbortSignal },
+  ): Promise<VerifyReport>
   /** The application on the loopback address; resolves when it has been told to end. */
   serve(args: readonly string[]): Promise<void>
 }

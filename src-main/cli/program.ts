@@ -3,6 +3,11 @@ import { resolve } from 'node:path'
 import { Command, CommanderError } from 'commander'
 import type { Store } from '#main/core/ports.ts'
 import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
+import {
+  describeCompareDisplays,
+  runCompareDisplays,
+  type CompareDisplaysOptions,
+} from './commands/compare-displays.ts'
 import { describeCompare, runCompare, type CompareOptions } from './commands/compare-recipes.ts'
 import { describeDemo, runDemo, type DemoOptions } from './commands/demo.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
@@ -184,6 +189,9 @@ function buildProgram(context: Context): Command {
   )
   add('bundle', describeBundle, true).action((campaign: string, options: BundleOptions) =>
     runBundle(campaign, options, host, output),
+  )
+  add('compare-displays', describeCompareDisplays, false).action(
+    (archives: string[], options: CompareDisplaysOptions) => runCompareDisplays(archives, options, host, output),
   )
   add('verify', describeVerify, false).action(async (bundle: string) => {
     answer.code = await interruptible((signal) => runVerify(bundle, host, output, signal))

@@ -94,6 +94,7 @@ export async function createCore(
     recipe: () => recipes.current(),
     changer: () => deps.changer?.() ?? { kind: 'ask' },
     rigOf,
+    atEnd: () => stimulus.simulatedMenu(null),
   })
   await runner.recover()
   const publishing = createPublishing({ store, recipes, publisher: deps.publisher, version: deps.version })
@@ -192,6 +193,7 @@ export async function createCore(
     campaigns: {
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
+      displays: ({ recipeHash }) => publishing.displays(recipeHash),
       report: ({ form, ...request }) => publishing.report(request, form),
       bundle: (request, signal) => publishing.bundleZip(request, signal),
       results: ({ campaignId, recipeHash, measures }) =>

@@ -35,7 +35,7 @@ const SOURCE = `
   }
   else if part.kind == "figure" {
     figure(supplement: none, numbering: none, caption: part.caption,
-      image("/figures/" + part.id + ".svg", alt: part.description, width: 100%))
+      image("/figures/" + part.id + ".svg", alt: part.description, width: part.width * 1%))
   }
 }
 
@@ -60,7 +60,7 @@ export async function reportPdf(document: ReportDocument): Promise<Buffer> {
       if (block.kind !== 'figure') return block
       const { kind, id, caption, description, svg } = block
       compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(withColours(embedded(svg), LIGHT)))
-      return { kind, id, caption, description }
+      return { kind, id, caption, description, width: widthPct(svg) }
     }),
   }))
   const { title, subtitle, warning } = document
@@ -75,6 +75,12 @@ export async function reportPdf(document: ReportDocument): Promise<Buffer> {
     throw new AppError('internal', `The report could not be typeset: ${text}`)
   }
   return compiler.pdf(compiled.result)
+}
+
+/** A figure as wide as the page holds 760 px, so that text in all figures is of one size. */
+function widthPct(svg: string): number {
+  const px = Number(/<svg[^>]* width="(\d+(?:\.\d+)?)"/.exec(svg)?.[1] ?? 760)
+  return Math.min(100, (100 * px) / 760)
 }
 
 /** Figures name the font that every copy of the typesetter has, so that text is as wide everywhere. */

@@ -4,9 +4,7 @@ import type { FrameLog } from '#shared/domain/capture.ts'
 import { AppError, ERROR_CODES, type ErrorCode } from '#shared/domain/errors.ts'
 import type { SimFault } from '#shared/domain/rig.ts'
 import { SIM_CONTROL_LINE_LIMIT, simControlReplySchema, type SimControlRequest } from '#shared/domain/sim-control.ts'
-import type { Stimulus } from '#main/core/ports.ts'
 import type { DrivenDisplay } from './driven-display.ts'
-import { createSimulatedStimulus } from './simulated.ts'
 
 const ANSWER_MS = 5000
 
@@ -130,13 +128,6 @@ export function createControlDisplay(path: string): ControlDisplay {
       drop('it was closed')
     },
   }
-}
-
-/** A stimulus over one control socket for its whole life. */
-export function createControlStimulus(path: string): Stimulus & { close(): void } {
-  const display = createControlDisplay(path)
-  const stimulus = createSimulatedStimulus({ current: () => display, onChange: () => () => undefined })
-  return { ...stimulus, close: () => display.close() }
 }
 
 /** One fault to the simulated rig behind a control socket, as the rig manager hands it over. */

@@ -36,7 +36,10 @@ export function createStimulusRouter(
   }
 }
 
-const noMenu = (): Promise<void> =>
-  Promise.reject(
-    new AppError('stimulus-absent', 'This display has no menu that can be set from here.', 'Set it by hand.'),
-  )
+/** Without a simulated display there is nothing to set, and nothing to give back to the plans. */
+const noMenu: StimulusRouter['simulatedMenu'] = (menu) =>
+  menu === null
+    ? Promise.resolve()
+    : Promise.reject(
+        new AppError('stimulus-absent', 'This display has no menu that can be set from here.', 'Set it by hand.'),
+      )

@@ -94,10 +94,14 @@ export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus &
       return log
     },
     async simulatedMenu(next) {
+      if (next === null) {
+        menu = null
+        return
+      }
       const target = display()
-      menu = next === null ? null : { ...menu, ...next }
-      if (next?.setting !== undefined) await target.setSetting(next.setting)
-      if (next?.refreshHz !== undefined) await target.setRefresh(next.refreshHz)
+      menu = { ...menu, ...next }
+      if (next.setting !== undefined) await target.setSetting(next.setting)
+      if (next.refreshHz !== undefined) await target.setRefresh(next.refreshHz)
     },
     async release() {
       level = null

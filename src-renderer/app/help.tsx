@@ -1,14 +1,28 @@
+import './manual.css'
+import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
+import campaign from '../../assets/manual/campaign.md?raw'
+import files from '../../assets/manual/files.md?raw'
+import method from '../../assets/manual/method.md?raw'
+import rig from '../../assets/manual/rig.md?raw'
 import { Action, ModalDialog } from '../ui/controls.tsx'
 import { SwitchInput } from '../ui/fields.tsx'
 import { setSingleKeys, SHORTCUTS, useSingleKeys } from '../ui/shortcuts.ts'
+import { ManualText } from './manual-text.tsx'
 
 const SCREENS = ['every screen', 'Bench', 'Traces', 'Recipes', 'Import'] as const
 
+const PAGES = [
+  { id: 'method', title: 'Method', text: method },
+  { id: 'campaign', title: 'Campaigns', text: campaign },
+  { id: 'rig', title: 'Rig', text: rig },
+  { id: 'files', title: 'Files', text: files },
+] as const
+
+/** Keyboard and manual; the manual's pages are those of `assets/manual`. */
 export function Help({ isOpen, onClose }: { isOpen: boolean; onClose: () => void }) {
-  const on = useSingleKeys()
   return (
     <ModalDialog
-      title="Keyboard"
+      title="Help"
       isOpen={isOpen}
       onClose={onClose}
       actions={
@@ -17,6 +31,34 @@ export function Help({ isOpen, onClose }: { isOpen: boolean; onClose: () => void
         </Action>
       }
     >
+      <Tabs className="tabs help-tabs">
+        <TabList className="tab-list" aria-label="Pages of the help">
+          <Tab className="tab" id="keyboard">
+            Keyboard
+          </Tab>
+          {PAGES.map(({ id, title }) => (
+            <Tab key={id} className="tab" id={id}>
+              {title}
+            </Tab>
+          ))}
+        </TabList>
+        <TabPanel className="help-page" id="keyboard">
+          <Keyboard />
+        </TabPanel>
+        {PAGES.map(({ id, text }) => (
+          <TabPanel key={id} className="help-page" id={id}>
+            <ManualText page={text} />
+          </TabPanel>
+        ))}
+      </Tabs>
+    </ModalDialog>
+  )
+}
+
+function Keyboard() {
+  const on = useSingleKeys()
+  return (
+    <>
       {SCREENS.map((screen) => (
         <section key={screen} aria-label={`Keys on ${screen}`}>
           <h3 className="shortcuts-screen">{screen === 'every screen' ? 'Every screen' : screen}</h3>
@@ -58,7 +100,7 @@ export function Help({ isOpen, onClose }: { isOpen: boolean; onClose: () => void
         isSelected={on}
         onChange={setSingleKeys}
       />
-    </ModalDialog>
+    </>
   )
 }
 

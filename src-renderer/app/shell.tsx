@@ -44,7 +44,7 @@ export function Shell() {
           {theme === 'dark' ? 'Light theme' : 'Dark theme'}
         </Action>
         <Action tone="quiet" size="small" onPress={() => setHelping(true)}>
-          Keyboard help
+          Help
         </Action>
       </header>
       <LinkBanner />

@@ -20,7 +20,8 @@ const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], 
   results: ['matrix', 'captures', 'capture'],
   reviews: ['matrix', 'captures', 'capture', 'reviews', 'sweeps'],
   recipes: ['recipes'],
-  sweeps: ['sweeps'],
+  // Its first sweep says where a campaign's data come from.
+  sweeps: ['sweeps', 'campaigns'],
   readings: [],
   campaigns: ['campaigns', 'sweeps'],
 }

@@ -22,6 +22,7 @@ import { campaignPlanSchema } from '#shared/domain/campaign-plan.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS } from '#shared/domain/light.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
+import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { limitsSchema, type CampaignPoints } from '#shared/findings/campaign/figures.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
@@ -205,6 +206,8 @@ export const contract = {
     content: call
       .input(z.strictObject({ campaignId: id, recipeHash: recipeHashSchema }))
       .output(type<CampaignPoints>()),
+    /** Every campaign of the archive with results under a recipe, to be set side by side. */
+    displays: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<DisplayData[]>()),
     /** A report under the recipe in use; rejects with `not-found` where PDF cannot be made. */
     report: call
       .input(publishSchema.extend({ form: z.enum(['html', 'pdf']) }))

@@ -65,3 +65,17 @@ export interface BundleExtra {
   readonly encodingFormat: string
   readonly bytes: Uint8Array
 }
+
+export interface VerifyProblem {
+  readonly file: string
+  /** Which number, in words; empty when it concerns the whole file. */
+  readonly place: string
+  readonly problem: string
+}
+
+export interface VerifyReport {
+  /** Captures measured again, and numbers compared. */
+  readonly captures: number
+  readonly numbers: number
+  readonly problems: readonly VerifyProblem[]
+}

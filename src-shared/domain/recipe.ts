@@ -79,7 +79,6 @@ export const recipeSchema = z.strictObject({
   overshootLimitPct: z.number().min(0).max(1000).default(5),
 })
 export type Recipe = z.infer<typeof recipeSchema>
-export type RecipeInput = z.input<typeof recipeSchema>
 
 /** Stable text of a value: object keys sorted, so that the same parameters always hash alike. */
 export function canonicalJson(value: unknown): string {

@@ -241,24 +241,3 @@ export function conditionedTrace(input: MeasureInput): Float64Array {
 export function traceVolts(trace: MeasureInput['trace']): Float64Array {
   return readRecord(trace, 0, trace.samples.length, createWorkspace()).series.v.slice()
 }
-
-/**
- * Pulse energies of a strobed capture (detail view): one value per whole strobe period, V·s, with the start of each
- * period in s. Null when the backlight does not strobe or the refresh rate is not known.
- */
-export function pulseEnergies(input: MeasureInput): {
-  readonly energiesVs: Float64Array
-  readonly startsS: Float64Array
-  readonly widthS: number
-  readonly first: number
-} | null {
-  const analysis = analyse(input, createWorkspace())
-  if ('problem' in analysis || !analysis.pulses) return null
-  const { pulses, dt, record } = analysis
-  return {
-    energiesVs: pulses.energies.map((energy) => energy * dt),
-    startsS: pulses.starts.map((start) => (start + record.offset) * dt),
-    widthS: pulses.width * dt,
-    first: pulses.first,
-  }
-}

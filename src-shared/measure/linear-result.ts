@@ -71,13 +71,3 @@ export function sineSquare(frequency: number, before: number, after: number): nu
   const chord = 2 * Math.sin(turn / 2)
   return (re * re + im * im) / (2 * chord * chord)
 }
-
-/** What a slope of 1 per sample through the whole record does to the result, about position `origin`. */
-export function slopeResponse(origin: number): number {
-  let sum = 0
-  for (let i = 0; i < count; i++) {
-    const x = places[i]! - origin
-    sum -= (jumps[i]! * x * x) / 2
-  }
-  return sum
-}

@@ -10,7 +10,7 @@ import { raiseFlags } from './flags.ts'
 import { createWorkspace } from './record.ts'
 import { resultBuilder, type ResultBuilder } from './result-builder.ts'
 
-export { conditionedTrace, pulseEnergies, traceVolts } from './analysis.ts'
+export { conditionedTrace } from './analysis.ts'
 
 const shared = createWorkspace()
 const hashes = new WeakMap<Recipe, string>()

@@ -60,7 +60,7 @@ export interface PreflightInput {
 }
 
 /** Share of the range above which an overshoot may be cut off, and below which steps use few of the converter's codes. */
-const WHITE_MOST = 0.8
+const WHITE_MOST = 0.85
 const WHITE_LEAST = 0.2
 /** Darkest level, % of white, from which stray light or an offset is likely. No standard; common practice. */
 const DARK_PCT = 5

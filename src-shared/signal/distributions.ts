@@ -167,12 +167,6 @@ export function studentTUpper(tail: number, dof: number): number {
   return t
 }
 
-/** t with P(T ≤ t) = p; 0 < p < 1, `dof` > 0 (Infinity gives the normal quantile). RangeError otherwise. */
-export function studentTQuantile(p: number, dof: number): number {
-  if (!(p > 0 && p < 1)) throw new RangeError(`studentTQuantile needs 0 < p < 1, got ${p}`)
-  return p < 0.5 ? -studentTUpper(p, dof) : studentTUpper(1 - p, dof)
-}
-
 const cache95 = new Map<number, number>()
 
 /** Two-sided 95 % coverage factor t₀.₉₇₅ for `dof` degrees of freedom, as in NIST TN 1297 table B.1. */

@@ -74,16 +74,3 @@ function keepMiddle(values: Float64Array, low: number, high: number, n: number):
 
 /** 1/Φ⁻¹(0.75): turns a median absolute deviation into the standard deviation of a normal variable. */
 export const MAD_TO_SIGMA = 1.4826022185056018
-
-/** Mean and sample standard deviation (n − 1) of a window; sd is 0 for one value, both NaN for none. */
-export function meanSd(values: ArrayLike<number>, first = 0, end = values.length): { mean: number; sd: number } {
-  const n = end - first
-  if (n <= 0) return { mean: Number.NaN, sd: Number.NaN }
-  let sum = 0
-  for (let k = first; k < end; k++) sum += values[k]!
-  const mean = sum / n
-  if (n === 1) return { mean, sd: 0 }
-  let squares = 0
-  for (let k = first; k < end; k++) squares += (values[k]! - mean) ** 2
-  return { mean, sd: Math.sqrt(squares / (n - 1)) }
-}

@@ -2,7 +2,6 @@
  * Plain statistics of a list of numbers. Inputs are never changed; values must be finite (RangeError otherwise), and
  * too few values answer null, never 0 or NaN.
  */
-export { studentT95, studentTQuantile, studentTUpper } from './distributions.ts'
 import { studentT95 } from './distributions.ts'
 
 /** Repeats below this give no usable uncertainty: at n = 3 the standard deviation itself is known to 50 %. */
@@ -50,7 +49,7 @@ function sorted(values: ArrayLike<number>): Float64Array {
   return copy
 }
 
-/** Quantile of an ascending list by method R-7 (linear between order statistics, h = (n − 1)p). 0 ≤ p ≤ 1; null when empty. */
+/** Quantile of an ascending list by method R-7 of Hyndman & Fan (The American Statistician 50 (1996) 361; linear between order statistics, h = (n − 1)p). 0 ≤ p ≤ 1; null when empty. */
 export function quantileSorted(ascending: ArrayLike<number>, p: number): number | null {
   if (!(p >= 0 && p <= 1)) throw new RangeError(`quantile needs 0 ≤ p ≤ 1, got ${p}`)
   const n = ascending.length
@@ -60,11 +59,6 @@ export function quantileSorted(ascending: ArrayLike<number>, p: number): number 
   const first = ascending[low] as number
   const second = ascending[Math.min(low + 1, n - 1)] as number
   return first + (h - low) * (second - first)
-}
-
-/** Quantile by method R-7 of Hyndman & Fan (The American Statistician 50 (1996) 361). Null when empty. */
-export function quantile(values: ArrayLike<number>, p: number): number | null {
-  return quantileSorted(sorted(values), p)
 }
 
 /** Median; null when empty. */

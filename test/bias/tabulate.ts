@@ -4,7 +4,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import { type Backlight, type PanelId, simulationSchema, type SimSetting } from '#shared/domain/rig.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { addRecordNoise, type Photodiode, photodiodeOf } from '#main/rig/simulated/optics/photodiode.ts'
-import { truthNumbers, truthOf } from '#main/rig/simulated/truth.ts'
+import { truthNumbers, truthOf } from '../simulated/truth.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { inputOf, type MadeTrace } from '../reference/waves.ts'
 

@@ -1,7 +1,7 @@
 import type { Ladder } from '#shared/domain/capture.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { meanSd } from '#shared/signal/statistics.ts'
-import { srgbToLight } from '#shared/signal/transfer-functions.ts'
+import { srgbToLight } from '../support/transfer-functions.ts'
 import { createDisplay, showLevel } from '#main/rig/simulated/panel/display.ts'
 import { asTrace, firstOrder, inputOf, secondOrder, uniform, type Wave } from '../reference/waves.ts'
 import type { CheckRow } from './row.ts'

@@ -1,6 +1,7 @@
 import { grubbsCritical, grubbsTest, medianDeviation } from '#shared/signal/outliers.ts'
-import { meanUncertainty, studentT95 } from '#shared/signal/statistics.ts'
-import { bt1886Luminance, srgbToLight } from '#shared/signal/transfer-functions.ts'
+import { studentT95 } from '#shared/signal/distributions.ts'
+import { meanUncertainty } from '#shared/signal/statistics.ts'
+import { bt1886Luminance, srgbToLight } from '../support/transfer-functions.ts'
 import type { CheckRow } from './row.ts'
 
 const GUM = [

@@ -1,5 +1,5 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
-import type { RecipeInput } from '#shared/domain/recipe.ts'
+import type { RecipeInput } from '../support/recipe-input.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { GAUSSIAN_10_90 } from '#shared/signal/normal.ts'

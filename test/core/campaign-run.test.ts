@@ -85,6 +85,10 @@ describe('a run of a campaign', () => {
     await on.until((state) => state.run === null, 'the end')
     const [sweep] = await on.store.sweeps({ campaignId })
     expect(sweep).toMatchObject({ state: 'stopped', reason: 'Left out by the operator.' })
+    // What was set by hand ends with the run: the next plan is followed again.
+    const sweepId = await on.plan({ refreshHz: 60, repeats: 1 })
+    await on.core.sweeps.start({ sweepId })
+    await on.until((now) => now.sweep?.sweepId === sweepId && now.sweep.state === 'finished', 'the next sweep', 60)
   }, 120_000)
 
   it('pauses while it waits, and goes on later with what is left', async () => {

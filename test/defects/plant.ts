@@ -1,7 +1,7 @@
 /** Draws the strength of a defect for one transition; null where that transition cannot show it (see KINDS). */
 import type { Random } from '#main/rig/simulated/optics/noise.ts'
 import { PWM_FLOOR } from '#main/rig/simulated/panel/backlight.ts'
-import { lightAt } from '#main/rig/simulated/panel/cell.ts'
+import { lightAt } from '../simulated/panel-at.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
 import { codeOf, luminanceOf, PANELS } from '#main/rig/simulated/panel/panels.ts'
 import type { Transition } from '#shared/domain/plan.ts'

@@ -1,7 +1,7 @@
 /** Check values of steps with a known answer. Sources beside the rows; "computed" is a closed form evaluated apart. */
 import { describe, expect, it } from 'vitest'
 import type { MeasureId } from '#shared/domain/measures.ts'
-import type { RecipeInput } from '#shared/domain/recipe.ts'
+import type { RecipeInput } from '../support/recipe-input.ts'
 import { normalCdf } from '#shared/signal/normal.ts'
 import {
   firstOrder,

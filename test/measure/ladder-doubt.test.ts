@@ -4,7 +4,7 @@ import type { Ladder } from '#shared/domain/capture.ts'
 import { LEVEL_PRESETS } from '#shared/domain/plan.ts'
 import { codeOfVolts, ladderCurve } from '#shared/measure/ladder-curve.ts'
 import { interpolationU } from '#shared/measure/ladder-doubt.ts'
-import { bt1886Luminance } from '#shared/signal/transfer-functions.ts'
+import { bt1886Luminance } from '../support/transfer-functions.ts'
 import { measure, overdriven, record, srgb, valueOf } from './waves.ts'
 
 const DISPLAYS: Readonly<Record<string, (code: number) => number>> = {

@@ -5,7 +5,7 @@ import { LEVEL_PRESETS } from '#shared/domain/plan.ts'
 import { RECIPE_PRESETS } from '#shared/domain/recipe.ts'
 import { ladderCurve, lightnessOfVolts, voltsOfLightness } from '#shared/measure/ladder-curve.ts'
 import { lightness, luminanceOf } from '#shared/signal/lightness.ts'
-import { lightToSrgb } from '#shared/signal/transfer-functions.ts'
+import { lightToSrgb } from '../support/transfer-functions.ts'
 import { ALL_LEVELS, firstOrder, ladderOf, measure, record, srgb, valueOf } from './waves.ts'
 
 const ms = 1e-3

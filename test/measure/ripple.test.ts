@@ -1,8 +1,10 @@
 /** Ripple, conditioning and strobed backlights against closed forms. */
 import { describe, expect, it } from 'vitest'
 import { broadening, durationBiasPct } from '#shared/measure/broadening.ts'
-import { conditionedTrace, measureCapture, pulseEnergies, traceVolts } from '#shared/measure/measure-capture.ts'
-import { recipeSchema, type Recipe, type RecipeInput } from '#shared/domain/recipe.ts'
+import { traceVolts } from '#shared/measure/analysis.ts'
+import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
+import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
+import type { RecipeInput } from '../support/recipe-input.ts'
 import { firstOrder, flagIds, inputOf, ladderOf, measure, record, valueOf, type Wave } from './waves.ts'
 
 const ms = 1e-3
@@ -255,15 +257,6 @@ describe('strobed backlight', () => {
       expect(result.values[id]).toBeNull()
       expect(result.reasons[id]).toMatch(/strobes at 120\.0 Hz/)
     }
-  })
-
-  it('lists pulse energies: 0.3 and 2 mV·s for pulses of 1 ms', () => {
-    const input = inputOf(recordStrobe(strobed(120, ms, 4 * ms, 2 * ms)), {}, { refreshHz: 120 })
-    const pulses = pulseEnergies(input)
-    expect(pulses?.energiesVs[2]).toBeCloseTo(0.3 * ms, 7)
-    expect(pulses?.energiesVs.at(-1)).toBeCloseTo(2 * ms, 7)
-    expect(pulses?.widthS).toBeCloseTo(ms, 4)
-    expect(pulseEnergies(inputOf(record(firstOrder(ms)), {}, { refreshHz: 120 }))).toBeNull()
   })
 
   it('steady, rippled and fast pulsed backlights are no strobes', () => {

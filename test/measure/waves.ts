@@ -2,7 +2,8 @@
 import type { Ladder, RawTrace } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
-import { recipeSchema, type RecipeInput } from '#shared/domain/recipe.ts'
+import { recipeSchema } from '#shared/domain/recipe.ts'
+import type { RecipeInput } from '../support/recipe-input.ts'
 import type { FlagId, Result } from '#shared/domain/result.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { Ladder } from '#shared/domain/capture.ts'
 import { LEVEL_PRESETS } from '#shared/domain/plan.ts'
 import { codeOfVolts, ladderCurve } from '#shared/measure/ladder-curve.ts'
-import { srgbToLight } from '#shared/signal/transfer-functions.ts'
+import { srgbToLight } from '../support/transfer-functions.ts'
 import { hasScipy, runReference } from './tools.ts'
 
 const DISPLAYS: readonly { name: string; light: (code: number) => number }[] = [

@@ -3,7 +3,7 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { PANEL_IDS, SIM_SETTINGS } from '#shared/domain/rig.ts'
-import { truthOf } from '#main/rig/simulated/truth.ts'
+import { truthOf } from '../simulated/truth.ts'
 import { hasScipy, runReference, type StepJob, voltsOf } from './tools.ts'
 import {
   asTrace,

@@ -1,7 +1,8 @@
 /** Closed-form transitions for tests. Time 0 is the edge, the step goes from 0 to 1; `asTrace` scales it to volts. */
 import type { RawTrace } from '#shared/domain/capture.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
-import { DEFAULT_RECIPE, type RecipeInput, recipeSchema } from '#shared/domain/recipe.ts'
+import { DEFAULT_RECIPE, recipeSchema } from '#shared/domain/recipe.ts'
+import type { RecipeInput } from '../support/recipe-input.ts'
 import { normalCdf } from '#shared/signal/normal.ts'
 
 export type Wave = (t: number) => number

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import type { RawTrace } from '../../src-shared/domain/capture.ts'
-import { buildPyramid, envelopeOf, PYRAMID_FACTOR } from '../../src-shared/signal/envelope.ts'
+import { envelopeOf } from '../../src-shared/signal/envelope.ts'
 
 function traceOf(samples: Int16Array | Float32Array, change: Partial<RawTrace> = {}): RawTrace {
   return {
@@ -16,63 +16,30 @@ function traceOf(samples: Int16Array | Float32Array, change: Partial<RawTrace> =
 }
 const codes = fc.int16Array({ minLength: 1, maxLength: 3000 })
 
-describe('pyramid', () => {
-  it('holds the extremes of every block at every level', () => {
-    fc.assert(
-      fc.property(codes, fc.integer({ min: 1, max: 40 }), (samples, block) => {
-        const pyramid = buildPyramid(samples, block)
-        expect(pyramid.sampleCount).toBe(samples.length)
-        pyramid.levels.forEach((level, n) => {
-          expect(level.block).toBe(block * PYRAMID_FACTOR ** n)
-          expect(level.min).toHaveLength(Math.ceil(samples.length / level.block))
-          level.min.forEach((_, i) => {
-            const part = samples.slice(i * level.block, (i + 1) * level.block)
-            expect([level.min[i], level.max[i]]).toEqual([Math.min(...part), Math.max(...part)])
-          })
-        })
-        expect(pyramid.levels.at(-1)?.min).toHaveLength(1)
-      }),
-      { numRuns: 50 },
-    )
-  })
-
-  it('of nothing is one empty level, and a block holds at least one sample', () => {
-    expect(buildPyramid(new Float32Array(0)).levels).toHaveLength(1)
-    expect(() => buildPyramid(new Float32Array(3), 0)).toThrow(RangeError)
-  })
-})
-
 describe('envelope', () => {
-  it('misses no sample and counts none twice, with or without a pyramid', () => {
+  it('misses no sample and counts none twice', () => {
     const span = fc.tuple(fc.double({ min: -1, max: 4, noNaN: true }), fc.double({ min: -1, max: 4, noNaN: true }))
     fc.assert(
-      fc.property(
-        codes,
-        span,
-        fc.integer({ min: 1, max: 400 }),
-        fc.integer({ min: 1, max: 40 }),
-        (samples, [a, b], columns, block) => {
-          const trace = traceOf(samples, { scaleV: -0.5, offsetV: 2 })
-          const [from, to] = [Math.min(a, b), Math.max(a, b)]
-          const plain = envelopeOf(trace, from, to, columns)
-          expect(envelopeOf(trace, from, to, columns, buildPyramid(samples, block))).toEqual(plain)
-          const first = Math.max(0, Math.floor(from * 1000 + 1e-6))
-          const last = Math.min(samples.length - 1, Math.ceil(to * 1000 - 1e-6))
-          const inside = samples.slice(first, Math.max(first, last + 1))
-          expect(plain.min).toHaveLength(Math.min(columns, inside.length))
-          if (inside.length === 0) return
-          const n = plain.min.length
-          for (let k = 0; k < n; k++) {
-            const part = inside.slice(Math.floor((k * inside.length) / n), Math.floor(((k + 1) * inside.length) / n))
-            expect(part.length).toBeGreaterThan(0)
-            // The scale is negative: the greatest code is the least voltage.
-            expect(plain.min[k]).toBe(Math.max(...part) * -0.5 + 2)
-            expect(plain.max[k]).toBe(Math.min(...part) * -0.5 + 2)
-          }
-          expect(plain.startS).toBeCloseTo(first / 1000, 12)
-          expect(plain.stepS * n).toBeCloseTo(inside.length / 1000, 9)
-        },
-      ),
+      fc.property(codes, span, fc.integer({ min: 1, max: 400 }), (samples, [a, b], columns) => {
+        const trace = traceOf(samples, { scaleV: -0.5, offsetV: 2 })
+        const [from, to] = [Math.min(a, b), Math.max(a, b)]
+        const plain = envelopeOf(trace, from, to, columns)
+        const first = Math.max(0, Math.floor(from * 1000 + 1e-6))
+        const last = Math.min(samples.length - 1, Math.ceil(to * 1000 - 1e-6))
+        const inside = samples.slice(first, Math.max(first, last + 1))
+        expect(plain.min).toHaveLength(Math.min(columns, inside.length))
+        if (inside.length === 0) return
+        const n = plain.min.length
+        for (let k = 0; k < n; k++) {
+          const part = inside.slice(Math.floor((k * inside.length) / n), Math.floor(((k + 1) * inside.length) / n))
+          expect(part.length).toBeGreaterThan(0)
+          // The scale is negative: the greatest code is the least voltage.
+          expect(plain.min[k]).toBe(Math.max(...part) * -0.5 + 2)
+          expect(plain.max[k]).toBe(Math.min(...part) * -0.5 + 2)
+        }
+        expect(plain.startS).toBeCloseTo(first / 1000, 12)
+        expect(plain.stepS * n).toBeCloseTo(inside.length / 1000, 9)
+      }),
       { numRuns: 200 },
     )
   })
@@ -88,9 +55,8 @@ describe('envelope', () => {
     const samples = new Int16Array(1_000_000)
     samples[777_777] = 12_345
     const trace = traceOf(samples, { sampleRateHz: 1_000_000 })
-    const pyramid = buildPyramid(samples)
     for (const columns of [1, 7, 640, 8192]) {
-      const { max, stepS } = envelopeOf(trace, 0, 1, columns, pyramid)
+      const { max, stepS } = envelopeOf(trace, 0, 1, columns)
       expect(max.filter((value) => value === 12_345)).toHaveLength(1)
       expect(Math.abs(max.indexOf(12_345) * stepS - 0.777_777)).toBeLessThanOrEqual(stepS)
     }

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { poleOf, seenLight } from '#main/rig/simulated/optics/detector.ts'
 import { addNoise, random } from '#main/rig/simulated/optics/noise.ts'
-import { lightAt } from '#main/rig/simulated/panel/cell.ts'
-import { truthNumbers, truthOf, type TruthInput } from '#main/rig/simulated/truth.ts'
+import { lightAt } from './panel-at.ts'
+import { truthNumbers, truthOf, type TruthInput } from './truth.ts'
 
 const STEP: TruthInput = { panel: 'plain', setting: 'Strong', refreshHz: 100, from: 51, to: 153 }
 

@@ -2,11 +2,12 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { PANEL_IDS, SIM_SETTINGS, type PanelId, type SimSetting } from '#shared/domain/rig.ts'
 import { gateAt, gateOf } from '#main/rig/simulated/panel/backlight.ts'
-import { drivenSegment, lightAt, lightOf, restingSegment } from '#main/rig/simulated/panel/cell.ts'
-import { createDisplay, levelAt, showLevel, withRefresh, type Display } from '#main/rig/simulated/panel/display.ts'
+import { drivenSegment, lightOf, restingSegment } from '#main/rig/simulated/panel/cell.ts'
+import { createDisplay, showLevel, withRefresh, type Display } from '#main/rig/simulated/panel/display.ts'
+import { levelAt, lightAt } from './panel-at.ts'
 import { frameClock, nextFrame } from '#main/rig/simulated/panel/frame-clock.ts'
 import { boostedCode, codeOf, luminanceOf, PANELS, timeConstantOf } from '#main/rig/simulated/panel/panels.ts'
-import { truthNumbers, truthOf } from '#main/rig/simulated/truth.ts'
+import { truthNumbers, truthOf } from './truth.ts'
 
 const LEVELS = [0, 51, 102, 153, 204, 255]
 const PAIRS = LEVELS.flatMap((from) => LEVELS.filter((to) => to !== from).map((to) => [from, to] as const))

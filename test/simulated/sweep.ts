@@ -2,7 +2,7 @@
 import { createLevelChanger } from '#main/core/level-changer.ts'
 import type { Clock, Log, Rig, Stimulus } from '#main/core/ports.ts'
 import { recordLadder, recordTransition, triggerFor } from '#main/core/record.ts'
-import { truthNumbers, truthOf } from '#main/rig/simulated/truth.ts'
+import { truthNumbers, truthOf } from './truth.ts'
 import { sweepPlanSchema, transitionsOf, type SweepPlan, type SweepPlanInput } from '#shared/domain/plan.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import type { PanelId, SimSetting } from '#shared/domain/rig.ts'

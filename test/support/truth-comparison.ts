@@ -1,5 +1,5 @@
 /** A stored sweep against the simulator's noise-free truth, which is computed without any of the measuring code. */
-import { truthNumbers, truthOf } from '#main/rig/simulated/truth.ts'
+import { truthNumbers, truthOf } from '../simulated/truth.ts'
 import type { PanelId, SimSetting } from '#shared/domain/rig.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 

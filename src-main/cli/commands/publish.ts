@@ -38,9 +38,16 @@ function limitOption(text: string, before: Limits | undefined): Limits {
 }
 
 function addPublishOptions(command: Command): Command {
+  return addLimitOptions(
+    command
+      .argument('<campaign>', 'campaign by name or number')
+      .option('--recipe <recipe>', 'recipe: name, hash or JSON file; the one in use when left out'),
+  )
+}
+
+/** What usable means, and how rates are weighed. */
+export function addLimitOptions(command: Command): Command {
   return command
-    .argument('<campaign>', 'campaign by name or number')
-    .option('--recipe <recipe>', 'recipe: name, hash or JSON file; the one in use when left out')
     .option(
       '--weighting <how>',
       'mean over refresh: equal or trapezoid',

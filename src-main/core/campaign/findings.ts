@@ -2,6 +2,8 @@
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
+import { ALGORITHM } from '#shared/domain/result.ts'
+import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
 import type { Store } from '../ports.ts'
@@ -65,4 +67,26 @@ export async function campaignContent(
       point: measuredPoint({ sweepId: sweep.id, setting: sweep.setting, refreshHz: sweep.refreshHz }, matrix, recipe),
     })),
   }
+}
+
+/** Every campaign of an archive that has results under a recipe, as displays to be set side by side. */
+export async function displaysOf(
+  store: Pick<Store, 'campaigns' | 'campaignMatrices'>,
+  recipeHash: string,
+  recipe: Recipe,
+): Promise<DisplayData[]> {
+  const displays: DisplayData[] = []
+  for (const { id, name, display, origin } of await store.campaigns()) {
+    const { sweeps } = await campaignContent(store, id, recipeHash, recipe)
+    if (sweeps.length === 0) continue
+    displays.push({
+      name: display === '' ? name : display,
+      invented: origin === 'simulated',
+      recipeHash,
+      algorithm: ALGORITHM,
+      levels: [...new Set(sweeps.flatMap(({ matrix }) => matrix.levels))].sort((a, b) => a - b),
+      points: sweeps.map(({ point }) => point),
+    })
+  }
+  return displays
 }

@@ -11,7 +11,8 @@ import { campaignReport, type ReportChapter } from '#shared/report/campaign-repo
 import { figuresOf, type ReportDocument } from '#shared/report/document.ts'
 import type { Publisher, Store } from '../ports.ts'
 import type { RecipeBook } from '../recipes.ts'
-import { campaignContent, type CampaignContent } from './findings.ts'
+import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import { campaignContent, type CampaignContent, displaysOf } from './findings.ts'
 import { reportInput } from './report-input.ts'
 
 export interface PublishRequest {
@@ -36,6 +37,7 @@ const READ_AT_ONCE = 32
 
 export interface Publishing {
   content(campaignId: number, recipeHash: string): Promise<CampaignPoints>
+  displays(recipeHash: string): Promise<DisplayData[]>
   report(
     request: PublishRequest,
     form: 'html' | 'pdf',
@@ -137,6 +139,7 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
       const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
       return { points: sweeps.map(({ point }) => point), leftOut }
     },
+    displays: (recipeHash) => displaysOf(store, recipeHash, recipes.get(recipeHash)),
     document,
     async report(request, form, chapters) {
       const made = await document(request, chapters)

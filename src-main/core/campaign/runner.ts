@@ -38,6 +38,8 @@ export interface CampaignRunnerDeps {
   readonly changer: () => Changer
   /** The rig that is connected, as a sweep keeps it; throws `rig-absent`. */
   readonly rigOf: () => { readonly origin: Origin; readonly rigIdentity: string }
+  /** The run is no longer at work: a simulated display set by hand follows plans again. */
+  readonly atEnd: () => Promise<void>
 }
 
 export interface CampaignRunner {
@@ -278,6 +280,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       reason = detail.code === 'cancelled' ? 'Paused by the operator.' : `${detail.message} ${detail.remedy}`.trim()
       if (detail.code !== 'cancelled') await hub.note('error', `The run is paused: ${reason}`)
     }
+    await deps.atEnd()
     active = null
     hub.patch({ run: null })
     await setState(mine.run.id, state, reason).catch((error: unknown) =>

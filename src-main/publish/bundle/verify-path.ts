@@ -2,9 +2,10 @@ import { mkdtemp, mkdir, readFile, rm, stat, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { unzipSync } from 'fflate'
+import type { VerifyReport } from '#shared/domain/bundle.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { isSafe } from './manifest.ts'
-import { verifyFolder, type VerifyOptions, type VerifyReport } from './verify.ts'
+import { verifyFolder, type VerifyOptions } from './verify.ts'
 
 /** Beyond this a zip is no bundle but an attack. */
 const MOST_BYTES = 8e9

@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
 import { asyncBufferFromFile, parquetMetadataAsync, parquetReadObjects } from 'hyparquet'
 import { z } from 'zod'
-import { bundleSweepSchema } from '#shared/domain/bundle.ts'
+import { bundleSweepSchema, type VerifyProblem, type VerifyReport } from '#shared/domain/bundle.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
@@ -12,20 +12,6 @@ import type { Result } from '#shared/domain/result.ts'
 import { overrideSchema } from '#shared/domain/views.ts'
 import { checkManifest, MANIFEST } from './manifest.ts'
 import { csvText, RESULT_COLUMNS } from './tables.ts'
-
-export interface VerifyProblem {
-  readonly file: string
-  /** Which number, in words; empty when it concerns the whole file. */
-  readonly place: string
-  readonly problem: string
-}
-
-export interface VerifyReport {
-  /** Captures measured again, and numbers compared. */
-  readonly captures: number
-  readonly numbers: number
-  readonly problems: readonly VerifyProblem[]
-}
 
 export interface VerifyOptions {
   readonly measure: (input: MeasureInput) => Promise<Result>

@@ -2,12 +2,12 @@ import { useEffect, useState } from 'react'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useMatrix, useRecipes } from '../../client/queries.ts'
+import { FlashWarning } from '../../parts/flash-warning.tsx'
 import { MATRIX_MEASURES, type MatrixMeasure } from '../../ui/measures-shown.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { canStart, SWEEP_STATE_WORDS } from '../../ui/words.ts'
 import { ChosenPane, typicalCapture } from './chosen-pane.tsx'
-import { FlashWarning } from './flash-dialogs.tsx'
 import { Headline } from './headline.tsx'
 import type { CellKey } from './matrix-grid.tsx'
 import { MatrixPane } from './matrix-pane.tsx'
@@ -160,14 +160,7 @@ export function BenchScreen() {
           </div>
         </>
       )}
-      <FlashWarning
-        isOpen={commands.warning !== null}
-        plan={commands.warning?.plan ?? null}
-        estimatedS={plan.check?.estimatedS ?? null}
-        busy={commands.acknowledging}
-        onClose={commands.closeWarning}
-        onAcknowledge={commands.acknowledge}
-      />
+      <FlashWarning flash={commands.flash} estimatedS={plan.check?.estimatedS ?? null} />
     </div>
   )
 }

@@ -6,7 +6,7 @@ import type { PlanCheck } from '#shared/domain/views.ts'
 import { Action, Card } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
 import { bytes, count, duration, plural } from '../../ui/format.ts'
-import { LiftFlashLimit } from './flash-dialogs.tsx'
+import { LiftFlashLimit } from './lift-flash-limit.tsx'
 import { presetOf, type LevelPreset, type PlanDraft, type PlanField, type PlanReading } from './plan-draft.ts'
 import { Reminders } from './reminders.tsx'
 

@@ -10,8 +10,6 @@ import { StatusDot } from '../../ui/controls.tsx'
 import { fixed, hertz, milliseconds } from '../../ui/format.ts'
 import { isActive, PANEL_WORDS, RIG_STATUS_WORDS } from '../../ui/words.ts'
 
-export type SetUpPart = 'rig' | 'stimulus'
-
 /** While monitor or sweep record again and again, the rests between two recordings are not worth a flicker. */
 export function steadyStatus({ rig, monitoring, sweep }: HostState): RigStatus {
   const repeats = monitoring || (sweep !== null && isActive(sweep.state))

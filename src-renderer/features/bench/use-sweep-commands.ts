@@ -1,24 +1,15 @@
 /** What can be done with sweeps from the Bench, and what stands in the way. */
-import { useState } from 'react'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import { useHost, useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
-
-/** A start that waits until the warning about flashing light was read. */
-export interface Warning {
-  readonly plan: SweepPlan | null
-  readonly run: () => void
-}
+import { type FlashWarningState, useFlashWarning } from '../../parts/use-flash-warning.ts'
 
 export interface SweepCommands {
   readonly busy: boolean
   /** Why nothing can be recorded now, with what to do; empty when it can. */
   readonly obstacle: string
-  readonly warning: Warning | null
-  readonly acknowledging: boolean
-  readonly closeWarning: () => void
-  readonly acknowledge: () => void
+  readonly flash: FlashWarningState
   /** Stores the sweep in the campaign, or in a new one of that name, and starts it. */
   readonly startNew: (plan: SweepPlan, into: Campaign | { readonly newName: string }) => void
   readonly resume: (sweep: Sweep) => void
@@ -28,12 +19,9 @@ export interface SweepCommands {
 
 export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () => void): SweepCommands {
   const status = useHostState(({ rig }) => rig.status)
-  const acknowledged = useHostState((state) => state.warningAcknowledged)
   const heard = useHost((snapshot) => snapshot.link === 'open')
-  const [warning, setWarning] = useState<Warning | null>(null)
-  const acknowledge = useCommand('The warning could not be acknowledged', (client) =>
-    client.system.acknowledgeWarning({ understood: true }),
-  )
+  const flash = useFlashWarning()
+  const { afterWarning } = flash
   const create = useCommand(
     'The sweep could not be created',
     async (client, plan: SweepPlan, into: Campaign | { readonly newName: string }) => {
@@ -49,12 +37,8 @@ export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () 
   )
   const stop = useCommand('The sweep could not be stopped', (client, id: number) => client.sweeps.stop({ sweepId: id }))
 
-  const afterWarning = (plan: SweepPlan | null, run: () => void) => {
-    if (acknowledged) run()
-    else setWarning({ plan, run })
-  }
   return {
-    busy: [create, start, resume, pause, stop, acknowledge].some((command) => command.busy),
+    busy: [create, start, resume, pause, stop].some((command) => command.busy) || flash.acknowledging,
     obstacle: !heard
       ? 'Wait for the host.'
       : status === 'lost'
@@ -62,16 +46,7 @@ export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () 
         : status === 'ready' || status === 'recording'
           ? ''
           : 'Connect a rig.',
-    warning,
-    acknowledging: acknowledge.busy,
-    closeWarning: () => setWarning(null),
-    acknowledge: () => {
-      void (async () => {
-        const done = await acknowledge.run()
-        setWarning(null)
-        if (done !== null) warning?.run()
-      })()
-    },
+    flash,
     startNew: (plan, into) =>
       afterWarning(plan, () => {
         void (async () => {

@@ -8,8 +8,10 @@ import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useSweeps } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
+import { FlashWarning } from '../../parts/flash-warning.tsx'
 import { NewCampaign } from '../../parts/new-campaign.tsx'
 import { OpenDemo } from '../../parts/open-demo.tsx'
+import { useFlashWarning } from '../../parts/use-flash-warning.ts'
 import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { duration } from '../../ui/format.ts'
@@ -42,7 +44,7 @@ export function CampaignScreen() {
           onAnswer={(answer) => void commands.answer.run(progress.runId, answer)}
           onPause={() => void commands.pause.run(progress.runId)}
         />
-        <SimulatedMenu />
+        <SimulatedMenu runId={progress.runId} />
       </>
     )
   return (
@@ -100,6 +102,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
   const ready = useHostState((state) => state.rig.status === 'ready' && state.stimulus.connected)
   const unfinished = (runs.data ?? []).filter(({ state }) => state !== 'finished' && state !== 'stopped')
   const { plan } = readDraft(draft)
+  const flash = useFlashWarning()
   const begin = async (): Promise<void> => {
     const made = await commands.create.run(campaignId, draft)
     if (made !== null) await commands.start.run(made.id)
@@ -114,7 +117,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
           size="large"
           isDisabled={plan === null || !ready}
           isPending={commands.create.busy || commands.start.busy}
-          onPress={() => void begin()}
+          onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
         >
           Start the run
         </Action>
@@ -124,7 +127,12 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         <h2>Runs to go on with</h2>
         {unfinished.length === 0 ? <p className="hint">None is waiting.</p> : null}
         {unfinished.map((run) => (
-          <RunRow key={run.id} run={run} isDisabled={!ready} onStart={() => void commands.start.run(run.id)} />
+          <RunRow
+            key={run.id}
+            run={run}
+            isDisabled={!ready}
+            onStart={() => flash.afterWarning(run.plan.sweep, () => void commands.start.run(run.id))}
+          />
         ))}
         <h2>Finished</h2>
         {(runs.data ?? [])
@@ -135,6 +143,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
             </p>
           ))}
       </section>
+      <FlashWarning flash={flash} estimatedS={null} />
     </div>
   )
 }

@@ -1,15 +1,15 @@
-import { useState } from 'react'
 import { SIM_SETTINGS, type SimSetting } from '#shared/domain/rig.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Segmented } from '../../ui/controls.tsx'
 import { TextInput } from '../../ui/fields.tsx'
+import { useKept } from '../../ui/use-kept.ts'
 
 /** The menu of a simulated display, for want of a real one: it does what its user does, also nothing. */
-export function SimulatedMenu() {
+export function SimulatedMenu({ runId }: { readonly runId: number }) {
   const simulated = useHostState((state) => state.stimulus.kind === 'simulated')
-  const [setting, setSetting] = useState<SimSetting | null>(null)
-  const [refresh, setRefresh] = useState('')
+  const [setting, setSetting] = useKept<SimSetting | null>(`simulated-setting-${runId}`, null)
+  const [refresh, setRefresh] = useKept(`simulated-refresh-${runId}`, '')
   const menu = useCommand('Set the simulated display', (client, next: { setting?: SimSetting; refreshHz?: number }) =>
     client.stimulus.simulatedMenu(next),
   )

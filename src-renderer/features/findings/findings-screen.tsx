@@ -19,6 +19,7 @@ import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { Displays } from './displays.tsx'
 import { FigureView } from './figure-view.tsx'
 import { LimitsForm } from './limits-form.tsx'
 import { ReportActions } from './report-actions.tsx'
@@ -72,6 +73,7 @@ export function FindingsScreen() {
           <Found points={points} found={found} limits={limits} />
         )}
         <LeftOut leftOut={content.data?.leftOut ?? []} />
+        <Displays limits={limits} weighting={weighting} />
       </div>
     </div>
   )

@@ -18,6 +18,9 @@ export interface ComparedDisplay {
   readonly answer: CampaignAnswer
 }
 
+/** The same without what limits make of it. */
+export type DisplayData = Omit<ComparedDisplay, 'answer'>
+
 /** What a display is represented by in a chart. */
 export type Basis =
   /** Its fastest usable setting at one refresh rate. */

@@ -1,8 +1,5 @@
-import type { MeasureInput } from '../../domain/measure-input.ts'
 import type { Flag, FlagId } from '../../domain/result.ts'
 import type { Analysis } from '../analysis.ts'
-import type { Shape } from '../measure-shape.ts'
-import type { Times } from '../measure-times.ts'
 import type { ResultBuilder } from '../result-builder.ts'
 
 /** Flags raised so far: some doubts explain others, which are then not raised. */
@@ -20,14 +17,6 @@ export function doubtsOf(out: ResultBuilder): Doubts {
     },
     has: (id) => raised.has(id),
   }
-}
-
-/** What the flags are found from once a step was measured. */
-export interface Measured {
-  readonly input: MeasureInput
-  readonly analysis: Analysis
-  readonly times: Times
-  readonly shape: Shape
 }
 
 /** A span of the part looked at, counted in samples of the whole record. */

@@ -58,8 +58,3 @@ export function segmentAt(segments: readonly CellSegment[], timeS: number): numb
   }
   return low
 }
-
-/** Relative luminance of a timeline at a time, backlight left aside. */
-export function lightAt(segments: readonly CellSegment[], timeS: number): number {
-  return lightOf(segments[segmentAt(segments, timeS)] as CellSegment, timeS)
-}

@@ -65,16 +65,6 @@ export function createDisplay(options: DisplayOptions): Display {
   }
 }
 
-/** The level in force in a frame. */
-export function levelAt(display: Display, timeS: number): number {
-  const { shown } = display
-  for (let i = shown.length - 1; i > 0; i--) {
-    const entry = shown[i] as { frameS: number; level: number }
-    if (entry.frameS <= timeS) return entry.level
-  }
-  return (shown[0] as { level: number }).level
-}
-
 /**
  * Asks for a level at a time. It is latched by the first frame that starts afterwards (a later call before that frame
  * replaces it), reaches the row `rowDelay` later and is driven with the setting's boost for exactly one frame.

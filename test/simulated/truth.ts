@@ -3,10 +3,10 @@
  * form. Shares no code with the program's own measuring, so that tests can hold one against the other.
  */
 import type { Backlight, PanelId, SimSetting } from '#shared/domain/rig.ts'
-import { lightAt } from './panel/cell.ts'
-import { createDisplay, showLevel, type Display } from './panel/display.ts'
-import { luminanceOf } from './panel/panels.ts'
-import { poleOf, seenLight } from './optics/detector.ts'
+import { lightAt } from './panel-at.ts'
+import { createDisplay, showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
+import { luminanceOf } from '#main/rig/simulated/panel/panels.ts'
+import { poleOf, seenLight } from '#main/rig/simulated/optics/detector.ts'
 
 export interface TruthInput {
   readonly panel: PanelId

@@ -1,0 +1,93 @@
+/** A campaign from its plan to the report: asked for a setting, caught when it was forgotten, the answer read and handed on. */
+import { violations } from './accessibility.ts'
+import { nextFile } from './downloads.ts'
+import { expect, test, type Page } from './fixtures.ts'
+import { acknowledge, benchReady } from './operator.ts'
+
+const instruction = (page: Page) => page.getByRole('alertdialog', { name: 'What to do now' })
+const menu = (page: Page) => page.getByRole('complementary', { name: 'Menu of the simulated display' })
+
+async function planned(page: Page): Promise<void> {
+  await benchReady(page)
+  await page.getByRole('link', { name: 'Campaign', exact: true }).click()
+  await expect(page.getByText('No campaign yet')).toBeVisible()
+  await page.getByRole('button', { name: 'New campaign…' }).click()
+  const dialog = page.getByRole('dialog', { name: 'New campaign' })
+  await dialog.getByLabel('Name').fill('Gentle against Strong')
+  await dialog.getByLabel('Display').fill('Invented display')
+  await page.keyboard.press('Enter')
+  await expect(dialog).toBeHidden()
+  const plan = page.getByRole('region', { name: 'Plan' })
+  await plan.getByLabel('Overdrive settings').fill('Gentle, Strong')
+  await plan.getByLabel('Refresh rates').fill('120')
+  await plan.getByLabel('Captures of each transition').fill('2')
+  await plan.getByRole('button', { name: /Levels$/ }).focus()
+  await page.keyboard.press('Enter')
+  await page.getByRole('option', { name: /^five equal L\*/ }).click()
+  await expect(plan.getByRole('button', { name: 'Gentle at 120 Hz' })).toHaveText('1')
+  await expect(plan.getByRole('button', { name: 'Strong at 120 Hz' })).toHaveText('2')
+}
+
+test('two settings planned, one forgotten and caught, the answer read, a limit moved, report and bundle saved', async ({
+  host,
+  page,
+}, testInfo) => {
+  // Two sweeps of forty captures in real time, and the checks before them.
+  test.setTimeout(240_000)
+  await planned(page)
+  expect(await violations(page)).toEqual([])
+  await page.getByRole('button', { name: 'Start the run' }).focus()
+  await page.keyboard.press('Enter')
+  await acknowledge(page)
+
+  await expect(instruction(page)).toContainText('Set overdrive to Gentle and refresh rate to 120 Hz')
+  await expect(instruction(page)).toContainText('Sweep 1 of 2')
+  await menu(page).getByRole('radio', { name: 'Gentle' }).press('Space')
+  await menu(page).getByLabel('Refresh rate').fill('120')
+  expect(await violations(page)).toEqual([])
+  await instruction(page).getByRole('button', { name: 'Done, look again' }).focus()
+  await page.keyboard.press('Space')
+  await expect(page.getByRole('region', { name: 'Run' })).toContainText('Gentle at 120 Hz')
+  await expect(page.getByRole('region', { name: 'Run' })).toContainText(/Capturing · sweep 1 of 2/, { timeout: 30_000 })
+  expect(await violations(page)).toEqual([])
+
+  await expect(instruction(page)).toContainText('Set overdrive to Strong', { timeout: 90_000 })
+  await page.keyboard.press('Space')
+  await expect(instruction(page)).toContainText('This still looks like Gentle', { timeout: 30_000 })
+  await expect(menu(page).getByRole('radio', { name: 'Gentle' })).toBeChecked()
+  await menu(page).getByText('Strong', { exact: true }).click()
+  await instruction(page).getByRole('button', { name: 'Done, look again' }).focus()
+  await page.keyboard.press('Space')
+  await expect(page.getByRole('region', { name: 'Run' })).toContainText(/Capturing · sweep 2 of 2/, { timeout: 30_000 })
+
+  const finished = page.getByRole('region', { name: 'Earlier runs' })
+  await expect(finished).toContainText('Gentle, Strong at 120 Hz (2 sweeps)', { timeout: 90_000 })
+  await finished.getByRole('link', { name: 'Findings' }).focus()
+  await page.keyboard.press('Enter')
+
+  const answer = page.getByRole('region', { name: 'Answer' })
+  await expect(answer).toContainText(/Gentle|Strong/)
+  const grid = page.getByRole('img', { name: /of every setting at every refresh rate measured/ })
+  await expect(grid).toContainText('Gentle')
+  await expect(grid).toContainText('Strong')
+  await expect(page.getByText('Invented display, simulated rig')).toBeVisible()
+  const usable = answer.getByText(/^Usable means/)
+  const before = await usable.textContent()
+  const share = page.getByRole('slider', { name: 'In-window share' })
+  await share.focus()
+  await page.keyboard.press('Home')
+  await expect(usable).not.toHaveText(before ?? '')
+  await expect(usable).toContainText('0 %')
+  expect(await violations(page)).toEqual([])
+
+  const folder = testInfo.outputPath()
+  const html = await nextFile(host, folder, () => page.getByRole('button', { name: 'Report, HTML' }).press('Enter'))
+  expect(html.name).toMatch(/\.html$/)
+  expect(html.bytes.toString()).toContain('<!doctype html>')
+  expect(html.bytes.toString()).toContain('these numbers come from a simulated rig')
+  const bundle = await nextFile(host, folder, () => page.getByRole('button', { name: 'Evidence bundle' }).press('Enter'))
+  expect(bundle.name).toMatch(/\.zip$/)
+  expect(bundle.bytes.subarray(0, 2).toString()).toBe('PK')
+
+  expect(host.problems).toEqual([])
+})

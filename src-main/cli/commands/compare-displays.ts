@@ -1,0 +1,102 @@
+import { resolve } from 'node:path'
+import type { Command } from 'commander'
+import { displaysOf } from '#main/core/campaign/findings.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import { hertz } from '#shared/domain/quantity-text.ts'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
+import { answer } from '#shared/findings/campaign/answer.ts'
+import {
+  commonRates,
+  compareDisplays,
+  rankingSentence,
+  unlike,
+  type Basis,
+  type DisplayData,
+} from '#shared/findings/campaign/displays.ts'
+import { FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
+import { estimateText, limitsText } from '#shared/findings/campaign/sentences.ts'
+import { chooseRecipe } from '../choose-recipe.ts'
+import type { CliHost } from '../host.ts'
+import { numberOption, oneOf } from '../options.ts'
+import { textTable, type Output } from '../output.ts'
+import { addLimitOptions } from './publish.ts'
+
+export interface CompareDisplaysOptions {
+  readonly recipe: string
+  readonly figure: FigureId
+  readonly at?: number
+  readonly weighting: 'equal' | 'trapezoid'
+  readonly limit: Limits
+}
+
+export function describeCompareDisplays(command: Command): Command {
+  command
+    .description('displays of any number of archives side by side, like with like')
+    .argument('<archives...>', 'archives; every campaign with results under the recipe is a display')
+    .option('--recipe <recipe>', 'recipe all are compared under: name, hash or JSON file', DEFAULT_RECIPE.name)
+    .option('--figure <figure>', `one of ${FIGURE_IDS.join(', ')}`, oneOf(FIGURE_IDS), 'duration_mean')
+    .option(
+      '--at <hz>',
+      'the fastest usable setting at this refresh rate; without it the one for the whole range',
+      numberOption(10, 1000),
+    )
+  return addLimitOptions(command).addHelpText(
+    'after',
+    `
+Example:
+  slewlight compare-displays a.slewlight b.slewlight --figure overshoot_mean --at 144
+
+Displays whose difference the measurements do not carry share ranks (Welch's t, Holm over all pairs).`,
+  )
+}
+
+export async function runCompareDisplays(
+  archives: readonly string[],
+  options: CompareDisplaysOptions,
+  host: CliHost,
+  output: Output,
+): Promise<void> {
+  const data: DisplayData[] = []
+  for (const path of archives) {
+    const store = await host.openStore(resolve(path), 'look')
+    try {
+      const { hash, recipe } = await chooseRecipe(options.recipe, await store.recipes())
+      data.push(...(await displaysOf(store, hash, recipe)))
+    } finally {
+      await store.close()
+    }
+  }
+  const { figure, weighting, limit: limits, at } = options
+  if (data.length < 2)
+    throw new AppError(
+      'conflict',
+      `${data.length === 0 ? 'No campaign has' : 'Only one campaign has'} results under this recipe.`,
+      'Measure the captures of each archive under it: slewlight reanalyse --recipe …',
+    )
+  const displays = data.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
+  const differences = unlike(displays)
+  if (differences.length > 0)
+    throw new AppError(
+      'conflict',
+      `These displays cannot be set side by side. ${differences.join(' ')}`,
+      'Compare like with like.',
+    )
+  const basis: Basis = at === undefined ? { kind: 'whole-range', weighting } : { kind: 'fastest-usable', refreshHz: at }
+  const found = compareDisplays(displays, figure, basis)
+  output.result({ limits, common_refresh_hz: commonRates(displays), ...found, ranking: found.ranking.ranked }, () =>
+    [
+      rankingSentence(found),
+      `Usable means ${limitsText(limits)}.`,
+      '',
+      textTable(
+        ['rank', 'display', 'setting', FIGURES[figure].label],
+        found.entries.map(({ name, setting, estimate }, i) => {
+          const { best, worst } = found.ranking.ranked[i] ?? { best: 0, worst: 0 }
+          return [best === worst ? String(best) : `${best}–${worst}`, name, setting, estimateText(figure, estimate)]
+        }),
+      ),
+      ...found.without.map(({ name, reason }) => `${name}: ${reason}`),
+      at === undefined ? `Rates all share: ${commonRates(displays).map(hertz).join(', ')} Hz.` : '',
+    ].join('\n'),
+  )
+}
