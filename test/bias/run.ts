@@ -75,8 +75,8 @@ const table = [heading, heading.map(() => '---'), ...rows.map((row) => row.cells
   (line) => `| ${line.join(' | ')} |`,
 )
 const closing =
-  `${notable} durations are off by more than ${NOTABLE_PCT} %; ${silent} of them without a flag that says so ` +
-  '(conditioning-bias, ringing-filter or several-crossings).'
+  `${notable} durations are off by more than ${NOTABLE_PCT} %; ${silent} of them neither within twice their stated ` +
+  'uncertainty nor with a flag that says so (conditioning-bias, ringing-filter or several-crossings).'
 const text = `# Bias against the simulated truth
 
 Transitions of the invented panels (30 of each row: all ordered pairs of 0, 51, 102, 153, 204, 255; 50 kS/s), without

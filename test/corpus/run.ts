@@ -20,15 +20,14 @@ const [seedText = String(REPORTED_SEED), part = ''] = process.argv.slice(2)
 const seed = Number(seedText)
 if (!Number.isInteger(seed)) throw new Error('npm run corpus [seed] [part of a name]')
 
-const scores = withRecords({ seed, realisations: REALISATIONS }, (manifest) => {
-  const kinds = manifest.kinds.filter(({ group, name }) => `${group}: ${name}`.includes(part))
-  return kinds.map((kind) => {
+const scores = withRecords({ seed, realisations: REALISATIONS, names: part }, (manifest) =>
+  manifest.kinds.map((kind) => {
     const records: Measured[] = manifest.jobs
       .filter((job) => job.kind === kind.index)
       .map((job) => measureRecord(job, kind))
     return scoreKind(kind, records)
-  })
-})
+  }),
+)
 
 const print = (rows: readonly (readonly (string | number)[])[]): void => {
   for (const row of rows) console.log(row.map((cell, i) => String(cell).padEnd(i === 0 ? 30 : 12)).join(' '))

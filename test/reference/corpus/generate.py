@@ -186,7 +186,7 @@ def main():
     groups = [g for g in options.groups.split(";") if g]
     jobs, listed = [], []
     for index, kind in enumerate(catalogue.all_kinds()):
-        if (groups and kind.group not in groups) or options.names not in kind.name:
+        if (groups and kind.group not in groups) or options.names not in f"{kind.group}: {kind.name}":
             continue
         truth, beyond, mid = truth_of(kind)
         truth = {name: truth[name] for name in kind.measures}
