@@ -11,14 +11,15 @@ export interface Tapers {
   readonly sums: Float64Array
 }
 
-const cache = new Map<string, Tapers>()
+const cache = new Map<number, Tapers>()
 
 /**
  * The first `count` sequences of `length` values (at least 8) for half-bandwidth `nw` ÷ length cycles per sample. Kept
  * for later calls.
  */
 export function dpss(length: number, nw: number, count: number): Tapers {
-  const key = `${length} ${nw} ${count}`
+  // Half-bandwidths are multiples of a half, and both are under 64.
+  const key = (length * 64 + count) * 128 + 2 * nw
   let found = cache.get(key)
   if (!found) {
     found = compute(length, nw, count)

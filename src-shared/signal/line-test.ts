@@ -9,7 +9,8 @@
  */
 import { dpss } from './dpss.ts'
 import { fTail2 } from './f-distribution.ts'
-import { meanBetween, windowMean, type Series } from './series.ts'
+import { integralTo, windowMean, type Series } from './series.ts'
+import { hannOf } from './spectrum.ts'
 import { windowSlope } from './line-fit.ts'
 
 export interface LineTest {
@@ -32,6 +33,8 @@ export const LEAST_PERIODS = 3
 /** Places the window is brought down to around the frequency, and what their number is a multiple of. */
 const PLACES = 256
 const MULTIPLE = 16
+/** Places after which the turning factor is computed anew. */
+const AFRESH = 16
 
 const re = new Float64Array(PLACES)
 const im = new Float64Array(PLACES)
@@ -85,6 +88,16 @@ function multitaper(
     s = s * c1 + c * s1
     c = next
   }
+  // Tapers are symmetric or antisymmetric in turn: both halves at once.
+  const half = length / 2
+  for (let k = 0, j = length - 1; k < half; k++, j--) {
+    const a = re[k]!
+    const b = im[k]!
+    re[k] = a + re[j]!
+    im[k] = b + im[j]!
+    re[j] = a - re[j]!
+    im[j] = b - im[j]!
+  }
   let muRe = 0
   let muIm = 0
   let sumSquares = 0
@@ -93,14 +106,21 @@ function multitaper(
     const taper = tapers[j]!
     let x = 0
     let y = 0
-    for (let k = 0; k < length; k++) {
-      x += taper[k]! * re[k]!
-      y += taper[k]! * im[k]!
+    if (j % 2 === 0) {
+      for (let k = 0; k < half; k++) {
+        x += taper[k]! * re[k]!
+        y += taper[k]! * im[k]!
+      }
+      muRe += sums[j]! * x
+      muIm += sums[j]! * y
+      sumSquares += sums[j]! ** 2
+    } else {
+      for (let k = 0, at = length - 1; k < half; k++, at--) {
+        x += taper[k]! * re[at]!
+        y += taper[k]! * im[at]!
+      }
     }
     total += x * x + y * y
-    muRe += sums[j]! * x
-    muIm += sums[j]! * y
-    sumSquares += sums[j]! ** 2
   }
   // Of Σ|Y|² the line explains |ΣHY|² ÷ ΣH².
   const line = (muRe * muRe + muIm * muIm) / sumSquares
@@ -123,11 +143,15 @@ function bringDown(series: Series, first: number, block: number, per: number, le
   const s1 = Math.sin(turn)
   const share = 1 / block
   let at = first
+  let c = 1
+  let s = 0
   for (let k = 0, i = 0; k < length; k++) {
-    // Afresh for every place, so that rounding does not add up.
-    const start = (turn * i) % (2 * Math.PI)
-    let c = Math.cos(start)
-    let s = Math.sin(start)
+    // Afresh now and then, so that rounding does not add up.
+    if (k % AFRESH === 0) {
+      const start = (turn * i) % (2 * Math.PI)
+      c = Math.cos(start)
+      s = Math.sin(start)
+    }
     let x = 0
     let y = 0
     for (let j = 0; j < per; j++, i++, at += block) {
@@ -148,41 +172,64 @@ const STEPS = [0.5, 0.15] as const
 
 /** Offset, in resolution cells, of the largest Hann-weighted power within half a cell: two parabolas through it. */
 function refine(length: number): number {
+  const window = hannOf(length)
+  for (let k = 0; k < length; k++) {
+    weightedRe[k] = window[k]! * re[k]!
+    weightedIm[k] = window[k]! * im[k]!
+  }
   let centre = 0
   for (const step of STEPS) {
-    const a = Math.log(hannPower(length, centre - step) + 1e-300)
-    const b = Math.log(hannPower(length, centre) + 1e-300)
-    const c = Math.log(hannPower(length, centre + step) + 1e-300)
+    hannPowers(length, centre, step)
+    const a = Math.log(powers[0]! + 1e-300)
+    const b = Math.log(powers[1]! + 1e-300)
+    const c = Math.log(powers[2]! + 1e-300)
     const curve = a - 2 * b + c
     centre += curve < 0 ? Math.max(-1, Math.min(1, (a - c) / (2 * curve))) * step : 0
   }
   return Math.max(-0.75, Math.min(0.75, centre))
 }
 
-function hannPower(length: number, offset: number): number {
-  const turn = (2 * Math.PI * offset) / length
+const weightedRe = new Float64Array(PLACES)
+const weightedIm = new Float64Array(PLACES)
+const powers = new Float64Array(3)
+
+/** Powers at centre − step, centre and centre + step (resolution cells), to `powers`. */
+function hannPowers(length: number, centre: number, step: number): void {
+  const turn = (2 * Math.PI * centre) / length
   const c1 = Math.cos(turn)
   const s1 = Math.sin(turn)
-  const w1 = Math.cos((2 * Math.PI) / length)
-  const w2 = Math.sin((2 * Math.PI) / length)
+  const aside = (2 * Math.PI * step) / length
+  const d1 = Math.cos(aside)
+  const t1 = Math.sin(aside)
   let c = 1
   let s = 0
-  let wc = Math.cos(Math.PI / length)
-  let ws = Math.sin(Math.PI / length)
+  let d = 1
+  let t = 0
   let x = 0
   let y = 0
+  let xd = 0
+  let yd = 0
+  let xt = 0
+  let yt = 0
   for (let k = 0; k < length; k++) {
-    const w = 1 - wc
-    x += w * (re[k]! * c + im[k]! * s)
-    y += w * (im[k]! * c - re[k]! * s)
+    const a = weightedRe[k]! * c + weightedIm[k]! * s
+    const b = weightedIm[k]! * c - weightedRe[k]! * s
+    x += a
+    y += b
+    xd += a * d
+    yd += b * d
+    xt += a * t
+    yt += b * t
     const next = c * c1 - s * s1
     s = s * c1 + c * s1
     c = next
-    const wNext = wc * w1 - ws * w2
-    ws = ws * w1 + wc * w2
-    wc = wNext
+    const nextAside = d * d1 - t * t1
+    t = t * d1 + d * t1
+    d = nextAside
   }
-  return x * x + y * y
+  powers[0] = (xd - yt) ** 2 + (yd + xt) ** 2
+  powers[1] = x * x + y * y
+  powers[2] = (xd + yt) ** 2 + (yd - xt) ** 2
 }
 
 /** Parts a period is cut into, and offsets (resolution cells) at which the periods are compared. */
@@ -215,6 +262,8 @@ export function periodsAlike(series: Series, first: number, end: number, frequen
 }
 
 const means = new Float64Array(PARTS * FEW_PERIODS)
+const periodMeans = new Float64Array(FEW_PERIODS)
+const partSums = new Float64Array(PARTS)
 
 function betweenParts(
   series: Series,
@@ -226,32 +275,49 @@ function betweenParts(
   const cycles = Math.min(FEW_PERIODS, Math.floor((end - 1 - first) * frequency + 1e-9))
   if (cycles < 2) return null
   const width = period / PARTS
+  const { v, n } = series
+  const [atStart, atEnd] = [v[0]!, v[n - 1]!]
   // The line through the periods' means: a straight line through the window would see the last, partial one.
   let along = 0
   let spread = 0
-  for (let c = 0; c < cycles; c++) {
+  let from: number = first
+  let before = integralTo(series, from, atStart, atEnd)
+  for (let c = 0, i = 0; c < cycles; c++) {
     let sum = 0
-    for (let b = 0; b < PARTS; b++) {
-      const at = first + (c * PARTS + b) * width
-      const value = meanBetween(series, at, Math.min(end - 1, at + width))
-      means[c * PARTS + b] = value
+    for (let b = 0; b < PARTS; b++, i++) {
+      const to = Math.min(end - 1, first + (i + 1) * width)
+      const next = integralTo(series, to, atStart, atEnd)
+      const value = (next - before) / (to - from)
+      means[i] = value
       sum += value
+      from = to
+      before = next
     }
     const mean = sum / PARTS
-    for (let b = 0; b < PARTS; b++) means[c * PARTS + b]! -= mean
+    periodMeans[c] = mean
     along += (c - (cycles - 1) / 2) * mean
     spread += (c - (cycles - 1) / 2) ** 2
   }
   const perPart = along / spread / PARTS
-  for (let i = 0; i < cycles * PARTS; i++) means[i]! -= perPart * ((i % PARTS) - (PARTS - 1) / 2)
+  partSums.fill(0)
+  let total = 0
+  for (let c = 0, i = 0; c < cycles; c++) {
+    const mean = periodMeans[c]!
+    for (let b = 0; b < PARTS; b++, i++) {
+      const x = means[i]! - mean - perPart * (b - (PARTS - 1) / 2)
+      means[i] = x
+      partSums[b]! += x
+      total += x * x
+    }
+  }
   let between = 0
-  let within = 0
-  for (let b = 0; b < PARTS; b++) {
-    let sum = 0
-    for (let c = 0; c < cycles; c++) sum += means[c * PARTS + b]!
-    const mean = sum / cycles
-    between += cycles * mean * mean
-    for (let c = 0; c < cycles; c++) within += (means[c * PARTS + b]! - mean) ** 2
+  for (let b = 0; b < PARTS; b++) between += partSums[b]! ** 2 / cycles
+  let within = total - between
+  if (between > 0.9 * total) {
+    // Subtracting would leave rounding.
+    within = 0
+    for (let c = 0, i = 0; c < cycles; c++)
+      for (let b = 0; b < PARTS; b++, i++) within += (means[i]! - partSums[b]! / cycles) ** 2
   }
   return within > 0 ? { f: (between * (cycles - 1)) / within, cycles } : { f: between > 0 ? Infinity : 0, cycles }
 }

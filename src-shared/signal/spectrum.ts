@@ -31,7 +31,8 @@ function planFor(size: number): RealPlan {
   return plan
 }
 
-function hannOf(points: number): Float64Array {
+/** Hann's window of so many points, its largest value 1; kept for later calls. */
+export function hannOf(points: number): Float64Array {
   let window = hanns.get(points)
   if (!window) {
     window = new Float64Array(points)
