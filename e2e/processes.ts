@@ -59,7 +59,7 @@ export function running(child: ChildProcess): Running {
 /** Keeps what a host writes beside its archive (its log) in the test's own folder. */
 export function hostEnvironment(folder: string): Record<string, string> {
   const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
-  return { ...(env as Record<string, string>), XDG_STATE_HOME: folder }
+  return { ...(env as Record<string, string>), XDG_STATE_HOME: folder, XDG_DATA_HOME: folder }
 }
 
 /** The built server on an archive of its own; resolves once it has printed its address. */

@@ -5,7 +5,9 @@ import type { Core } from '#main/core/facade.ts'
 import type { Log } from '#main/core/ports.ts'
 import { contract } from '#shared/contract/contract.ts'
 import type { CallContext } from '#shared/contract/wire.ts'
+import { AppError } from '#shared/domain/errors.ts'
 import type { StimulusCommand, StimulusReport } from '#shared/domain/stimulus.ts'
+import type { ArchiveChoice } from '#shared/domain/views.ts'
 import { toFailure } from './failure.ts'
 import { eventStream } from './fan-out.ts'
 
@@ -24,10 +26,19 @@ export interface StimulusWindows {
   close(): Promise<void>
 }
 
+/** Which archive the host works on, and how to change over. */
+export interface ArchiveSwitch {
+  readonly current: ArchiveChoice
+  /** Rejects with `conflict` while something runs, else as opening an archive does. */
+  open(choice: ArchiveChoice): Promise<void>
+}
+
 export interface ApiDeps {
   readonly core: Core
   readonly page: StimulusPageEnd
   readonly windows: StimulusWindows
+  /** Null where the archive stays the one it is. */
+  readonly archives: ArchiveSwitch | null
   readonly log: Log
 }
 
@@ -39,13 +50,20 @@ interface Leaf {
   handler(answer: (call: { input: unknown; signal?: AbortSignal }) => unknown): object
 }
 
-export function createRouter({ core, page, windows, log }: ApiDeps) {
+export function createRouter({ core, page, windows, archives, log }: ApiDeps) {
   const os = implement(contract).$context<CallContext>()
   const { system, stimulus } = os
   /** What is not simply a call of the core: streams, and the page and window that the core does not see. */
   const own = {
     system: {
       state: system.state.handler(() => core.system.state()),
+      archive: system.archive.handler(() => archives?.current ?? null),
+      openArchive: system.openArchive.handler(async ({ input }) => {
+        if (archives === null)
+          throw new AppError('conflict', 'The archive in use cannot be changed here.', 'Start the program on another.')
+        await archives.open(input.archive)
+        return null
+      }),
       watch: system.watch.handler(({ context, signal = never }) =>
         eventStream(
           (listener) => core.system.watch(listener),

@@ -1,9 +1,10 @@
 /** Matrices and summaries as text. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { withUncertainty } from '#shared/domain/quantity-text.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
 import type { ShareValue, SummaryValue, SweepSummary } from '#shared/findings/summary.ts'
 import { textTable } from './output.ts'
-import { shownUnit, shownValue, withUnit } from './quantities.ts'
+import { shownUnit, shownValue, twoDigits, withUnit } from './quantities.ts'
 
 const MARKS = [
   { of: 'flagged', mark: '!', meaning: 'some of its captures carry a flag' },
@@ -44,9 +45,8 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
       'from',
       'to',
       'n',
-      `mean${unit === '' ? '' : ` ${unit}`}`,
+      `mean ± U95${unit === '' ? '' : `, ${unit}`}`,
       's',
-      'U95',
       'dof',
       'min',
       'median',
@@ -62,9 +62,10 @@ export function cellsText(cells: readonly CellStatistics[], measure: MeasureId):
       cell.from,
       cell.to,
       cell.n,
-      show(cell.mean),
-      show(cell.s),
-      show(cell.u95),
+      cell.mean === null || cell.u95 === null
+        ? show(cell.mean)
+        : withUncertainty(cell.mean, cell.u95, MEASURES[measure].unit),
+      cell.s === null ? '–' : twoDigits(measure, cell.s),
       cell.dof === null || cell.dof === Infinity ? '' : Math.floor(cell.dof + 1e-9),
       show(cell.min),
       show(cell.median),
@@ -84,13 +85,13 @@ const share = (
   { value: v, lowPct, highPct, count, undecided, n, note }: ShareValue,
 ): (string | number)[] => [
   name,
-  v === null ? '–' : `${v.toFixed(1)} %`,
-  lowPct === null || highPct === null ? '' : `${lowPct.toFixed(1)} to ${highPct.toFixed(1)} %`,
+  `${v === null ? '–' : `${v.toFixed(1)} %`}${lowPct === null || highPct === null ? '' : ` (${lowPct.toFixed(1)} to ${highPct.toFixed(1)} %)`}`,
   `${count} of ${n}${undecided === 0 ? '' : `, ${undecided} undecided`}`,
   note,
 ]
 
-export function summaryText(summary: SweepSummary): string {
+/** Of an import nothing can be missing: no plan said how many captures there should be. */
+export function summaryText(summary: SweepSummary, imported = false): string {
   const { measure, counts } = summary
   const value = (
     name: string,
@@ -98,8 +99,7 @@ export function summaryText(summary: SweepSummary): string {
     id: MeasureId = measure,
   ): (string | number)[] => [
     name,
-    withUnit(id, v),
-    u95 === null ? '' : `± ${withUnit(id, u95)}`,
+    v === null || u95 === null ? withUnit(id, v) : withUncertainty(v, u95, MEASURES[id].unit),
     `n ${n} in ${cells}`,
     note,
   ]
@@ -111,11 +111,11 @@ export function summaryText(summary: SweepSummary): string {
     `${counts.flagged} flagged`,
     ...(counts.overridden === 0 ? [] : [`${counts.overridden} measured with marks moved by hand`]),
     `${counts.unmeasured} not measured yet`,
-    ...(counts.missing === null ? [] : [`${counts.missing} missing`]),
+    ...(counts.missing === null || imported ? [] : [`${counts.missing} missing`]),
   ]
   return [
     textTable(
-      [MEASURES[measure].label, 'value', '95 %', 'captures', ''],
+      [MEASURES[measure].label, 'value, 95 %', 'captures', ''],
       [
         value('mean', summary.mean),
         value('median', summary.median),

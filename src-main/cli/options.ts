@@ -51,11 +51,21 @@ export function levelsOption(text: string): number[] {
   return levels.sort((a, b) => a - b)
 }
 
-/** Everything a schema found wrong, in one line. */
-export function problemsOf(error: z.ZodError): string {
+/** Everything a schema found wrong, as sentences; `names` gives the option for a field. */
+export function problemsOf(error: z.ZodError, names: Readonly<Record<string, string>> = {}): string {
   return error.issues
-    .map(({ path, message }) => `${path.length === 0 ? '' : `${path.join('.')}: `}${message}`)
-    .join('; ')
+    .map((issue) => {
+      // Rules of our own are whole sentences; what the schema library says of types and sizes is not.
+      if (issue.code === 'custom') return issue.message
+      const field = String(issue.path[0] ?? '')
+      const named = names[field] ?? `--${field.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`
+      if (issue.code === 'too_small')
+        return `${named} is ${issue.origin === 'string' ? 'empty' : 'too small: at least'}${issue.origin === 'string' ? '' : ` ${issue.minimum}`}.`
+      if (issue.code === 'too_big')
+        return `${named} is too ${issue.origin === 'string' ? 'long' : 'large'}: at most ${issue.maximum}${issue.origin === 'string' ? ' characters' : ''}.`
+      return `${named} is not possible.`
+    })
+    .join(' ')
 }
 
 /** Units of a time column, as `--time-unit` names them, and what they are in seconds. */

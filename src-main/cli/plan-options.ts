@@ -53,6 +53,7 @@ function levelsOrPreset(text: string): readonly number[] {
 export function addPlanOptions(command: Command): Command {
   const plan = sweepPlanSchema.parse(DEFAULT_PLAN)
   return command
+    .optionsGroup('Plan:')
     .option(
       '--setting <label>',
       `overdrive setting as the display's menu calls it; the simulated display has ${SIM_SETTINGS.join(', ')}`,
@@ -101,6 +102,7 @@ export function addPlanOptions(command: Command): Command {
 
 export function addRigOptions(command: Command): Command {
   command
+    .optionsGroup('Rig:')
     .option('--rig <what>', 'sim for the embedded simulated rig, or a serial port such as /dev/ttyACM0', 'sim')
     .option('--baud <n>', 'rate of the serial port', integerOption(300, 12_000_000), 115_200)
   return addSimulationOptions(command)
@@ -113,6 +115,17 @@ export function addSimulationOptions(command: Command): Command {
     .option('--backlight <kind>', `simulated display: ${BACKLIGHTS.join(', ')}`, oneOf(BACKLIGHTS), 'steady')
     .option('--pwm <hz>', 'simulated display: frequency of its modulated backlight', numberOption(50, 20_000), 240)
     .option('--noise <v>', 'simulated rig: noise of its digitizer, V rms', numberOption(0, 1), 0.002)
+}
+
+/** What the fields of a plan are called here. */
+const PLAN_OPTION: Readonly<Record<string, string>> = {
+  refreshHz: '--refresh',
+  maxAttempts: '--attempts',
+  preS: '--pre',
+  postS: '--post',
+  spacingS: '--spacing',
+  sampleRateHz: '--rate',
+  rangeV: '--range',
 }
 
 /** @throws AppError `invalid-input` naming what is wrong. */
@@ -140,7 +153,7 @@ export function planOf(options: PlanOptions): SweepPlan {
   if (parsed.success) return parsed.data
   throw new AppError(
     'invalid-input',
-    `This plan is not possible: ${problemsOf(parsed.error)}`,
+    `This plan is not possible: ${problemsOf(parsed.error, PLAN_OPTION)}`,
     'See `slewlight sweep --help`.',
   )
 }

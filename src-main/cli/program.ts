@@ -66,6 +66,18 @@ const usageJson = (error: CommanderError): string =>
     },
   })}\n`
 
+/** How the commands stand in the help. */
+const GROUPS: Readonly<Record<string, readonly string[]>> = {
+  'Measure:': ['sweep', 'campaign-run', 'import'],
+  'Campaigns and captures:': ['show', 'review', 'salvage'],
+  'Analyse:': ['measure', 'recipes', 'reanalyse', 'compare-recipes', 'findings'],
+  'Publish:': ['export', 'report', 'bundle', 'verify'],
+  'Tools:': ['serve', 'demo', 'rig-sim'],
+}
+
+const groupOf = (name: string): string =>
+  Object.entries(GROUPS).find(([, names]) => names.includes(name))?.[0] ?? 'Tools:'
+
 interface Context {
   readonly host: CliHost
   readonly process: CliProcess
@@ -93,7 +105,7 @@ function buildProgram(context: Context): Command {
 
   /** A command with what all share; `archive` where it works on one. */
   const add = (name: string, describe: (command: Command) => Command, archive: boolean): Command => {
-    const command = describe(program.command(name))
+    const command = describe(program.command(name).helpGroup(groupOf(name)))
     if (archive)
       command.option(
         '--archive <file>',

@@ -1,5 +1,6 @@
 /** Measures as text and as JSON keys. */
 import { MEASURES, type MeasureId, type MeasureInfo } from '#shared/domain/measures.ts'
+import { decimalsFor, fixed } from '#shared/domain/quantity-text.ts'
 import { shortNumber } from './output.ts'
 
 const SUFFIX: Readonly<Record<MeasureInfo['unit'], string>> = {
@@ -20,9 +21,21 @@ export const shownUnit = (measure: MeasureId): string => {
   return unit === 's' ? 'ms' : unit === '1' ? '' : unit
 }
 
+/** `Transition duration, ms`. */
+export const labelWithUnit = (measure: MeasureId): string => {
+  const unit = shownUnit(measure)
+  return unit === '' ? MEASURES[measure].label : `${MEASURES[measure].label}, ${unit}`
+}
+
 export function shownValue(measure: MeasureId, value: number | null): string {
   if (value === null) return '–'
   return shortNumber(MEASURES[measure].unit === 's' ? value * 1000 : value)
+}
+
+/** An uncertainty: two significant digits. */
+export function twoDigits(measure: MeasureId, value: number): string {
+  const shown = MEASURES[measure].unit === 's' ? value * 1000 : value
+  return fixed(shown, decimalsFor(shown))
 }
 
 export function withUnit(measure: MeasureId, value: number | null): string {

@@ -48,7 +48,7 @@ export async function sweepReport(
       '',
       asCells ? cellsText(cells, measure) : matrixText(cells, measure),
       '',
-      summaryText(summary),
+      summaryText(summary, sweep.origin === 'imported'),
     ].join('\n'),
   }
 }

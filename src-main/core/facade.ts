@@ -34,7 +34,7 @@ type Group<G extends keyof Contract, Elsewhere extends keyof Contract[G] = never
 }
 
 export interface Core {
-  readonly system: Group<'system', 'watch' | 'state'> & {
+  readonly system: Group<'system', 'watch' | 'state' | 'archive' | 'openArchive'> & {
     state(): HostState
     /**
      * Calls the listener at every event until the returned function is called. The listener must not throw and is

@@ -3,7 +3,7 @@ import type { Changer } from '#main/core/campaign/runner.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { availableParallelism } from 'node:os'
 import { createApi, type Api } from '#main/api/handler.ts'
-import type { StimulusWindows } from '#main/api/router.ts'
+import type { ArchiveSwitch, StimulusWindows } from '#main/api/router.ts'
 import { createPool } from '#main/analysis/pool.ts'
 import { createCore } from '#main/core/core.ts'
 import type { Clock, Log, Store } from '#main/core/ports.ts'
@@ -53,6 +53,7 @@ export interface ComposedCore {
 
 export interface HostOptions extends Omit<CoreOptions, 'inWindow'> {
   readonly windows: StimulusWindows & { isOpen?(): boolean }
+  readonly archives?: ArchiveSwitch
   /** Connected at the start; null leaves it to the operator. */
   readonly rig: RigTarget | null
 }
@@ -129,7 +130,7 @@ export async function composeHost(options: HostOptions): Promise<ComposedHost> {
   const { windows, rig, log } = options
   const composed = await composeCore({ ...options, inWindow: () => windows.isOpen?.() === true })
   const { core, page } = composed
-  const api = createApi({ core, page, windows, log })
+  const api = createApi({ core, page, windows, archives: options.archives ?? null, log })
   // A rig that does not answer is shown on the screen; it is no reason not to start.
   if (rig !== null)
     await core.rig.connect(rig).catch((error: unknown) => log.warn('No rig at the start.', { error: String(error) }))

@@ -21,8 +21,10 @@ import { openLog } from '#main/platform/log.ts'
 import { findFile, securityHeaders } from '#main/transport/files.ts'
 import { serveIpc } from '#main/transport/ipc.ts'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
-import { composeHost, type ComposedHost, type HostOptions as ComposeOptions } from './compose.ts'
+import type { HostOptions as ComposeOptions } from './compose.ts'
+import { readyDemo } from './demo.ts'
 import { parseOptions, type HostOptions } from './options.ts'
+import { composeSwitching, type SwitchingHost } from './switching-host.ts'
 
 const folder = (path: string): string => fileURLToPath(new URL(path, import.meta.url))
 
@@ -41,7 +43,8 @@ declareScheme()
 const developmentUrl = app.isPackaged ? undefined : process.env['ELECTRON_RENDERER_URL']
 const origin = developmentUrl ?? APP_ORIGIN
 
-let host: ComposedHost | null = null
+let host: SwitchingHost | null = null
+let stopKeepingAwake: () => void = () => undefined
 let windows: Windows | null = null
 
 async function start(options: HostOptions): Promise<void> {
@@ -60,7 +63,8 @@ async function start(options: HostOptions): Promise<void> {
     mayClose: askBeforeClosing,
   })
   windows = shown
-  const composed = await composeOrAsk({ ...options, host: 'desktop', log, windows: shown.stimulus, tell })
+  const archive = options.demo ? await readyDemo({ log }) : options.archive
+  const composed = await composeOrAsk({ ...options, archive, host: 'desktop', log, windows: shown.stimulus, tell })
   if (composed === null) {
     app.exit(1)
     return
@@ -74,16 +78,10 @@ async function start(options: HostOptions): Promise<void> {
     serve: composed.serve,
     log,
   })
-  const { system } = composed.core
-  keepAwakeWhileSweeping(
-    powerSaveBlocker,
-    () => system.state(),
-    (listener) => system.watch(listener),
-  )
   setMenu({
     development: !app.isPackaged,
     showFolder: () => {
-      void shell.openPath(dirname(options.archive))
+      void shell.openPath(dirname(composed.archive))
       void shell.openPath(options.logFolder)
     },
   })
@@ -91,9 +89,16 @@ async function start(options: HostOptions): Promise<void> {
 }
 
 /** Opens the archive; where that fails, the operator chooses a way on. Null when there is none. */
-async function composeOrAsk(options: ComposeOptions): Promise<ComposedHost | null> {
+async function composeOrAsk(options: ComposeOptions): Promise<SwitchingHost | null> {
   try {
-    return await composeHost(options)
+    return await composeSwitching(options, ({ core: { system } }) => {
+      stopKeepingAwake()
+      stopKeepingAwake = keepAwakeWhileSweeping(
+        powerSaveBlocker,
+        () => system.state(),
+        (listener) => system.watch(listener),
+      )
+    })
   } catch (error) {
     const detail = toErrorDetail(error)
     options.log.error('The archive cannot be used.', { ...detail })
@@ -124,7 +129,7 @@ async function askForWayOn({ code, message, remedy }: ErrorDetail): Promise<'ret
 
 /** A running sweep is not given up by a slip of the hand; what is captured is safe either way. */
 async function askBeforeClosing(window: BrowserWindow): Promise<boolean> {
-  if (host === null || !isSweeping(host.core.system.state())) return true
+  if (host === null || !isSweeping(host.current.core.system.state())) return true
   const { response } = await dialog.showMessageBox(window, {
     type: 'question',
     message: 'A sweep is running.',

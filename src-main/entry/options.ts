@@ -14,6 +14,8 @@ export interface HostOptions {
   readonly port: number
   /** Copies what can be read out of a damaged archive before it is opened. */
   readonly salvage: boolean
+  /** Opens the demo library, which is made first where it is not there yet, in place of `archive`. */
+  readonly demo: boolean
   readonly help: boolean
 }
 
@@ -23,6 +25,7 @@ export const HELP = `Options:
   --baud <number>    rate of the serial port, 115200 by default
   --port <number>    port of the loopback server; any free one by default
   --salvage          set a damaged archive aside and copy what can be read into a new one
+  --demo             open the demo library: invented displays, apart from your archive
   --help             this text
 `
 
@@ -37,6 +40,7 @@ export function parseOptions(args: readonly string[]): HostOptions {
       baud: { type: 'string', default: '115200' },
       port: { type: 'string', default: '0' },
       salvage: { type: 'boolean', default: false },
+      demo: { type: 'boolean', default: false },
       help: { type: 'boolean', short: 'h', default: false },
     },
   })
@@ -47,6 +51,7 @@ export function parseOptions(args: readonly string[]): HostOptions {
     rig: rigTarget(String(values.rig), Number(values.baud)),
     port: portNumber(String(values.port)),
     salvage: values.salvage === true,
+    demo: values.demo === true,
     help: values.help === true,
   }
 }

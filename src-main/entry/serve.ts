@@ -3,8 +3,9 @@ import { printable } from '#main/cli/printable.ts'
 import { openLog } from '#main/platform/log.ts'
 import { startLoopback } from '#main/transport/loopback.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import { composeHost } from './compose.ts'
+import { readyDemo } from './demo.ts'
 import { HELP, parseOptions } from './options.ts'
+import { composeSwitching } from './switching-host.ts'
 
 const say = (line: string): void => void process.stdout.write(`${printable(line)}\n`)
 
@@ -30,7 +31,8 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   const log = openLog(options.logFolder)
   // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
   process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
-  const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS, tell: say })
+  const archive = options.demo ? await readyDemo({ log }) : options.archive
+  const host = await composeSwitching({ ...options, archive, host: 'server', log, windows: NO_WINDOWS, tell: say })
   const loopback = await startLoopback({
     serve: host.serve,
     root: interfaceFolder,
@@ -44,7 +46,7 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   })
   say(`Slewlight is at ${loopback.url}`)
   say(`Page for the display under test: ${loopback.stimulusUrl}`)
-  say(`Archive: ${options.archive}`)
+  say(`Archive: ${archive}${options.demo ? ' (the demo library; all of it is invented)' : ''}`)
   await end
   await loopback.close()
   await host.close()

@@ -27,6 +27,8 @@ const MAX_QUEUED = 10_000
 export interface ServedPort {
   on(event: string, listener: (event?: { data: unknown }) => void): void
   postMessage(message: unknown): void
+  /** Ends the connection; a page of ours connects again. */
+  close(): void
 }
 /** Answers the requests that arrive at a port; see api/handler.ts. */
 export type Serve = (port: ServedPort, context: CallContext) => void
@@ -104,6 +106,7 @@ export function serveLink(link: HostLink, serve: Serve, log: Log): void {
     release()
   })
   const port: ServedPort = {
+    close: () => link.close(),
     postMessage(message) {
       outstanding += 1
       link.post(message)

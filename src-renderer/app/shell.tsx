@@ -1,5 +1,6 @@
 import { useState, type ReactNode } from 'react'
 import { useHost } from '../client/host.tsx'
+import { useArchiveChoice, useOpenArchive } from '../client/use-archive.ts'
 import { Action, StatusDot } from '../ui/controls.tsx'
 import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
@@ -47,6 +48,7 @@ export function Shell() {
         </Action>
       </header>
       <LinkBanner />
+      {attached ? <DemoBanner /> : null}
       <main className="screen" id="screen">
         <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
       </main>
@@ -60,6 +62,21 @@ function Banner({ children }: { children: ReactNode }) {
   return (
     <div className="banner" role="alert">
       {children}
+    </div>
+  )
+}
+
+/** Nobody may take what is shown here for measured. */
+function DemoBanner() {
+  const choice = useArchiveChoice()
+  const { open, busy } = useOpenArchive('Go back to your archive')
+  if (choice !== 'demo') return null
+  return (
+    <div className="demo-banner" role="note">
+      <StatusDot tone="warn">Demo library: every display and number here is invented.</StatusDot>
+      <Action size="small" isPending={busy} onPress={() => void open('own')}>
+        Go back to your archive
+      </Action>
     </div>
   )
 }

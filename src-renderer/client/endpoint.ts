@@ -33,6 +33,7 @@ const CONNECT_MS = 10_000
 const CALL_MS = 30_000
 /** Calls that may rightly take longer than others, ms. */
 const LONG_CALLS: Readonly<Record<string, number>> = {
+  'system.openArchive': 300_000,
   'rig.connect': 90_000,
   'rig.disconnect': 60_000,
   'sweeps.start': 60_000,

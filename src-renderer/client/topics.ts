@@ -2,6 +2,7 @@ import type { HostEvent } from '#shared/domain/views.ts'
 
 /** Query keys begin with one of these, so that an event can name what it makes old. */
 export type Topic =
+  | 'archive'
   | 'campaigns'
   | 'sweeps'
   | 'matrix'

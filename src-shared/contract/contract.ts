@@ -32,7 +32,14 @@ import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
 import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type SerialPortInfo } from '#shared/domain/rig.ts'
-import { captureFilterSchema, measureIdSchema, newReviewSchema, overrideSchema } from '#shared/domain/views.ts'
+import {
+  ARCHIVE_CHOICES,
+  type ArchiveChoice,
+  captureFilterSchema,
+  measureIdSchema,
+  newReviewSchema,
+  overrideSchema,
+} from '#shared/domain/views.ts'
 import type {
   CaptureRow,
   Changed,
@@ -98,6 +105,10 @@ export const contract = {
       }>(),
     ),
     state: call.output(type<HostState>()),
+    /** Which archive is open: the person's own or the demo library; null where it cannot be changed. */
+    archive: call.output(type<ArchiveChoice | null>()),
+    /** Makes the demo library where it is not there yet, and changes over to the archive; pages then load anew. */
+    openArchive: call.input(z.strictObject({ archive: z.enum(ARCHIVE_CHOICES) })).output(type<null>()),
     /** First the present state, then every change. */
     watch: call.output(eventIterator(type<HostEvent>())),
     log: stored(

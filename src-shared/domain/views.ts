@@ -155,6 +155,10 @@ export interface JobProgress {
   readonly leftS: number | null
 }
 
+/** A person's own archive, or the demo library with its invented displays. */
+export const ARCHIVE_CHOICES = ['own', 'demo'] as const
+export type ArchiveChoice = (typeof ARCHIVE_CHOICES)[number]
+
 export interface HostState {
   readonly rig: RigState
   readonly stimulus: StimulusState

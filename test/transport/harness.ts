@@ -37,7 +37,7 @@ export function fakeHost(): Host {
     },
     close: async () => undefined,
   }
-  const api = createApi({ core: fake.core, page, windows, log })
+  const api = createApi({ core: fake.core, page, windows, archives: null, log })
   return { ...fake, log, page, serve: api.serve }
 }
 

@@ -8,7 +8,7 @@ import type { Store } from '#main/core/ports.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { idOption, integerOption, measureOption, oneOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { shownUnit, shownValue } from '../quantities.ts'
+import { labelWithUnit, shownValue } from '../quantities.ts'
 import {
   campaignJson,
   captureJson,
@@ -163,7 +163,8 @@ async function showSweeps(store: Store, output: Output, campaignId: number | und
             sweep.plan.levels.length,
             sweep.state,
             sweep.done,
-            sweep.missing,
+            // A file brings what it holds; nothing was planned that could be missing.
+            sweep.origin === 'imported' ? null : sweep.missing,
             sweep.total,
             sweep.createdAt,
             sweep.reason,
@@ -205,19 +206,7 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
   output.result({ total, recipe_hash: hash, captures: rows.map(captureRowJson) }, () =>
     [
       textTable(
-        [
-          'id',
-          'sweep',
-          'from',
-          'to',
-          'repeat',
-          'attempt',
-          'verdict',
-          'review',
-          `${measure} ${shownUnit(measure)}`.trim(),
-          'flags',
-          '',
-        ],
+        ['id', 'sweep', 'from', 'to', 'repeat', 'attempt', 'verdict', 'review', labelWithUnit(measure), 'flags', ''],
         rows.map(({ info, flags, review: decision, values, ...row }) => [
           info.id,
           info.sweepId,

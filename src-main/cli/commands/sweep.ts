@@ -44,6 +44,7 @@ export function describeSweep(command: Command): Command {
   command.description('run a whole sweep: every transition between the levels, repeated, measured and stored')
   addRigOptions(addPlanOptions(command))
   return command
+    .optionsGroup('Campaign and recipe:')
     .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Bench')
     .option('--display <text>', 'display under test, for a new campaign', '')
     .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
@@ -52,6 +53,7 @@ export function describeSweep(command: Command): Command {
       'sim or socket: the simulated display; page: a browser page on the display under test',
       oneOf(['sim', 'page', 'socket'] as const),
     )
+    .optionsGroup('Output and running:')
     .option('--out <file>', 'write the matrix as CSV when done')
     .option('--resume <id>', 'take up a paused sweep, or take again what was sent back; its own plan is used', idOption)
     .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)

@@ -25,6 +25,7 @@ const BATCH = 32
 export async function fillDemo(deps: FillDemo): Promise<number> {
   const { store, clock, onProgress } = deps
   let done = 0
+  await store.log({ sweepId: null, level: 'info', text: 'The demo library: all displays and numbers are invented.' })
   for (const [index, display] of DEMO_DISPLAYS.entries()) {
     const { name, note, plan } = display
     const campaign = await store.createCampaign({ name, note, display: display.display })
@@ -108,7 +109,6 @@ async function fillSweep(
   await Promise.all(stored)
   const hash = recipeHash(DEFAULT_RECIPE)
   await store.setGroupFlags(sweepId, hash, groupFlags(await store.comparison(sweepId, hash)))
-  await store.log({ sweepId, level: 'info', text: 'Invented data: this sweep was computed from the simulated panel.' })
   await store.setSweepState(sweepId, 'finished', '')
   return steps.length
 }

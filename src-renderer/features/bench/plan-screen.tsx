@@ -2,6 +2,7 @@
 import { useState } from 'react'
 import type { SweepCommands } from './use-sweep-commands.ts'
 import { useHostState } from '../../client/host.tsx'
+import { OpenDemo } from '../../parts/open-demo.tsx'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { AimCard } from './aim-card.tsx'
 import { Destination, takes, targetFor, type Target } from './destination.tsx'
@@ -59,6 +60,7 @@ export function PlanScreen({ view, plan, commands, simulated }: PlanScreenProps)
         onStart={start}
       />
       <div className="plan-side">
+        {view.sweeps.length === 0 ? <OpenDemo /> : null}
         <PreflightCard plan={plan.reading.plan} able={commands.obstacle === '' && stimulusReady && !view.running} />
         <AimCard plan={plan.reading.plan} />
       </div>

@@ -10,6 +10,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
 import { FlashWarning } from '../../parts/flash-warning.tsx'
 import { NewCampaign } from '../../parts/new-campaign.tsx'
+import { OpenDemo } from '../../parts/open-demo.tsx'
 import { useFlashWarning } from '../../parts/use-flash-warning.ts'
 import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
@@ -68,7 +69,9 @@ export function CampaignScreen() {
         {chosen?.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
       </header>
       {chosen === null ? (
-        <EmptyState title="No campaign yet">A campaign holds all work on one display. Create one first.</EmptyState>
+        <EmptyState title="No campaign yet">
+          A campaign holds all work on one display. Create one first. <OpenDemo />
+        </EmptyState>
       ) : progress !== null ? (
         <AtWork progress={progress} onPause={() => void commands.pause.run(progress.runId)} />
       ) : (

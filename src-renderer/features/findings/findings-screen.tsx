@@ -17,6 +17,7 @@ import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
+import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { Displays } from './displays.tsx'
@@ -42,7 +43,8 @@ export function FindingsScreen() {
   if (chosen === null)
     return (
       <EmptyState title="No campaign yet">
-        Findings compare the settings of a display over its refresh rates. Plan a campaign, or open the demo library.
+        Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
+        <OpenDemo />
       </EmptyState>
     )
   const points = receivedPoints(content.data?.points ?? [])

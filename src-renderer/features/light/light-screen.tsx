@@ -4,6 +4,7 @@ import { useHostState } from '../../client/host.tsx'
 import { useCapture, useHostQuery, useRecipes } from '../../client/queries.ts'
 import { parseRoute, useHash } from '../../navigation/route.ts'
 import { TraceCaption } from '../../parts/trace-caption.tsx'
+import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState, Segmented } from '../../ui/controls.tsx'
 import { TextInput } from '../../ui/fields.tsx'
 import { count, milliseconds } from '../../ui/format.ts'
@@ -79,7 +80,8 @@ export function LightScreen() {
               <EmptyState title={kind === 'capture' ? 'No capture chosen' : 'No recording chosen'}>
                 {kind === 'capture'
                   ? 'Choose a sweep, a level and one of its captures: the light in its steady part is measured.'
-                  : 'Choose a recording of a steady picture.'}
+                  : 'Choose a recording of a steady picture.'}{' '}
+                <OpenDemo />
               </EmptyState>
             )}
           </div>

@@ -2,6 +2,7 @@ import { useCallback, useMemo, useRef, useState, type RefObject } from 'react'
 import { useHostState } from '../../client/host.tsx'
 import { useRecipes } from '../../client/queries.ts'
 import type { ReviewDecision } from '#shared/domain/views.ts'
+import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState } from '../../ui/controls.tsx'
 import { useShortcut, type ShortcutId } from '../../ui/shortcuts.ts'
 import { useCalm } from '../../ui/use-settled.ts'
@@ -130,7 +131,7 @@ export function TracesScreen() {
               <p>Reading the capture…</p>
             ) : (
               <EmptyState title="No capture chosen">
-                Choose one in the list (L, then arrow keys), or go to the first doubtful one (N).
+                Choose one in the list (L, then arrow keys), or go to the first doubtful one (N). <OpenDemo />
               </EmptyState>
             )}
           </div>

@@ -15,13 +15,15 @@ export interface Estimate {
   readonly shared: number
 }
 
-/** Half width of the 95 % interval of one value, its own and the shared part together; null when `u` is. */
+/** Half width of the 95 % interval of one value, its own and the shared part together; null when `u` is, or has no degrees of freedom. */
 export function u95Of({ u, dof, shared }: Estimate): number | null {
   if (u === null) return null
   const total = Math.hypot(u, shared)
   if (total === 0) return 0
   // Welch–Satterthwaite (JCGM 100 G.4.1) with the shared part known well.
-  return studentT95(u === 0 ? Infinity : dof * (total / u) ** 4) * total
+  const effective = u === 0 ? Infinity : dof * (total / u) ** 4
+  // Nothing is known of a scatter without degrees of freedom.
+  return effective > 0 ? studentT95(effective) * total : null
 }
 
 /** a − b of two values that share `shared`: its own uncertainty is of the values' own parts alone. */
