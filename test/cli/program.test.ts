@@ -227,7 +227,9 @@ describe('help and exit codes', () => {
 
   it('refuses a sweep before anything is opened', async () => {
     expect(await run(['sweep', '--levels', '7'])).toMatchObject({ code: 2, out: '' })
-    expect((await run(['sweep', '--spacing', '0.1', '--pre', '0.01', '--post', '0.05'])).err).toMatch(/: Less than 1\/3 s between level changes/)
+    expect((await run(['sweep', '--spacing', '0.1', '--pre', '0.01', '--post', '0.05'])).err).toMatch(
+      /: Less than 1\/3 s between level changes/,
+    )
     expect((await run(['sweep', '--rig', '/dev/ttyX', '--stimulus', 'sim'])).err).toMatch(/--control/)
     expect((await run(['sweep', '--stimulus', 'socket'])).code).toBe(2)
     const real = await run(['sweep', '--rig', '/dev/ttyX'])
