@@ -106,7 +106,7 @@ function PlanGrid({
                       type="button"
                       className="campaign-cell"
                       aria-pressed={at !== -1}
-                      aria-label={`${setting} at ${hertz(refreshHz)} Hz`}
+                      aria-label={`${at === -1 ? '–' : at + 1} ${setting} at ${hertz(refreshHz)} Hz`}
                       onClick={() =>
                         onChange({ ...draft, leaveOut: at === -1 ? others : [...others, { setting, refreshHz }] })
                       }
