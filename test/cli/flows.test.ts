@@ -212,7 +212,10 @@ describe('a sweep that is interrupted', () => {
     const plan = ['--levels', '0,85,170,255', '--repeats', '3', '--rate', '20000']
     const running = slewlight(['sweep', ...plan, '--speed', '2', '--archive', other, '--json'])
     await running.said(/"captures_done":[1-9]/)
-    const busy = await slewlight(['show', 'sweeps', '--archive', other]).done
+    // It can be looked at meanwhile, not changed.
+    const looked = await slewlight(['show', 'sweeps', '--archive', other, '--json']).done
+    expect([looked.code, looked.stdout]).toEqual([0, expect.stringMatching(/"state": "(?:ladder|running)"/)])
+    const busy = await slewlight(['reanalyse', '--recipe', '10–90 % of luminance', '--archive', other]).done
     expect([busy.code, busy.stderr]).toEqual([4, expect.stringMatching(/in use/)])
     const paused = await running.kill('SIGINT')
     expect(paused.code).toBe(8)

@@ -206,7 +206,7 @@ describe('matrix and captures', () => {
     const row = rows.find((r) => r['measure'] === 'transition_duration_s' && r['from_code'] === '0')
     expect(Number(row?.['mean'])).toBe(cell?.mean)
     expect(Number(row?.['s'])).toBe(cell?.s)
-    expect(row).toMatchObject({ unit: 's', to_code: '255', n: '3', u95: '', excluded: '1', flagged: '1', missing: '1' })
+    expect(row).toMatchObject({ unit: 's', to_code: '255', n: '3', u95: '', excluded: '1', flagged: '1', missing: '0' })
     expect(row?.['note']).toMatch(/No usable uncertainty/)
     const one = await matrixTable(store, { sweepId: 3, recipeHash: HASH, measures: ['overshoot_pct'] })
     expect(one.rows).toBe(2)
