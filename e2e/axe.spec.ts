@@ -71,6 +71,8 @@ const open = async (page: Page, screen: string): Promise<void> =>
   page.getByRole('link', { name: screen, exact: true }).click()
 
 test('an empty archive: every screen, the dialogs, and recordings to be imported', async ({ host, page }, testInfo) => {
+  // Some forty looks at whole pages, on slow machines.
+  test.setTimeout(180_000)
   const button = (name: string | RegExp) => page.getByRole('button', { name })
   await benchReady(page)
   const start = button('Start sweep')
