@@ -67,8 +67,10 @@ export function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
   return (
     <DialogTrigger>
       <Button className="scale-button" aria-label={scaleWords(measure, scale, kind)}>
-        <ScaleBar measure={measure} scale={scale} />
-        {kind === 'fixed' ? null : <span className="scale-pinned">pinned</span>}
+        <span aria-hidden="true" className="scale-face">
+          <ScaleBar measure={measure} scale={scale} />
+          {kind === 'fixed' ? null : <span className="scale-pinned">pinned</span>}
+        </span>
       </Button>
       <Popover className="popover scale-popover" placement="bottom end">
         <Dialog className="scale-dialog">
