@@ -73,7 +73,7 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   await expect(page.getByText('Invented display, simulated rig')).toBeVisible()
   const usable = answer.getByText(/^Usable means/)
   const before = await usable.textContent()
-  const share = page.getByRole('slider', { name: 'In-window share' })
+  const share = page.getByRole('slider', { name: 'In window' })
   await share.focus()
   await page.keyboard.press('Home')
   await expect(usable).not.toHaveText(before ?? '')

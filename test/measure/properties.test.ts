@@ -19,6 +19,9 @@ import {
   type Wave,
 } from '../reference/waves.ts'
 
+// One sequence of cases, the same in every run; a counterexample of another one is a finding, not a chance of the day.
+fc.configureGlobal({ seed: 20260 })
+
 const MS = 1e-3
 const length = fc.double({ min: 0.5, max: 6, noNaN: true }).map((ms) => ms * MS)
 const wave: fc.Arbitrary<Wave> = fc.oneof(
