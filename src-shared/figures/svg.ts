@@ -6,6 +6,7 @@ export interface FigureElement {
   readonly outerHTML: string
   getAttribute(name: string): string | null
   setAttribute(name: string, value: string): void
+  removeAttribute(name: string): void
   querySelector(selector: string): FigureElement | null
   querySelectorAll(selector: string): Iterable<FigureElement>
   remove(): void
@@ -35,6 +36,8 @@ export function plotSvg(
   const made: unknown = Plot.plot({ ...options, document, className: 'fig' })
   const element = made as FigureElement
   if (element.tagName.toLowerCase() !== 'svg') throw new RangeError('a figure must be one SVG element')
+  // The figure is one picture with one description; names on its parts would be read without a role.
+  for (const part of element.querySelectorAll('[aria-label]')) part.removeAttribute('aria-label')
   element.setAttribute('xmlns', 'http://www.w3.org/2000/svg')
   element.setAttribute('role', 'img')
   element.setAttribute('aria-label', description)
