@@ -64,7 +64,12 @@ export async function verifyFolder(folder: string, options: VerifyOptions): Prom
 
   let numbers = await compareCsv(folder, published, add)
   const sweepById = new Map(sweeps.map((sweep) => [sweep.id, sweep]))
-  const rowById = new Map(published.map((row) => [num(row, 'capture_id'), row]))
+  const rowById = await attempt(
+    add,
+    'data/results.parquet',
+    async () => new Map(published.map((row) => [num(row, 'capture_id'), row])),
+  )
+  if (rowById === null) return { captures: 0, numbers, problems }
   const seen = new Set<number>()
   const hash = recipeHash(recipe)
   let captures = 0
