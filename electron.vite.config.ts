@@ -34,13 +34,7 @@ export default defineConfig({
         external: ['bufferutil', 'utf-8-validate', '@myriaddreamin/typst-ts-node-compiler'],
         // Remarks in the output that name files of the machine it was built on.
         experimental: { attachDebugInfo: 'none' },
-        output: {
-          format: 'cjs',
-          entryFileNames: '[name].js',
-          chunkFileNames: 'chunks/[name]-[hash].js',
-          // The bundler's own helpers stay by themselves, so that the guard is first among what loads anything.
-          codeSplitting: { groups: [{ name: 'rolldown-runtime', test: /rolldown[\\/]runtime/ }] },
-        },
+        output: { format: 'cjs', entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },
       },
     },
   },
