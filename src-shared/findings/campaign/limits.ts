@@ -23,8 +23,6 @@ export function verdictOf(estimate: Estimate, { bound, value }: Limit): Verdict 
 
 /** Several limits together: the worst verdict of them; cannot tell outweighs usable, not usable outweighs both. */
 export function worstVerdict(verdicts: readonly Verdict[]): Verdict {
-  if (verdicts.length === 0 || verdicts.includes('cannot-tell')) {
-    return verdicts.includes('not-usable') ? 'not-usable' : 'cannot-tell'
-  }
-  return verdicts.includes('not-usable') ? 'not-usable' : 'usable'
+  if (verdicts.includes('not-usable')) return 'not-usable'
+  return verdicts.length === 0 || verdicts.includes('cannot-tell') ? 'cannot-tell' : 'usable'
 }
