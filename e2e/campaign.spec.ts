@@ -85,7 +85,9 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   expect(html.name).toMatch(/\.html$/)
   expect(html.bytes.toString()).toContain('<!doctype html>')
   expect(html.bytes.toString()).toContain('these numbers come from a simulated rig')
-  const bundle = await nextFile(host, folder, () => page.getByRole('button', { name: 'Evidence bundle' }).press('Enter'))
+  const bundle = await nextFile(host, folder, () =>
+    page.getByRole('button', { name: 'Evidence bundle' }).press('Enter'),
+  )
   expect(bundle.name).toMatch(/\.zip$/)
   expect(bundle.bytes.subarray(0, 2).toString()).toBe('PK')
 

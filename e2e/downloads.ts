@@ -4,7 +4,11 @@ import { join } from 'node:path'
 import type { Host } from './fixtures.ts'
 
 /** Where the next file that the page hands out lands, and under which name. */
-export async function nextFile(host: Host, folder: string, act: () => Promise<void>): Promise<{ name: string; bytes: Buffer }> {
+export async function nextFile(
+  host: Host,
+  folder: string,
+  act: () => Promise<void>,
+): Promise<{ name: string; bytes: Buffer }> {
   if (host.electron === null) {
     const coming = host.page.waitForEvent('download')
     await act()

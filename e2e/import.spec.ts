@@ -87,7 +87,10 @@ test('by mouse: dropped files become one measured sweep, which is hidden, restor
   const matrix = await exported('Matrix, CSV')
   expect(matrix.name).toMatch(/^invented-display-7_strong_144hz_10-90-of-luminance-[0-9a-f]{8}_sweep-1_matrix\.csv$/)
   const titles = matrix.bytes.toString().split('\r\n')[0]?.split(',') ?? []
-  const durations = matrix.bytes.toString().split('\r\n').filter((line) => line.includes(',transition_duration_s,'))
+  const durations = matrix.bytes
+    .toString()
+    .split('\r\n')
+    .filter((line) => line.includes(',transition_duration_s,'))
   expect(durations.length).toBe(6)
   for (const line of durations)
     expect(Math.abs(Number(line.split(',')[titles.indexOf('mean')]) * 1000 - DURATION_MS)).toBeLessThan(0.05)
@@ -281,7 +284,7 @@ test('a large import shows its progress; cancelled, it leaves nothing in the lis
   // Only what is in sight is drawn.
   expect(await listOf(page).getByRole('option').count()).toBeLessThan(60)
   await importButton(page).click()
-  const running = page.getByRole('region', { name: 'Import under way' })
+  const running = page.getByRole('region', { name: 'Import in progress' })
   await expect(running.getByRole('progressbar')).toBeVisible()
   await expect(running).toContainText(/\d+ of 80/)
   await running.getByRole('button', { name: 'Cancel import' }).click()

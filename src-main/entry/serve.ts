@@ -29,14 +29,14 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   }
   const log = openLog(options.logFolder)
   // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
-  process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
+  process.on('unhandledRejection', (reason) => log.error('An error was not handled.', { reason: String(reason) }))
   const host = await composeHost({ ...options, host: 'server', log, windows: NO_WINDOWS, tell: say })
   const loopback = await startLoopback({
     serve: host.serve,
     root: interfaceFolder,
     port: options.port,
     log,
-    onUsed: (next) => say(`That address is used up. For another browser: ${next}`),
+    onUsed: (next) => say(`That address has been used. For another browser: ${next}`),
   })
   // Listened for before the address is out: whoever reads it may end the program at once.
   const end = new Promise<void>((resolve) => {

@@ -84,7 +84,7 @@ describe('a run of a campaign', () => {
     await on.core.runs.answer({ runId, answer: 'skip' })
     await on.until((state) => state.run === null, 'the end')
     const [sweep] = await on.store.sweeps({ campaignId })
-    expect(sweep).toMatchObject({ state: 'stopped', reason: 'Left out by the operator.' })
+    expect(sweep).toMatchObject({ state: 'stopped', reason: 'Skipped by the operator.' })
     // What was set by hand ends with the run: the next plan is followed again.
     const sweepId = await on.plan({ refreshHz: 60, repeats: 1 })
     await on.core.sweeps.start({ sweepId })

@@ -50,8 +50,8 @@ function wholeRangeSentences({ ranges, wholeRange, weighting }: CampaignAnswer):
     const open = ranges.filter((range) => range.wholeRange === 'cannot-tell').map(({ setting }) => setting)
     const text =
       open.length === 0
-        ? `No setting keeps the limits ${over}.`
-        : `No setting is shown to keep the limits ${over}; for ${listed(open)} the measurements cannot tell.`
+        ? `No setting meets the limits ${over}.`
+        : `No setting is shown to meet the limits ${over}; for ${listed(open)} the measurements cannot tell.`
     return [{ text, sweepIds: ranges.flatMap(idsOf), figures }]
   }
   const names = wholeRange.map(({ setting }) => setting)
