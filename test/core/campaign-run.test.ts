@@ -152,6 +152,6 @@ describe('checks of a run', () => {
     ]
     expect(whiteDrift(sweeps([0.001, 0.2, 1]), 2)).toBeNull()
     expect(whiteDrift(sweeps([0.0009, 0.18, 0.9]), 2)).toContain('lamp or sensor')
-    expect(whiteDrift(sweeps([0.001, 0.25, 0.9]), 2)).toContain('another picture mode')
+    expect(whiteDrift(sweeps([0.001, 0.25, 0.9]), 2)).toContain('a different picture mode')
   })
 })

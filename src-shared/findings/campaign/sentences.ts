@@ -60,7 +60,7 @@ function wholeRangeSentences({ ranges, wholeRange, weighting }: CampaignAnswer):
     best.mean === null
       ? ''
       : `; the mean duration of ${best.setting} over ${weighting === 'equal' ? 'the rates measured' : 'the range'} is ${estimateText('duration_mean', best.mean)}`
-  const verb = names.length === 1 ? 'keeps' : 'keep'
+  const verb = names.length === 1 ? 'meets' : 'meet'
   return [
     {
       text: `${only}${listed(names)} ${verb} the limits ${over}${mean}.`,
