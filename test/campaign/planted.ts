@@ -89,11 +89,10 @@ export async function runPlanted(planted: Planted, seed: number): Promise<Outcom
       await on.core.stimulus.simulatedMenu(handsFor(run.question.visit, run.index) as never)
       await on.core.runs.answer({ runId, answer: 'again' })
     }
-    // The state is stored a moment after the run is gone from the screens.
-    let [stored] = await on.core.runs.list({ campaignId })
-    for (; stopped === null && stored?.state === 'running'; [stored] = await on.core.runs.list({ campaignId }))
-      await on.clock.sleep(1)
-    if (stopped === null && stored?.state !== 'finished') stopped = stored?.reason ?? 'It did not end.'
+    if (stopped === null) {
+      const [stored] = await on.core.runs.list({ campaignId })
+      if (stored?.state === 'paused') stopped = stored.reason
+    }
     const flagged = on.events.flatMap((event) =>
       event.kind === 'log' && event.entry.level !== 'info' ? [event.entry.text] : [],
     )

@@ -18,6 +18,7 @@ const sweepOf = (overshoots: readonly number[]): MatrixData => {
   }))
   return {
     sweepId: 1,
+    recipeHash: '',
     levels: [0, 255],
     cells: [{ from: 0, to: 255, entries }],
     unmeasured: 0,
