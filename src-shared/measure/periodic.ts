@@ -188,7 +188,7 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     notes.push(`${clipped} samples lie at the rail of ±${trace.rangeV} V; the waveform is cut off there.`)
   const meanLight = sum / n
   if (n === 0 || !Number.isFinite(meanLight)) {
-    explain(n === 0 ? 'The record is empty.' : 'The record holds values that are no numbers.')
+    explain(n === 0 ? 'The record is empty.' : 'The record holds values that are not numbers.')
     return done(0, [], null, [])
   }
   values.mean_v = meanLight
@@ -217,7 +217,7 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     limits.flicker_index = hidden / Math.PI
     limits.rms_pct = (100 * hidden) / Math.SQRT2
     explain(
-      `No line stands out of the noise: nothing periodic above ${(100 * hidden).toPrecision(2)} % of the mean, ${MIN_CYCLES} cycles or more in the record.`,
+      `No line stands out from the noise: nothing periodic above ${(100 * hidden).toPrecision(2)} % of the mean, ${MIN_CYCLES} cycles or more in the record.`,
     )
     return done(0, [], spectrum, [])
   }
