@@ -84,7 +84,7 @@ describe('a run of a campaign', () => {
     await on.core.runs.answer({ runId, answer: 'skip' })
     await on.until((state) => state.run === null, 'the end')
     const [sweep] = await on.store.sweeps({ campaignId })
-    expect(sweep).toMatchObject({ state: 'stopped', reason: 'Left out by the operator.' })
+    expect(sweep).toMatchObject({ state: 'stopped', reason: 'Skipped by the operator.' })
     // What was set by hand ends with the run: the next plan is followed again.
     const sweepId = await on.plan({ refreshHz: 60, repeats: 1 })
     await on.core.sweeps.start({ sweepId })
@@ -158,6 +158,6 @@ describe('checks of a run', () => {
     ]
     expect(whiteDrift(sweeps([0.001, 0.2, 1]), 2)).toBeNull()
     expect(whiteDrift(sweeps([0.0009, 0.18, 0.9]), 2)).toContain('lamp or sensor')
-    expect(whiteDrift(sweeps([0.001, 0.25, 0.9]), 2)).toContain('another picture mode')
+    expect(whiteDrift(sweeps([0.001, 0.25, 0.9]), 2)).toContain('a different picture mode')
   })
 })
