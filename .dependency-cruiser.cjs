@@ -1,17 +1,5 @@
 /** The direction of imports (DEVELOPERS.md, "Dependency rules"); run by `npm run rules`. */
-const adapters = [
-  'rig',
-  'store',
-  'stimulus',
-  'analysis',
-  'export',
-  'publish',
-  'api',
-  'transport',
-  'electron',
-  'platform',
-  'cli',
-]
+const adapters = ['rig', 'store', 'stimulus', 'analysis', 'export', 'publish', 'api', 'transport', 'electron', 'platform', 'cli']
 const only = (name, packagePattern, allowed) => ({
   name,
   severity: 'error',

@@ -111,14 +111,20 @@ describe('a run of a campaign', () => {
 })
 
 describe('checks of a run', () => {
-  it('takes four pairs in a chain, or as many as there are', () => {
-    expect(canaryPairs([0, 43, 85, 128, 170, 213, 255]).map(({ from, to }) => `${from}-${to}`)).toEqual([
-      '43-213',
-      '213-128',
-      '128-213',
-      '213-43',
+  it('takes four pairs in a chain, away from where the drive saturates, or as many as there are', () => {
+    const chain = ['64-191', '191-128', '128-191', '191-64']
+    for (const levels of [
+      [0, 43, 85, 128, 170, 213, 255],
+      [0, 128, 255],
+      [255, 0],
     ])
-    expect(canaryPairs([0, 255])).toHaveLength(2)
+      expect(canaryPairs(levels).map(({ from, to }) => `${from}-${to}`)).toEqual(chain)
+    expect(canaryPairs([100, 110])).toHaveLength(2)
+  })
+  it('does not claim "unchanged" where a transition could be measured at one visit only', () => {
+    const [first, ...others] = canaries(1)
+    expect(first).toBeDefined()
+    expect(judgeVisit(visit, others, [past('Off', 1)], 0.05)).toBeNull()
   })
   const visit = { setting: 'Strong', refreshHz: 60 }
   const canaries = (scale: number) =>

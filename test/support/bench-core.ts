@@ -9,7 +9,7 @@ import type { Analyzer, Clock, Log, Rig, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
-import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
+import { createSimulatedRigs, type SimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
 import { openStore } from '#main/store/store.ts'
@@ -27,6 +27,7 @@ export interface BenchCore {
   readonly store: Store
   readonly rig: Rig
   readonly clock: Clock
+  readonly simulated: SimulatedRigs
   readonly folder: string
   readonly archive: string
   readonly events: HostEvent[]
@@ -95,6 +96,7 @@ export async function openBenchCore(
     store,
     rig,
     clock,
+    simulated: rigs,
     folder,
     archive,
     events,
