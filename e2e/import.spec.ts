@@ -284,7 +284,7 @@ test('a large import shows its progress; cancelled, it leaves nothing in the lis
   // Only what is in sight is drawn.
   expect(await listOf(page).getByRole('option').count()).toBeLessThan(60)
   await importButton(page).click()
-  const running = page.getByRole('region', { name: 'Import under way' })
+  const running = page.getByRole('region', { name: 'Import in progress' })
   await expect(running.getByRole('progressbar')).toBeVisible()
   await expect(running).toContainText(/\d+ of 80/)
   await running.getByRole('button', { name: 'Cancel import' }).click()

@@ -216,7 +216,7 @@ test('recipes come and go as files; a value out of bounds changes nothing; an un
   const file = (text: string) => ({ name: 'mine.json', mimeType: 'application/json', buffer: Buffer.from(text) })
   const chooser = page.locator('input[type=file]')
   await chooser.setInputFiles(file('{"name":"x","darkCode":900}'))
-  await expect(page.getByRole('alert')).toContainText(/mine\.json is no recipe: darkCode/)
+  await expect(page.getByRole('alert')).toContainText(/mine\.json is not a recipe: darkCode/)
   await page.getByRole('button', { name: /^Dismiss/ }).click()
   await chooser.setInputFiles(
     file('{"name":"Order 4","condition":{"kind":"low-pass","shape":"butterworth-4","cutoffHz":900,"phase":"zero"}}'),
@@ -241,7 +241,7 @@ test('recipes come and go as files; a value out of bounds changes nothing; an un
 
   const cutOff = parameters(page).getByRole('textbox', { name: 'Cut-off' })
   await cutOff.fill('0,2')
-  await expect(parameters(page).getByText('Outside 1 to 5000000 Hz; the value before stays.')).toBeVisible()
+  await expect(parameters(page).getByText('Outside 1 to 5000000 Hz; the previous value stays.')).toBeVisible()
   await expect(parameters(page).getByText(/^Saved, /)).toBeVisible()
   await cutOff.fill('1200')
   await expect(parameters(page).getByText('Unsaved: 1 change')).toBeVisible()

@@ -141,7 +141,7 @@ export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
     importReport: async ({ jobId }) => {
       const report = reports.get(jobId)
       if (report === undefined)
-        throw new AppError('not-found', 'Nothing is known of this import any more.', 'Look for its sweep in the list.')
+        throw new AppError('not-found', 'This import is no longer known.', 'Look for its sweep in the list.')
       return report
     },
     importCommit: (request, signal) => commit(request, signal),

@@ -163,7 +163,7 @@ describe('recipes by name', () => {
 
   it.each([
     ['wrong.json', '{"name":"Mine","duration":{"kind":"percent","percent":90}}', /duration\.percent/],
-    ['broken.json', '{"name":', /is no JSON/],
+    ['broken.json', '{"name":', /is not valid JSON/],
     ['extra.json', '{"name":"Mine","surprise":1}', /surprise/],
   ])('refuses %s', async (name, text, message) => {
     await expect(chooseRecipe(save(name, text))).rejects.toMatchObject({

@@ -8,7 +8,7 @@ import type { Analyzer, Clock, Exporter, Log, Rig, Store } from '#main/core/port
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
-import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
+import { createSimulatedRigs, type SimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
 import { openStore } from '#main/store/store.ts'
@@ -26,6 +26,7 @@ export interface BenchCore {
   readonly store: Store
   readonly rig: Rig
   readonly clock: Clock
+  readonly simulated: SimulatedRigs
   readonly folder: string
   readonly archive: string
   readonly events: HostEvent[]
@@ -99,6 +100,7 @@ export async function openBenchCore(
     store,
     rig,
     clock,
+    simulated: rigs,
     folder,
     archive,
     events,

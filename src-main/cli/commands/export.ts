@@ -29,7 +29,10 @@ export function describeExport(command: Command): Command {
     .argument('<id>', 'sweep number, or capture number for a trace', idOption)
     .option('--recipe <recipe>', 'recipe of the results: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option('--measure <measure>', 'matrix: this measure only (default: all)', measureOption)
-    .option('--out <file>', 'file or folder to write to, - for standard output (default: a telling name here)')
+    .option(
+      '--out <file>',
+      'file or folder to write to, - for standard output (default: a descriptive name in this folder)',
+    )
     .addHelpText(
       'after',
       `

@@ -1,7 +1,7 @@
 /** Findings, reports and evidence bundles of a campaign. */
 import { mkdir, writeFile } from 'node:fs/promises'
 import { dirname, join, resolve } from 'node:path'
-import type { Command } from 'commander'
+import { type Command, Option } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
 import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
@@ -41,7 +41,7 @@ function addPublishOptions(command: Command): Command {
   return addLimitOptions(
     command
       .argument('<campaign>', 'campaign by name or number')
-      .option('--recipe <recipe>', 'recipe: name, hash or JSON file; the one in use when left out'),
+      .option('--recipe <recipe>', 'recipe: name, hash or JSON file; default: the one in use'),
   )
 }
 
@@ -54,11 +54,10 @@ export function addLimitOptions(command: Command): Command {
       oneOf(['equal', 'trapezoid'] as const),
       'equal',
     )
-    .option(
-      '--limit <figure<=number>',
-      `what usable means; may be repeated, times in ms (default: ${limitsText(DEFAULT_LIMITS)})`,
-      limitOption,
-      DEFAULT_LIMITS,
+    .addOption(
+      new Option('--limit <figure<=number>', 'what usable means; may be repeated, times in ms')
+        .argParser(limitOption)
+        .default(DEFAULT_LIMITS, limitsText(DEFAULT_LIMITS)),
     )
 }
 
@@ -203,7 +202,7 @@ export async function runBundle(name: string, options: BundleOptions, host: CliH
     } else await core.publishing.bundle(request, resolve(options.out))
     output.result(
       { path: resolve(options.out) },
-      () => `${options.out} is made. To check it: slewlight verify ${options.out}`,
+      () => `${options.out} is written. To check it: slewlight verify ${options.out}`,
     )
   })
 }

@@ -72,7 +72,7 @@ async function reanalyseWith(
     { recipe_hash: hash, name: chosen.recipe.name, state: ended.state, measured: before - left, left },
     () =>
       `${before - left} captures measured under “${chosen.recipe.name}” (${hash})${left > 0 ? `, ${left} left without a result` : ''}.` +
-      (ended.state === 'cancelled' ? '\nStopped; the same command goes on from here.' : ''),
+      (ended.state === 'cancelled' ? '\nStopped; run the same command to resume.' : ''),
   )
   if (ended.state === 'cancelled') return EXIT.paused
   return left > 0 ? EXIT.incomplete : EXIT.done

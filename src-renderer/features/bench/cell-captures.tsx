@@ -40,7 +40,7 @@ export function CellCaptures(props: CellCapturesProps) {
               filter: { ...EVERYTHING, sweepId: sweep.id, ...cell },
             })}
           >
-            Look at these traces at the desk
+            Open these traces on the desk
           </a>
           <table className="captures" aria-label={`Captures of ${pair(cell.from, cell.to)}`}>
             <thead>

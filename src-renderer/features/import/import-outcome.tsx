@@ -17,7 +17,7 @@ export function ImportProgress({ job }: { job: JobProgress }) {
     client.recipes.cancelJob({ jobId: job.id }),
   )
   return (
-    <section className="import-outcome" aria-label="Import under way">
+    <section className="import-outcome" aria-label="Import in progress">
       <ProgressBar
         className="import-progress"
         aria-label={job.label}
