@@ -27,7 +27,7 @@ export const EXIT_CODES: readonly (readonly [ExitCode, string])[] = [
   [EXIT.input, 'input file cannot be read'],
   [EXIT.absent, 'the campaign, sweep, capture or recipe is not there, or not in a state for this'],
   [EXIT.fault, 'fault of the program: a worker died, a time limit, an internal error'],
-  [EXIT.paused, 'paused or cancelled before the end; can be taken up again'],
+  [EXIT.paused, 'paused or cancelled before the end; can be resumed'],
 ]
 
 export const EXIT_HELP = `

@@ -7,7 +7,7 @@ const REASONS: Readonly<Record<string, string>> = {
   ENOENT: 'there is no such file',
   EISDIR: 'it is a folder',
   EACCES: 'reading it is not permitted',
-  ENXIO: 'it is not a plain file',
+  ENXIO: 'it is not a regular file',
 }
 
 /**
@@ -49,7 +49,7 @@ async function readWhole(file: Awaited<ReturnType<typeof open>>, path: string, m
 
 function refuseUnlessFile(path: string, found: Stats): void {
   if (found.isDirectory()) throw refused(path, 'it is a folder')
-  if (!found.isFile()) throw refused(path, 'it is not a plain file')
+  if (!found.isFile()) throw refused(path, 'it is not a regular file')
 }
 
 function refused(path: string, why: string): AppError {

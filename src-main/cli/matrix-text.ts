@@ -10,7 +10,7 @@ const MARKS = [
   { of: 'flagged', mark: '!', meaning: 'some of its captures carry a flag' },
   { of: 'overridden', mark: '*', meaning: 'some of its captures are measured with marks moved by hand' },
   { of: 'excluded', mark: 'x', meaning: 'some of its captures are excluded' },
-  { of: 'undecided', mark: '?', meaning: 'of some of its captures it cannot be said' },
+  { of: 'undecided', mark: '?', meaning: 'undecided for some of its captures' },
 ] as const
 
 /** Rows are the levels before the change, columns those after it; marks say what is behind a cell's mean. */

@@ -94,7 +94,7 @@ function buildProgram(context: Context): Command {
     .description('Measures how fast a display changes: sweeps, results, exports.')
     .version(host.version, '--version', 'print the version')
     .helpOption('-h, --help', 'print this help')
-    .showHelpAfterError('(--help tells more)')
+    .showHelpAfterError('(see --help)')
     .exitOverride()
     .configureOutput({
       writeOut: (text) => process.out(text),
@@ -111,7 +111,7 @@ function buildProgram(context: Context): Command {
     if (archive)
       command.option(
         '--archive <file>',
-        'archive to use; made when it does not exist',
+        'archive to use; created if it does not exist',
         (path) => resolve(path),
         host.standardArchive,
       )

@@ -33,7 +33,7 @@ export async function followSweep(
     interrupts += 1
     wake?.()
     if (interrupts === 1) {
-      output.note('Pausing after the capture in hand; Ctrl-C again stops at once.')
+      output.note('Pausing after the current capture; Ctrl-C again stops at once.')
       core.sweeps.pause({ sweepId }).catch(() => undefined)
     } else core.sweeps.stop({ sweepId }).catch(() => undefined)
   })
@@ -44,7 +44,7 @@ export async function followSweep(
       await core.sweepIdle()
       if (progress()?.state === 'finished') return 'finished'
       if (interrupts > 0 || core.system.state().rig.status !== 'lost') return 'paused'
-      output.note('The rig is lost. The sweep goes on when it is back; Ctrl-C ends the wait.')
+      output.note('The rig is lost. The sweep resumes when it is back; Ctrl-C ends the wait.')
       const errorsBefore = errors
       await new Promise<void>((resolve) => {
         wake = () => {

@@ -101,8 +101,8 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
   async function consequence({ review, captureId, companions }: HistoryEntry): Promise<string> {
     if (review?.decision !== 'retake' || companions.length > 0) return ''
     const { supersededBy } = await store.detail({ captureId, recipeHash: recipes.currentHash() })
-    if (supersededBy !== null) return ` It has been taken again already; capture ${supersededBy} counts in its place.`
-    return review.undone ? ' It is not taken again.' : ' It is taken again when its sweep is started.'
+    if (supersededBy !== null) return ` It has already been retaken; capture ${supersededBy} counts in its place.`
+    return review.undone ? ' It will not be retaken.' : ' It is retaken when its sweep is started.'
   }
 
   return {

@@ -63,10 +63,10 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
       if (state.status !== 'ready' || active) return
       stopWaiting()
       hub
-        .note('info', 'The rig is back; the sweep goes on.', sweepId)
+        .note('info', 'The rig is back; the sweep resumes.', sweepId)
         .then(() => start(sweepId))
         .catch((error: unknown) =>
-          hub.note('error', `The sweep could not go on: ${toErrorDetail(error).message}`, sweepId),
+          hub.note('error', `The sweep could not resume: ${toErrorDetail(error).message}`, sweepId),
         )
     })
     waitingForRig = { sweepId, release }
@@ -175,7 +175,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
         update({ done: progress.done + 1 })
         await hub.note(
           'info',
-          `${step.from} → ${step.to}, repeat ${step.repeat} is not taken again: it is no longer sent back.`,
+          `${step.from} → ${step.to}, repeat ${step.repeat} is not retaken: it is no longer sent back.`,
           sweep.id,
         )
       },
@@ -279,11 +279,11 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     async pause(sweepId) {
       if (active?.sweep.id !== sweepId) {
         if (waitingForRig?.sweepId === sweepId) return stopWaiting()
-        throw new AppError('conflict', 'This sweep is not running.', 'Nothing to pause.')
+        throw new AppError('conflict', 'This sweep is not running.', 'There is nothing to pause.')
       }
       active.pausing = true
       const shown = hub.state().sweep
-      if (shown) hub.patch({ sweep: { ...shown, reason: 'Pausing after the capture in hand.' } })
+      if (shown) hub.patch({ sweep: { ...shown, reason: 'Pausing after the current capture.' } })
     },
     stop: (sweepId) => end(sweepId, 'stopped', 'Stopped by the operator.'),
     running: () => active !== null,
@@ -303,7 +303,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
 function openingWords({ steps, retakes, good }: Todo & { good: number }): string {
   const again = steps.filter((step) => retakes.has(step.position)).length
   const count = `${steps.length} ${steps.length === 1 ? 'capture' : 'captures'}`
-  if (again > 0 && again === steps.length) return `The sweep goes on: ${count} to take again.`
-  if (again > 0) return `The sweep goes on: ${count} to take, ${again} of them again.`
-  return good > 0 ? `The sweep goes on: ${count} to take.` : `The sweep starts: ${count}.`
+  if (again > 0 && again === steps.length) return `The sweep resumes: ${count} to take again.`
+  if (again > 0) return `The sweep resumes: ${count} to take, ${again} of them again.`
+  return good > 0 ? `The sweep resumes: ${count} to take.` : `The sweep starts: ${count}.`
 }

@@ -32,7 +32,7 @@ function secureOne(contents: WebContents, { origin, log }: SecurityOptions): voi
   contents.on('will-navigate', (event, url) => {
     // Reloading is the one navigation a page of ours makes.
     if (url === contents.getURL() && isOwnUrl(url, origin)) return
-    log.warn('A page tried to go elsewhere; it was refused.', { url })
+    log.warn('A page tried to navigate away; it was refused.', { url })
     event.preventDefault()
   })
   // Pages such as about:blank have no request that could be refused: the page of ours is shown again instead.
@@ -40,7 +40,7 @@ function secureOne(contents: WebContents, { origin, log }: SecurityOptions): voi
   contents.on('did-navigate', (_event, url) => {
     if (isOwnUrl(url, origin)) own = url
     else if (own !== '') {
-      log.warn('A page went elsewhere; ours is shown again.', { url })
+      log.warn('A page navigated away; the application is shown again.', { url })
       contents
         .loadURL(own)
         .catch((error: unknown) => log.error('A page could not be shown again.', { error: String(error) }))

@@ -60,11 +60,11 @@ export function createWindows(options: WindowsOptions): Windows {
       if (reason === 'clean-exit') return
       const now = Date.now()
       reloads = [...reloads.filter((at) => now - at < 60_000), now]
-      log.error(`The ${name} died.`, { reason, reloads: reloads.length })
+      log.error(`The ${name} crashed.`, { reason, reloads: reloads.length })
       // The host keeps running: a fresh page attaches to it and shows the present state.
       if (reloads.length <= RELOADS_PER_MINUTE && !window.isDestroyed()) window.webContents.reload()
     })
-    window.webContents.on('unresponsive', () => log.warn(`The ${name} does not react.`))
+    window.webContents.on('unresponsive', () => log.warn(`The ${name} does not respond.`))
   }
 
   const openMain = async (): Promise<void> => {

@@ -49,7 +49,7 @@ let windows: Windows | null = null
 
 async function start(options: HostOptions): Promise<void> {
   const log = openLog(options.logFolder)
-  process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
+  process.on('unhandledRejection', (reason) => log.error('An error was not handled.', { reason: String(reason) }))
   const security = { origin, log, development: developmentUrl !== undefined }
   secureContents(app, security)
   await app.whenReady()

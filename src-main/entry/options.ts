@@ -20,7 +20,7 @@ export interface HostOptions {
 }
 
 export const HELP = `Options:
-  --archive <file>   archive to use; made when it does not exist
+  --archive <file>   archive to use; created if it does not exist
   --rig <what>       simulated (default), none, or a serial port such as /dev/ttyACM0
   --baud <number>    rate of the serial port, 115200 by default
   --port <number>    port of the loopback server; any free one by default
@@ -68,5 +68,5 @@ function rigTarget(name: string, baudRate: number): RigTarget | null {
 function portNumber(text: string): number {
   const port = Number(text)
   if (Number.isInteger(port) && port >= 0 && port <= 65_535) return port
-  throw new AppError('invalid-input', `--port ${text} is no port number.`, 'Give a number from 1024 to 65535.')
+  throw new AppError('invalid-input', `--port ${text} is not a port number.`, 'Give a number from 1024 to 65535.')
 }

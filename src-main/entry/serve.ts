@@ -30,7 +30,7 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   }
   const log = openLog(options.logFolder)
   // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
-  process.on('unhandledRejection', (reason) => log.error('A promise failed unheard.', { reason: String(reason) }))
+  process.on('unhandledRejection', (reason) => log.error('An error was not handled.', { reason: String(reason) }))
   const archive = options.demo ? await readyDemo({ log }) : options.archive
   const host = await composeSwitching({ ...options, archive, host: 'server', log, windows: NO_WINDOWS, tell: say })
   const loopback = await startLoopback({
@@ -38,7 +38,7 @@ export async function runServer(args: readonly string[], interfaceFolder: string
     root: interfaceFolder,
     port: options.port,
     log,
-    onUsed: (next) => say(`That address is used up. For another browser: ${next}`),
+    onUsed: (next) => say(`That address has been used. For another browser: ${next}`),
   })
   // Listened for before the address is out: whoever reads it may end the program at once.
   const end = new Promise<void>((resolve) => {

@@ -28,13 +28,13 @@ export function runChangeProgram(command: ChangeCommand, visit: Visit, signal: A
       (error, stdout, stderr) => {
         if (error === null) return resolve()
         if (signal.aborted) return reject(new AppError('cancelled', 'The run was paused.'))
-        const why = error.killed === true ? `it took longer than ${LIMIT_S} s or said too much` : endedBy(error)
+        const why = error.killed === true ? `it took longer than ${LIMIT_S} s or printed too much` : endedBy(error)
         const said = printable(`${stderr}\n${stdout}`)
         reject(
           new AppError(
             'invalid-input',
             `The change command failed: ${why}.${said === '' ? '' : ` It said: ${said}`}`,
-            'Mend the program or its arguments, then resume the run.',
+            'Correct the program or its arguments, then resume the run.',
           ),
         )
       },

@@ -73,7 +73,7 @@ export function createStaging(options: StagingOptions): Staging {
       throw new AppError(
         'invalid-input',
         `The chosen files have more than ${(maxBytes / 2 ** 30).toFixed(0)} GiB together.`,
-        'Import them in several goes.',
+        'Import them in several batches.',
       )
   }
 

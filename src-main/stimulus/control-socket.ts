@@ -56,7 +56,7 @@ export function createControlDisplay(path: string): ControlDisplay {
       const lines = text.split('\n')
       text = lines.pop() ?? ''
       for (const line of lines) receive(line)
-      if (text.length > SIM_CONTROL_LINE_LIMIT) drop('its answer has no end')
+      if (text.length > SIM_CONTROL_LINE_LIMIT) drop('its answer does not end')
     })
     mine.on('error', (error) => {
       if (socket === mine) drop(error.message)

@@ -68,7 +68,7 @@ function checkWritable(path: string): void {
     if (existsSync(path)) {
       // SQLite would wait for ever on a pipe.
       if (!statSync(path).isFile())
-        throw new AppError('invalid-input', `${path} is not a plain file.`, 'Choose another archive.')
+        throw new AppError('invalid-input', `${path} is not a regular file.`, 'Choose another archive.')
       accessSync(path, constants.R_OK | constants.W_OK)
     }
   } catch (error) {

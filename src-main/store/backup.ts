@@ -1,4 +1,4 @@
-/** Copies of an archive made before its schema is raised. */
+/** Copies of an archive made before its schema is upgraded. */
 import type Database from 'better-sqlite3'
 import { closeSync, existsSync, fsyncSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs'
 import { basename, dirname, join } from 'node:path'

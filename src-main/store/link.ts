@@ -112,7 +112,7 @@ export class Link {
       return Promise.reject(
         new AppError(
           'worker-died',
-          this.#ending ? 'The archive is closed.' : "The archive's thread keeps ending; it is not started again.",
+          this.#ending ? 'The archive is closed.' : "The archive's thread keeps ending; it is not restarted.",
           'Close the program and start it again. Everything acknowledged earlier is safe.',
         ),
       )

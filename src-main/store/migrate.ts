@@ -58,7 +58,10 @@ export function migrate(db: Database, migrations: readonly Migration[], backup: 
       db.pragma(`application_id = ${APPLICATION_ID}`)
       const broken = db.pragma('foreign_key_check') as unknown[]
       if (broken.length > 0)
-        throw new AppError('archive-damaged', `${broken.length} rows lost their reference while the schema was raised.`)
+        throw new AppError(
+          'archive-damaged',
+          `${broken.length} rows lost their reference while the schema was upgraded.`,
+        )
     }).immediate()
   } finally {
     db.pragma('foreign_keys = ON')

@@ -52,7 +52,7 @@ function exchangeForCopy(settings: SalvageSettings): SalvageReport {
   const { path } = settings
   finishExchange(path)
   if (!existsSync(path)) throw new AppError('not-found', `There is no archive at ${path}.`)
-  if (!statSync(path).isFile()) throw new AppError('invalid-input', `${path} is not a plain file.`, 'Choose another.')
+  if (!statSync(path).isFile()) throw new AppError('invalid-input', `${path} is not a regular file.`, 'Choose another.')
   checkDamaged(path)
   const asidePath = `${path}.damaged-${settings.at.replace(/[:.]/g, '-')}`
   const copyPath = `${path}.salvage`

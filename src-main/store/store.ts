@@ -45,7 +45,7 @@ export async function openStore(options: StoreOptions): Promise<Store> {
   try {
     const report = (await link.send(open(), 'opening the archive')) as OpenReport
     if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
-    if (report.backupPath !== null) log.info('A copy was kept before the schema was raised.', { ...report })
+    if (report.backupPath !== null) log.info('A copy was kept before the schema was upgraded.', { ...report })
     if (report.word !== null) {
       await store.log({ sweepId: null, level: 'warn', text: report.word })
       await options.tell?.(report.word)

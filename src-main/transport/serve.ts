@@ -119,7 +119,7 @@ export function serveLink(link: HostLink, serve: Serve, log: Log): void {
       link.onMessage((message) => {
         const checked = incomingSchema.safeParse(message)
         if (!checked.success) {
-          log.warn('A page sent something that is no request; its connection was ended.', {
+          log.warn('A page sent something that is not a request; its connection was closed.', {
             problem: checked.error.issues[0]?.message ?? '',
           })
           link.close()

@@ -20,7 +20,7 @@ export class ErrorBoundary extends Component<Props, { readonly problem: string |
       <div className="waiting" role="alert">
         <div className="stack">
           <strong>This screen could not be drawn: {problem}</strong>
-          <span>The host goes on with its work. Draw the screen again, or load the page anew.</span>
+          <span>The host keeps working. Draw the screen again, or reload the page.</span>
           <Action tone="main" onPress={() => this.setState({ problem: null })}>
             Draw again
           </Action>

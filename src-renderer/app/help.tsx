@@ -73,7 +73,7 @@ function Keyboard() {
                 </div>
               ) : null,
             )}
-            {screen === 'Bench' ? <Gesture keys="drag" what="Look closer; double-click goes back to the edge" /> : null}
+            {screen === 'Bench' ? <Gesture keys="drag" what="Zoom in; double-click goes back to the edge" /> : null}
             {screen === 'Recipes' ? (
               <Gesture keys="Ctrl+Z" what="Undo the last change of a parameter; Ctrl+Shift+Z redoes it" />
             ) : null}
@@ -87,8 +87,8 @@ function Keyboard() {
               <>
                 <Gesture keys="Ctrl+Z" what="Undo the last decision or note" />
                 <Gesture keys="Ctrl+Shift+Z" what="Redo it" />
-                <Gesture keys="wheel" what="Look closer in time; with Alt in volts" />
-                <Gesture keys="Shift+drag" what="Draw a box to look into; plain dragging moves the view" />
+                <Gesture keys="wheel" what="Zoom in time; with Alt in volts" />
+                <Gesture keys="Shift+drag" what="Draw a box to zoom into; plain dragging moves the view" />
               </>
             ) : null}
           </dl>

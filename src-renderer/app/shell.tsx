@@ -93,8 +93,8 @@ function LinkBanner() {
   if (link !== 'lost') return null
   return (
     <Banner>
-      <strong>The host does not answer; it is being tried again.</strong> What is shown is from before the break. Stored
-      captures are safe; whether the sweep goes on is seen once the host is back.
+      <strong>The host does not answer; trying again.</strong> What is shown is from before the connection was lost.
+      Stored captures are safe; whether the sweep is still running shows once the host is back.
     </Banner>
   )
 }

@@ -74,7 +74,7 @@ export const DeskPlot = memo(function DeskPlot({ ref, ...props }: DeskPlotProps)
       className="desk-plot"
       role="application"
       aria-roledescription="plot"
-      aria-label={`${props.description}. Arrow keys move the view, plus and minus look closer or further, 0 goes back to the edge.`}
+      aria-label={`${props.description}. Arrow keys move the view, plus and minus zoom in and out, 0 goes back to the edge.`}
       tabIndex={0}
       onKeyDown={onKeyDown}
     >

@@ -74,7 +74,7 @@ function problemOf(text: string, min: number, max: number, whole: boolean, unit:
   const number = parseTyped(text)
   const range = `${typedText(min)} to ${typedText(max)} ${unit}`.trim()
   if (number === null) return `A number from ${range} is needed.`
-  if (number < min || number > max) return `Outside ${range}; the value before stays.`
+  if (number < min || number > max) return `Outside ${range}; the previous value stays.`
   if (whole && !Number.isInteger(number)) return `A whole number from ${range} is needed.`
   return null
 }

@@ -2,7 +2,7 @@ import { z } from 'zod'
 import { sweepPlanSchema, type SweepPlan } from './plan.ts'
 
 /**
- * A setting's label as it may be told to a person or handed to a program: letters, digits, blanks and . _ + -, never
+ * A setting's label as it may be told to a person or handed to a program: letters, digits, spaces and . _ + -, never
  * starting with a hyphen, so that no label can be read as an option.
  */
 export const settingSchema = z
@@ -10,7 +10,7 @@ export const settingSchema = z
   .trim()
   .regex(
     /^(?!-)[\p{L}\p{N} ._+-]{1,60}$/u,
-    'A setting is 1 to 60 letters, digits, blanks and . _ + -, not starting with -.',
+    'A setting is 1 to 60 letters, digits, spaces and . _ + -, not starting with -.',
   )
 
 /** One setting at one refresh rate. */

@@ -25,13 +25,13 @@ export function recipeFromText(text: string, fileName: string): Recipe {
     value = JSON.parse(text.replace(/^\uFEFF/, ''))
   } catch (error) {
     const why = error instanceof Error ? error.message : String(error)
-    throw new AppError('import-unreadable', `${fileName} is no JSON: ${why}.`, 'Correct the file.')
+    throw new AppError('import-unreadable', `${fileName} is not valid JSON: ${why}.`, 'Correct the file.')
   }
   const parsed = recipeSchema.safeParse(value)
   if (parsed.success) return parsed.data
   throw new AppError(
     'import-unreadable',
-    `${fileName} is no recipe: ${problemsOf(parsed.error)}`,
+    `${fileName} is not a recipe: ${problemsOf(parsed.error)}`,
     'Export a recipe, or print one by `slewlight recipes show <name>`, as an example.',
   )
 }

@@ -105,7 +105,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const afterWindow = movedWindow(override?.afterWindow, rate, first, raw.n)
   if (beforeWindow === 'outside' || afterWindow === 'outside')
     return {
-      problem: 'A level window that was moved by hand lies outside the span that is looked at.',
+      problem: 'A level window that was moved by hand lies outside the analysed span.',
       partial: { ...studied, conditioned },
     }
   const preEnd = preEndOf(series, edge, rough, strobe)

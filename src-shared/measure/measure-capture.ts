@@ -86,7 +86,9 @@ function reportSignal(out: ResultBuilder, analysis: Partial<Analysis> | null, pr
     out.set('ripple_frequency_hz', ripple.frequency * rate, 0.02 * cell * rate)
     out.set('ripple_depth_pct', ripple.depthPct, ripple.uDepthPct)
   } else {
-    const reason = analysis?.plateaus ? 'No periodic component stands out of the plateaus.' : (problem ?? 'No plateau.')
+    const reason = analysis?.plateaus
+      ? 'No periodic component stands out from the plateaus.'
+      : (problem ?? 'No plateau.')
     out.lack('ripple_frequency_hz', reason)
     out.lack('ripple_depth_pct', reason)
   }

@@ -3,6 +3,7 @@
  * What both halves share is the light; half their difference has the noise of their mean, in the same bands, whatever
  * its colour. Extremes are looked for in one half and read in the other, so that noise cannot push them apart.
  */
+import { studentT95 } from '../signal/distributions.ts'
 import { fUpper } from '../signal/f-distribution.ts'
 import { blockMeans, meanCycles } from './periodic-cycle.ts'
 
@@ -33,8 +34,8 @@ export interface PeriodicFit {
 const FALSE_ALARM = 0.01
 /** Harmonics to either side from which the noise at one is read. */
 const NEIGHBOURS = 8
-/** Standard deviations by which the power of the harmonics left out exceeds their noise before they are kept. */
-const LEFT_OVER = 2
+/** Standard deviations by which the power of the harmonics left out exceeds their noise before they are kept: 1 %. */
+const LEFT_OVER = 2.33
 /** Most phases of a cycle; slower light is averaged down to about these first. */
 const MOST_PHASES = 4096
 
@@ -172,8 +173,14 @@ export function fitPeriodic(
   // Where what is left over is no noise (a sharp edge under noise), cutting it off would ring: everything is kept, and
   // noise then widens the uncertainty but does not move the extremes, which are read in the half they were not found in.
   const rest = Array.from({ length: possible }, (_, i) => i + 1).filter((k) => !kept.includes(k))
-  const excess = rest.reduce((sum, k) => sum + power(k) / Math.max(noise.power[k] as number, Number.MIN_VALUE) - 1, 0)
-  if (excess > LEFT_OVER * Math.sqrt(rest.length)) kept.splice(0, kept.length, ...kept, ...rest)
+  // Under noise alone each ratio is F with 2 and m degrees of freedom, of mean m/(m − 2). Its numerators have a variance
+  // of 1 each, and so has what their neighbours add, since every one of these serves as often as there are of them.
+  const excess = rest.reduce((sum, k) => {
+    const dof = 2 * (noise.neighbours[k] as number)
+    return sum + power(k) / Math.max(noise.power[k] as number, Number.MIN_VALUE) - dof / Math.max(1, dof - 2)
+  }, 0)
+  const excessSd = Math.sqrt(2 * rest.length)
+  if (excess > LEFT_OVER * excessSd) kept.splice(0, kept.length, ...kept, ...rest)
   kept.sort((x, y) => x - y)
   const highest = kept[kept.length - 1] ?? 1
   // Smooth light is drawn finer than it was sampled, so that its peak is not missed; sharp light would ring.
@@ -185,11 +192,13 @@ export function fitPeriodic(
   const second = draw(b)
   const cycle = first.map((value, i) => 0.5 * (value + (second[i] as number)))
 
-  const v = (k: number): number => noise.power[k] as number
+  // Noise known from few neighbours: Student's t over the normal quantile.
+  const v = (k: number): number =>
+    (noise.power[k] as number) * (studentT95(2 * Math.max(1, noise.neighbours[k] as number)) / 1.96) ** 2
   // Short of that it may still be there: as much as was left over, once it exceeds what noise does to it.
   const hidden =
-    kept.length < possible && excess > Math.sqrt(rest.length)
-      ? rest.reduce((total, k) => total + weight(k) * (power(k) - v(k)), 0)
+    kept.length < possible && excess > excessSd
+      ? rest.reduce((total, k) => total + weight(k) * (power(k) - (noise.power[k] as number)), 0)
       : 0
   const variance = Math.max(0, hidden) + kept.reduce((sum, k) => sum + weight(k) * v(k), 0)
   const meanU = Math.sqrt(v(0))
@@ -210,7 +219,7 @@ export function fitPeriodic(
   const uSpread = Math.sqrt(Math.max(0, 2 * (variance - covariance)))
   const uSum = Math.sqrt(2 * (variance + covariance) + 4 * v(0))
   const known = sum > 0 && mean > 0
-  const rms2 = kept.reduce((total, k) => total + weight(k) * (power(k) - v(k)), 0)
+  const rms2 = kept.reduce((total, k) => total + weight(k) * (power(k) - (noise.power[k] as number)), 0)
   const rms = Math.sqrt(Math.max(0, rms2))
   const uRms = Math.sqrt(kept.reduce((total, k) => total + 2 * weight(k) ** 2 * power(k) * v(k), 0))
   return {

@@ -190,7 +190,7 @@ export interface Fundamental {
 /**
  * The repetition frequency of a record: the largest frequency of which every strong line is a multiple (a strong 240 Hz
  * line with a weak one at 60 Hz repeats at 60 Hz). When no such frequency exists within 1/12 of the strongest line,
- * the strongest line stands and `harmonic` is false. Null when nothing periodic stands out of the noise.
+ * the strongest line stands and `harmonic` is false. Null when nothing periodic stands out from the noise.
  */
 export function findFundamental(
   values: ArrayLike<number>,

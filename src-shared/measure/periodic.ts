@@ -188,7 +188,7 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     notes.push(`${clipped} samples lie at the rail of ±${trace.rangeV} V; the waveform is cut off there.`)
   const meanLight = sum / n
   if (n === 0 || !Number.isFinite(meanLight)) {
-    explain(n === 0 ? 'The record is empty.' : 'The record holds values that are no numbers.')
+    explain(n === 0 ? 'The record is empty.' : 'The record holds values that are not numbers.')
     return done(0, [], null, [])
   }
   values.mean_v = meanLight
@@ -217,7 +217,7 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     limits.flicker_index = hidden / Math.PI
     limits.rms_pct = (100 * hidden) / Math.SQRT2
     explain(
-      `No line stands out of the noise: nothing periodic above ${(100 * hidden).toPrecision(2)} % of the mean, ${MIN_CYCLES} cycles or more in the record.`,
+      `No line stands out from the noise: nothing periodic above ${(100 * hidden).toPrecision(2)} % of the mean, ${MIN_CYCLES} cycles or more in the record.`,
     )
     return done(0, [], spectrum, [])
   }
@@ -289,7 +289,10 @@ const HIDDEN = 5.5
 /** Decibels of amplitude per relative change. */
 const DB = 20 / Math.LN10
 
-/** Standard uncertainty of a line's frequency by the Cramér–Rao bound, √6·σ/(π·A·N^1.5) of the sample rate. */
+/**
+ * Standard uncertainty of a line's frequency, √12·σ/(π·A·N^1.5) of the sample rate: the phases of two halves under a Hann
+ * window have 1.5 times the least variance and are half a record apart, which makes √2 of the Cramér–Rao bound.
+ */
 function frequencyU(
   amplitude: number,
   { noise, samples }: { noise: number; samples: number },
@@ -297,5 +300,5 @@ function frequencyU(
   rate: number,
 ): number {
   const sigma = noise * Math.sqrt(samples / (4 * FLAT_TOP_BANDWIDTH))
-  return amplitude > 0 ? (Math.sqrt(6) * sigma * rate) / (Math.PI * amplitude * n ** 1.5) : 0
+  return amplitude > 0 ? (Math.sqrt(12) * sigma * rate) / (Math.PI * amplitude * n ** 1.5) : 0
 }

@@ -19,10 +19,10 @@ const ESCAPE = '\u001b[31m'
 
 describe('an input that is no plain file', () => {
   it.each([
-    ['a pipe', at('0-255_pipe.csv'), 'not a plain file'],
+    ['a pipe', at('0-255_pipe.csv'), 'not a regular file'],
     ['a folder', at('0-255_folder.csv'), 'it is a folder'],
-    ['an endless device', '/dev/zero', 'not a plain file'],
-    ['a device that gives nothing', '/dev/null', 'not a plain file'],
+    ['an endless device', '/dev/zero', 'not a regular file'],
+    ['a device that gives nothing', '/dev/null', 'not a regular file'],
     ['nothing', at('0-255_none.csv'), 'there is no such file'],
   ])('%s is refused at once as a recording', async (_, path, words) => {
     const { code, err } = await run(['measure', path])
@@ -34,14 +34,14 @@ describe('an input that is no plain file', () => {
     writeFileSync(at('0-255.csv'), 'time_s,voltage_v\n0,1\n')
     const { code, err } = await run(['measure', at('0-255.csv'), '--recipe', at('pipe.json')])
     expect(code).toBe(5)
-    expect(err).toContain('not a plain file')
+    expect(err).toContain('not a regular file')
   })
 
   it('is refused at once as an archive', async () => {
     for (const path of [at('pipe.sqlite'), at('0-255_folder.csv'), '/dev/zero']) {
       const { code, stderr } = await slewlight(['show', 'campaigns', '--archive', path]).done
       expect([path, code]).toEqual([path, 2])
-      expect(stderr).toContain('not a plain file')
+      expect(stderr).toContain('not a regular file')
     }
   }, 30_000)
 })
@@ -78,7 +78,10 @@ describe('names with control characters', () => {
     expect(textTable(['name'], [[`a\nb${ESCAPE}`]])).toBe('name\na\\u000ab\\u001b[31m')
     let err = ''
     const surroundings = { out: () => undefined, err: (text: string) => (err += text), liveErr: true }
-    createOutput({ ...surroundings, onInterrupt: () => () => undefined }, false).progress(`a${ESCAPE}\n`, {})
+    createOutput({ ...surroundings, write: async () => undefined, onInterrupt: () => () => undefined }, false).progress(
+      `a${ESCAPE}\n`,
+      {},
+    )
     expect(err).toBe('\ra\\u001b[31m\\u000a')
     expect(printable('Größe\tÅ\n→')).toBe('Größe\tÅ\n→')
   })

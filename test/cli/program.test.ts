@@ -163,7 +163,7 @@ describe('recipes by name', () => {
 
   it.each([
     ['wrong.json', '{"name":"Mine","duration":{"kind":"percent","percent":90}}', /duration\.percent/],
-    ['broken.json', '{"name":', /is no JSON/],
+    ['broken.json', '{"name":', /is not valid JSON/],
     ['extra.json', '{"name":"Mine","surprise":1}', /surprise/],
   ])('refuses %s', async (name, text, message) => {
     await expect(chooseRecipe(save(name, text))).rejects.toMatchObject({
@@ -242,7 +242,13 @@ describe('help and exit codes', () => {
 const sink = (liveErr: boolean): { lines: string[]; output: ReturnType<typeof createOutput> } => {
   const lines: string[] = []
   const output = createOutput(
-    { out: () => undefined, err: (text) => lines.push(text), liveErr, onInterrupt: () => () => undefined },
+    {
+      out: () => undefined,
+      write: async () => undefined,
+      err: (text) => lines.push(text),
+      liveErr,
+      onInterrupt: () => () => undefined,
+    },
     false,
   )
   return { lines, output }
@@ -293,6 +299,7 @@ describe('output', () => {
       out: () => undefined,
       err: (text: string) => void lines.push(text),
       liveErr: false,
+      write: async () => undefined,
       onInterrupt: () => () => undefined,
     }
     expect(reportError(process, false, new AppError('rig-lost', 'The cable is out.', 'Put it in.'))).toBe(3)

@@ -129,7 +129,7 @@ describe('review', () => {
     expect(await json('sweep', '--resume', '1', '--speed', '10')).toMatchObject({
       sweep: { state: 'finished', captures_total: 12, captures_done: 12, captures_missing: 0 },
     })
-    expect((await at('review', 'retakes', '--sweep', '1')).stdout).toMatch(/No capture waits/)
+    expect((await at('review', 'retakes', '--sweep', '1')).stdout).toMatch(/No capture is waiting/)
     const rows = list((await json('show', 'captures'))['captures'])
     expect(rows).toHaveLength(13)
     expect(rows.filter((row) => (row['superseded'] as unknown) === true)).toMatchObject([{ capture_id: 3 }])

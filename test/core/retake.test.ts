@@ -90,10 +90,10 @@ describe('retake', () => {
       message: expect.stringContaining(`capture ${after[12]?.info.id} counts`) as string,
     })
     const log = await on.core.system.log({ sweepId, limit: 200 })
-    expect(log.map((entry) => entry.text)).toContain('The sweep goes on: 2 captures to take again.')
+    expect(log.map((entry) => entry.text)).toContain('The sweep resumes: 2 captures to take again.')
     // Undone after the fact, the newer capture still counts.
     const undone = await on.core.reviews.undo()
-    expect(undone?.words).toContain('taken again already')
+    expect(undone?.words).toContain('already been retaken')
     expect(await on.core.sweeps.get({ sweepId })).toMatchObject({ done: 12, missing: 0 })
     expect(await on.core.sweeps.retakes({})).toEqual([])
   })
@@ -131,7 +131,7 @@ describe('retake', () => {
       undo: expect.stringMatching(`^send back capture ${id} \\(`) as string,
       redo: null,
     })
-    expect((await on.core.reviews.undo())?.words).toMatch(/^Undone: send back capture .*not taken again/)
+    expect((await on.core.reviews.undo())?.words).toMatch(/^Undone: send back capture .*not be retaken/)
     expect(await on.core.sweeps.retakes({ sweepId })).toEqual([])
     expect(await on.core.sweeps.get({ sweepId })).toMatchObject({ done: 12, missing: 0 })
     expect(on.state().sweep).toMatchObject({ done: 12, total: 12 })

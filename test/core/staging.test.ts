@@ -51,7 +51,7 @@ describe('staged files', () => {
     const first = await staging.append(null, bytes(100))
     await expect(staging.append(first, bytes(1))).rejects.toMatchObject({ code: 'import-unreadable' })
     const second = await staging.append(null, bytes(100))
-    await expect(staging.append(null, bytes(51))).rejects.toThrow(/Import them in several goes|GiB together/)
+    await expect(staging.append(null, bytes(51))).rejects.toThrow(/Import them in several batches|GiB together/)
     now = 50
     await staging.read(second)
     now = 100

@@ -35,8 +35,8 @@ describe('recipe files', () => {
   })
 
   it('says what is wrong with a file that holds none', () => {
-    expect(problemOf('')).toMatch(/^import-unreadable: mine\.json is no JSON: /)
-    expect(problemOf('[]')).toMatch(/^import-unreadable: mine\.json is no recipe: /)
+    expect(problemOf('')).toMatch(/^import-unreadable: mine\.json is not valid JSON: /)
+    expect(problemOf('[]')).toMatch(/^import-unreadable: mine\.json is not a recipe: /)
     expect(problemOf('{"name":"x","darkCode":900}')).toMatch(/darkCode: .*255/)
     expect(problemOf('{"name":"x","colour":1}')).toMatch(/colour/)
     expect(problemOf('{"name":""}')).toMatch(/name: /)

@@ -50,11 +50,11 @@ describe('level windows moved by hand', () => {
     expect(measure(shelf, recipe, { ladder: null, override: half }).values.step_v).toBeNull()
   })
 
-  it('refuses a window outside the span that is looked at', () => {
+  it('refuses a window outside the analysed span', () => {
     const override = asOverride({ beforeWindow: [0, 0.005], span: [0.01, 0.09] })
     const { values, reasons } = measure(shelf, {}, { override })
     expect(values.transition_duration_s).toBeNull()
-    expect(reasons.transition_duration_s).toMatch(/moved by hand lies outside the span/)
+    expect(reasons.transition_duration_s).toMatch(/moved by hand lies outside the analysed span/)
   })
 })
 

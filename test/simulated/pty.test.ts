@@ -1,14 +1,14 @@
 import { existsSync, readlinkSync, symlinkSync, unlinkSync, writeFileSync } from 'node:fs'
 import { createConnection } from 'node:net'
 import { join } from 'node:path'
-import { afterEach, describe, expect, it } from 'vitest'
+import { afterEach, describe, expect, it, vi } from 'vitest'
 import { createClock } from '#main/platform/clock.ts'
 import { createRig, type ManagedRig } from '#main/rig/api/rig-manager.ts'
 import { openSerial } from '#main/rig/transport/serial.ts'
 import { injectAtSocket } from '#main/stimulus/control-socket.ts'
 import { createControlStimulus } from '../support/control-stimulus.ts'
 import type { RigStatus } from '#shared/domain/rig.ts'
-import { hasProgram, startRigSim, temporaryFolder } from './processes.ts'
+import { hasProgram, start, startRigSim, temporaryFolder } from './processes.ts'
 import { compareWithTruth, planOf, SILENT, sweepOnce } from './sweep.ts'
 
 const SOCAT = hasProgram('socat')
@@ -138,6 +138,17 @@ describe.skipIf(!SOCAT)('on a pseudo-terminal', () => {
     expect(sim.output()).toContain('ended')
     expect(existsSync(pty)).toBe(false)
     expect(existsSync(control)).toBe(false)
+  })
+
+  it('waits for a terminal that is just going', async () => {
+    const { pty, control } = paths()
+    const going = start('socat', [`PTY,link=${pty},raw,echo=0`, 'EXEC:sleep 30'])
+    await vi.waitFor(() => expect(existsSync(pty)).toBe(true), { timeout: 5000 })
+    const sim = startRigSim({ ptyPath: pty, controlPath: control })
+    ends.push(() => sim.stop())
+    // Long enough for the simulator to have met the terminal in use, short of what it waits.
+    setTimeout(() => void going.stop(), 1200)
+    await sim.says(`on ${pty}`)
   })
 
   it('does not remove what is not its own', async () => {

@@ -1,4 +1,4 @@
-/** The copy made before a schema is raised: whole or not there, whatever ends the program. */
+/** The copy made before a schema is upgraded: whole or not there, whatever ends the program. */
 import { copyFileSync, mkdirSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import Database from 'better-sqlite3'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'

@@ -200,7 +200,7 @@ describe('results', () => {
     expect((await store.result(id, HASH))?.values.snr).toBe(1)
   })
 
-  it('refuses results of an unknown recipe or capture and values that are no numbers, whole batches at a time', async () => {
+  it('refuses results of an unknown recipe or capture and values that are not numbers, whole batches at a time', async () => {
     const { sweepId } = await testSweep(store)
     const { id } = await store.addCapture(testCapture(sweepId, 0), null)
     const good = { captureId: id, result: testResult() }

@@ -32,14 +32,14 @@ export function describeCampaignRun(command: Command): Command {
     .argument('[plan]', 'plan as JSON: settings, refreshHz, and what differs from the usual sweep under "sweep"')
   addRigOptions(command)
   return command
-    .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Campaign')
+    .option('--campaign <name>', 'campaign by name or number; a new name creates one', 'Campaign')
     .option('--display <text>', 'display under test, for a new campaign', '')
     .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
       '--change <command>',
       'program that sets the display, run without a shell: its whole path, then arguments with {setting} and {refresh}',
     )
-    .option('--resume <id>', 'go on with a run that was paused', idOption)
+    .option('--resume <id>', 'resume a paused run', idOption)
     .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
     .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
     .addHelpText(
@@ -137,7 +137,7 @@ export async function runCampaignRun(
     output.result(json, () =>
       run.state === 'finished'
         ? `Run ${run.id} is finished. Findings: slewlight findings ${run.campaignId}`
-        : `Run ${run.id} is ${run.state}: ${run.reason} To go on: slewlight campaign-run --resume ${run.id}`,
+        : `Run ${run.id} is ${run.state}: ${run.reason} To resume: slewlight campaign-run --resume ${run.id}`,
     )
     return run.state === 'finished' ? EXIT.done : EXIT.paused
   } finally {

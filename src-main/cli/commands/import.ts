@@ -33,7 +33,7 @@ export function describeImport(command: Command): Command {
     .argument('<files...>', 'CSV files, one transition each')
     .requiredOption('--setting <label>', "overdrive setting as the display's menu calls it")
     .requiredOption('--refresh <hz>', 'refresh rate of the display', numberOption(10, 1000))
-    .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Imported')
+    .option('--campaign <name>', 'campaign by name or number; a new name creates one', 'Imported')
     .option('--display <text>', 'display under test, for a new campaign', '')
     .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option('--from <code>', 'level before the change, for all files (default: from each name)', integerOption(0, 255))

@@ -81,7 +81,7 @@ export async function runMeasure(file: string, options: MeasureOptions, output: 
     return measurePeriodicFile(file, recording, all, options.dark ?? null, output)
   }
   if (options.dark !== undefined)
-    throw new AppError('invalid-input', '--dark is given without --periodic.', 'Add --periodic, or leave it out.')
+    throw new AppError('invalid-input', '--dark is given without --periodic.', 'Add --periodic, or omit --dark.')
   const chosen = await chooseRecipe(options.recipe)
   const { recording, warnings } = await readRecording(file, options)
   const levels = levelsOf(file, options, recording)
@@ -148,7 +148,7 @@ export function resultText(result: Result): string {
   return [
     textTable(['measure', 'value', 'u', 'unit', 'why there is no value'], rows),
     '',
-    flags.length === 0 ? 'No doubts were found.' : `Doubts:\n${flags.join('\n')}`,
+    flags.length === 0 ? 'No flags were raised.' : `Flags:\n${flags.join('\n')}`,
   ].join('\n')
 }
 

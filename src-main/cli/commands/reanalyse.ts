@@ -1,6 +1,6 @@
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
-import type { JobProgress } from '#shared/domain/views.ts'
+import type { JobProgress } from '#shared/domain/job.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
@@ -72,7 +72,7 @@ async function reanalyseWith(
     { recipe_hash: hash, name: chosen.recipe.name, state: ended.state, measured: before - left, left },
     () =>
       `${before - left} captures measured under “${chosen.recipe.name}” (${hash})${left > 0 ? `, ${left} left without a result` : ''}.` +
-      (ended.state === 'cancelled' ? '\nStopped; the same command goes on from here.' : ''),
+      (ended.state === 'cancelled' ? '\nStopped; run the same command to resume.' : ''),
   )
   if (ended.state === 'cancelled') return EXIT.paused
   return left > 0 ? EXIT.incomplete : EXIT.done
@@ -88,7 +88,7 @@ async function followJob(
   const { jobId } = await start()
   const current = (): JobProgress | undefined => core.system.state().jobs.find(({ id }) => id === jobId)
   const release = process.onInterrupt(() => {
-    core.recipes.cancelJob({ jobId }).catch(() => undefined)
+    core.jobs.cancel({ jobId }).catch(() => undefined)
   })
   const { ended, stop } = jobEnd(core, current, (job) =>
     output.progress(

@@ -41,10 +41,10 @@ function spanOption(text: string): Span {
 
 export function describeReview(command: Command): Command {
   return command
-    .description('decide about captures, note things on them, and take either back')
+    .description('review captures, add notes to them, and undo either')
     .argument('<action>', REVIEW_ACTIONS.join(', '), oneOf(REVIEW_ACTIONS))
     .argument('[capture]', 'add, note: the capture; list: its history only', idOption)
-    .argument('[text]', 'note: what it says; an empty text takes the note away')
+    .argument('[text]', 'note: what it says; an empty text removes the note')
     .option(
       '--decision <decision>',
       'add: keep, exclude, retake or override',
@@ -54,7 +54,7 @@ export function describeReview(command: Command): Command {
     .option('--reviewer <name>', 'add, note: who')
     .option('--before <s,s>', 'override: window of the level before the step, s from the first sample', spanOption)
     .option('--after <s,s>', 'override: window of the level after it', spanOption)
-    .option('--span <s,s>', 'override: part of the record that is looked at', spanOption)
+    .option('--span <s,s>', 'override: part of the record that is analysed', spanOption)
     .option('--low <s>', 'override: instant of the first reference crossing', instant)
     .option('--high <s>', 'override: instant of the second', instant)
     .option('--sweep <id>', 'retakes: of this sweep only', idOption)
@@ -141,7 +141,11 @@ function addReview(captureId: number, options: ReviewOptions, output: Output): (
   const marks = overrideOf(options)
   const marked = Object.keys(marks).length > 0
   if (decision === undefined)
-    throw new AppError('invalid-input', 'What is decided?', 'Give --decision keep, exclude, retake or override.')
+    throw new AppError(
+      'invalid-input',
+      'The decision is missing.',
+      'Give --decision keep, exclude, retake or override.',
+    )
   if (decision !== 'override' && marked)
     throw new AppError(
       'invalid-input',
@@ -177,7 +181,11 @@ function addNote(
   output: Output,
 ): (core: Core) => Promise<void> {
   if (text === undefined)
-    throw new AppError('invalid-input', 'What does the note say?', 'Give its text, or an empty text to take it away.')
+    throw new AppError(
+      'invalid-input',
+      'The text of the note is missing.',
+      'Give its text, or an empty text to remove it.',
+    )
   const note = newNoteSchema.safeParse({ captureId, text, reviewer: options.reviewer ?? '' })
   if (!note.success)
     throw new AppError('invalid-input', problemsOf(note.error), 'Give --reviewer, and at most 2000 characters.')
@@ -218,7 +226,7 @@ async function listRetakes(store: Store, { sweep }: ReviewOptions, output: Outpu
   const entries = await store.retakes({ sweepId: sweep })
   output.result(entries.map(retakeJson), () =>
     entries.length === 0
-      ? 'No capture waits to be taken again.'
+      ? 'No capture is waiting to be retaken.'
       : textTable(
           ['sweep', 'setting', 'Hz', 'capture', 'from', 'to', 'repeat', 'tried', 'who', 'why', ''],
           entries.map(retakeRow),

@@ -5,8 +5,9 @@ import type { Sweep } from '#shared/domain/capture.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
-import { writeTable } from '#main/export/file.ts'
-import { matrixTable } from '#main/export/tables.ts'
+import { createExporter } from '#main/export/exporter.ts'
+import { writeExport } from '#main/export/file.ts'
+
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -45,7 +46,7 @@ export function describeSweep(command: Command): Command {
   addRigOptions(addPlanOptions(command))
   return command
     .optionsGroup('Campaign and recipe:')
-    .option('--campaign <name>', 'campaign by name or number; a new name makes one', 'Bench')
+    .option('--campaign <name>', 'campaign by name or number; a new name creates one', 'Bench')
     .option('--display <text>', 'display under test, for a new campaign', '')
     .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
@@ -55,7 +56,7 @@ export function describeSweep(command: Command): Command {
     )
     .optionsGroup('Output and running:')
     .option('--out <file>', 'write the matrix as CSV when done')
-    .option('--resume <id>', 'take up a paused sweep, or take again what was sent back; its own plan is used', idOption)
+    .option('--resume <id>', 'resume a paused sweep, or retake what was sent back; its own plan is used', idOption)
     .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
     .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
     .addHelpText(
@@ -90,7 +91,7 @@ export async function runSweepCommand(
       'Read the warning above, then add --i-understand-flashing.',
     )
   if (target.kind === 'serial' && options.speed !== 1)
-    throw new AppError('invalid-input', '--speed needs the embedded simulated rig.', 'Leave it out for a serial rig.')
+    throw new AppError('invalid-input', '--speed needs the embedded simulated rig.', 'Omit it for a serial rig.')
   const opened = await host.openCore({
     archive: options.archive,
     stimulusPage: stimulus === 'page',
@@ -157,14 +158,19 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   const written =
     options.out === undefined
       ? null
-      : await writeTable(options.out, await matrixTable(store, { sweepId: sweep.id, recipeHash: recipe.hash }))
+      : await writeExport(
+          options.out,
+          await createExporter(store).table({ what: 'matrix', sweepId: sweep.id, recipeHash: recipe.hash }),
+        )
   const resume = ended === 'paused' ? resumeLine(options, sweep.id) : null
-  output.result({ ...report.json, resume, written }, () =>
-    [
-      report.text,
-      ...(written === null ? [] : ['', `${written.path}: ${written.rows} rows`]),
-      ...(resume === null ? [] : ['', `To go on: ${resume}`]),
-    ].join('\n'),
+  output.result(
+    { ...report.json, resume, written: written && { path: written.path, rows: written.done, bytes: written.bytes } },
+    () =>
+      [
+        report.text,
+        ...(written === null ? [] : ['', `${written.path}: ${written.done} rows`]),
+        ...(resume === null ? [] : ['', `To resume: ${resume}`]),
+      ].join('\n'),
   )
   if (ended === 'paused') return EXIT.paused
   return report.sweep.missing > 0 || report.sweep.done < report.sweep.total ? EXIT.incomplete : EXIT.done

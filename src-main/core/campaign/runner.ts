@@ -198,6 +198,12 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     const history = await earlierCanaries(store, mine.run.campaignId)
     const verdict = judgeVisit(visit, canaries, history, mine.plan.canaryMarginPct / 100)
     if (verdict !== null) return verdict
+    if (canaries.length === 0)
+      await hub.note(
+        'warn',
+        `No transition could be measured in the check of ${visit.setting} at ${hertz(visit.refreshHz)} Hz: whether the setting was changed is not known.`,
+        sweepId,
+      )
     for (const reading of canaryReadings(mine.run.campaignId, sweepId, canaries, clock.iso()))
       await store.addReading(reading)
     return null
@@ -247,7 +253,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       if (!warmed) await warm(mine, sweepId)
       warmed = true
       if ((await arrive(mine, sweepId, visit)) === 'skip') {
-        await store.setSweepState(sweepId, 'stopped', 'Left out by the operator.')
+        await store.setSweepState(sweepId, 'stopped', 'Skipped by the operator.')
         continue
       }
       show(mine, { phase: 'sweeping' })
@@ -309,7 +315,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       return store.run({ runId: made.id })
     },
     async start(runId) {
-      if (active) throw new AppError('conflict', `Run ${active.run.id} is at work.`, 'Pause it first.')
+      if (active) throw new AppError('conflict', `Run ${active.run.id} is in progress.`, 'Pause it first.')
       if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause it first.')
       const stored = await store.run({ runId })
       rig.digitizer()
@@ -326,7 +332,8 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       mine.ended = run(mine)
     },
     async pause(runId) {
-      if (active?.run.id !== runId) throw new AppError('conflict', 'This run is not at work.', 'Nothing to pause.')
+      if (active?.run.id !== runId)
+        throw new AppError('conflict', 'This run is not in progress.', 'There is nothing to pause.')
       const mine = active
       const sweeping = hub.state().sweep
       mine.abort.abort()
@@ -343,7 +350,11 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       for (const campaign of await store.campaigns())
         for (const { id, state } of await store.runs({ campaignId: campaign.id }))
           if (state === 'running')
-            await setState(id, 'paused', 'The program ended while this run was at work; every stored capture is kept.')
+            await setState(
+              id,
+              'paused',
+              'The program ended while this run was in progress; every stored capture is kept.',
+            )
     },
     async close() {
       if (active === null) return

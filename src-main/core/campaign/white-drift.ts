@@ -23,7 +23,7 @@ export function whiteDrift(sweeps: readonly Pick<Sweep, 'id' | 'ladder'>[], swee
     return before === undefined || Math.abs(step.meanV / before.meanV - 1 - change) < ALIKE
   })
   const cause = alike
-    ? 'All levels moved alike: lamp or sensor.'
-    : 'The levels did not move alike: another picture mode or patch.'
-  return `White is ${(100 * change).toFixed(1)} % off that of the first sweep. ${cause} Durations and overshoot still compare, luminance does not.`
+    ? 'All levels changed together: lamp or sensor.'
+    : 'The levels did not change together: a different picture mode or patch.'
+  return `White differs by ${(100 * change).toFixed(1)} % from the first sweep. ${cause} Durations and overshoot still compare, luminance does not.`
 }

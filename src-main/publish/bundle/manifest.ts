@@ -56,7 +56,8 @@ export async function checkManifest(folder: string, text: string): Promise<{ fil
   }
   for (const [path, hash] of listed) {
     if (!present.includes(path)) problems.push({ file: path, problem: 'It is missing.' })
-    else if (!(await lstat(join(folder, path))).isFile()) problems.push({ file: path, problem: 'It is no plain file.' })
+    else if (!(await lstat(join(folder, path))).isFile())
+      problems.push({ file: path, problem: 'It is not a regular file.' })
     else if ((await sha256Of(join(folder, path))) !== hash) {
       problems.push({ file: path, problem: 'Its content is not what the manifest says.' })
     }

@@ -53,7 +53,7 @@ async function firstContact(
     await session.waitForQuiet(timings.bootS, signal)
     return await agreed('*IDN?', async () => identify(session, timings, signal))
   } catch (error) {
-    if (session.lost === BABBLE) throw notScpiError('it sends without end, whatever it is asked')
+    if (session.lost === BABBLE) throw notScpiError('it sends without stopping, whatever it is asked')
     throw error
   }
 }
@@ -124,6 +124,6 @@ async function selfTest(session: ScpiSession, timings: RigTimings, signal: Abort
   if (parseInteger(text) === 0) return
   throw unsuitableError(
     `The rig's self-test failed (*TST? answered ${text.slice(0, 60)}).${inItsWords(reported)}`,
-    'Switch the rig off and on; if it fails again, have it looked at.',
+    'Switch the rig off and on; if it fails again, have it serviced.',
   )
 }

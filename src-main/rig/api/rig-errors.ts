@@ -2,13 +2,13 @@ import { AppError } from '#shared/domain/errors.ts'
 import { describeInstrumentError, type InstrumentError } from '../protocol/instrument-error.ts'
 
 /** Errors of the rig, worded in one place. Reasons are sentences without a full stop. */
-const RETRY = 'The capture can be taken again; if this repeats, use a shorter cable or another port.'
+const RETRY = 'The capture can be retaken; if this happens again, use a shorter cable or another port.'
 
 export function lostError(reason: string, cause?: unknown): AppError {
   return new AppError(
     'rig-lost',
     `The connection to the rig ended: ${reason}.`,
-    'Check cable and power. The connection is taken up again as soon as the rig answers.',
+    'Check cable and power. The connection resumes as soon as the rig answers.',
     { cause },
   )
 }

@@ -172,7 +172,7 @@ class RigManager implements ManagedRig {
         throw new AppError(
           'rig-unsuitable',
           `Another rig answers now: ${describe(identity)} instead of ${describe(before)}.`,
-          'Put the former one back, or connect anew to go on with this one.',
+          'Put the earlier one back, or connect again to continue with this one.',
         )
       this.#session = session
       this.#digitizer = new ScpiDigitizer({
@@ -186,7 +186,7 @@ class RigManager implements ManagedRig {
             this.#update({ status: recording ? 'recording' : 'ready' })
         },
         onLoss: (reason) => {
-          log.warn('A block was thrown away.', { reason })
+          log.warn('A block was discarded.', { reason })
           if (life === this.#life) this.#update({ losses: this.#state.losses + 1 })
         },
       })

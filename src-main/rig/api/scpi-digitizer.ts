@@ -191,7 +191,7 @@ export class ScpiDigitizer implements Digitizer {
     if (this.#session.lost !== null) return
     await this.#run(undefined, async () => {
       const reported = await this.#session.sendChecked([ABORT])
-      if (reported.length > 0) this.#deps.log.warn('The rig had something to say when stopped.', { reported })
+      if (reported.length > 0) this.#deps.log.warn('The rig reported errors when stopped.', { reported })
       this.#setPhase('idle')
     })
   }
@@ -275,7 +275,7 @@ export class ScpiDigitizer implements Digitizer {
     const error = parseInstrumentError(texts[2] ?? '')
     if (events == null || condition == null || error === null) {
       this.#session.markOutOfStep()
-      throw protocolError(`"${texts.join(';')}" is no acquisition state`)
+      throw protocolError(`"${texts.join(';')}" is not an acquisition state`)
     }
     if (error.code !== 0 && error.code !== DATA_QUESTIONABLE)
       throw protocolError('the acquisition was refused', [error])
@@ -335,7 +335,7 @@ export class ScpiDigitizer implements Digitizer {
     })
     const [event, condition, block] = units as readonly [string, string, Uint8Array]
     const registers = [event, condition].map(parseInteger)
-    if (registers.includes(null)) throw protocolError(`"${event};${condition}" is no status`)
+    if (registers.includes(null)) throw protocolError(`"${event};${condition}" is not a status`)
     const clippedByRig = registers.some((register) => ((register ?? 0) & QUES_VOLTAGE) !== 0)
     await this.#checkBlock(block, stop)
     this.#checkFresh(block)
@@ -348,7 +348,7 @@ export class ScpiDigitizer implements Digitizer {
     }
     const samples = decodeReal32(block, byteOrder)
     const missing = countMissing(samples)
-    if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are no numbers`)
+    if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
     return { trace: { format: 'real32', samples, scaleV: 1, ...common }, ...result }
   }
 
@@ -367,7 +367,7 @@ export class ScpiDigitizer implements Digitizer {
     if (!this.#deps.capabilities.crc) return
     const [text = ''] = await this.#session.queryTexts([BLOCK_CRC], 1, { signal: stop })
     const expected = parseInteger(text)
-    if (expected === null) throw protocolError(`"${text}" is no checksum`)
+    if (expected === null) throw protocolError(`"${text}" is not a checksum`)
     const found = crc32(block)
     if (found === expected) return
     this.#session.markOutOfStep()

@@ -32,7 +32,7 @@ const RESYNC_ATTEMPTS = 3
 /** An error queue that does not run empty within this many entries is not believed. */
 const ERROR_QUEUE_LIMIT = 64
 /** Why a session is lost when the far end never pauses. */
-export const BABBLE = 'it sends without end'
+export const BABBLE = 'it sends without stopping'
 /** First to last byte of an ordinary answer, s. */
 const DEFAULT_ANSWER_LIMIT_S = 10
 
@@ -314,7 +314,7 @@ export class ScpiSession {
       const error = parseInstrumentError(String(text))
       if (error === null) {
         this.#outOfStep = true
-        throw protocolError(`"${String(text)}" is no entry of an error queue`)
+        throw protocolError(`"${String(text)}" is not an error-queue entry`)
       }
       if (error.code === 0) return errors
       errors.push(error)
@@ -338,16 +338,16 @@ export class ScpiSession {
         const left = await this.#drainErrors([CLEAR], signal)
         this.#outOfStep = false
         const reported = [...errors, ...left]
-        this.#log.info('The rig is in step again.', { attempt, reported })
+        this.#log.info('The rig is in sync again.', { attempt, reported })
         return reported
       } catch (error) {
         if (!isCode(error, 'rig-protocol', 'rig-timeout')) throw error
         problem = error.message
-        this.#log.warn('The rig is still out of step.', { attempt, problem })
+        this.#log.warn('The rig is still out of sync.', { attempt, problem })
       }
     }
-    this.#lose('it answers no more', false)
-    throw lostError(`it answers no more (${problem.replace(/\.$/, '')})`)
+    this.#lose('it no longer answers', false)
+    throw lostError(`it no longer answers (${problem.replace(/\.$/, '')})`)
   }
 }
 

@@ -14,10 +14,12 @@ export interface PseudoTerminal {
 }
 
 const APPEAR_MS = 5000
+/** socat sees the end of a killed process a moment after its parent is gone, and takes its terminal with it. */
+const LEFT_BEHIND_MS = 2000
 
 /** Makes a terminal with a link to it at a path. Rejects with `conflict` (path taken) or `not-found` (no socat). */
 export async function openPseudoTerminal(path: string, onData: (chunk: Uint8Array) => void): Promise<PseudoTerminal> {
-  removeStaleLink(path)
+  await removeStaleLink(path)
   const child = spawn('socat', [`PTY,link=${socatText(path)},raw,echo=0`, 'STDIO'], {
     stdio: ['pipe', 'pipe', 'pipe'],
     // Signals of the terminal this was started from are for this process to pass on.
@@ -82,20 +84,30 @@ async function appear(path: string, child: ChildProcess, ended: Promise<string>)
   }
 }
 
-/** Only what a killed process left behind is removed: a link to a pseudo-terminal that is no longer there. */
-function removeStaleLink(path: string): void {
-  try {
-    if (!lstatSync(path).isSymbolicLink() || !/^\/dev\/pts\/\d+$/.test(readlinkSync(path)) || existsSync(path))
-      throw new AppError(
-        'conflict',
-        `${path} is taken by something else, or by a terminal in use.`,
-        'Choose another path for the terminal, or remove what is there.',
-      )
-    unlinkSync(path)
-  } catch (error) {
-    if (error instanceof AppError) throw error
-    if ((error as NodeJS.ErrnoException).code !== 'ENOENT') throw error
+/** Only what a killed process left behind is removed: a link to a pseudo-terminal that is gone, or goes within a moment. */
+async function removeStaleLink(path: string): Promise<void> {
+  const started = performance.now()
+  while (isTerminalLink(path) && existsSync(path) && performance.now() - started < LEFT_BEHIND_MS) {
+    // One look after another is what is waited for.
+    // oxlint-disable-next-line no-await-in-loop
+    await new Promise((resolve) => {
+      setTimeout(resolve, 20)
+    })
   }
+  const found = lstatSync(path, { throwIfNoEntry: false })
+  if (found === undefined) return
+  if (!isTerminalLink(path) || existsSync(path))
+    throw new AppError(
+      'conflict',
+      `${path} is taken by something else, or by a terminal in use.`,
+      'Choose another path for the terminal, or remove what is there.',
+    )
+  unlinkSync(path)
+}
+
+function isTerminalLink(path: string): boolean {
+  const found = lstatSync(path, { throwIfNoEntry: false })
+  return found?.isSymbolicLink() === true && /^\/dev\/pts\/\d+$/.test(readlinkSync(path))
 }
 
 /** Characters with a meaning in socat's addresses, escaped. */

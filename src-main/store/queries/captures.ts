@@ -69,9 +69,9 @@ function checkCapture(capture: NewCapture): void {
         : !(trace.sampleRateHz > 0 && Number.isFinite(trace.sampleRateHz))
           ? `its sample rate is ${trace.sampleRateHz} Hz`
           : ![trace.scaleV, trace.offsetV, trace.rangeV].every(Number.isFinite)
-            ? 'its scale, offset or range is no number'
+            ? 'its scale, offset or range is not a number'
             : !Number.isInteger(capture.triggerIndex)
-              ? 'its trigger index is no whole number'
+              ? 'its trigger index is not a whole number'
               : null
   if (problem !== null) throw new AppError('invalid-input', `The capture cannot be stored: ${problem}.`)
 }

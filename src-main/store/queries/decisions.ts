@@ -89,7 +89,7 @@ function refuseVainRetake(archive: Archive, captureId: number): void {
   if (row.newer !== null)
     throw new AppError(
       'conflict',
-      `Capture ${captureId} has been taken again already; capture ${row.newer} counts in its place.`,
+      `Capture ${captureId} has already been retaken; capture ${row.newer} counts in its place.`,
       `Send capture ${row.newer} back instead.`,
     )
 }

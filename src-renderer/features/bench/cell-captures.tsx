@@ -40,7 +40,7 @@ export function CellCaptures(props: CellCapturesProps) {
               filter: { ...EVERYTHING, sweepId: sweep.id, ...cell },
             })}
           >
-            Look at these traces at the desk
+            Open these traces on the desk
           </a>
           <table className="captures" aria-label={`Captures of ${pair(cell.from, cell.to)}`}>
             <thead>
@@ -83,7 +83,7 @@ export function CellCaptures(props: CellCapturesProps) {
                       tone="quiet"
                       isPending={exports.busy}
                       aria-label={`Save the trace of capture ${row.info.id} as CSV`}
-                      onPress={() => exports.saveTrace(row.info.id)}
+                      onPress={() => exports.save({ what: 'trace', captureId: row.info.id })}
                     >
                       CSV
                     </Action>

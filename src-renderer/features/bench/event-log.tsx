@@ -16,7 +16,7 @@ export function EventLog() {
     if (element !== null && log.length > 0 && follows.current) element.scrollTop = element.scrollHeight
   }, [log])
   if (log.length === 0)
-    return <EmptyState title="Nothing happened yet">What rig and sweep do is written here.</EmptyState>
+    return <EmptyState title="Nothing has happened yet">What rig and sweep do is written here.</EmptyState>
   return (
     <div
       ref={box}

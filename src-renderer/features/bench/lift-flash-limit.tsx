@@ -42,7 +42,7 @@ export function LiftFlashLimit(props: { isOpen: boolean; onClose: () => void; on
         it. A spacing of at least {Math.ceil(FLASH_LIMIT_SPACING_S * 1000)} ms needs no lifting and costs only time.
       </p>
       <Understood isSelected={understood} onChange={setUnderstood}>
-        Nobody can see the flashing, and I answer for that.
+        Nobody can see the flashing; I take responsibility for that.
       </Understood>
     </ModalDialog>
   )

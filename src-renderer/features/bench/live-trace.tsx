@@ -21,7 +21,7 @@ export function LiveTrace({ recipe, sweepId }: { recipe: Recipe | null; sweepId:
         ? 'No trace. The rig does not answer.'
         : ladder
           ? 'The ladder is measured first; the transitions follow.'
-          : 'The first capture is under way.'
+          : 'The first capture is in progress.'
   return (
     <section className="trace-pane" aria-label="Trace">
       <TraceView

@@ -26,7 +26,7 @@ const TONES: Readonly<Record<PreflightVerdict, 'good' | 'warn' | 'bad'>> = {
 export function PreflightCard({ plan, able }: { plan: SweepPlan | null; able: boolean }) {
   const simulated = useHostState(({ rig }) => rig.target?.kind === 'simulated')
   const [checked, setChecked] = useState<{ readonly of: string; readonly answer: Preflight } | null>(null)
-  const check = useCommand('The list before the start could not be made', async (client, of: SweepPlan) => ({
+  const check = useCommand('The check before the start failed', async (client, of: SweepPlan) => ({
     of: JSON.stringify(of),
     answer: await client.rig.preflight({ plan: of }),
   }))

@@ -136,7 +136,7 @@ function SerialForm({ busy, onConnect }: RigFormProps) {
         <TextInput label="Path of the port" value={typed} onChange={setTyped} maxLength={300} />
       ) : null}
       {list.length === 0 && !ports.isFetching ? (
-        <p className="hint">No port found. Plug the digitizer in, then look again. It has to speak SCPI.</p>
+        <p className="hint">No port found. Plug the digitizer in, then look again. It must speak SCPI.</p>
       ) : null}
       <div className="row">
         <Action

@@ -31,7 +31,7 @@ export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () 
     },
   )
   const start = useCommand('The sweep could not start', (client, id: number) => client.sweeps.start({ sweepId: id }))
-  const resume = useCommand('The sweep could not go on', (client, id: number) => client.sweeps.resume({ sweepId: id }))
+  const resume = useCommand('The sweep could not resume', (client, id: number) => client.sweeps.resume({ sweepId: id }))
   const pause = useCommand('The sweep could not be paused', (client, id: number) =>
     client.sweeps.pause({ sweepId: id }),
   )

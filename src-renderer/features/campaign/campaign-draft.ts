@@ -5,7 +5,7 @@ export type LevelPreset = keyof typeof LEVEL_PRESETS
 
 /** What a person is filling in; texts stay as typed until they are read. */
 export interface CampaignDraft {
-  /** One a line or parted by commas. */
+  /** One a line or separated by commas. */
   readonly settings: string
   readonly refreshHz: string
   readonly leaveOut: readonly Visit[]

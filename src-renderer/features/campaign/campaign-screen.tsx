@@ -85,7 +85,9 @@ function useRunCommands() {
   return {
     start: useCommand('Start the run', (client, runId: number) => client.runs.start({ runId })),
     pause: useCommand('Pause the run', (client, runId: number) => client.runs.pause({ runId })),
-    answer: useCommand('Go on', (client, runId: number, answer: RunAnswer) => client.runs.answer({ runId, answer })),
+    answer: useCommand('Answer the run', (client, runId: number, answer: RunAnswer) =>
+      client.runs.answer({ runId, answer }),
+    ),
     create: useCommand('Plan the run', (client, campaignId: number, draft: CampaignDraft) => {
       const { plan } = readDraft(draft)
       if (plan === null) throw new Error('The plan is not complete.')
@@ -124,7 +126,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
       </section>
       <section aria-label="Earlier runs">
-        <h2>Runs to go on with</h2>
+        <h2>Unfinished runs</h2>
         {unfinished.length === 0 ? <p className="hint">None is waiting.</p> : null}
         {unfinished.map((run) => (
           <RunRow
@@ -159,7 +161,7 @@ function RunRow({ run, isDisabled, onStart }: { run: Run; isDisabled: boolean; o
         {run.reason === '' ? null : <p className="hint">{run.reason}</p>}
       </div>
       <Action isDisabled={isDisabled} onPress={onStart}>
-        {run.state === 'ready' ? 'Start' : 'Go on'}
+        {run.state === 'ready' ? 'Start' : 'Resume'}
       </Action>
     </div>
   )

@@ -19,7 +19,7 @@ export function PlanForm({
     <div className="campaign-form">
       <TextInput
         label="Overdrive settings"
-        hint="As the display’s menu calls them, parted by commas."
+        hint="As the display’s menu calls them, separated by commas."
         value={draft.settings}
         error={problems.settings}
         onChange={(settings) => set({ settings, leaveOut: [] })}
@@ -27,7 +27,7 @@ export function PlanForm({
       <TextInput
         label="Refresh rates"
         unit="Hz"
-        hint="Parted by commas; decimals with a point."
+        hint="Separated by commas; use a decimal point."
         value={draft.refreshHz}
         error={problems.refreshHz}
         onChange={(refreshHz) => set({ refreshHz, leaveOut: [] })}

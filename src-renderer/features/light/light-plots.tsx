@@ -78,7 +78,7 @@ export function LightSpectrum({ reading }: { reading: LightReading }) {
               <span className="minor">{orderText(frequencyHz, fundamental)}</span>
             </li>
           ))}
-          {listed.length === 0 ? <li className="minor">Nothing stands out of the noise.</li> : null}
+          {listed.length === 0 ? <li className="minor">Nothing stands out from the noise.</li> : null}
         </ol>
       </div>
     </section>

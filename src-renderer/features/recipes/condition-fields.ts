@@ -106,7 +106,7 @@ export function conditionFields(recipe: Recipe): readonly Field[] {
           id: 'condition.cutoffHz',
           label: 'Cut-off',
           unit: 'Hz',
-          hint: 'A step gets at least about 0.35 ÷ cut-off long; it must lie below half the sample rate.',
+          hint: 'A step becomes at least about 0.35 ÷ cut-off long; it must lie below half the sample rate.',
           value: condition.cutoffHz,
           min: 1,
           max: 5_000_000,

@@ -87,7 +87,7 @@ export function SamplePane({ shown, inUse, sweep, sweeps, campaigns }: SamplePan
               {count(taken.sample.captures.length)} of {plural(taken.sample.total, 'capture')}
             </strong>
             , seed {taken.sample.seed}.{' '}
-            {old ? <span className="warn-text">▲ The recipe changed since: measure again. </span> : null}
+            {old ? <span className="warn-text">▲ The recipe has changed since: measure again. </span> : null}
             <Action size="small" tone="quiet" isPending={ask.busy} onPress={() => void run(seed + 1)}>
               Draw another
             </Action>

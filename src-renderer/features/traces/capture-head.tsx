@@ -41,7 +41,7 @@ export function CaptureHead({ shown, queue, onCapture, pinned, onPin }: CaptureH
         isDisabled={info === null && pinned === null}
         onChange={onPin}
         aria-keyshortcuts={SHORTCUTS.pin.key}
-        aria-label={pinned === null ? 'Pin this capture: it is laid over the others' : `Unpin capture ${pinned}`}
+        aria-label={pinned === null ? 'Pin this capture to overlay it on the others' : `Unpin capture ${pinned}`}
       >
         {pinned === null ? 'Pin' : `Pinned ${pinned}`}
       </ToggleButton>

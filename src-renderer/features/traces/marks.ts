@@ -51,8 +51,8 @@ export const MARK_GROUPS: readonly MarkGroup[] = [
     key: 'span',
     label: 'Span',
     marks: [
-      { id: 'spanStart', label: 'Start of the span looked at', short: '[s' },
-      { id: 'spanEnd', label: 'End of the span looked at', short: 's]' },
+      { id: 'spanStart', label: 'Start of the analysed span', short: '[s' },
+      { id: 'spanEnd', label: 'End of the analysed span', short: 's]' },
     ],
   },
 ]

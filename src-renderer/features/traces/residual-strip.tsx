@@ -42,7 +42,7 @@ export function ResidualStrip({ overlay, problem, originS, span }: ResidualStrip
             ? problem
             : residual === null
               ? overlay.note
-              : `this capture less the mean of ${plural(overlay.counted, 'repeat')}, at most ${significant(largest, 3)} mV in view`}
+              : `this capture minus the mean of ${plural(overlay.counted, 'repeat')}, at most ${significant(largest, 3)} mV in view`}
         </span>
       </p>
       {data === null ? (

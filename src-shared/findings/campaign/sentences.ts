@@ -50,8 +50,8 @@ function wholeRangeSentences({ ranges, wholeRange, weighting }: CampaignAnswer):
     const open = ranges.filter((range) => range.wholeRange === 'cannot-tell').map(({ setting }) => setting)
     const text =
       open.length === 0
-        ? `No setting keeps the limits ${over}.`
-        : `No setting is shown to keep the limits ${over}; for ${listed(open)} the measurements cannot tell.`
+        ? `No setting meets the limits ${over}.`
+        : `No setting is shown to meet the limits ${over}; for ${listed(open)} the measurements cannot tell.`
     return [{ text, sweepIds: ranges.flatMap(idsOf), figures }]
   }
   const names = wholeRange.map(({ setting }) => setting)
@@ -60,7 +60,7 @@ function wholeRangeSentences({ ranges, wholeRange, weighting }: CampaignAnswer):
     best.mean === null
       ? ''
       : `; the mean duration of ${best.setting} over ${weighting === 'equal' ? 'the rates measured' : 'the range'} is ${estimateText('duration_mean', best.mean)}`
-  const verb = names.length === 1 ? 'keeps' : 'keep'
+  const verb = names.length === 1 ? 'meets' : 'meet'
   return [
     {
       text: `${only}${listed(names)} ${verb} the limits ${over}${mean}.`,

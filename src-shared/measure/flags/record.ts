@@ -14,7 +14,7 @@ export function flagRecord(doubts: Doubts, input: MeasureInput, analysis: Partia
   if (record.clipped > 0) {
     doubts.raise({
       id: 'clipped',
-      evidence: `${record.clipped} samples stand at the input’s rail of ±${volts(input.trace.rangeV)}, the longest run ${record.clippedRun}.`,
+      evidence: `${record.clipped} samples are at the input’s rail of ±${volts(input.trace.rangeV)}, the longest run ${record.clippedRun}.`,
       value: record.clipped,
       limit: 1,
       unit: 'samples',

@@ -67,7 +67,7 @@ describe('sentences', () => {
     sentences(answer(from, limits, 'equal'), limits).map(({ text }) => text)
   it('gives the answer first and rests on the sweeps it names', () => {
     const told = sentences(answer(points, limits, 'equal'), limits)
-    expect(told[0]?.text).toMatch(/^Only Gentle keeps the limits from 60 to 144 Hz; the mean duration of Gentle/)
+    expect(told[0]?.text).toMatch(/^Only Gentle meets the limits from 60 to 144 Hz; the mean duration of Gentle/)
     expect(told[0]?.sweepIds).toHaveLength(3)
     expect(told[2]?.text).toBe(
       'Strong is usable at 144 Hz only; not usable at 60 Hz; at 100 Hz the limit lies inside the uncertainty.',
@@ -86,7 +86,7 @@ describe('sentences', () => {
   it('says what it cannot tell when no setting is shown to serve', () => {
     const open = [point('A', 60, { overshoot_mean: estimate(5.001) })]
     expect(texts(open)[0]).toBe(
-      'No setting is shown to keep the limits at 60 Hz only; for A the measurements cannot tell.',
+      'No setting is shown to meet the limits at 60 Hz only; for A the measurements cannot tell.',
     )
   })
 })
