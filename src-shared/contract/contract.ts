@@ -32,7 +32,7 @@ import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
-import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type SerialPortInfo } from '#shared/domain/rig.ts'
+import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type DarkLevel, type SerialPortInfo } from '#shared/domain/rig.ts'
 import {
   ARCHIVE_CHOICES,
   type ArchiveChoice,
@@ -131,6 +131,8 @@ export const contract = {
       .output(type<HostState>()),
     /** Shows and records black, the level above it and white of a plan, and judges them; refused while a sweep runs. */
     preflight: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<Preflight>()),
+    /** The volts of no light: the sensor is covered meanwhile. Every ladder taken after it at this range holds it. */
+    dark: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<DarkLevel>()),
     live: call
       .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
       .output(type<LiveView | null>()),
