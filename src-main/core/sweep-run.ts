@@ -1,12 +1,11 @@
 /** One run over what a sweep still lacks: ladder, then every position of the walk without a good capture. */
 import type { CaptureInfo, Ladder, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { Result } from '#shared/domain/result.ts'
 import type { WalkStep } from '#shared/domain/walk.ts'
 import { createLevelChanger, type LevelChanger } from './level-changer.ts'
 import type { Live } from './live.ts'
+import type { Measure } from './measure-apart.ts'
 import type { Clock, Rig, Stimulus, Store } from './ports.ts'
 import { recordLadder, recordTransition, triggerFor, type RecordDeps } from './record.ts'
 import { checkRecord } from './record-verdict.ts'
@@ -17,7 +16,7 @@ export interface RunDeps {
   readonly stimulus: Stimulus
   readonly clock: Clock
   readonly live: Live
-  readonly measure: (input: MeasureInput) => Result
+  readonly measure: Measure
   readonly recipe: () => Recipe
 }
 
@@ -215,17 +214,13 @@ async function attemptStep(
   const distrusted = withoutLevelTrigger || run.misplaced >= MISPLACED_IN_A_ROW
   const trigger = distrusted ? ({ source: 'bus' } as const) : wanted
   const { recording, frameLog, edgeAtTrigger } = await recordTransition(recorder, plan, step, trigger, signal)
-  const recipe = deps.recipe()
-  const result = deps.measure({
-    trace: recording.trace,
-    triggerIndex: recording.triggerIndex,
-    from: step.from,
-    to: step.to,
-    refreshHz: plan.refreshHz,
-    ladder,
-    edgeAtTrigger,
-    recipe,
-  })
+  const { from, to } = step
+  const { trace, triggerIndex } = recording
+  const { refreshHz } = plan
+  const result = await deps.measure(
+    { trace, triggerIndex, from, to, refreshHz, ladder, edgeAtTrigger, recipe: deps.recipe() },
+    signal,
+  )
   const check = checkRecord(recording.trace, result.landmarks.crossMidS, plan, step, ladder)
   const verdict = frameLog.dropped ? 'dropped-frame' : check.verdict
   const info = await deps.store.addCapture(

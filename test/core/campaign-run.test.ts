@@ -6,6 +6,7 @@ import { whiteDrift } from '#main/core/campaign/white-drift.ts'
 import { campaignPlanSchema, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
+import { wholeFile } from '../support/whole-file.ts'
 
 let bench: BenchCore | null = null
 afterEach(async () => {
@@ -63,10 +64,10 @@ describe('a run of a campaign', () => {
       ['Strong', 60],
     ])
     const request = { campaignId, limits: DEFAULT_LIMITS, weighting: 'equal' } as const
-    const html = await on.core.campaigns.report({ ...request, form: 'html' })
+    const html = await wholeFile(await on.core.files.export({ what: 'report', form: 'html', ...request }))
     expect(html.name).toBe('Invented-display.html')
     expect(new TextDecoder().decode(html.bytes)).toContain('Invented display: these numbers come from a simulated rig.')
-    const bundle = await on.core.campaigns.bundle(request)
+    const bundle = await wholeFile(await on.core.files.export({ what: 'bundle', ...request }))
     expect(bundle.name).toMatch(/^Invented-display-[0-9a-f]{8}-bundle\.zip$/)
     expect(String.fromCodePoint(...bundle.bytes.subarray(0, 2))).toBe('PK')
   }, 240_000)

@@ -5,8 +5,9 @@ import type { Sweep } from '#shared/domain/capture.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
-import { writeTable } from '#main/export/file.ts'
-import { matrixTable } from '#main/export/tables.ts'
+import { createExporter } from '#main/export/exporter.ts'
+import { writeExport } from '#main/export/file.ts'
+
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -157,14 +158,19 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   const written =
     options.out === undefined
       ? null
-      : await writeTable(options.out, await matrixTable(store, { sweepId: sweep.id, recipeHash: recipe.hash }))
+      : await writeExport(
+          options.out,
+          await createExporter(store).table({ what: 'matrix', sweepId: sweep.id, recipeHash: recipe.hash }),
+        )
   const resume = ended === 'paused' ? resumeLine(options, sweep.id) : null
-  output.result({ ...report.json, resume, written }, () =>
-    [
-      report.text,
-      ...(written === null ? [] : ['', `${written.path}: ${written.rows} rows`]),
-      ...(resume === null ? [] : ['', `To resume: ${resume}`]),
-    ].join('\n'),
+  output.result(
+    { ...report.json, resume, written: written && { path: written.path, rows: written.done, bytes: written.bytes } },
+    () =>
+      [
+        report.text,
+        ...(written === null ? [] : ['', `${written.path}: ${written.done} rows`]),
+        ...(resume === null ? [] : ['', `To resume: ${resume}`]),
+      ].join('\n'),
   )
   if (ended === 'paused') return EXIT.paused
   return report.sweep.missing > 0 || report.sweep.done < report.sweep.total ? EXIT.incomplete : EXIT.done

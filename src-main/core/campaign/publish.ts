@@ -9,7 +9,7 @@ import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { sentences } from '#shared/findings/campaign/sentences.ts'
 import { campaignReport, type ReportChapter } from '#shared/report/campaign-report.ts'
 import { figuresOf, type ReportDocument } from '#shared/report/document.ts'
-import type { Publisher, Store } from '../ports.ts'
+import type { ExportFile, Publisher, Store } from '../ports.ts'
 import type { RecipeBook } from '../recipes.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { campaignContent, type CampaignContent, displaysOf } from './findings.ts'
@@ -30,22 +30,17 @@ export interface PublishDeps {
 
 /** Speed of the computed moving edge, px/s; named in its caption. */
 const PIXELS_PER_S = 960
-/** A bundle through a window is held in memory, here and there. */
-const MOST_ZIP_BYTES = 300e6
 const LICENSE = 'https://creativecommons.org/licenses/by/4.0/'
 const READ_AT_ONCE = 32
+const PIECE_BYTES = 256 * 1024
 
 export interface Publishing {
   content(campaignId: number, recipeHash: string): Promise<CampaignPoints>
   displays(recipeHash: string): Promise<DisplayData[]>
-  report(
-    request: PublishRequest,
-    form: 'html' | 'pdf',
-    chapters?: readonly ReportChapter[],
-  ): Promise<{ name: string; bytes: Uint8Array }>
+  report(request: PublishRequest, form: 'html' | 'pdf', chapters?: readonly ReportChapter[]): Promise<ExportFile>
   /** The document itself, for callers that want its figures. */
   document(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<ReportDocument>
-  bundleZip(request: PublishRequest, signal?: AbortSignal): Promise<{ name: string; bytes: Uint8Array }>
+  bundleZip(request: PublishRequest): Promise<ExportFile>
   bundle(request: PublishRequest, folder: string, signal?: AbortSignal): Promise<void>
 }
 
@@ -145,16 +140,33 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
       const made = await document(request, chapters)
       const bytes = form === 'pdf' ? await publisher.pdf(made) : new TextEncoder().encode(publisher.html(made))
       const name = made.title.replace(/[^\p{L}\p{N}]+/gu, '-').replace(/^-|-$/g, '') || 'report'
-      return { name: `${name}.${form}`, bytes: new Uint8Array(bytes) }
+      return wholeFile(`${name}.${form}`, bytes)
     },
-    async bundleZip(request, signal) {
+    async bundleZip(request) {
       const { subject, captures, extras } = await evidence(request)
-      const bytes = await publisher.bundleZip(subject, captures, extras, MOST_ZIP_BYTES, signal)
-      return { name: fileName(subject, '-bundle.zip'), bytes }
+      return {
+        name: fileName(subject, '-bundle.zip'),
+        unit: 'bytes',
+        total: null,
+        pieces: (signal) => publisher.bundleZip(subject, captures, extras, signal),
+      }
     },
     async bundle(request, folder, signal) {
       const { subject, captures, extras } = await evidence(request)
       await publisher.bundle(folder, subject, captures, extras, signal)
+    },
+  }
+}
+
+/** A file that is small enough to be made at once. */
+function wholeFile(name: string, bytes: Uint8Array): ExportFile {
+  return {
+    name,
+    unit: 'bytes',
+    total: bytes.length,
+    async *pieces() {
+      for (let at = 0; at < bytes.length; at += PIECE_BYTES)
+        yield { bytes: bytes.slice(at, at + PIECE_BYTES), done: Math.min(bytes.length, at + PIECE_BYTES) }
     },
   }
 }
