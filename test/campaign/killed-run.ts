@@ -1,4 +1,4 @@
-/** `npm run killed`: a campaign of 576 captures, killed at thirty random moments. Writes assets/killed.md. Three minutes. */
+/** `npm run killed`: a campaign of 1,728 captures, killed at thirty random moments. Writes assets/killed.md. Five minutes. */
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -7,10 +7,10 @@ import { runKilled, type KilledCampaign } from './killed.ts'
 const campaign: KilledCampaign = {
   settings: ['Off', 'Gentle', 'Strong', 'Extreme'],
   refreshHz: [60, 120, 165],
-  repeats: 8,
-  speed: 8,
+  repeats: 24,
+  speed: 10,
   kills: 30,
-  atMostS: 3,
+  atMostS: 5,
   seed: 20_301_129,
 }
 const folder = mkdtempSync(join(tmpdir(), 'slewlight-killed-'))
