@@ -6,7 +6,7 @@ import { stringify } from 'csv-stringify/sync'
 import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
-import { crateMetadata, type CrateFile } from './crate.ts'
+import { crateMetadata, METADATA, type CrateFile, type CrateSubject } from './crate.ts'
 import { filesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
 import { csvText, RESULT_COLUMNS, resultRow, resultTable, traceRow, traceTable } from './tables.ts'
 
@@ -15,6 +15,7 @@ const NAMES: Readonly<Record<string, readonly [name: string, encodingFormat: str
   'data/sweeps.json': ['Sweeps: settings, refresh rates, ladders', 'application/json'],
   'data/results.csv': ['Results of every capture', 'text/csv'],
   'data/results.parquet': ['Results of every capture', 'application/vnd.apache.parquet'],
+  'data/archive.json': ['Extract of the archive: plans, reviews, readings, log', 'application/json'],
   'data/traces.parquet': ['Raw traces', 'application/vnd.apache.parquet'],
 }
 
@@ -90,19 +91,27 @@ async function writeTables(
 
 /** Metadata of the files, then the list of their hashes, which holds the metadata's own. */
 async function describe(folder: string, subject: BundleSubject, extras: readonly BundleExtra[]): Promise<void> {
+  await writeFile(join(folder, METADATA), await metadataText(folder, subject, extras))
+  const hashes = new Map<string, string>()
+  for (const path of await filesBelow(folder)) hashes.set(path, await sha256Of(join(folder, path)))
+  await writeFile(join(folder, MANIFEST), manifestText(hashes))
+}
+
+/** RO-Crate metadata of all files of a folder but itself and the manifest. */
+export async function metadataText(
+  folder: string,
+  subject: CrateSubject,
+  extras: readonly Pick<BundleExtra, 'path' | 'name' | 'encodingFormat'>[],
+): Promise<string> {
   const named = new Map(extras.map(({ path, name, encodingFormat }) => [path, [name, encodingFormat] as const]))
   const files: CrateFile[] = []
-  const hashes = new Map<string, string>()
   for (const path of await filesBelow(folder)) {
+    if (path === METADATA || path === MANIFEST) continue
     const [name, encodingFormat] = named.get(path) ?? NAMES[path] ?? [path, 'application/octet-stream']
     const sha256 = await sha256Of(join(folder, path))
-    hashes.set(path, sha256)
     files.push({ path, name, encodingFormat, sha256, bytes: (await stat(join(folder, path))).size })
   }
-  const metadata = 'ro-crate-metadata.json'
-  await writeFile(join(folder, metadata), crateMetadata(subject, files))
-  hashes.set(metadata, await sha256Of(join(folder, metadata)))
-  await writeFile(join(folder, MANIFEST), manifestText(hashes))
+  return crateMetadata(subject, files)
 }
 
 const json = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`
