@@ -1,7 +1,7 @@
 /** Every screen and each state worth its own look: readable for everybody, in both themes, large and small. */
 import type { Locator } from 'playwright/test'
 import { cutOff, resize, violations } from './accessibility.ts'
-import { expect, test, type Host, type Page, notInStep } from './fixtures.ts'
+import { expect, test, type Host, type Page } from './fixtures.ts'
 import { benchReady, setUp } from './operator.ts'
 import { dropFiles, PDF, recording, saved } from './recordings.ts'
 
@@ -71,7 +71,6 @@ const open = async (page: Page, screen: string): Promise<void> =>
   page.getByRole('link', { name: screen, exact: true }).click()
 
 test('an empty archive: every screen, the dialogs, and recordings to be imported', async ({ host, page }, testInfo) => {
-  notInStep('Not run to its end since the redesign.')
   // Some forty looks at whole pages, on slow machines.
   test.setTimeout(180_000)
   const button = (name: string | RegExp) => page.getByRole('button', { name })
@@ -130,7 +129,6 @@ test.describe('an archive with captures', () => {
     host,
     page,
   }) => {
-    notInStep('Not run to its end since the redesign.')
     const tab = (name: string | RegExp) => page.getByRole('tab', { name })
     const button = (name: string) => page.getByRole('button', { name })
     await resize(host, ...LARGE)

@@ -221,9 +221,3 @@ async function inElectron(
     },
   }
 }
-
-/** Leaves a test out that is not in step with the screens, and says why; each is a debt. */
-export function notInStep(reason: string): void {
-  console.log(`Skipped: ${test.info().title}. ${reason}`)
-  test.fixme(true, reason)
-}

@@ -9,6 +9,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { StimulusCommand, StimulusReport } from '#shared/domain/stimulus.ts'
 import type { ArchiveChoice } from '#shared/domain/views.ts'
 import { toFailure } from './failure.ts'
+import { exportSteps } from './export-steps.ts'
 import { eventStream } from './fan-out.ts'
 
 /** The page on the display under test, as the api sees it. */
@@ -52,7 +53,7 @@ interface Leaf {
 
 export function createRouter({ core, page, windows, archives, log }: ApiDeps) {
   const os = implement(contract).$context<CallContext>()
-  const { system, stimulus } = os
+  const { system, stimulus, files } = os
   /** What is not simply a call of the core: streams, and the page and window that the core does not see. */
   const own = {
     system: {
@@ -93,6 +94,15 @@ export function createRouter({ core, page, windows, archives, log }: ApiDeps) {
       closeWindow: stimulus.closeWindow.handler(async () => {
         await windows.close()
         return core.system.state()
+      }),
+    },
+    files: {
+      export: files.export.handler(async function* ({ input, context, signal = never }) {
+        try {
+          yield* exportSteps(await core.files.export(input), () => context.drained(), signal)
+        } catch (error) {
+          throw toFailure(error, log, 'files.export')
+        }
       }),
     },
   }

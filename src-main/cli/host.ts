@@ -60,6 +60,8 @@ export interface CliHost {
 /** The process around a command, so that tests can run commands without one. */
 export interface CliProcess {
   out(text: string): void
+  /** Bytes to standard output; resolves when more may follow. */
+  write(bytes: Uint8Array): Promise<void>
   err(text: string): void
   /** Whether standard error is a terminal that can redraw its last line. */
   readonly liveErr: boolean

@@ -4,7 +4,6 @@ import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { RigState } from '#shared/domain/rig.ts'
 import { walkOf } from '#shared/domain/walk.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { createAim } from './aim.ts'
 import { campaignResultsOf } from './campaign-results.ts'
 import type { Core } from './facade.ts'
@@ -13,8 +12,10 @@ import { createDesk } from './desk.ts'
 import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
+import { createExports } from './exports.ts'
 import { createJobs } from './jobs.ts'
 import { createLive } from './live.ts'
+import { measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
@@ -60,10 +61,11 @@ export async function createCore(
   const live = createLive()
   const monitor = createMonitor({ rig, clock, live, hub })
   const aim = createAim({ rig, stimulus, clock, recipes })
-  const jobs = createJobs(hub)
+  const jobs = createJobs(hub, clock)
+  const measure = measureApart(analyzer)
   const decisions = createDecisions({ store, hub, recipes })
-  const measuring = createMeasuring({ store, analyzer, clock, hub, jobs, recipes, decisions })
-  const desk = createDesk(store, recipes)
+  const measuring = createMeasuring({ store, analyzer, hub, jobs, recipes, decisions })
+  const desk = createDesk(store, recipes, measure)
   const light = createLight({ ...deps, recipes })
   const previews = createRecipePreviews({ store, analyzer })
 
@@ -75,8 +77,9 @@ export async function createCore(
     clock,
     live,
     hub,
-    measure: measureCapture,
+    measure,
     recipe: () => recipes.current(),
+    darkV: (rangeV) => aim.darkV(rangeV),
     afterRun: async (sweepId) => {
       await decisions.compare(sweepId, recipes.currentHash())
       await measuring.catchUp(sweepId)
@@ -103,6 +106,7 @@ export async function createCore(
     clock,
     hub,
     jobs,
+    measure,
     staging,
     recipes,
     compareCaptures: (sweepId, hash) => decisions.compare(sweepId, hash),
@@ -175,6 +179,13 @@ export async function createCore(
         await monitor.stop()
         return aim.preflight(plan, signal)
       },
+      dark: async ({ plan }, signal) => {
+        refuseWhileSweeping()
+        await monitor.stop()
+        const level = await aim.dark(plan, signal)
+        await hub.note('info', `Dark level: ${(1000 * level.meanV).toFixed(2)} mV at the ${level.rangeV} V range.`)
+        return level
+      },
       live: async ({ since, columns }) => live.view(since, columns),
     },
     stimulus: {
@@ -194,8 +205,6 @@ export async function createCore(
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
       displays: ({ recipeHash }) => publishing.displays(recipeHash),
-      report: ({ form, ...request }) => publishing.report(request, form),
-      bundle: (request, signal) => publishing.bundleZip(request, signal),
       results: ({ campaignId, recipeHash, measures }) =>
         campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
     },
@@ -263,7 +272,10 @@ export async function createCore(
         })
         return { jobId }
       },
-      cancelJob: async ({ jobId }) => settled(jobs.cancel(jobId)),
+    },
+    jobs: {
+      cancel: async ({ jobId }) => settled(jobs.cancel(jobId)),
+      outcome: async ({ jobId }) => jobs.outcome(jobId),
     },
     reviews: {
       ...stored.reviews,
@@ -288,10 +300,8 @@ export async function createCore(
       unstage: (input) => importDesk.unstage(input),
       importPreview: (input) => importDesk.importPreview(input),
       importStart: (input) => importDesk.importStart(input),
-      importReport: (input) => importDesk.importReport(input),
       importCommit: (request, signal) => importDesk.importCommit(request, signal),
-      exportCsv: (request, signal) => exporter.csv(request, signal),
-      exportTrace: ({ captureId }, signal) => exporter.trace(captureId, signal),
+      export: createExports({ exporter, publishing, jobs }),
     },
     sweepIdle: () => sweeper.idle(),
     runner,

@@ -6,10 +6,11 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Override, TraceView } from '#shared/domain/views.ts'
-import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
+import { conditionedTrace } from '#shared/measure/measure-capture.ts'
 import { overlayOn, voltsEnvelope, type AlignedTrace } from '#shared/measure/overlay.ts'
 import { spanSpectrum } from '#shared/measure/span-spectrum.ts'
 import { envelopeOf } from '#shared/signal/envelope.ts'
+import type { Measure } from './measure-apart.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Store } from './ports.ts'
@@ -37,7 +38,7 @@ interface Loaded {
   readonly trace: RawTrace
 }
 
-export function createDesk(store: Store, recipes: RecipeBook): Desk {
+export function createDesk(store: Store, recipes: RecipeBook, measure: Measure): Desk {
   /** The capture looked at last: a drag asks for the same one again and again. Raw data never changes. */
   let held: Loaded | null = null
 
@@ -64,7 +65,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
   ): Promise<AlignedTrace | null> {
     const input = measureInputOf(stored, sweep, stored.trace, recipe)
     const result =
-      (await store.result(stored.captureId, hash)) ?? measureCapture({ ...input, override: stored.override })
+      (await store.result(stored.captureId, hash)) ?? (await measure({ ...input, override: stored.override }))
     const { crossMidS } = result.landmarks
     if (crossMidS === null) return null
     return { volts: conditionedTrace(input), sampleRateHz: stored.trace.sampleRateHz, crossMidS }
@@ -158,7 +159,7 @@ export function createDesk(store: Store, recipes: RecipeBook): Desk {
     },
     async previewOverride(captureId, recipeHash, override) {
       const { input } = await inputOf(captureId, recipes.get(recipeHash))
-      return measureCapture({ ...input, override })
+      return measure({ ...input, override })
     },
   }
 }

@@ -5,7 +5,9 @@
  */
 import type { Contract } from '#shared/contract/contract.ts'
 import type { ImportRequest, ImportSummary } from '#shared/domain/import.ts'
+import type { ExportRequest } from '#shared/contract/exports.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
+import type { ExportFile } from './ports.ts'
 
 type SchemaOutput<S> = S extends { readonly '~standard': { readonly types?: infer T } }
   ? NonNullable<T> extends { readonly output: infer O }
@@ -54,7 +56,10 @@ export interface Core {
   readonly light: Group<'light'>
   readonly recipes: Group<'recipes'>
   readonly reviews: Group<'reviews'>
-  readonly files: Group<'files'> & {
+  readonly jobs: Group<'jobs'>
+  readonly files: Group<'files', 'export'> & {
+    /** Opens a file for reading; nothing of it is made before its first piece is asked for. */
+    export(request: ExportRequest): Promise<ExportFile>
     /** An import at once, for callers in this process that hold the texts themselves. */
     importCommit(request: ImportRequest, signal?: AbortSignal): Promise<ImportSummary>
   }

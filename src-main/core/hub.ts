@@ -1,4 +1,5 @@
-import type { HostEvent, HostState, JobProgress } from '#shared/domain/views.ts'
+import type { JobProgress } from '#shared/domain/job.ts'
+import type { HostEvent, HostState } from '#shared/domain/views.ts'
 import type { Log, Rig, Stimulus, Store } from './ports.ts'
 
 /** One snapshot of what the host is doing, and the announcements of its changes. Announcements never steer anything. */

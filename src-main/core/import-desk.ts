@@ -1,14 +1,14 @@
 /** Imports as a person makes them: files are brought over in pieces, looked at, and imported as a job. */
 import type { CaptureInfo } from '#shared/domain/capture.ts'
-import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import type { ImportReport, ImportRequest, ImportSummary } from '#shared/domain/import.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import type { ImportRequest, ImportSummary } from '#shared/domain/import.ts'
 import { decodeText } from '#shared/import/decode.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
 import type { Answer, Parsed } from './facade.ts'
 import type { Contract } from '#shared/contract/contract.ts'
 import type { Hub } from './hub.ts'
 import { commitImport, previewImport, refuseUnusable } from './import.ts'
-import type { Jobs } from './jobs.ts'
+import type { Job, Jobs } from './jobs.ts'
+import type { Measure } from './measure-apart.ts'
 import type { Clock, Staging, Store } from './ports.ts'
 import type { RecipeBook } from './recipes.ts'
 
@@ -19,6 +19,7 @@ export interface ImportDeskDeps {
   readonly clock: Clock
   readonly hub: Hub
   readonly jobs: Jobs
+  readonly measure: Measure
   readonly staging: Staging
   readonly recipes: Pick<RecipeBook, 'current' | 'currentHash'>
   /** Flags that only show when captures of one sweep are put side by side. */
@@ -30,26 +31,14 @@ export interface ImportDesk {
   unstage(input: Parsed<Files['unstage']>): Promise<null>
   importPreview(input: Parsed<Files['importPreview']>): Promise<Answer<Files['importPreview']>>
   importStart(input: Parsed<Files['importStart']>): Promise<{ jobId: string }>
-  importReport(input: Parsed<Files['importReport']>): Promise<ImportReport>
   /** The same import at once, for callers in this process; answers when all is stored and compared. */
   importCommit(request: ImportRequest, signal?: AbortSignal): Promise<ImportSummary>
   /** Says in their reason which imports the program's end cut off. */
   recover(): Promise<void>
 }
 
-/** Reports of older imports are forgotten; their sweeps and the event log stay. */
-const REPORTS_KEPT = 20
-
 export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
-  const { store, clock, hub, jobs, staging, recipes, compareCaptures } = deps
-  const reports = new Map<string, ImportReport>()
-
-  const keep = (report: ImportReport): void => {
-    reports.delete(report.jobId)
-    reports.set(report.jobId, report)
-    for (const id of reports.keys()) if (reports.size > REPORTS_KEPT) reports.delete(id)
-  }
-
+  const { store, clock, hub, jobs, measure, staging, recipes, compareCaptures } = deps
   async function commit(
     request: ImportRequest,
     signal: AbortSignal | undefined,
@@ -60,11 +49,7 @@ export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
     const hash = recipes.currentHash()
     const progress = onProgress === undefined ? {} : { onProgress }
     try {
-      const summary = await commitImport(
-        { store, clock, recipe, measure: measureCapture, ...progress },
-        request,
-        signal,
-      )
+      const summary = await commitImport({ store, clock, recipe, measure, ...progress }, request, signal)
       await compareCaptures(summary.sweepId, hash)
       const stored = `${summary.captures} of ${request.files.length} recordings are imported.`
       await hub.note('info', stored, summary.sweepId)
@@ -74,28 +59,13 @@ export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
     }
   }
 
-  async function runJob(
-    jobId: string,
-    request: ImportRequest,
-    report: (done: number, total: number, leftS: number | null) => void,
-    signal: AbortSignal,
-  ): Promise<void> {
-    const startedAt = clock.now()
-    const update = (change: Partial<ImportReport>): void => {
-      const known = reports.get(jobId)
-      if (known !== undefined) keep({ ...known, ...change })
-    }
-    try {
-      const summary = await commit(request, signal, ({ done, ...soFar }) => {
-        update(soFar)
-        const left = request.files.length - done
-        report(done, request.files.length, ((clock.now() - startedAt) / done) * left)
-      })
-      update({ ...summary, state: 'finished' })
-    } catch (error) {
-      update({ state: signal.aborted ? 'cancelled' : 'failed', failure: toErrorDetail(error) })
-      throw error
-    }
+  async function runJob(request: ImportRequest, job: Job<'import'>): Promise<string> {
+    const summary = await commit(request, job.signal, ({ done, ...soFar }) => {
+      job.result(soFar)
+      job.progress(done, request.files.length)
+    })
+    job.result(summary)
+    return ''
   }
 
   return {
@@ -119,30 +89,9 @@ export function createImportDesk(deps: ImportDeskDeps): ImportDesk {
         })),
       }
       const label = `Import of ${files.length} recordings, ${about.setting} at ${about.refreshHz} Hz`
-      const jobId: string = jobs.start('import', label, async (report, signal) => {
-        // The job's number is known once it was started.
-        await Promise.resolve()
-        await runJob(jobId, request, report, signal)
-        return ''
-      })
-      keep({
-        jobId,
-        state: 'running',
-        campaignId: about.campaignId,
-        files: files.length,
-        sweepId: null,
-        captures: 0,
-        good: 0,
-        problems: [],
-        failure: null,
-      })
+      const nothing = { campaignId: about.campaignId, files: files.length, sweepId: null, captures: 0, good: 0 }
+      const jobId = jobs.start('import', label, { ...nothing, problems: [] }, (job) => runJob(request, job))
       return { jobId }
-    },
-    importReport: async ({ jobId }) => {
-      const report = reports.get(jobId)
-      if (report === undefined)
-        throw new AppError('not-found', 'This import is no longer known.', 'Look for its sweep in the list.')
-      return report
     },
     importCommit: (request, signal) => commit(request, signal),
     async recover() {

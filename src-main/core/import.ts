@@ -8,14 +8,13 @@ import type {
   ImportRequest,
   ImportSummary,
 } from '#shared/domain/import.ts'
-import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { Result } from '#shared/domain/result.ts'
 import type { Sweep, Verdict } from '#shared/domain/capture.ts'
 import { checkedText } from '#shared/import/decode.ts'
 import { previewRecording } from '#shared/import/preview.ts'
 import { parseRecordingGently, type ParsedRecording } from '#shared/import/recording.ts'
+import type { Measure } from './measure-apart.ts'
 import type { Clock, Store } from './ports.ts'
 
 /** How far an import has come. */
@@ -25,7 +24,7 @@ export interface ImportDeps {
   readonly store: Store
   readonly clock: Clock
   readonly recipe: Recipe
-  readonly measure: (input: MeasureInput) => Result
+  readonly measure: Measure
   /** Called after every file, read or not. */
   readonly onProgress?: (soFar: ImportSoFar) => void
 }
@@ -79,7 +78,7 @@ export async function commitImport(
           total: request.files.length,
           hidden: true,
         })
-        const verdict = await storeCapture(deps, sweep, file, position, recording)
+        const verdict = await storeCapture(deps, sweep, file, position, recording, signal)
         captures += 1
         if (verdict === 'good') good += 1
         else problems.push({ position, name: file.name, ...doubtOf(verdict, recording), kept: true })
@@ -140,24 +139,21 @@ async function storeCapture(
   file: ImportFile,
   position: number,
   recording: ParsedRecording,
+  signal: AbortSignal | undefined,
 ): Promise<Verdict> {
   const { trace, triggerIndex } = recording
-  const result = measure({
-    trace,
-    triggerIndex,
-    from: file.from,
-    to: file.to,
-    refreshHz: sweep.plan.refreshHz,
-    ladder: null,
-    edgeAtTrigger: false,
-    recipe,
-  })
+  const { from, to } = file
+  const { refreshHz } = sweep.plan
+  const result = await measure(
+    { trace, triggerIndex, from, to, refreshHz, ladder: null, edgeAtTrigger: false, recipe },
+    signal,
+  )
   const verdict: Verdict = recording.missing > 0 ? 'gapped' : result.landmarks.crossMidS === null ? 'no-edge' : 'good'
   await store.addCapture(
     {
       sweepId: sweep.id,
-      from: file.from,
-      to: file.to,
+      from,
+      to,
       repeat: file.repeat,
       attempt: 1,
       position,

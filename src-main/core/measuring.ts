@@ -2,14 +2,13 @@
 import type { Decisions } from './decisions.ts'
 import type { Hub } from './hub.ts'
 import type { Jobs } from './jobs.ts'
-import type { Analyzer, Clock, Store } from './ports.ts'
+import type { Analyzer, Store } from './ports.ts'
 import { reanalyse } from './reanalyse.ts'
 import type { RecipeBook } from './recipes.ts'
 
 export interface MeasuringDeps {
   readonly store: Store
   readonly analyzer: Analyzer
-  readonly clock: Clock
   readonly hub: Hub
   readonly jobs: Jobs
   readonly recipes: RecipeBook
@@ -33,14 +32,16 @@ export function createMeasuring(deps: MeasuringDeps): Measuring {
 
   function start(recipeHash: string, scope: Scope): string {
     const recipe = recipes.get(recipeHash)
-    return jobs.start('reanalyse', `Measuring under “${recipe.name}”`, async (report, signal) => {
-      const { failed } = await reanalyse({
+    const label = `Measuring under “${recipe.name}”`
+    return jobs.start('reanalyse', label, { measured: 0, failed: [] }, async (job) => {
+      const { failed, measured } = await reanalyse({
         ...deps,
         recipe,
         scope,
-        signal,
-        onProgress: (p) => report(p.done, p.total, p.leftS),
+        signal: job.signal,
+        onProgress: ({ done, total }) => job.progress(done, total),
       })
+      job.result({ measured, failed })
       const { sweepId, campaignId } = scope
       const touched = sweepId === undefined ? (await store.sweeps({ campaignId })).map((sweep) => sweep.id) : [sweepId]
       for (const id of touched) await decisions.compare(id, recipeHash)

@@ -1,5 +1,6 @@
 /** What the use cases need from the outside. Adapters implement these; core imports no adapter. */
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
+import type { TableRequest } from '#shared/contract/exports.ts'
 import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
@@ -48,8 +49,6 @@ export interface RecordSettings {
 export interface Recording {
   readonly trace: RawTrace
   readonly triggerIndex: number
-  /** The rig reported that the input ran into a rail (STATus:QUEStionable bit 0). */
-  readonly clippedByRig: boolean
 }
 
 /** A connected digitizer. Every call rejects with an AppError whose code starts with `rig-` or is `link-too-slow`. */
@@ -131,19 +130,26 @@ export interface Analyzer {
   close(): Promise<void>
 }
 
-/** A file made for a person, as text. */
-export interface TextFile {
-  readonly name: string
-  readonly text: string
+/** A piece of a file, and how much of the file is made with it, in the file's own unit. */
+export interface FilePiece {
+  readonly bytes: Uint8Array
+  readonly done: number
 }
 
-/** Turns stored data into files of the documented formats. */
+/** A file made for a person while it is read, so that none has to fit in memory. */
+export interface ExportFile {
+  /** Proposed name. */
+  readonly name: string
+  readonly unit: 'rows' | 'bytes'
+  /** In that unit; null where only the end tells. */
+  readonly total: number | null
+  /** Once only. What the file needs is released at its end, and when the reader stops before. */
+  pieces(signal?: AbortSignal): AsyncIterable<FilePiece>
+}
+
+/** Turns stored data into tables of the documented formats. */
 export interface Exporter {
-  csv(
-    request: { sweepId: number; recipeHash: string; kind: 'matrix' | 'captures' },
-    signal?: AbortSignal,
-  ): Promise<TextFile>
-  trace(captureId: number, signal?: AbortSignal): Promise<TextFile>
+  table(request: TableRequest): Promise<ExportFile>
 }
 
 /** Which of the stimulus adapters shows levels. */
@@ -176,12 +182,11 @@ export interface Publisher {
     extras: readonly BundleExtra[],
     signal?: AbortSignal,
   ): Promise<void>
-  /** The same as one zip in memory; rejects with `conflict` when it is larger than `mostBytes`. */
+  /** The same as one zip; `conflict` when it is larger than a zip may be. */
   bundleZip(
     subject: BundleSubject,
     captures: AsyncIterable<BundleCapture>,
     extras: readonly BundleExtra[],
-    mostBytes: number,
     signal?: AbortSignal,
-  ): Promise<Uint8Array>
+  ): AsyncIterable<FilePiece>
 }

@@ -5,21 +5,18 @@ import { type Recipe, recipeHash } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
-import type { Analyzer, Clock, Store } from './ports.ts'
+import type { Analyzer, Store } from './ports.ts'
 import { readInputs } from './read-inputs.ts'
 
 export interface ReanalyseProgress {
   /** Captures dealt with, whether a result came of them or not. */
   readonly done: number
   readonly total: number
-  /** Time left at the rate so far, s; null before the first answer. */
-  readonly leftS: number | null
 }
 
 export interface ReanalyseOptions {
   readonly store: Store
   readonly analyzer: Analyzer
-  readonly clock: Pick<Clock, 'now'>
   readonly recipe: Recipe
   readonly scope: { campaignId?: number; sweepId?: number }
   readonly signal?: AbortSignal
@@ -47,13 +44,12 @@ type Measured = { captureId: number; result: Result; overrideId: number | null }
  * then is stored) or with the store's error.
  */
 export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseReport> {
-  const { store, analyzer, clock, recipe, scope, signal, onProgress } = options
+  const { store, analyzer, recipe, scope, signal, onProgress } = options
   const hash = recipeHash(recipe)
   await store.saveRecipe(recipe)
   const ids = await store.unmeasured(hash, scope)
   const sweeps = new Map<number, Promise<Sweep>>()
   const failed: { captureId: number; problem: string }[] = []
-  const startedAt = clock.now()
   let done = 0
   let measured = 0
   let pending: Measured[] = []
@@ -90,8 +86,7 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
 
   const dealtWith = (count: number): void => {
     done += count
-    const seconds = clock.now() - startedAt
-    onProgress?.({ done, total: ids.length, leftS: done === 0 ? null : (seconds / done) * (ids.length - done) })
+    onProgress?.({ done, total: ids.length })
   }
 
   const measureOne = async (captureId: number): Promise<void> => {
@@ -128,7 +123,7 @@ export async function reanalyse(options: ReanalyseOptions): Promise<ReanalyseRep
     if (pending.length >= WRITE) await write()
   }
 
-  onProgress?.({ done, total: ids.length, leftS: null })
+  onProgress?.({ done, total: ids.length })
   const active = new Set<Promise<void>>()
   const run = (batch: readonly StoredInput[]): void => {
     const task = measureBatch(batch)

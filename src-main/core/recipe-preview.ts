@@ -6,8 +6,9 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { RecipePreview } from '#shared/domain/views.ts'
 import { sampledResult, spreadSample, type RecipeSample, type SampledCapture } from '#shared/findings/recipe-sample.ts'
-import { conditionedTrace, measureCapture } from '#shared/measure/measure-capture.ts'
+import { conditionedTrace } from '#shared/measure/measure-capture.ts'
 import { voltsEnvelope } from '#shared/measure/overlay.ts'
+import { measureApart } from './measure-apart.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Analyzer, Store } from './ports.ts'
@@ -15,8 +16,6 @@ import { readInputs } from './read-inputs.ts'
 
 /** Captures whose samples are kept, so that a moving slider does not read them from the disk each time. */
 const KEPT = 3
-/** Longer records are measured on another thread: the host must not keep a rig waiting. */
-const LONG_SAMPLES = 200_000
 /** Captures of a sample in one message to a thread. */
 const BATCH = 8
 
@@ -40,6 +39,7 @@ export interface RecipePreviews {
 
 export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer }): RecipePreviews {
   const { store, analyzer } = deps
+  const measure = measureApart(analyzer)
   const kept = new Map<number, Promise<{ stored: StoredInput; sweep: Sweep }>>()
 
   async function read(captureId: number): Promise<{ stored: StoredInput; sweep: Sweep }> {
@@ -78,8 +78,7 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
       const { stored, sweep } = await inputsOf(captureId)
       const input = inputOf(stored, sweep, recipe)
       const { trace } = input
-      const long = trace.samples.length > LONG_SAMPLES
-      const result = long ? await analyzer.measure(input, signal) : measureCapture(input)
+      const result = await measure(input, signal)
       if (columns === undefined || recipe.condition.kind === 'none') return { result, conditioned: null }
       const conditioned = conditionedTrace(input)
       const endS = trace.samples.length / trace.sampleRateHz

@@ -1,12 +1,11 @@
 /** One run over what a sweep still lacks: ladder, then every position of the walk without a good capture. */
 import type { CaptureInfo, Ladder, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { Result } from '#shared/domain/result.ts'
 import type { WalkStep } from '#shared/domain/walk.ts'
 import { createLevelChanger, type LevelChanger } from './level-changer.ts'
 import type { Live } from './live.ts'
+import type { Measure } from './measure-apart.ts'
 import type { Clock, Rig, Stimulus, Store } from './ports.ts'
 import { recordLadder, recordTransition, triggerFor, type RecordDeps } from './record.ts'
 import { checkRecord } from './record-verdict.ts'
@@ -17,8 +16,10 @@ export interface RunDeps {
   readonly stimulus: Stimulus
   readonly clock: Clock
   readonly live: Live
-  readonly measure: (input: MeasureInput) => Result
+  readonly measure: Measure
   readonly recipe: () => Recipe
+  /** The dark level read at this range, V; null when there is none. */
+  readonly darkV: (rangeV: number) => number | null
 }
 
 /** What a run has to take. */
@@ -102,10 +103,24 @@ async function takeLadder(
   signal: AbortSignal,
 ): Promise<Ladder> {
   await listener.onPhase('ladder')
-  const ladder = await recordLadder(recorder, sweep.plan, deps.clock.iso(), signal)
+  const taken = await recordLadder(recorder, sweep.plan, deps.clock.iso(), signal)
+  const ladder = { ...taken, darkV: await usableDark(taken, deps.darkV(sweep.plan.rangeV), listener) }
   await refuseBadLadder(ladder, sweep.plan.rangeV, listener)
   await deps.store.setLadder(sweep.id, ladder)
   return ladder
+}
+
+/** No light cannot be brighter than the darkest level: such a dark level was read of a sensor that was not covered. */
+async function usableDark(
+  { steps: [first] }: Pick<Ladder, 'steps'>,
+  darkV: number | null,
+  listener: RunListener,
+): Promise<number | null> {
+  if (darkV === null || first === undefined || darkV <= first.meanV + first.sdV) return darkV
+  await listener.onNotice(
+    `The dark level, ${(1000 * darkV).toFixed(2)} mV, is above level ${first.level} (${(1000 * first.meanV).toFixed(2)} mV) and is left out. Cover the sensor and read it again.`,
+  )
+  return null
 }
 
 /** A ladder that does not rise means that the sensor does not see the patch: nothing measured after it would mean anything. */
@@ -215,17 +230,13 @@ async function attemptStep(
   const distrusted = withoutLevelTrigger || run.misplaced >= MISPLACED_IN_A_ROW
   const trigger = distrusted ? ({ source: 'bus' } as const) : wanted
   const { recording, frameLog, edgeAtTrigger } = await recordTransition(recorder, plan, step, trigger, signal)
-  const recipe = deps.recipe()
-  const result = deps.measure({
-    trace: recording.trace,
-    triggerIndex: recording.triggerIndex,
-    from: step.from,
-    to: step.to,
-    refreshHz: plan.refreshHz,
-    ladder,
-    edgeAtTrigger,
-    recipe,
-  })
+  const { from, to } = step
+  const { trace, triggerIndex } = recording
+  const { refreshHz } = plan
+  const result = await deps.measure(
+    { trace, triggerIndex, from, to, refreshHz, ladder, edgeAtTrigger, recipe: deps.recipe() },
+    signal,
+  )
   const check = checkRecord(recording.trace, result.landmarks.crossMidS, plan, step, ladder)
   const verdict = frameLog.dropped ? 'dropped-frame' : check.verdict
   const info = await deps.store.addCapture(

@@ -21,3 +21,8 @@ export function createTimeLeft(): TimeLeft {
     },
   }
 }
+
+/** Time left at the rate so far, s: for work of many small pieces. Null before the first, or where the total is not known (0). */
+export function leftAtRate(elapsedS: number, done: number, total: number): number | null {
+  return done === 0 || total === 0 ? null : (elapsedS / done) * Math.max(0, total - done)
+}

@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import './guard.ts'
+import { once } from 'node:events'
 import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { runCli } from '#main/cli/program.ts'
@@ -78,6 +79,9 @@ const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const
 
 const surroundings: CliProcess = {
   out: (text) => void process.stdout.write(text),
+  write: async (bytes) => {
+    if (!process.stdout.write(bytes)) await once(process.stdout, 'drain')
+  },
   err: (text) => void process.stderr.write(text),
   liveErr: process.stderr.isTTY,
   onInterrupt(listener) {

@@ -3,6 +3,7 @@ import { existsSync, mkdirSync, mkdtempSync, renameSync, rmSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { availableParallelism } from 'node:os'
 import { createPool } from '#main/analysis/pool.ts'
+import { DEMO } from '#main/core/demo/content.ts'
 import { fillDemo } from '#main/core/demo/fill.ts'
 import type { Log } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
@@ -43,7 +44,14 @@ export async function readyDemo({ log, folder, onProgress }: DemoOptions): Promi
     // Nothing is measured on a rig meanwhile: every processor may help.
     const analyzer = createPool({ size: availableParallelism(), createWorker: createAnalysisWorker, log })
     try {
-      await fillDemo({ store, analyzer, clock, benchOf: createDemoBench, ...(onProgress ? { onProgress } : {}) })
+      await fillDemo({
+        store,
+        analyzer,
+        clock,
+        benchOf: createDemoBench,
+        library: DEMO,
+        ...(onProgress ? { onProgress } : {}),
+      })
     } finally {
       await analyzer.close()
       await store.close()

@@ -1,6 +1,7 @@
 /** CSV by RFC 4180: CRLF, a title line, quotes where needed, UTF-8 without mark; an absent value is an empty cell. */
 import { stringify } from 'csv-stringify/sync'
 import { AppError } from '#shared/domain/errors.ts'
+import type { ExportFile } from '#main/core/ports.ts'
 
 export type Cell = string | number | null
 
@@ -38,14 +39,14 @@ export function csvText(rows: readonly (readonly Cell[])[]): string {
   )
 }
 
-export interface CsvChunk {
+interface CsvChunk {
   readonly text: string
   /** Rows written so far, without the title line. */
   readonly rows: number
 }
 
 /** The table as text, title line first. Rejects with `internal` when rows are missing at the end, `cancelled` on abort. */
-export async function* csvChunks(table: Table, signal?: AbortSignal): AsyncGenerator<CsvChunk> {
+async function* csvChunks(table: Table, signal?: AbortSignal): AsyncGenerator<CsvChunk> {
   let rows = 0
   yield { text: csvText([table.columns]), rows }
   for await (const batch of table.batches(signal)) {
@@ -65,9 +66,15 @@ export function stopIfAborted(signal: AbortSignal | undefined): void {
   if (signal?.aborted) throw new AppError('cancelled', 'The export was cancelled; no file was written.')
 }
 
-/** The whole table as one text. */
-export async function csvWhole(table: Table, signal?: AbortSignal): Promise<string> {
-  const parts: string[] = []
-  for await (const chunk of csvChunks(table, signal)) parts.push(chunk.text)
-  return parts.join('')
+/** The table as a file that is made while it is read. */
+export function tableFile(table: Table): ExportFile {
+  const encoder = new TextEncoder()
+  return {
+    name: table.name,
+    unit: 'rows',
+    total: table.rows,
+    async *pieces(signal) {
+      for await (const { text, rows } of csvChunks(table, signal)) yield { bytes: encoder.encode(text), done: rows }
+    },
+  }
 }

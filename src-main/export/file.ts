@@ -2,23 +2,25 @@ import { randomBytes } from 'node:crypto'
 import { open, rename, rm, stat, type FileHandle } from 'node:fs/promises'
 import { dirname, join, basename } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
-import { csvChunks, stopIfAborted, type Table } from './csv.ts'
+import type { ExportFile } from '#main/core/ports.ts'
+import { stopIfAborted } from './csv.ts'
 
 export interface WrittenFile {
   readonly path: string
-  readonly rows: number
+  /** Made in the file's own unit. */
+  readonly done: number
   readonly bytes: number
 }
 
 /**
- * Writes a table to a file: first under another name in the same folder, then, when every row is there and safe on
+ * Writes an export to a file: first under another name in the same folder, then, when everything is there and safe on
  * disk, renamed into place. A file of that name is replaced only then; whatever goes wrong leaves it as it was and
  * nothing beside it. Rejects with `cancelled`, `archive-disk-full` or `invalid-input` (folder absent or not writable).
  */
-export async function writeTable(
+export async function writeExport(
   path: string,
-  table: Table,
-  options: { readonly signal?: AbortSignal; readonly onProgress?: (rows: number, total: number) => void } = {},
+  file: ExportFile,
+  options: { readonly signal?: AbortSignal; readonly onProgress?: (done: number) => void } = {},
 ): Promise<WrittenFile> {
   const { signal, onProgress } = options
   stopIfAborted(signal)
@@ -27,13 +29,12 @@ export async function writeTable(
   try {
     handle = await open(temporary, 'wx')
     let bytes = 0
-    let rows = 0
-    for await (const chunk of csvChunks(table, signal)) {
-      const data = Buffer.from(chunk.text, 'utf8')
-      await handle.appendFile(data)
-      bytes += data.length
-      rows = chunk.rows
-      onProgress?.(rows, table.rows)
+    let done = 0
+    for await (const piece of file.pieces(signal)) {
+      await handle.appendFile(piece.bytes)
+      bytes += piece.bytes.length
+      done = piece.done
+      onProgress?.(done)
       stopIfAborted(signal)
     }
     await handle.sync()
@@ -43,7 +44,7 @@ export async function writeTable(
     if (written !== bytes)
       throw new AppError('internal', `${path}: ${written} of ${bytes} bytes reached the disk.`, 'Export again.')
     await rename(temporary, path)
-    return { path, rows, bytes }
+    return { path, done, bytes }
   } catch (error) {
     await handle?.close().catch(() => undefined)
     await rm(temporary, { force: true }).catch(() => undefined)

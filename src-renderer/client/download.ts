@@ -6,15 +6,11 @@ export function saveText(
   { name, text }: { readonly name: string; readonly text: string },
   type = 'text/csv;charset=utf-8',
 ): void {
-  save(name, new Blob([text], { type }))
+  saveBlob(name, new Blob([text], { type }))
 }
 
-/** The same for bytes, such as a report or a zip. */
-export function saveBytes({ name, bytes }: { readonly name: string; readonly bytes: Uint8Array }): void {
-  save(name, new Blob([new Uint8Array(bytes)]))
-}
-
-function save(name: string, content: Blob): void {
+/** The same for a file that is whole already. */
+export function saveBlob(name: string, content: Blob): void {
   const address = URL.createObjectURL(content)
   const link = document.createElement('a')
   link.href = address

@@ -44,8 +44,6 @@ const LONG_CALLS: Readonly<Record<string, number>> = {
   'recipes.compare': 120_000,
   'files.importPreview': 120_000,
   'files.stage': 120_000,
-  'files.exportCsv': 600_000,
-  'files.exportTrace': 120_000,
 }
 
 const lost = () =>

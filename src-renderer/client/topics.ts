@@ -14,7 +14,7 @@ export type Topic =
   | 'screens'
   | 'check'
   | 'import-preview'
-  | 'import-report'
+  | 'job-outcome'
 
 const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], readonly Topic[]>> = {
   results: ['matrix', 'captures', 'capture'],

@@ -1,20 +1,19 @@
-import { saveText } from './download.ts'
+import type { ExportRequest } from '#shared/contract/exports.ts'
+import type { Client } from './client.ts'
+import { collect } from './collect.ts'
+import { saveBlob } from './download.ts'
 import { useCommand } from './use-command.ts'
 
-/** Tables and traces as CSV files: a download in the browser, a dialog that asks where to on the desktop. */
+/** Files that the host makes: tables, traces, reports, bundles. */
 export function useExports() {
-  const table = useCommand(
-    'The table could not be saved',
-    async (client, kind: 'matrix' | 'captures', sweepId: number, recipeHash: string) =>
-      saveText(await client.files.exportCsv({ kind, sweepId, recipeHash })),
+  const { run, busy } = useCommand('The file could not be saved', (client, request: ExportRequest) =>
+    saveExport(client, request),
   )
-  const trace = useCommand('The trace could not be saved', async (client, captureId: number) =>
-    saveText(await client.files.exportTrace({ captureId })),
-  )
-  return {
-    saveTable: (kind: 'matrix' | 'captures', sweepId: number, recipeHash: string) =>
-      void table.run(kind, sweepId, recipeHash),
-    saveTrace: (captureId: number) => void trace.run(captureId),
-    busy: table.busy || trace.busy,
-  }
+  return { save: (request: ExportRequest) => void run(request), busy }
+}
+
+/** Has a file made by the host and hands it to the person: a download in the browser, a dialog on the desktop. */
+async function saveExport(client: Client, request: ExportRequest): Promise<void> {
+  const { name, content } = await collect(await client.files.export(request))
+  saveBlob(name, content)
 }

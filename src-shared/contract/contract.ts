@@ -23,7 +23,8 @@ import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS } from '#shared/domain/light.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
-import { limitsSchema, type CampaignPoints } from '#shared/findings/campaign/figures.ts'
+import type { CampaignPoints } from '#shared/findings/campaign/figures.ts'
+import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
@@ -31,7 +32,7 @@ import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
-import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type SerialPortInfo } from '#shared/domain/rig.ts'
+import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type DarkLevel, type SerialPortInfo } from '#shared/domain/rig.ts'
 import {
   ARCHIVE_CHOICES,
   type ArchiveChoice,
@@ -61,9 +62,9 @@ import {
   MAX_IMPORT_FILES,
   MAX_STAGED_PIECE_BYTES,
   type ImportPreview,
-  type ImportReport,
 } from '#shared/domain/import.ts'
 import { stimulusReportSchema, type StimulusCommand } from '#shared/domain/stimulus.ts'
+import { exportRequestSchema, type ExportStep } from './exports.ts'
 
 /** oRPC's typed errors: one entry `FAILED` carrying the detail of the closed union. */
 const errorDetailSchema = z.object({ code: z.enum(ERROR_CODES), message: z.string(), remedy: z.string() })
@@ -81,16 +82,18 @@ const stored = <N extends string, P extends object>(
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
 const runRef = z.strictObject({ runId: id })
+const jobRef = z.strictObject({ jobId: z.string().max(64) })
+const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
+/** A span of a capture as so many columns of a plot. */
+const captureView = z.strictObject({
+  captureId: id,
+  recipeHash: recipeHashSchema,
+  columns: z.int().min(16).max(8192),
+  fromS: z.number().optional(),
+  toS: z.number().optional(),
+})
 const fileIdSchema = z.uuid()
 const fileNameSchema = z.string().max(300)
-const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
-
-/** A campaign with the limits and the weighting it is judged by. */
-const publishSchema = z.strictObject({
-  campaignId: id,
-  limits: limitsSchema,
-  weighting: z.enum(['equal', 'trapezoid']),
-})
 
 export const contract = {
   system: {
@@ -136,6 +139,8 @@ export const contract = {
       .output(type<HostState>()),
     /** Shows and records black, the level above it and white of a plan, and judges them; refused while a sweep runs. */
     preflight: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<Preflight>()),
+    /** The volts of no light: the sensor is covered meanwhile. Every ladder taken after it at this range holds it. */
+    dark: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<DarkLevel>()),
     live: call
       .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
       .output(type<LiveView | null>()),
@@ -208,12 +213,6 @@ export const contract = {
       .output(type<CampaignPoints>()),
     /** Every campaign of the archive with results under a recipe, to be set side by side. */
     displays: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<DisplayData[]>()),
-    /** A report under the recipe in use; rejects with `not-found` where PDF cannot be made. */
-    report: call
-      .input(publishSchema.extend({ form: z.enum(['html', 'pdf']) }))
-      .output(type<{ name: string; bytes: Uint8Array }>()),
-    /** An evidence bundle as a zip; rejects with `conflict` when it is too large for a page. */
-    bundle: call.input(publishSchema).output(type<{ name: string; bytes: Uint8Array }>()),
   },
   runs: {
     list: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),
@@ -300,29 +299,9 @@ export const contract = {
       'position',
       call.input(z.strictObject({ filter: captureFilterSchema, captureId: id })).output(type<CapturePlace | null>()),
     ),
-    trace: call
-      .input(
-        z.strictObject({
-          captureId: id,
-          recipeHash: recipeHashSchema,
-          columns: z.int().min(16).max(8192),
-          fromS: z.number().optional(),
-          toS: z.number().optional(),
-        }),
-      )
-      .output(type<TraceView>()),
+    trace: call.input(captureView).output(type<TraceView>()),
     /** Repeats of the same transition laid over a capture, their mean, and the capture's residual to it. */
-    overlay: call
-      .input(
-        z.strictObject({
-          captureId: id,
-          recipeHash: recipeHashSchema,
-          columns: z.int().min(16).max(8192),
-          fromS: z.number().optional(),
-          toS: z.number().optional(),
-        }),
-      )
-      .output(type<Overlay>()),
+    overlay: call.input(captureView).output(type<Overlay>()),
     spectrum: call
       .input(z.strictObject({ captureId: id, fromS: z.number(), toS: z.number() }))
       .output(type<SpectrumView>()),
@@ -401,7 +380,11 @@ export const contract = {
     reanalyse: call
       .input(z.strictObject({ recipeHash: recipeHashSchema, campaignId: id.optional(), sweepId: id.optional() }))
       .output(type<{ jobId: string }>()),
-    cancelJob: call.input(z.strictObject({ jobId: z.string().max(64) })).output(type<HostState>()),
+  },
+  jobs: {
+    cancel: call.input(jobRef).output(type<HostState>()),
+    /** What came of a job, or has so far. */
+    outcome: call.input(jobRef).output(type<JobOutcome>()),
   },
   reviews: {
     add: call.input(newReviewSchema).output(type<ReviewEntry>()),
@@ -448,7 +431,7 @@ export const contract = {
         }),
       )
       .output(type<ImportPreview>()),
-    /** One sweep out of staged files, each with its level pair; answers with the job's id (`recipes.cancelJob`). */
+    /** One sweep out of staged files, each with its level pair; answers with the job's id. */
     importStart: call
       .input(
         z.strictObject({
@@ -471,11 +454,8 @@ export const contract = {
         }),
       )
       .output(type<{ jobId: string }>()),
-    importReport: call.input(z.strictObject({ jobId: z.string().max(64) })).output(type<ImportReport>()),
-    exportCsv: call
-      .input(z.strictObject({ sweepId: id, recipeHash: recipeHashSchema, kind: z.enum(['matrix', 'captures']) }))
-      .output(type<{ name: string; text: string }>()),
-    exportTrace: call.input(z.strictObject({ captureId: id })).output(type<{ name: string; text: string }>()),
+    /** A file made for the person; its pieces come no faster than they are taken, and end when the reader goes. */
+    export: call.input(exportRequestSchema).output(eventIterator(type<ExportStep>())),
   },
 }
 export type Contract = typeof contract

@@ -85,8 +85,6 @@ export interface ImportSummary {
 
 /** What became of an import that runs as a job. */
 export interface ImportReport {
-  readonly jobId: string
-  readonly state: 'running' | 'finished' | 'cancelled' | 'failed'
   readonly campaignId: number
   /** Recordings asked for. */
   readonly files: number
@@ -95,5 +93,4 @@ export interface ImportReport {
   readonly captures: number
   readonly good: number
   readonly problems: readonly ImportProblem[]
-  readonly failure: ErrorDetail | null
 }

@@ -3,6 +3,7 @@ import { z } from 'zod'
 import type { CaptureInfo, SweepState, Verdict } from './capture.ts'
 import { MEASURE_IDS, type MeasureId } from './measures.ts'
 import { FLAG_IDS, type FlagId, type Result } from './result.ts'
+import type { JobProgress } from './job.ts'
 import type { RigState } from './rig.ts'
 import type { RunProgress } from './run.ts'
 
@@ -141,18 +142,6 @@ export interface SweepProgress {
     readonly repeat: number
     readonly attempt: number
   } | null
-}
-
-/** A long piece of work (re-analysis, import, export). */
-export interface JobProgress {
-  readonly id: string
-  readonly kind: 'reanalyse' | 'import'
-  readonly label: string
-  readonly done: number
-  readonly total: number
-  readonly state: 'running' | 'finished' | 'cancelled' | 'failed'
-  readonly problem: string
-  readonly leftS: number | null
 }
 
 /** A person's own archive, or the demo library with its invented displays. */

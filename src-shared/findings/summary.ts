@@ -209,7 +209,8 @@ function worstOf(all: readonly CellStatistics[], measure: MeasureId): CellValue 
     cells: 1,
     n: worst.n,
     u: budget?.repeats ?? null,
-    dof: worst.dof,
+    // Told also where they are too few for the interval shown; one capture alone has none.
+    dof: worst.s === null ? null : (budget?.dof ?? null),
     common: budget?.common ?? 0,
     pooled: worst.pooledAs === null ? 0 : 1,
     u95: worst.u95,

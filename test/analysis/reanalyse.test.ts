@@ -20,8 +20,6 @@ import { DIE, REFUSE } from './invented-worker.ts'
 let folder: ReturnType<typeof temporaryFolder>
 let store: Store
 let analyzer: Analyzer
-let seconds = 0
-const clock = { now: (): number => (seconds += 0.5) }
 
 beforeEach(async () => {
   folder = temporaryFolder()
@@ -65,7 +63,6 @@ describe('reanalyse', () => {
     const report = await reanalyse({
       store,
       analyzer,
-      clock,
       recipe: DEFAULT_RECIPE,
       scope: { sweepId },
       onProgress: (progress) => seen.push(progress),
@@ -74,8 +71,8 @@ describe('reanalyse', () => {
     expect(await snrOf(first)).toBe(-1)
     for (const [i, id] of ids.entries()) if (i > 0) expect(await snrOf(id)).toBe(i)
     expect(await store.unmeasured(HASH, {})).toEqual(other.ids)
-    expect(seen[0]).toEqual({ done: 0, total: 119, leftS: null })
-    expect(seen.at(-1)).toEqual({ done: 119, total: 119, leftS: 0 })
+    expect(seen[0]).toEqual({ done: 0, total: 119 })
+    expect(seen.at(-1)).toEqual({ done: 119, total: 119 })
     expect(seen.every((progress, i) => i === 0 || progress.done > (seen[i - 1]?.done ?? 0))).toBe(true)
   })
 
@@ -83,16 +80,16 @@ describe('reanalyse', () => {
     const { ids } = await fill(5)
     const [id = 0] = ids
     const another = RECIPE_PRESETS[1] ?? DEFAULT_RECIPE
-    await reanalyse({ store, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })
-    await reanalyse({ store, analyzer, clock, recipe: another, scope: {} })
+    await reanalyse({ store, analyzer, recipe: DEFAULT_RECIPE, scope: {} })
+    await reanalyse({ store, analyzer, recipe: another, scope: {} })
     expect(await snrOf(id)).toBe(0)
     expect((await store.result(id, recipeHash(another)))?.recipeHash).toBe(recipeHash(another))
-    expect(await reanalyse({ store, analyzer, clock, recipe: another, scope: {} })).toEqual({ measured: 0, failed: [] })
+    expect(await reanalyse({ store, analyzer, recipe: another, scope: {} })).toEqual({ measured: 0, failed: [] })
   })
 
   it('names the captures that cannot be measured, also one that takes its thread down', async () => {
     const { ids } = await fill(60, (i) => (i === 7 ? REFUSE : i === 20 ? DIE : i))
-    const report = await reanalyse({ store, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })
+    const report = await reanalyse({ store, analyzer, recipe: DEFAULT_RECIPE, scope: {} })
     expect(report.measured).toBe(58)
     expect(report.failed.map(({ captureId }) => captureId)).toEqual([ids[7], ids[20]])
     expect(report.failed[0]?.problem).toBe('Nothing to measure in it.')
@@ -115,7 +112,6 @@ describe('reanalyse', () => {
     const report = await reanalyse({
       store,
       analyzer,
-      clock,
       recipe: DEFAULT_RECIPE,
       scope: {},
       onProgress: (progress) => seen.push(progress),
@@ -124,7 +120,7 @@ describe('reanalyse', () => {
     expect(report.failed).toEqual([
       { captureId: ids[40], problem: expect.stringContaining(`capture ${ids[40]}`) as string },
     ])
-    expect(seen.at(-1)).toEqual({ done: 100, total: 100, leftS: 0 })
+    expect(seen.at(-1)).toEqual({ done: 100, total: 100 })
     for (const [i, id] of ids.entries()) expect(await snrOf(id)).toBe(i === 40 ? undefined : i)
   })
 
@@ -138,7 +134,7 @@ describe('reanalyse', () => {
               ++reads > 2 ? Promise.reject(new Error('The disk is gone.')) : target.inputs(asked)
           : target[name],
     })
-    await expect(reanalyse({ store: failing, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })).rejects.toThrow(
+    await expect(reanalyse({ store: failing, analyzer, recipe: DEFAULT_RECIPE, scope: {} })).rejects.toThrow(
       'The disk is gone.',
     )
     expect(await store.unmeasured(HASH, {})).toEqual(ids.slice(32))
@@ -150,7 +146,6 @@ describe('reanalyse', () => {
     const cancelled = reanalyse({
       store,
       analyzer,
-      clock,
       recipe: DEFAULT_RECIPE,
       scope: {},
       signal: abort.signal,
@@ -162,7 +157,7 @@ describe('reanalyse', () => {
     const left = await store.unmeasured(HASH, {})
     expect(left.length).toBeLessThanOrEqual(152)
     expect(left.length).toBeGreaterThan(0)
-    const report = await reanalyse({ store, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })
+    const report = await reanalyse({ store, analyzer, recipe: DEFAULT_RECIPE, scope: {} })
     expect(report).toEqual({ measured: left.length, failed: [] })
     for (const [i, id] of ids.entries()) expect(await snrOf(id)).toBe(i)
   })
@@ -170,10 +165,10 @@ describe('reanalyse', () => {
   it('measures a capture with a standing override by its marks and stores that beside the machine’s own', async () => {
     const { ids } = await fill(2)
     const [id = 0] = ids
-    await reanalyse({ store, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })
+    await reanalyse({ store, analyzer, recipe: DEFAULT_RECIPE, scope: {} })
     const marks = { crossLowS: 0.25 }
     await store.addReview({ captureId: id, decision: 'override', reason: 'Spike.', reviewer: 'A', override: marks })
-    expect(await reanalyse({ store, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })).toMatchObject({
+    expect(await reanalyse({ store, analyzer, recipe: DEFAULT_RECIPE, scope: {} })).toMatchObject({
       measured: 1,
     })
     expect((await store.result(id, HASH))?.values.step_v).toBe(0.25)
@@ -187,7 +182,7 @@ describe('reanalyse', () => {
       get: (target, name: keyof Store) =>
         name === 'addResults' ? () => Promise.reject(new Error('The disk is full.')) : target[name],
     })
-    await expect(reanalyse({ store: failing, analyzer, clock, recipe: DEFAULT_RECIPE, scope: {} })).rejects.toThrow(
+    await expect(reanalyse({ store: failing, analyzer, recipe: DEFAULT_RECIPE, scope: {} })).rejects.toThrow(
       'The disk is full.',
     )
   })

@@ -160,7 +160,7 @@ export async function storedCaptures(): Promise<Figure[]> {
     for (const campaignId of campaigns) {
       const before = (await computing.seconds(CAPTURES / PARTS)) / 2
       const start = performance.now()
-      const report = await reanalyse({ store, analyzer, clock, recipe, scope: { campaignId } })
+      const report = await reanalyse({ store, analyzer, recipe, scope: { campaignId } })
       const stored = (performance.now() - start) / 1000
       const pure = before + (await computing.seconds(CAPTURES / PARTS)) / 2
       measured += report.measured

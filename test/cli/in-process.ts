@@ -30,6 +30,9 @@ export async function run(args: readonly string[], host: CliHost = noArchive): P
     out: (text) => {
       out += text
     },
+    write: async (bytes) => {
+      out += new TextDecoder().decode(bytes)
+    },
     err: (text) => {
       err += text
     },

@@ -78,7 +78,10 @@ describe('names with control characters', () => {
     expect(textTable(['name'], [[`a\nb${ESCAPE}`]])).toBe('name\na\\u000ab\\u001b[31m')
     let err = ''
     const surroundings = { out: () => undefined, err: (text: string) => (err += text), liveErr: true }
-    createOutput({ ...surroundings, onInterrupt: () => () => undefined }, false).progress(`a${ESCAPE}\n`, {})
+    createOutput({ ...surroundings, write: async () => undefined, onInterrupt: () => () => undefined }, false).progress(
+      `a${ESCAPE}\n`,
+      {},
+    )
     expect(err).toBe('\ra\\u001b[31m\\u000a')
     expect(printable('Größe\tÅ\n→')).toBe('Größe\tÅ\n→')
   })

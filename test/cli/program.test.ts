@@ -242,7 +242,13 @@ describe('help and exit codes', () => {
 const sink = (liveErr: boolean): { lines: string[]; output: ReturnType<typeof createOutput> } => {
   const lines: string[] = []
   const output = createOutput(
-    { out: () => undefined, err: (text) => lines.push(text), liveErr, onInterrupt: () => () => undefined },
+    {
+      out: () => undefined,
+      write: async () => undefined,
+      err: (text) => lines.push(text),
+      liveErr,
+      onInterrupt: () => () => undefined,
+    },
     false,
   )
   return { lines, output }
@@ -293,6 +299,7 @@ describe('output', () => {
       out: () => undefined,
       err: (text: string) => void lines.push(text),
       liveErr: false,
+      write: async () => undefined,
       onInterrupt: () => () => undefined,
     }
     expect(reportError(process, false, new AppError('rig-lost', 'The cable is out.', 'Put it in.'))).toBe(3)

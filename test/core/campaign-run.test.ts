@@ -6,6 +6,7 @@ import { whiteDrift } from '#main/core/campaign/white-drift.ts'
 import { campaignPlanSchema, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
+import { wholeFile } from '../support/whole-file.ts'
 
 let bench: BenchCore | null = null
 afterEach(async () => {
@@ -63,10 +64,10 @@ describe('a run of a campaign', () => {
       ['Strong', 60],
     ])
     const request = { campaignId, limits: DEFAULT_LIMITS, weighting: 'equal' } as const
-    const html = await on.core.campaigns.report({ ...request, form: 'html' })
+    const html = await wholeFile(await on.core.files.export({ what: 'report', form: 'html', ...request }))
     expect(html.name).toBe('Invented-display.html')
     expect(new TextDecoder().decode(html.bytes)).toContain('Invented display: these numbers come from a simulated rig.')
-    const bundle = await on.core.campaigns.bundle(request)
+    const bundle = await wholeFile(await on.core.files.export({ what: 'bundle', ...request }))
     expect(bundle.name).toMatch(/^Invented-display-[0-9a-f]{8}-bundle\.zip$/)
     expect(String.fromCodePoint(...bundle.bytes.subarray(0, 2))).toBe('PK')
   }, 240_000)
@@ -110,14 +111,20 @@ describe('a run of a campaign', () => {
 })
 
 describe('checks of a run', () => {
-  it('takes four pairs in a chain, or as many as there are', () => {
-    expect(canaryPairs([0, 43, 85, 128, 170, 213, 255]).map(({ from, to }) => `${from}-${to}`)).toEqual([
-      '43-213',
-      '213-128',
-      '128-213',
-      '213-43',
+  it('takes four pairs in a chain, away from where the drive saturates, or as many as there are', () => {
+    const chain = ['64-191', '191-128', '128-191', '191-64']
+    for (const levels of [
+      [0, 43, 85, 128, 170, 213, 255],
+      [0, 128, 255],
+      [255, 0],
     ])
-    expect(canaryPairs([0, 255])).toHaveLength(2)
+      expect(canaryPairs(levels).map(({ from, to }) => `${from}-${to}`)).toEqual(chain)
+    expect(canaryPairs([100, 110])).toHaveLength(2)
+  })
+  it('does not claim "unchanged" where a transition could be measured at one visit only', () => {
+    const [first, ...others] = canaries(1)
+    expect(first).toBeDefined()
+    expect(judgeVisit(visit, others, [past('Off', 1)], 0.05)).toBeNull()
   })
   const visit = { setting: 'Strong', refreshHz: 60 }
   const canaries = (scale: number) =>

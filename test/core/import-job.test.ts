@@ -1,6 +1,7 @@
 /** An import as the interface makes it: files in pieces, a look at them, a job with progress, taking it back. */
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import type { ImportReport } from '#shared/domain/import.ts'
+import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import { captureFilterSchema } from '#shared/domain/views.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 
@@ -40,12 +41,14 @@ async function chosen(name: string, from: number, to: number, repeat = 1, text =
 const start = (files: Chosen[]): Promise<{ jobId: string }> =>
   bench.core.files.importStart({ campaignId, setting: 'Off', refreshHz: 60, files })
 
-async function ended(jobId: string): Promise<ImportReport> {
+async function ended(jobId: string): Promise<ImportReport & Pick<JobOutcome, 'state' | 'failure'>> {
   await bench.until(
     ({ jobs }) => jobs.some(({ id, state }) => id === jobId && state !== 'running'),
     'the end of the import',
   )
-  return bench.core.files.importReport({ jobId })
+  const { kind, result, ...end } = await bench.core.jobs.outcome({ jobId })
+  if (kind !== 'import') throw new Error(`The job is of the kind ${kind}.`)
+  return { ...result, ...end }
 }
 
 describe('an import as a job', () => {
@@ -119,7 +122,7 @@ describe('an import as a job', () => {
     for (let repeat = 1; repeat <= 30; repeat++) files.push(await chosen(`0-255_r${repeat}.csv`, 0, 255, repeat))
     const { jobId } = await start(files)
     await bench.until(({ jobs }) => jobs.some(({ done }) => done >= 2), 'the second recording')
-    await bench.core.recipes.cancelJob({ jobId })
+    await bench.core.jobs.cancel({ jobId })
     const report = await ended(jobId)
     expect(report).toMatchObject({ state: 'cancelled', failure: { code: 'cancelled' } })
     expect(report.captures).toBeLessThan(30)
@@ -146,7 +149,7 @@ describe('an import as a job', () => {
     await expect(
       bench.core.files.importStart({ campaignId: 99, setting: 'Off', refreshHz: 60, files: [file] }),
     ).rejects.toMatchObject({ code: 'not-found' })
-    await expect(bench.core.files.importReport({ jobId: 'import-99' })).rejects.toMatchObject({ code: 'not-found' })
+    await expect(bench.core.jobs.outcome({ jobId: 'import-99' })).rejects.toMatchObject({ code: 'not-found' })
     expect(bench.state().jobs).toEqual([])
   })
 

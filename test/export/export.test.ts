@@ -10,11 +10,12 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { guessMapping } from '#shared/import/guess.ts'
 import { parseRecording } from '#shared/import/recording.ts'
-import { csvText, csvWhole, type Table } from '#main/export/csv.ts'
+import { csvText, tableFile, type Table } from '#main/export/csv.ts'
 import { createExporter } from '#main/export/exporter.ts'
-import { writeTable } from '#main/export/file.ts'
+import { writeExport } from '#main/export/file.ts'
 import { capturesTable, fileWord, matrixTable } from '#main/export/tables.ts'
 import { traceTable } from '#main/export/trace.ts'
+import { wholeText } from '../support/whole-file.ts'
 import { capture, fakeStore, HASH, RECIPE, result } from './fake-store.ts'
 
 const trace = (samples: Int16Array | Float32Array, more: Partial<RawTrace> = {}): RawTrace => ({
@@ -37,7 +38,8 @@ afterAll(() => rm(folder, { recursive: true }))
 
 const text = (source: RawTrace, triggerIndex = 0): Promise<string> =>
   createExporter(fakeStore([{ info: capture(1, source, { triggerIndex }), trace: source, result: null, reviews: [] }]))
-    .trace(1)
+    .table({ what: 'trace', captureId: 1 })
+    .then(wholeText)
     .then((file) => file.text)
 
 describe('raw traces', () => {
@@ -46,7 +48,7 @@ describe('raw traces', () => {
     const store = fakeStore([
       { info: capture(7, source, { repeat: 2, triggerIndex: 1 }), trace: source, result: null, reviews: [] },
     ])
-    const file = await createExporter(store).trace(7)
+    const file = await wholeText(await createExporter(store).table({ what: 'trace', captureId: 7 }))
     expect(file.name).toBe('invented-display_gentle-2_143.9hz_sweep-3_capture-7_0-to-255_r2_a1_trace.csv')
     expect(file.text).toBe('time_s,voltage_v\r\n-0.00002,0\r\n0,4.999847412109375\r\n0.00002,-5\r\n')
   })
@@ -141,7 +143,8 @@ describe('matrix and captures', () => {
   ]
 
   it('has one row per capture with every measure, and reads back equal', async () => {
-    const file = await createExporter(fakeStore(captures)).csv({ sweepId: 3, recipeHash: HASH, kind: 'captures' })
+    const exporter = createExporter(fakeStore(captures))
+    const file = await wholeText(await exporter.table({ what: 'captures', sweepId: 3, recipeHash: HASH }))
     expect(file.name).toBe(
       `invented-display_gentle-2_143.9hz_mine-quoted-and-long-${HASH.slice(0, 8)}_sweep-3_captures.csv`,
     )
@@ -199,7 +202,7 @@ describe('matrix and captures', () => {
       ],
     }
     const store = fakeStore([], data)
-    const file = await createExporter(store).csv({ sweepId: 3, recipeHash: HASH, kind: 'matrix' })
+    const file = await wholeText(await createExporter(store).table({ what: 'matrix', sweepId: 3, recipeHash: HASH }))
     const rows = rowsOf(file.text)
     expect(rows.length).toBe(2 * MEASURE_IDS.length)
     const [cell] = cellStatistics(data, 'transition_duration_s', 3)
@@ -229,7 +232,11 @@ describe('matrix and captures', () => {
             yield [cells]
           },
         }
-        const [back] = parse(await csvWhole(table), { columns: false, from: 2, record_delimiter: '\r\n' })
+        const [back] = parse((await wholeText(tableFile(table))).text, {
+          columns: false,
+          from: 2,
+          record_delimiter: '\r\n',
+        })
         // Save for the apostrophe that keeps spreadsheets from running it.
         expect(back).toEqual(cells.map((cell) => (/^[=+\-@\t\r＝＋－＠]/.test(cell) ? `'${cell}` : cell)))
       }),
@@ -256,9 +263,9 @@ describe('files', () => {
     const path = join(folder, 'whole.csv')
     await writeFile(path, 'old')
     const seen: number[] = []
-    const written = await writeTable(path, table(25), { onProgress: (rows) => seen.push(rows) })
+    const written = await writeExport(path, tableFile(table(25)), { onProgress: (rows) => seen.push(rows) })
     const text = await readFile(path, 'utf8')
-    expect(written).toEqual({ path, rows: 25, bytes: text.length })
+    expect(written).toEqual({ path, done: 25, bytes: text.length })
     expect(rowsOf(text).length).toBe(25)
     expect(seen).toEqual([0, 10, 20, 25])
   })
@@ -269,12 +276,12 @@ describe('files', () => {
     const path = join(own, 'kept.csv')
     await writeFile(path, 'old')
     const abort = new AbortController()
-    const cancelled = writeTable(path, table(1000), {
+    const cancelled = writeExport(path, tableFile(table(1000)), {
       signal: abort.signal,
       onProgress: (rows) => rows > 50 && abort.abort(),
     })
     await expect(cancelled).rejects.toMatchObject({ code: 'cancelled' })
-    await expect(writeTable(path, table(30, 29))).rejects.toThrow(/has 29 rows, but 30 were expected/)
+    await expect(writeExport(path, tableFile(table(30, 29)))).rejects.toThrow(/has 29 rows, but 30 were expected/)
     const broken: Table = {
       ...table(5),
       async *batches() {
@@ -282,21 +289,23 @@ describe('files', () => {
         throw new Error('the archive went away')
       },
     }
-    await expect(writeTable(path, broken)).rejects.toThrow(/went away/)
+    await expect(writeExport(path, tableFile(broken))).rejects.toThrow(/went away/)
     expect(await readdir(own)).toEqual(['kept.csv'])
     expect(await readFile(path, 'utf8')).toBe('old')
   })
 
   it('says why a place cannot be written', async () => {
-    await expect(writeTable(join(folder, 'absent', 'x.csv'), table(1))).rejects.toMatchObject({
+    await expect(writeExport(join(folder, 'absent', 'x.csv'), tableFile(table(1)))).rejects.toMatchObject({
       code: 'invalid-input',
       message: expect.stringContaining('its folder does not exist') as string,
     })
     await mkdir(join(folder, 'a-folder'))
-    await expect(writeTable(join(folder, 'a-folder'), table(1))).rejects.toMatchObject({ code: 'invalid-input' })
+    await expect(writeExport(join(folder, 'a-folder'), tableFile(table(1)))).rejects.toMatchObject({
+      code: 'invalid-input',
+    })
     if (process.getuid?.() === 0) return // root may write everywhere
     await chmod(join(folder, 'a-folder'), 0o500)
-    await expect(writeTable(join(folder, 'a-folder', 'x.csv'), table(1))).rejects.toThrow(/not permitted/)
+    await expect(writeExport(join(folder, 'a-folder', 'x.csv'), tableFile(table(1)))).rejects.toThrow(/not permitted/)
   })
 
   it('reports a full disk and leaves nothing behind', async () => {
@@ -314,7 +323,9 @@ describe('files', () => {
         throw Object.assign(new Error('no space left on device'), { code: 'ENOSPC' })
       },
     }
-    await expect(writeTable(join(folder, 'full.csv'), failing)).rejects.toMatchObject({ code: 'archive-disk-full' })
+    await expect(writeExport(join(folder, 'full.csv'), tableFile(failing))).rejects.toMatchObject({
+      code: 'archive-disk-full',
+    })
     expect((await readdir(folder)).filter((name) => name.includes('full'))).toEqual([])
   })
 })

@@ -71,7 +71,7 @@ const deps = (): Parameters<typeof commitImport>[0] => ({
   store,
   clock,
   recipe: DEFAULT_RECIPE,
-  measure: measureCapture,
+  measure: async (input) => measureCapture(input),
 })
 
 describe('import of recordings', () => {

@@ -1,14 +1,15 @@
 /** The whole host on the simulated rig and a temporary archive, as the program composes it, with a faster clock. */
+import { createExporter } from '#main/export/exporter.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Analyzer, Clock, Exporter, Log, Rig, Store } from '#main/core/ports.ts'
+import type { Analyzer, Clock, Log, Rig, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
-import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
+import { createSimulatedRigs, type SimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
 import { openStore } from '#main/store/store.ts'
@@ -26,6 +27,7 @@ export interface BenchCore {
   readonly store: Store
   readonly rig: Rig
   readonly clock: Clock
+  readonly simulated: SimulatedRigs
   readonly folder: string
   readonly archive: string
   readonly events: HostEvent[]
@@ -38,11 +40,6 @@ export interface BenchCore {
 
 export function planOf(change: Partial<SweepPlanInput> = {}): SweepPlan {
   return sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 128, 255], repeats: 2, sampleRateHz: 20_000, ...change })
-}
-
-const noExport: Exporter = {
-  csv: () => Promise.reject(new Error('not part of this harness')),
-  trace: () => Promise.reject(new Error('not part of this harness')),
 }
 
 export async function openBenchCore(
@@ -83,7 +80,7 @@ export async function openBenchCore(
     rig,
     stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
-    exporter: noExport,
+    exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),
     clock,
     log,
@@ -99,6 +96,7 @@ export async function openBenchCore(
     store,
     rig,
     clock,
+    simulated: rigs,
     folder,
     archive,
     events,

@@ -2,12 +2,13 @@
  * A host on an instrument and a display that share no code with the simulated rig: light follows each change of level by
  * a closed form, and the instrument samples it from the instant at which it says it was triggered.
  */
+import { createExporter } from '#main/export/exporter.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Analyzer, Clock, Exporter, Stimulus, Store } from '#main/core/ports.ts'
+import type { Analyzer, Clock, Stimulus, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
@@ -140,7 +141,6 @@ export function lightInstrument(clock: Clock, habits: InstrumentHabits): LightIn
 }
 
 const notHere = (): Promise<never> => Promise.reject(new Error('not part of this harness'))
-const noExport: Exporter = { csv: notHere, trace: notHere }
 
 export async function openIndependentBench(habits: InstrumentHabits): Promise<
   LightInstrument & {
@@ -199,7 +199,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     rig,
     stimulus: createStimulusRouter({ simulated: stimulus, page: stimulus }),
     analyzer,
-    exporter: noExport,
+    exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),
     clock,
     log: SILENT,

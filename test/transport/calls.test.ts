@@ -1,44 +1,19 @@
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { MessageChannel } from 'node:worker_threads'
 import { isContractProcedure } from '@orpc/contract'
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest'
 import { startLoopback } from '#main/transport/loopback.ts'
-import { serveLink } from '#main/transport/serve.ts'
 import { contract } from '#shared/contract/contract.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { MAX_STAGED_PIECE_BYTES } from '#shared/domain/import.ts'
 import type { HostEvent } from '#shared/domain/views.ts'
 import type { Client } from '../../src-renderer/client/client.ts'
 import { Endpoint } from '../../src-renderer/client/endpoint.ts'
-import type { Link } from '../../src-renderer/client/port.ts'
 import { liveView, STATE } from './fake-core.ts'
-import { clientOver, fakeHost, loopbackHost, nodeSocketLink, sessionSecret, type Host } from './harness.ts'
+import { channelHost, clientOver, fakeHost, loopbackHost, nodeSocketLink, sessionSecret, type Host } from './harness.ts'
 
 /** The desktop's way: both ends of a message channel in one process; structured clone is the same. */
-function channelHost(): { host: Host; client: Client; endpoint: Endpoint; close: () => Promise<void> } {
-  const host = fakeHost()
-  const links = new Set<Link>()
-  const endpoint = new Endpoint({
-    open: async () => {
-      const { port1, port2 } = new MessageChannel()
-      const end = (port: typeof port1): Link => ({
-        post: (message) => port.postMessage(message),
-        onMessage: (listener) => void port.on('message', listener),
-        onClose: (listener) => void port.on('close', listener),
-        close: () => port.close(),
-      })
-      serveLink(end(port1), host.serve, host.log)
-      const link = end(port2)
-      links.add(link)
-      return link
-    },
-    firstPauseMs: 5,
-  })
-  return { host, client: clientOver(endpoint), endpoint, close: async () => endpoint.close() }
-}
-
 let root: string
 beforeAll(async () => {
   root = await mkdtemp(join(tmpdir(), 'slewlight-calls-'))

@@ -1,8 +1,9 @@
 /** The whole way of a call without a browser: client endpoint, wire, transport, handlers, fake core. */
+import { MessageChannel } from 'node:worker_threads'
 import { createORPCClient } from '@orpc/client'
 import { WebSocket } from 'ws'
 import { createApi } from '#main/api/handler.ts'
-import type { ServedPort } from '#main/transport/serve.ts'
+import { serveLink, type ServedPort } from '#main/transport/serve.ts'
 import { startLoopback, type Loopback } from '#main/transport/loopback.ts'
 import { createPageStimulus } from '#main/stimulus/page.ts'
 import { createClock } from '#main/platform/clock.ts'
@@ -97,4 +98,27 @@ export async function loopbackHost(root: string): Promise<{
       await loopback.close()
     },
   }
+}
+
+/** A host at the other end of a message port, as on the desktop. */
+export function channelHost(): { host: Host; client: Client; endpoint: Endpoint; close: () => Promise<void> } {
+  const host = fakeHost()
+  const links = new Set<Link>()
+  const endpoint = new Endpoint({
+    open: async () => {
+      const { port1, port2 } = new MessageChannel()
+      const end = (port: typeof port1): Link => ({
+        post: (message) => port.postMessage(message),
+        onMessage: (listener) => void port.on('message', listener),
+        onClose: (listener) => void port.on('close', listener),
+        close: () => port.close(),
+      })
+      serveLink(end(port1), host.serve, host.log)
+      const link = end(port2)
+      links.add(link)
+      return link
+    },
+    firstPauseMs: 5,
+  })
+  return { host, client: clientOver(endpoint), endpoint, close: async () => endpoint.close() }
 }

@@ -4,10 +4,9 @@ import type { Command } from 'commander'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Store } from '#main/core/ports.ts'
-import { csvChunks, type Table } from '#main/export/csv.ts'
-import { writeTable } from '#main/export/file.ts'
-import { capturesTable, matrixTable } from '#main/export/tables.ts'
-import { traceTable } from '#main/export/trace.ts'
+import { createExporter } from '#main/export/exporter.ts'
+import { writeExport } from '#main/export/file.ts'
+import type { TableRequest } from '#shared/contract/exports.ts'
 import { idOption, measureOption, oneOf } from '../options.ts'
 import type { CliProcess } from '../host.ts'
 import type { Output } from '../output.ts'
@@ -56,24 +55,23 @@ export async function runExport(
   output: Output,
   signal: AbortSignal,
 ): Promise<void> {
-  const table = await tableOf(what, id, options, store)
+  const file = await createExporter(store).table(await requestOf(what, id, options, store))
   if (options.out === '-') {
-    for await (const chunk of csvChunks(table, signal)) process.out(chunk.text)
+    for await (const { bytes } of file.pieces(signal)) await process.write(bytes)
     return
   }
-  const written = await writeTable(await placeOf(options.out, table.name), table, {
+  const { path, done, bytes } = await writeExport(await placeOf(options.out, file.name), file, {
     signal,
-    onProgress: (rows, total) => output.progress(`${rows} of ${total} rows`, { rows, total }),
+    onProgress: (rows) => output.progress(`${rows} of ${file.total} rows`, { rows, total: file.total }),
   })
-  output.result(written, () => `${written.path}: ${written.rows} rows, ${written.bytes} bytes`)
+  output.result({ path, rows: done, bytes }, () => `${path}: ${done} rows, ${bytes} bytes`)
 }
 
-async function tableOf(what: Exported, id: number, options: ExportOptions, store: Store): Promise<Table> {
-  if (what === 'trace') return traceTable(store, id)
-  const { hash } = await storedRecipe(store, options.recipe)
-  const request = { sweepId: id, recipeHash: hash }
-  if (what === 'captures') return capturesTable(store, request)
-  return matrixTable(store, { ...request, ...(options.measure === undefined ? {} : { measures: [options.measure] }) })
+async function requestOf(what: Exported, id: number, options: ExportOptions, store: Store): Promise<TableRequest> {
+  if (what === 'trace') return { what, captureId: id }
+  const { hash: recipeHash } = await storedRecipe(store, options.recipe)
+  if (what === 'captures' || options.measure === undefined) return { what, sweepId: id, recipeHash }
+  return { what, sweepId: id, recipeHash, measures: [options.measure] }
 }
 
 /** The file to write: what was asked, with the proposed name inside a folder or where nothing was asked. */

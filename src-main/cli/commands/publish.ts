@@ -9,6 +9,8 @@ import { estimateText, limitsText, sentences } from '#shared/findings/campaign/s
 import { LIGHT, withColours } from '#shared/figures/style.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { figuresOf, type ReportFigure } from '#shared/report/document.ts'
+import { csvText } from '#main/export/csv.ts'
+import { writeExport } from '#main/export/file.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import type { CliCore, CliHost } from '../host.ts'
@@ -102,7 +104,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
     const { points, leftOut } = await core.publishing.content(campaignId, recipeHash)
     const { limit: limits, weighting } = options
     const found = answer(points, limits, weighting)
-    const told = sentences(found, limits)
+    const lines = sentences(found, limits)
     const shown = ['duration_mean', 'overshoot_mean', 'in_window_share', 'dark_mean'] as const satisfies FigureId[]
     output.result(
       {
@@ -112,12 +114,12 @@ export async function runFindings(name: string, options: PublishOptions, host: C
         weighting,
         points,
         answer: found,
-        sentences: told,
+        sentences: lines,
         left_out: leftOut,
       },
       () =>
         [
-          ...told.map(({ text }) => text),
+          ...lines.map(({ text }) => text),
           `Usable means ${limitsText(limits)}. These limits are a choice, not a standard.`,
           '',
           textTable(
@@ -156,14 +158,13 @@ export async function runReport(name: string, options: ReportOptions, host: CliH
   const form = /\.pdf$/i.test(options.out) ? 'pdf' : 'html'
   await withCampaign(name, options, host, async (core, campaignId) => {
     const request = { campaignId, limits: options.limit, weighting: options.weighting }
-    const { bytes } = await core.publishing.report(request, form)
-    await writeFile(options.out, bytes)
+    const { bytes } = await writeExport(options.out, await core.files.export({ what: 'report', form, ...request }))
     const figures = options.figures === undefined ? [] : figuresOf(await core.publishing.document(request))
     if (options.figures !== undefined) await writeFigures(options.figures, figures)
     output.result(
-      { path: resolve(options.out), bytes: bytes.length, figures: figures.length },
+      { path: resolve(options.out), bytes, figures: figures.length },
       () =>
-        `${options.out}: ${(bytes.length / 1000).toFixed(0)} kB${figures.length === 0 ? '' : `, ${figures.length} figures in ${options.figures ?? ''}`}`,
+        `${options.out}: ${(bytes / 1000).toFixed(0)} kB${figures.length === 0 ? '' : `, ${figures.length} figures in ${options.figures ?? ''}`}`,
     )
   })
 }
@@ -172,13 +173,9 @@ async function writeFigures(folder: string, figures: readonly ReportFigure[]): P
   await mkdir(folder, { recursive: true })
   for (const { id, svg, data } of figures) {
     await writeFile(join(folder, `${id}.svg`), withColours(svg, LIGHT))
-    const rows = [data.columns, ...data.rows].map((row) => row.map((cell) => csvCell(cell)).join(','))
-    await writeFile(join(folder, `${id}.csv`), `${rows.join('\r\n')}\r\n`)
+    await writeFile(join(folder, `${id}.csv`), csvText([data.columns, ...data.rows]))
   }
 }
-
-const csvCell = (cell: string | number | null): string =>
-  cell === null ? '' : typeof cell === 'number' ? String(cell) : `"${cell.replaceAll('"', '""')}"`
 
 export interface BundleOptions extends PublishOptions {
   readonly out: string
@@ -196,9 +193,8 @@ export async function runBundle(name: string, options: BundleOptions, host: CliH
   await withCampaign(name, options, host, async (core, campaignId) => {
     const request = { campaignId, limits: options.limit, weighting: options.weighting }
     if (/\.zip$/i.test(options.out)) {
-      const { bytes } = await core.publishing.bundleZip(request)
       await mkdir(dirname(resolve(options.out)), { recursive: true })
-      await writeFile(options.out, bytes)
+      await writeExport(options.out, await core.files.export({ what: 'bundle', ...request }))
     } else await core.publishing.bundle(request, resolve(options.out))
     output.result(
       { path: resolve(options.out) },

@@ -1,6 +1,6 @@
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
-import type { JobProgress } from '#shared/domain/views.ts'
+import type { JobProgress } from '#shared/domain/job.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
@@ -88,7 +88,7 @@ async function followJob(
   const { jobId } = await start()
   const current = (): JobProgress | undefined => core.system.state().jobs.find(({ id }) => id === jobId)
   const release = process.onInterrupt(() => {
-    core.recipes.cancelJob({ jobId }).catch(() => undefined)
+    core.jobs.cancel({ jobId }).catch(() => undefined)
   })
   const { ended, stop } = jobEnd(core, current, (job) =>
     output.progress(

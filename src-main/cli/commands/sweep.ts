@@ -5,8 +5,9 @@ import type { Sweep } from '#shared/domain/capture.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
-import { writeTable } from '#main/export/file.ts'
-import { matrixTable } from '#main/export/tables.ts'
+import { createExporter } from '#main/export/exporter.ts'
+import { writeExport } from '#main/export/file.ts'
+
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -103,7 +104,7 @@ export async function runSweepCommand(
   }
 }
 
-interface Wish {
+interface SweepRequest {
   readonly options: SweepOptions
   readonly target: RigTarget
   readonly stimulus: 'simulated' | 'page'
@@ -128,10 +129,15 @@ function stimulusOf({ stimulus }: SweepOptions, target: RigTarget): 'simulated' 
   return 'simulated'
 }
 
-async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, output: Output): Promise<ExitCode> {
+async function sweepWith(
+  opened: CliCore,
+  request: SweepRequest,
+  process: CliProcess,
+  output: Output,
+): Promise<ExitCode> {
   const { core, store } = opened
-  const { options, target, stimulus, plan } = wish
-  const recipe = wish.recipe ?? (await chooseRecipe(options.recipe, await core.recipes.list()))
+  const { options, target, stimulus, plan } = request
+  const recipe = request.recipe ?? (await chooseRecipe(options.recipe, await core.recipes.list()))
   await core.recipes.save(recipe.recipe)
   await core.recipes.use({ recipeHash: recipe.hash, remember: false })
   await core.rig.connect(target)
@@ -140,7 +146,7 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   await core.stimulus.use({ kind: stimulus })
   // Without a screen nothing flashes; with one the operator has acknowledged the warning by an option.
   await core.system.acknowledgeWarning({ understood: true })
-  const sweep = await sweepToRun(core, wish, output)
+  const sweep = await sweepToRun(core, request, output)
   if (stimulus === 'page') await pageAttached(opened, resumeLine(options, sweep.id), process, output)
 
   const begin = plan === null ? core.sweeps.resume : core.sweeps.start
@@ -157,20 +163,25 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   const written =
     options.out === undefined
       ? null
-      : await writeTable(options.out, await matrixTable(store, { sweepId: sweep.id, recipeHash: recipe.hash }))
+      : await writeExport(
+          options.out,
+          await createExporter(store).table({ what: 'matrix', sweepId: sweep.id, recipeHash: recipe.hash }),
+        )
   const resume = ended === 'paused' ? resumeLine(options, sweep.id) : null
-  output.result({ ...report.json, resume, written }, () =>
-    [
-      report.text,
-      ...(written === null ? [] : ['', `${written.path}: ${written.rows} rows`]),
-      ...(resume === null ? [] : ['', `To resume: ${resume}`]),
-    ].join('\n'),
+  output.result(
+    { ...report.json, resume, written: written && { path: written.path, rows: written.done, bytes: written.bytes } },
+    () =>
+      [
+        report.text,
+        ...(written === null ? [] : ['', `${written.path}: ${written.done} rows`]),
+        ...(resume === null ? [] : ['', `To resume: ${resume}`]),
+      ].join('\n'),
   )
   if (ended === 'paused') return EXIT.paused
   return report.sweep.missing > 0 || report.sweep.done < report.sweep.total ? EXIT.incomplete : EXIT.done
 }
 
-async function sweepToRun(core: CliCore['core'], { options, plan }: Wish, output: Output): Promise<Sweep> {
+async function sweepToRun(core: CliCore['core'], { options, plan }: SweepRequest, output: Output): Promise<Sweep> {
   if (plan === null) return core.sweeps.get({ sweepId: options.resume as number })
   const campaign = await campaignNamed(core, options.campaign, options.display)
   const check = await core.sweeps.check({ plan })

@@ -198,6 +198,12 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     const history = await earlierCanaries(store, mine.run.campaignId)
     const verdict = judgeVisit(visit, canaries, history, mine.plan.canaryMarginPct / 100)
     if (verdict !== null) return verdict
+    if (canaries.length === 0)
+      await hub.note(
+        'warn',
+        `No transition could be measured in the check of ${visit.setting} at ${hertz(visit.refreshHz)} Hz: whether the setting was changed is not known.`,
+        sweepId,
+      )
     for (const reading of canaryReadings(mine.run.campaignId, sweepId, canaries, clock.iso()))
       await store.addReading(reading)
     return null

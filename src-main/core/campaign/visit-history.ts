@@ -71,8 +71,11 @@ export function judgeVisit(
   margin: number,
 ): { kind: 'unchanged' | 'differs'; reason: string } | null {
   const compare = (past: PastVisit) => {
-    const [before, now] = paired(past.canaries, canaries)
-    return before.length === 0 ? null : compareCanaries(before, now, ALPHA, margin)
+    const { before, after, whole } = paired(past.canaries, canaries)
+    if (before.length === 0) return null
+    const found = compareCanaries(before, after, ALPHA, margin)
+    // A transition that could be measured at one visit and not at the other is a difference of its own.
+    return found.answer === 'unchanged' && !whole ? { ...found, answer: 'cannot-tell' as const } : found
   }
   const atThisRate = history.filter(({ refreshHz }) => refreshHz === visit.refreshHz)
   const same = atThisRate.filter(({ setting }) => setting === visit.setting).at(-1)

@@ -1,5 +1,5 @@
 /** What the demo library holds. Every display is invented. */
-import { visitsOf, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import type { CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import type { DemoSource, Mishap } from './demo-bench.ts'
 
@@ -39,8 +39,14 @@ function gridOf(settings: readonly string[], refreshHz: readonly number[], sweep
   }
 }
 
+export interface DemoLibrary {
+  readonly displays: readonly DemoDisplay[]
+  /** What goes wrong with a capture: display, sweep and place in its walk, all counted from 0; null for nothing. */
+  mishapAt(display: number, sweep: number, position: number): Mishap | null
+}
+
 /** Oldest first; the application opens the newest. */
-export const DEMO_DISPLAYS: readonly DemoDisplay[] = [
+const DISPLAYS: readonly DemoDisplay[] = [
   {
     name: 'Strobed light (invented)',
     display: 'Invented display C',
@@ -83,11 +89,8 @@ const MISHAPS: readonly (readonly [display: number, sweep: number, position: num
   [2, 8, 75, 'hum'],
 ]
 
-export function mishapAt(display: number, sweep: number, position: number): Mishap | null {
-  return MISHAPS.find(([d, s, p]) => d === display && s === sweep && p === position)?.[3] ?? null
+export const DEMO: DemoLibrary = {
+  displays: DISPLAYS,
+  mishapAt: (display, sweep, position) =>
+    MISHAPS.find(([d, s, p]) => d === display && s === sweep && p === position)?.[3] ?? null,
 }
-
-export const CAPTURES = DEMO_DISPLAYS.reduce((sum, { plan }) => {
-  const { levels, repeats } = plan.sweep
-  return sum + visitsOf(plan).length * levels.length * (levels.length - 1) * repeats
-}, 0)

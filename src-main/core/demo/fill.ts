@@ -1,4 +1,4 @@
-/** Fills an empty archive with the demo library: invented displays, measured as captures of a sweep are. */
+/** Fills an empty archive with a library of invented displays, measured as captures of a sweep are. */
 import { sweepPlanOf, visitsOf } from '#shared/domain/campaign-plan.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
@@ -6,14 +6,15 @@ import { walkOf } from '#shared/domain/walk.ts'
 import { groupFlags } from '#shared/measure/group-flags.ts'
 import { measureInputOf } from '../measure-input.ts'
 import type { Analyzer, Clock, Store } from '../ports.ts'
-import { CAPTURES, DEMO_DISPLAYS, mishapAt, type DemoDisplay } from './content.ts'
-import type { MakeDemoBench, DemoRecord } from './demo-bench.ts'
+import type { DemoDisplay, DemoLibrary } from './content.ts'
+import type { DemoRecord, MakeDemoBench, Mishap } from './demo-bench.ts'
 
 export interface FillDemo {
   readonly store: Store
   readonly analyzer: Pick<Analyzer, 'measureMany' | 'concurrency'>
   readonly clock: Pick<Clock, 'iso'>
   readonly benchOf: MakeDemoBench
+  readonly library: DemoLibrary
   readonly onProgress?: (done: number, total: number) => void
 }
 
@@ -21,12 +22,19 @@ const IDENTITY = 'Slewlight simulation (invented data)'
 /** Captures in one message to an analysis thread. */
 const BATCH = 32
 
+const capturesOf = ({ displays }: DemoLibrary): number =>
+  displays.reduce((sum, { plan }) => {
+    const { levels, repeats } = plan.sweep
+    return sum + visitsOf(plan).length * levels.length * (levels.length - 1) * repeats
+  }, 0)
+
 /** Answers how many captures were stored. Rejects as the store and the analyzer do. */
 export async function fillDemo(deps: FillDemo): Promise<number> {
-  const { store, clock, onProgress } = deps
+  const { store, clock, library, onProgress } = deps
+  const total = capturesOf(library)
   let done = 0
   await store.log({ sweepId: null, level: 'info', text: 'The demo library: all displays and numbers are invented.' })
-  for (const [index, display] of DEMO_DISPLAYS.entries()) {
+  for (const [index, display] of library.displays.entries()) {
     const { name, note, plan } = display
     const campaign = await store.createCampaign({ name, note, display: display.display })
     const run = await store.createRun({ campaignId: campaign.id, plan })
@@ -40,8 +48,8 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
         total: walkOf(sweepPlan).length,
         run: { id: run.id, position },
       })
-      done += await fillSweep(deps, sweep, display, index, position)
-      onProgress?.(done, CAPTURES)
+      done += await fillSweep(deps, sweep, display, (at) => library.mishapAt(index, position, at))
+      onProgress?.(done, total)
     }
     await store.setRunState({ runId: run.id, state: 'finished', reason: '' })
     await store.addReading({
@@ -66,8 +74,7 @@ async function fillSweep(
   { store, analyzer, clock, benchOf }: FillDemo,
   { id: sweepId, plan }: Sweep,
   { source }: DemoDisplay,
-  display: number,
-  number: number,
+  mishapAt: (position: number) => Mishap | null,
 ): Promise<number> {
   const bench = benchOf(source, plan, clock.iso())
   await store.setLadder(sweepId, bench.ladder)
@@ -76,7 +83,7 @@ async function fillSweep(
   const stored: Promise<unknown>[] = []
   const measureAndStore = async (from: number): Promise<void> => {
     const made = steps.slice(from, from + BATCH).map((step) => {
-      const record: DemoRecord = bench.record(step, mishapAt(display, number, step.position))
+      const record: DemoRecord = bench.record(step, mishapAt(step.position))
       return { step, ...record }
     })
     const outcomes = await analyzer.measureMany(

@@ -40,6 +40,8 @@ export interface SimulatedBench extends SimulatedInstrument {
   /** Kept for the record only: the detector's spot is taken as smaller than any patch, in the middle of the screen. */
   setPatch(patch: SweepPlan['patch']): void
   readonly patch: SweepPlan['patch'] | null
+  /** What share of the light reaches the detector at a clock time: a lamp that drifts, a sensor that was moved. */
+  setGain(gain: (timeS: number) => number): void
   /** Covers or uncovers the detector. */
   cover(covered: boolean): void
   externalTrigger(): void
@@ -73,6 +75,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   })
   let patch: SweepPlan['patch'] | null = null
   let covered = false
+  let gain: ((timeS: number) => number) | null = null
   let plugged = true
   let stalled = false
   let slow = false
@@ -93,8 +96,10 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
 
   const instrument = new Instrument({
     input: {
-      volts: (startS, stepS, count, filterHz) =>
-        voltsOf(photodiode, covered ? null : display, startS, stepS, count, filterHz),
+      volts(startS, stepS, count, filterHz) {
+        const whiteV = photodiode.darkV + (photodiode.whiteV - photodiode.darkV) * (gain?.(startS) ?? 1)
+        return voltsOf({ ...photodiode, whiteV }, covered ? null : display, startS, stepS, count, filterHz)
+      },
       addNoise: (samples, record, path) => addRecordNoise(photodiode, samples, record, path),
       knownUntil: (now) => Math.min(now, follow(now)),
     },
@@ -149,6 +154,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     stalled = false
     slow = false
     plugged = true
+    covered = false
     instrument.acquisition.overdriven = false
     instrument.spoilNextBlock(null)
     outlet?.setRate(rate())
@@ -199,6 +205,9 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
         case 'clipped':
           instrument.acquisition.overdriven = true
           break
+        case 'covered':
+          covered = true
+          break
         case 'noise-burst':
         case 'wrong-length':
         case 'flipped-bytes':
@@ -244,6 +253,9 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     },
     setPatch(next) {
       patch = next
+    },
+    setGain(next) {
+      gain = next
     },
     cover(next) {
       covered = next

@@ -83,7 +83,7 @@ export function CellCaptures(props: CellCapturesProps) {
                       tone="quiet"
                       isPending={exports.busy}
                       aria-label={`Save the trace of capture ${row.info.id} as CSV`}
-                      onPress={() => exports.saveTrace(row.info.id)}
+                      onPress={() => exports.save({ what: 'trace', captureId: row.info.id })}
                     >
                       CSV
                     </Action>

@@ -9,7 +9,7 @@ const ITEMS = [
 
 /** The sweep in view as files, under the recipe of the screens. */
 export function ExportMenu({ sweepId, recipeHash }: { sweepId: number; recipeHash: string }) {
-  const { saveTable, busy } = useExports()
+  const { save, busy } = useExports()
   return (
     <MenuTrigger>
       <Action size="small" isPending={busy}>
@@ -20,7 +20,7 @@ export function ExportMenu({ sweepId, recipeHash }: { sweepId: number; recipeHas
           aria-label={`Export sweep ${sweepId}`}
           className="list-box"
           items={ITEMS}
-          onAction={(key) => saveTable(key === 'matrix' ? 'matrix' : 'captures', sweepId, recipeHash)}
+          onAction={(key) => save({ what: key === 'matrix' ? 'matrix' : 'captures', sweepId, recipeHash })}
         >
           {(item) => (
             <MenuItem id={item.id} className="list-item" textValue={item.label}>

@@ -36,7 +36,7 @@ export function StoredTrace({ captureId, recipe, recipeHash }: StoredTraceProps)
               </span>
             )}
             <span className="pane-space" />
-            <Action size="small" isPending={exports.busy} onPress={() => exports.saveTrace(captureId)}>
+            <Action size="small" isPending={exports.busy} onPress={() => exports.save({ what: 'trace', captureId })}>
               Save trace
             </Action>
           </>

@@ -8,7 +8,6 @@ import {
   unlike,
   type Basis,
 } from '#shared/findings/campaign/displays.ts'
-import { receivedPoints } from '#shared/findings/campaign/points.ts'
 import { type FigureId, FIGURE_IDS, FIGURES, type Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -26,7 +25,7 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
   const [figure, setFigure] = useState<FigureId>('duration_mean')
   const [chosen, setChosen] = useState<string>('whole-range')
   const displays = (data.data ?? []).map((one) => {
-    const points = receivedPoints(one.points)
+    const points = one.points
     return { ...one, points, answer: answer(points, limits, weighting) }
   })
   if (displays.length < 2) return null

@@ -11,7 +11,6 @@ import {
   type Limits,
   type MeasuredPoint,
 } from '#shared/findings/campaign/figures.ts'
-import { receivedPoints } from '#shared/findings/campaign/points.ts'
 import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -47,7 +46,7 @@ export function FindingsScreen() {
         <OpenDemo />
       </EmptyState>
     )
-  const points = receivedPoints(content.data?.points ?? [])
+  const points = content.data?.points ?? []
   const found = answer(points, limits, weighting)
   return (
     <div className="findings">

@@ -1,7 +1,8 @@
 import type { Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
-import { saveBytes } from '../../client/download.ts'
-import { useCommand } from '../../client/use-command.ts'
+import { useHostState } from '../../client/host.tsx'
+import { useExports } from '../../client/use-exports.ts'
+import { JobBar } from '../../parts/job-progress.tsx'
 import { Action } from '../../ui/controls.tsx'
 
 /** Report and evidence of what is on the screen, under the limits in sight. */
@@ -12,26 +13,28 @@ export function ReportActions(props: {
   readonly isDisabled: boolean
 }) {
   const { campaignId, limits, weighting, isDisabled } = props
-  const report = useCommand('Make the report', (client, form: 'html' | 'pdf') =>
-    client.campaigns.report({ campaignId, limits, weighting, form }),
-  )
-  const bundle = useCommand('Make the bundle', (client) => client.campaigns.bundle({ campaignId, limits, weighting }))
-  const save = async (made: Promise<{ name: string; bytes: Uint8Array } | null>): Promise<void> => {
-    const file = await made
-    if (file !== null) saveBytes(file)
-  }
+  const judged = { campaignId, limits, weighting } as const
+  const { save, busy } = useExports()
+  const made = useHostState((state) => state.jobs).filter(({ kind, state }) => kind === 'export' && state === 'running')
   return (
     <section className="report-actions" aria-label="Publish">
       <h2>Publish</h2>
-      <Action isDisabled={isDisabled} isPending={report.busy} onPress={() => void save(report.run('html'))}>
+      <Action
+        isDisabled={isDisabled}
+        isPending={busy}
+        onPress={() => save({ what: 'report', form: 'html', ...judged })}
+      >
         Report, HTML
       </Action>
-      <Action isDisabled={isDisabled} isPending={report.busy} onPress={() => void save(report.run('pdf'))}>
+      <Action isDisabled={isDisabled} isPending={busy} onPress={() => save({ what: 'report', form: 'pdf', ...judged })}>
         Report, PDF
       </Action>
-      <Action isDisabled={isDisabled} isPending={bundle.busy} onPress={() => void save(bundle.run())}>
+      <Action isDisabled={isDisabled} isPending={busy} onPress={() => save({ what: 'bundle', ...judged })}>
         Evidence bundle
       </Action>
+      {made.map((job) => (
+        <JobBar key={job.id} job={job} />
+      ))}
       <p className="hint">
         The bundle holds raw traces, results and recipe. Anyone can check it: <code>slewlight verify bundle.zip</code>
       </p>

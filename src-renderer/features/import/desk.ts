@@ -1,5 +1,6 @@
 /** The chosen files and what was said about them; outlives the screen, so that work goes on while another is looked at. */
 import { createContext, use, useSyncExternalStore } from 'react'
+import type { OutcomeOf } from '#shared/domain/job-outcome.ts'
 import type { ImportReport } from '#shared/domain/import.ts'
 import { throttle } from '../../client/throttle.ts'
 import { describeError } from '../../client/errors.ts'
@@ -23,6 +24,11 @@ const PUBLISH_MS = 150
 
 interface ChosenFile extends FileBytes {
   readonly name: string
+}
+
+/** What became of an import. */
+export interface ImportEnd extends ImportReport, Pick<OutcomeOf<'import'>, 'state' | 'failure'> {
+  readonly jobId: string
 }
 
 export class ImportDesk {
@@ -100,7 +106,7 @@ export class ImportDesk {
   readonly setJob = (job: DeskSnapshot['job']): void => this.#set({ job })
 
   /** Takes what is stored now out of the list; what was left out stays there, with everything said about it. */
-  readonly settle = (report: ImportReport): void => {
+  readonly settle = (report: ImportEnd): void => {
     const { job, history } = this.#snapshot
     if (job === null || job.id !== report.jobId || report.state !== 'finished') return
     const leftOut = new Set(report.problems.filter(({ kept }) => !kept).map(({ position }) => job.keys[position]))

@@ -1,55 +1,26 @@
 import { useMemo } from 'react'
-import { ProgressBar } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
-import type { ImportReport } from '#shared/domain/import.ts'
-import type { JobProgress } from '#shared/domain/views.ts'
+import type { JobProgress } from '#shared/domain/job.ts'
 import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useMatrix, useRecipes } from '../../client/queries.ts'
-import { useCommand } from '../../client/use-command.ts'
+import { JobBar } from '../../parts/job-progress.tsx'
+import type { ImportEnd } from './desk.ts'
 import { SweepLinks } from './sweep-links.tsx'
 import { Action, StatusDot } from '../../ui/controls.tsx'
-import { count, duration, hertz, plural, printMeasure } from '../../ui/format.ts'
+import { count, hertz, plural, printMeasure } from '../../ui/format.ts'
 
 /** How far the running import is. */
 export function ImportProgress({ job }: { job: JobProgress }) {
-  const cancel = useCommand('The import could not be cancelled', (client) =>
-    client.recipes.cancelJob({ jobId: job.id }),
-  )
   return (
     <section className="import-outcome" aria-label="Import in progress">
-      <ProgressBar
-        className="import-progress"
-        aria-label={job.label}
-        value={job.done}
-        maxValue={Math.max(1, job.total)}
-        valueLabel={`${job.done} of ${job.total}`}
-      >
-        {({ percentage }) => (
-          <>
-            <p>
-              <strong>{job.label}</strong>
-              <span className="digits">
-                {' '}
-                {count(job.done)} of {count(job.total)}
-                {job.leftS === null ? '' : `, ${duration(job.leftS)} left`}
-              </span>
-            </p>
-            <div className="progress-track">
-              <div className="progress-fill" style={{ width: `${percentage ?? 0}%` }} />
-            </div>
-          </>
-        )}
-      </ProgressBar>
-      <Action isPending={cancel.busy} onPress={() => void cancel.run()}>
-        Cancel import
-      </Action>
+      <JobBar job={job} cancelLabel="Cancel import" />
     </section>
   )
 }
 
 export interface ImportOutcomeProps {
-  readonly report: ImportReport
+  readonly report: ImportEnd
   /** The sweep as it is now; null while it is not known or when there is none. */
   readonly sweep: Sweep | null
   readonly onHide: (sweepId: number, hidden: boolean) => void
@@ -105,7 +76,7 @@ export function ImportOutcome(props: ImportOutcomeProps) {
 const withoutName = ({ name, problem }: { name: string; problem: string }): string =>
   problem.startsWith(`${name}: `) ? problem.slice(name.length + 2) : problem
 
-function sentenceOf(report: ImportReport, hidden: boolean): string {
+function sentenceOf(report: ImportEnd, hidden: boolean): string {
   const { state, captures, good, files, sweepId, failure } = report
   if (state !== 'finished') {
     const stored =

@@ -5,7 +5,7 @@ import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { readStored, writeStored } from '../../ui/storage.ts'
 import { ChosenPane } from './chosen-pane.tsx'
-import { useDesk, useDeskSnapshot } from './desk.ts'
+import { type ImportEnd, useDesk, useDeskSnapshot } from './desk.ts'
 import { blockersOf, createRowKeeper, readerOf, rowsOf, startOf, type ImportStart } from './desk-model.ts'
 import { ImportedSweeps } from './imported-sweeps.tsx'
 import { ImportOutcome, ImportProgress } from './import-outcome.tsx'
@@ -47,8 +47,11 @@ export function ImportScreen() {
   const progress = jobs.find(({ id }) => id === jobId) ?? null
   const running = progress !== null && progress.state === 'running'
   const report = useHostQuery(
-    ['import-report', jobId, progress?.state],
-    (asked, signal) => asked.files.importReport({ jobId: jobId ?? '' }, { signal }),
+    ['job-outcome', jobId, progress?.state],
+    async (asked, signal): Promise<ImportEnd | null> => {
+      const { kind, result, ...end } = await asked.jobs.outcome({ jobId: jobId ?? '' }, { signal })
+      return kind === 'import' ? { ...result, ...end, jobId: jobId ?? '' } : null
+    },
     { enabled: jobId !== null && progress !== null && !running },
   )
   const outcome = jobId === null || running ? null : (report.data ?? null)

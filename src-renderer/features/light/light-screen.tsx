@@ -128,7 +128,7 @@ function Readings({ reading, captureId, name }: ReadingsProps) {
             </p>
           ))}
         </section>
-        <section className="light-plot light-all" aria-label="All readings of this light">
+        <section className="light-plot light-all" aria-label="All readings of this light" tabIndex={0}>
           <AllReadings reading={reading} />
           {notes.length === 0 ? null : (
             <ul className="light-notes" aria-label="Notes">

@@ -1,11 +1,11 @@
 import { useState } from 'react'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { JobProgress } from '#shared/domain/views.ts'
+import type { JobProgress } from '#shared/domain/job.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, StatusDot } from '../../ui/controls.tsx'
-import { count, duration } from '../../ui/format.ts'
+import { JobBar } from '../../parts/job-progress.tsx'
 import { ComparePane } from './compare-pane.tsx'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { ScopeChoice, scopeOf, type ScopeKind } from './scope-choice.tsx'
@@ -31,7 +31,6 @@ export function ApplyPane(props: ApplyPaneProps) {
   const apply = useCommand('Apply the recipe', (client) =>
     client.recipes.reanalyse({ recipeHash: savedHash, ...scopeOf(scope, sweep) }),
   )
-  const cancel = useCommand('Cancel', (client, jobId: string) => client.recipes.cancelJob({ jobId }))
   const use = useCommand('Use the recipe for all screens', (client, recipeHash: string) =>
     client.recipes.use({ recipeHash }),
   )
@@ -68,7 +67,7 @@ export function ApplyPane(props: ApplyPaneProps) {
         )}
       </div>
       {shown.map((job) => (
-        <Job key={job.id} job={job} onCancel={() => void cancel.run(job.id)} />
+        <Measuring key={job.id} job={job} />
       ))}
       {sweep === null ? null : (
         <ComparePane
@@ -83,45 +82,21 @@ export function ApplyPane(props: ApplyPaneProps) {
   )
 }
 
-const JOB_WORDS = { running: 'running', finished: 'finished', cancelled: 'cancelled', failed: 'failed' } as const
-const JOB_TONES = { running: 'idle', finished: 'good', cancelled: 'warn', failed: 'bad' } as const
+const JOB_TONES = { finished: 'good', cancelled: 'warn', failed: 'bad' } as const
 
-function Job({ job, onCancel }: { job: JobProgress; onCancel: () => void }) {
-  const share = job.total === 0 ? (job.state === 'finished' ? 1 : 0) : job.done / job.total
+/** A measuring in progress, or what became of it. */
+function Measuring({ job }: { job: JobProgress }) {
+  const { state, problem } = job
   return (
     <div className="job">
-      <div className="job-head">
-        <span>{job.label}</span>
-        <StatusDot tone={job.problem !== '' && job.state === 'finished' ? 'warn' : JOB_TONES[job.state]}>
-          {JOB_WORDS[job.state]}
-        </StatusDot>
-        <span className="digits">
-          {job.total === 0 && job.state === 'finished'
-            ? 'already measured'
-            : `${count(job.done)} / ${count(job.total)}`}
-        </span>
-        {job.leftS === null || job.state !== 'running' ? null : <span>{duration(job.leftS)} left</span>}
-        <span className="pane-space" />
-        {job.state === 'running' ? (
-          <Action size="small" onPress={onCancel}>
-            Cancel
-          </Action>
-        ) : null}
-      </div>
-      <div
-        className="progress-track"
-        role="progressbar"
-        aria-label={job.label}
-        aria-valuemin={0}
-        aria-valuemax={100}
-        aria-valuenow={Math.round(share * 100)}
-      >
-        <div className="progress-fill" style={{ width: `${share * 100}%` }} />
-      </div>
-      {job.state === 'cancelled' ? <p className="hint">Finished results are kept; apply again to continue.</p> : null}
-      {job.problem === '' ? null : (
-        <p className={job.state === 'failed' ? 'bad-text' : 'warn-text'} role="alert">
-          {job.problem} {job.state === 'failed' ? 'Apply again; finished results are kept.' : ''}
+      <JobBar job={job} />
+      {state === 'running' ? null : (
+        <StatusDot tone={problem !== '' && state === 'finished' ? 'warn' : JOB_TONES[state]}>{state}</StatusDot>
+      )}
+      {state === 'cancelled' ? <p className="hint">Finished results are kept; apply again to continue.</p> : null}
+      {problem === '' ? null : (
+        <p className={state === 'failed' ? 'bad-text' : 'warn-text'} role="alert">
+          {problem} {state === 'failed' ? 'Apply again; finished results are kept.' : ''}
         </p>
       )}
     </div>

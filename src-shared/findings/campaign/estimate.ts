@@ -9,11 +9,14 @@ export interface Estimate {
   readonly value: number
   /** Standard uncertainty of what is this value's own; null when it cannot be stated. */
   readonly u: number | null
-  /** Degrees of freedom of `u`; Infinity when it is known well. */
+  /** Degrees of freedom of `u`, at most `WELL_KNOWN`: a number that JSON can carry. */
   readonly dof: number
   /** Standard uncertainty of what is shared by all values compared, 0 when nothing is. */
   readonly shared: number
 }
+
+/** Degrees of freedom of an uncertainty that is known well: Student's distribution is then the normal one. */
+export const WELL_KNOWN = 1e9
 
 /** Half width of the 95 % interval of one value, its own and the shared part together; null when `u` is, or has no degrees of freedom. */
 export function u95Of({ u, dof, shared }: Estimate): number | null {
@@ -44,5 +47,5 @@ export function combined(parts: readonly Estimate[], weights: readonly number[])
     u2 += part
     denominator += part ** 2 / dof
   }
-  return { u: Math.sqrt(u2), dof: denominator === 0 ? Infinity : u2 ** 2 / denominator }
+  return { u: Math.sqrt(u2), dof: denominator === 0 ? WELL_KNOWN : Math.min(WELL_KNOWN, u2 ** 2 / denominator) }
 }

@@ -2,7 +2,7 @@ import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import { summarise, type SummaryValue } from '../summary.ts'
-import type { Estimate } from './estimate.ts'
+import { type Estimate, WELL_KNOWN } from './estimate.ts'
 import type { FigureId, MeasuredPoint } from './figures.ts'
 
 /** Measures the figures of merit read; ask the store for these. */
@@ -55,29 +55,19 @@ export function measuredPoint(
 }
 
 /** A summary's degrees of freedom are those of its own and the common part together; here they are wanted of its own. */
-function estimateOf({ value, u, dof, common, u95 }: SummaryValue): Estimate | null {
+function estimateOf({ value, cells, u, dof, common, u95 }: SummaryValue): Estimate | null {
   if (value === null) return null
   // A share has an interval of its own kind and no standard uncertainty: half its width at 95 % stands for it.
-  if (u === null && u95 !== null && dof === null) return { value, u: u95 / Z95, dof: Infinity, shared: common }
-  if (u95 === null || dof === null) return { value, u: null, dof: 0, shared: common }
+  if (u === null && u95 !== null && dof === null) return { value, u: u95 / Z95, dof: WELL_KNOWN, shared: common }
+  // One transition alone: Student's factor is exact for its repeats, few as they are (4.3 for two degrees of freedom).
+  const alone = cells === 1 && u !== null && dof !== null && dof >= LEAST_DOF
+  if (dof === null || (u95 === null && !alone)) return { value, u: null, dof: 0, shared: common }
   const own = u ?? 0
   const share = own === 0 ? 1 : own / Math.hypot(own, common)
-  return { value, u: own, dof: own === 0 ? Infinity : dof * share ** 4, shared: common }
+  return { value, u: own, dof: own === 0 ? WELL_KNOWN : Math.min(WELL_KNOWN, dof * share ** 4), shared: common }
 }
+
+const LEAST_DOF = 2
 
 /** Two-sided 95 % point of the normal distribution. */
 const Z95 = 1.959963984540054
-
-/** Points that came as JSON, which knows no Infinity: degrees of freedom arrive as null where `u` is known well. */
-export function receivedPoints(points: readonly MeasuredPoint[]): MeasuredPoint[] {
-  const received = (estimate: Estimate): Estimate => {
-    const dof: number | null = estimate.dof
-    return { ...estimate, dof: dof ?? Infinity }
-  }
-  return points.map((point) => ({
-    ...point,
-    figures: Object.fromEntries(
-      Object.entries(point.figures).map(([id, estimate]) => [id, estimate === null ? null : received(estimate)]),
-    ) as MeasuredPoint['figures'],
-  }))
-}

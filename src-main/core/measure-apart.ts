@@ -1,0 +1,15 @@
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
+import type { Result } from '#shared/domain/result.ts'
+import { measureCapture } from '#shared/measure/measure-capture.ts'
+import type { Analyzer } from './ports.ts'
+
+/** Up to here, some 5 ms of measuring, another thread costs more than it saves. */
+const LONG_SAMPLES = 100_000
+
+export type Measure = (input: MeasureInput, signal?: AbortSignal) => Promise<Result>
+
+/** Measures single captures: long records on another thread, because the host must keep neither a rig nor a person waiting. */
+export function measureApart(analyzer: Pick<Analyzer, 'measure'>): Measure {
+  return async (input, signal) =>
+    input.trace.samples.length > LONG_SAMPLES ? analyzer.measure(input, signal) : measureCapture(input)
+}

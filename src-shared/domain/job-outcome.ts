@@ -1,0 +1,22 @@
+/** What comes of long pieces of work. */
+import type { ErrorDetail } from './errors.ts'
+import type { ImportReport } from './import.ts'
+import type { JobKind, JobState } from './job.ts'
+
+/** Every kind of job with what comes of it; while it runs, what has come of it so far. */
+export interface JobResults {
+  readonly reanalyse: {
+    readonly measured: number
+    readonly failed: readonly { readonly captureId: number; readonly problem: string }[]
+  }
+  readonly import: ImportReport
+  readonly export: { readonly name: string; readonly bytes: number }
+}
+
+export interface OutcomeOf<K extends JobKind> {
+  readonly kind: K
+  readonly state: JobState
+  readonly result: JobResults[K]
+  readonly failure: ErrorDetail | null
+}
+export type JobOutcome = { [K in JobKind]: OutcomeOf<K> }[JobKind]
