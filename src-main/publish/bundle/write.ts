@@ -2,6 +2,7 @@ import { createWriteStream, type WriteStream } from 'node:fs'
 import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import { once } from 'node:events'
+import { stringify } from 'csv-stringify/sync'
 import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
@@ -61,7 +62,7 @@ async function writeTables(
   const results = resultTable(fileWriter(join(folder, 'data/results.parquet')))
   const traces = traceTable(fileWriter(join(folder, 'data/traces.parquet')))
   const csv = createWriteStream(join(folder, 'data/results.csv'))
-  await put(csv, `${RESULT_COLUMNS.map(({ name }) => name).join(',')}\r\n`)
+  await put(csv, csvLines([RESULT_COLUMNS.map(({ name }) => name)]))
   const sweepById = new Map(subject.sweeps.map((sweep) => [sweep.id, sweep]))
   let group: BundleCapture[] = []
   const flush = async (): Promise<void> => {
@@ -73,10 +74,7 @@ async function writeTables(
     })
     await results.write(rows)
     await traces.write(group.map(traceRow))
-    await put(
-      csv,
-      rows.map((row) => `${RESULT_COLUMNS.map(({ name }) => quoted(csvText(row[name]))).join(',')}\r\n`).join(''),
-    )
+    await put(csv, csvLines(rows.map((row) => RESULT_COLUMNS.map(({ name }) => csvText(row[name])))))
     group = []
   }
   for await (const capture of captures) {
@@ -117,7 +115,11 @@ export async function metadataText(
 }
 
 const json = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`
-const quoted = (text: string): string => (/[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text)
+const csvLines = (rows: readonly (readonly string[])[]): string =>
+  stringify(
+    rows.map((row) => [...row]),
+    { record_delimiter: 'windows', quoted_match: /[\r\n]/ },
+  )
 
 async function put(stream: WriteStream, text: string): Promise<void> {
   if (!stream.write(text)) await once(stream, 'drain')
