@@ -83,7 +83,7 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
 }
 
 function countedOf({ row, overridden, result }: MeasuredRow) {
-  const flags = String(row['flags'] ?? '')
+  const flags = typeof row['flags'] === 'string' ? row['flags'] : ''
   return {
     captureId: Number(row['capture_id']),
     from: Number(row['from_code']),
