@@ -1,4 +1,5 @@
 import type { Command } from 'commander'
+import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
@@ -256,6 +257,7 @@ async function showCapture(store: Store, output: Output, captureId: number, opti
       [
         `Capture ${info.id} of sweep ${info.sweepId}: ${info.from} → ${info.to}, repeat ${info.repeat}, attempt ${info.attempt}, ${info.verdict}`,
         `${info.sampleCount} samples at ${info.sampleRateHz} Hz, taken ${info.takenAt}, from ${info.source}`,
+        ...frameLine(info),
         `Recipe: ${chosen.recipe.name} (${chosen.hash})`,
         ...(supersededBy === null ? [] : [`Retaken: capture ${supersededBy} counts in its place.`]),
         ...(overridden ? ['Measured with marks moved by hand; --json has the automatic result beside it.'] : []),
@@ -281,4 +283,11 @@ async function showLog(store: Store, output: Output, sweepId: number | undefined
       )
       .join('\n'),
   )
+}
+
+/** What the display under test said of the frame in which it changed level. */
+function frameLine({ frameLog }: CaptureInfo): string[] {
+  if (frameLog === null) return []
+  const frame = frameLog.frameMs === null ? '' : `frames of ${frameLog.frameMs.toFixed(3)} ms, `
+  return [`Display: ${frame}${frameLog.dropped ? 'a frame was dropped at the change' : 'no frame dropped'}.`]
 }
