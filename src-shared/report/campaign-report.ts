@@ -19,6 +19,8 @@ import {
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
+import type { DisplayRecord } from '#shared/record/record.ts'
+import { recordSection } from './record-section.ts'
 import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
 
 /** A matrix of one sweep: transition durations, s. */
@@ -65,6 +67,8 @@ export interface CampaignReportInput {
   readonly matrices: readonly ReportMatrix[]
   readonly worst: readonly ReportTrace[]
   readonly edges: readonly ReportEdges[]
+  /** What is known beyond the transitions. */
+  readonly record: DisplayRecord
   readonly recipe: Recipe
   readonly recipeHash: string
   readonly algorithm: string
@@ -82,7 +86,16 @@ export interface CampaignReportInput {
 }
 
 /** Chapters a report can have, in order; the answer is always there. */
-export const REPORT_CHAPTERS = ['overview', 'findings', 'matrices', 'traces', 'edges', 'method', 'provenance'] as const
+export const REPORT_CHAPTERS = [
+  'overview',
+  'findings',
+  'matrices',
+  'traces',
+  'edges',
+  'record',
+  'method',
+  'provenance',
+] as const
 export type ReportChapter = (typeof REPORT_CHAPTERS)[number]
 
 /** The report of one campaign; the same input gives the same document. */
@@ -98,6 +111,7 @@ export function campaignReport(
     matrices: () => matrices(host, input),
     traces: () => traces(host, input),
     edges: () => edges(host, input),
+    record: () => recordSection(host, input.record),
     method: () => method(input),
     provenance: () => provenance(input),
   }
