@@ -92,6 +92,7 @@ test('the demo library has a complete record, and nothing of it is cut off', asy
       [1024, 700],
     ] as const) {
       await resize(host, width, height)
+      await page.screenshot({ path: test.info().outputPath(`record-${theme}-${width}.png`) })
       expect.soft(await violations(page), `${theme}, ${width}`).toEqual([])
       expect.soft(await cutOff(page), `${theme}, ${width}`).toEqual([])
     }
