@@ -18,7 +18,7 @@ import {
   type MeasuredPoint,
 } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
-import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
 import { budgetSection, cautionsSection } from './doubts.ts'
 import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
@@ -146,25 +146,40 @@ function overview(host: FigureHost, { points }: CampaignReportInput, found: Camp
             pointData(points, id),
           ),
         ),
-      {
-        kind: 'table',
-        caption: 'Figures of every sweep with U95',
-        columns: [
-          { heading: 'Setting', align: 'left' },
-          { heading: 'Hz', align: 'right' },
-          ...used.map((id) => ({ heading: FIGURES[id].label, align: 'right' as const })),
-        ],
-        rows: points.map(({ setting, refreshHz, figures }) => [
-          setting,
-          hertz(refreshHz),
-          ...used.map((id) => {
-            const estimate = figures[id]
-            return estimate === null ? '–' : estimateText(id, estimate)
-          }),
-        ]),
-      },
+      // Two tables, so that their numbers stand on one line on paper too.
+      ...(['s', '%'] as const).flatMap((unit) => figureTable(points, unit, used)),
     ],
   }
+}
+
+function figureTable(points: CampaignReportInput['points'], unit: 's' | '%', used: readonly FigureId[]): ReportBlock[] {
+  const own = used.filter((id) => FIGURES[id].unit === unit)
+  if (own.length === 0) return []
+  const scale = unit === 's' ? 1000 : 1
+  return [
+    {
+      kind: 'table',
+      caption: `Figures of every sweep with U95, ${unit === 's' ? 'ms' : '%'}`,
+      columns: [
+        { heading: 'Setting', align: 'left' },
+        { heading: 'Hz', align: 'right' },
+        ...own.map((id) => ({ heading: FIGURES[id].label, align: 'right' as const })),
+      ],
+      rows: points.map(({ setting, refreshHz, figures }) => [
+        setting,
+        hertz(refreshHz),
+        ...own.map((id) => {
+          const estimate = figures[id]
+          if (estimate === null) return '–'
+          const u95 = u95Of(estimate)
+          return withUncertainty(estimate.value * scale, u95 === null ? null : u95 * scale, '').replaceAll(
+            ' ',
+            '\u00a0',
+          )
+        }),
+      ]),
+    },
+  ]
 }
 
 function findings(host: FigureHost, { points, limits }: CampaignReportInput, found: CampaignAnswer): ReportSection {
