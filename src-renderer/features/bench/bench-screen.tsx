@@ -113,6 +113,7 @@ export function BenchScreen() {
         <>
           <Headline
             sweep={sweep}
+            running={running}
             data={data}
             recipe={recipe}
             onOpen={(cell, of) => {
