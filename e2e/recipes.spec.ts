@@ -192,17 +192,12 @@ test('markers follow a slider within 50 ms on a trace of 15,000 samples', async 
   // The first moves load and compile what the others use.
   await page.keyboard.press('ArrowRight')
   await expect(parameters(page).getByText('Unsaved: 1 change')).toBeVisible()
-  // Turns, of which the best counts: load from elsewhere on the machine is not the program's.
-  const turns: { median: number; p90: number }[] = []
-  while (turns.length < 4 && !turns.some(({ median }) => median <= 50)) {
-    // oxlint-disable-next-line no-await-in-loop
-    const times = (await drawingTimes(page, 24)).slice(4).sort((a, b) => a - b)
-    const at = (share: number) => times[Math.floor(share * (times.length - 1))] ?? Infinity
-    turns.push({ median: at(0.5), p90: at(0.9) })
-  }
-  const words = turns.map(({ median, p90 }) => `median ${median.toFixed(1)} ms, p90 ${p90.toFixed(1)} ms`)
-  process.stdout.write(`${testInfo.project.name}: key to drawn markers, 20 moves a turn: ${words.join('; ')}\n`)
-  expect(Math.min(...turns.map(({ median }) => median))).toBeLessThanOrEqual(50)
+  const times = (await drawingTimes(page, 64)).slice(4).sort((a, b) => a - b)
+  const at = (share: number) => times[Math.floor(share * (times.length - 1))] ?? Infinity
+  process.stdout.write(
+    `${testInfo.project.name}: key to drawn markers, 60 moves: median ${at(0.5).toFixed(1)} ms, p90 ${at(0.9).toFixed(1)} ms\n`,
+  )
+  expect(at(0.5)).toBeLessThanOrEqual(50)
   expect(host.problems).toEqual([])
 })
 

@@ -1,6 +1,7 @@
 /** The command line: one file per command, everything they share here. */
 import { resolve } from 'node:path'
 import { Command, CommanderError } from 'commander'
+import { AppError } from '#shared/domain/errors.ts'
 import type { Store } from '#main/core/ports.ts'
 import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
 import {
@@ -26,6 +27,7 @@ import {
 } from './commands/publish.ts'
 import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
 import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
+import { describeRecord, runRecord, showKinds, type RecordAction, type RecordOptions } from './commands/record.ts'
 import { describeReview, runReview, type ReviewAction, type ReviewOptions } from './commands/review.ts'
 import { describeRigSim, runRigSimCommand, type RigSimCommandOptions } from './commands/rig-sim.ts'
 import { describeSalvageCommand, runSalvage } from './commands/salvage.ts'
@@ -69,7 +71,7 @@ const usageJson = (error: CommanderError): string =>
 /** How the commands stand in the help. */
 const GROUPS: Readonly<Record<string, readonly string[]>> = {
   'Measure:': ['sweep', 'campaign-run', 'import'],
-  'Campaigns and captures:': ['show', 'review', 'salvage'],
+  'Campaigns and captures:': ['show', 'record', 'review', 'salvage'],
   'Analyse:': ['measure', 'recipes', 'reanalyse', 'compare-recipes', 'findings'],
   'Publish:': ['export', 'report', 'bundle', 'verify'],
   'Tools:': ['serve', 'demo', 'rig-sim'],
@@ -161,6 +163,22 @@ function buildProgram(context: Context): Command {
   add('review', describeReview, true).action(
     (action: ReviewAction, capture: number | undefined, text: string | undefined, options: ReviewOptions) =>
       runReview(action, capture, text, options, host, output),
+  )
+  add('record', describeRecord, true).action(
+    async (
+      action: RecordAction,
+      campaign: string | undefined,
+      kind: string | undefined,
+      file: string | undefined,
+      options: RecordOptions & Archived,
+    ) => {
+      if (action === 'kinds') return showKinds(output)
+      if (campaign === undefined)
+        throw new AppError('invalid-input', 'A campaign is needed.', 'See: slewlight show campaigns')
+      return withStore(options.archive, action === 'add' ? 'change' : 'look', (store) =>
+        runRecord(action, campaign, kind, file, options, store, output),
+      )
+    },
   )
   add('recipes', describeRecipes, true).action(
     (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) =>

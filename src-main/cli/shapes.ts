@@ -71,6 +71,8 @@ export const captureJson = (info: CaptureInfo): Json => ({
   sample_rate_hz: info.sampleRateHz,
   trigger_index: info.triggerIndex,
   source: info.source,
+  frame_s: info.frameLog?.frameMs == null ? null : info.frameLog.frameMs / 1000,
+  frame_dropped: info.frameLog === null ? null : info.frameLog.dropped,
 })
 
 export const captureRowJson = ({ info, flags, review, overridden, superseded, noted, values }: CaptureRow): Json => ({

@@ -6,7 +6,8 @@ import { preflight, readLevel, type LevelReading } from '#shared/measure/preflig
 import { createLevelChanger, type LevelChanger } from './level-changer.ts'
 import { checkPlan } from './plan-check.ts'
 import type { Clock, Rig, StimulusRouter } from './ports.ts'
-import { recordNow } from './record.ts'
+import type { DarkLevel } from '#shared/domain/rig.ts'
+import { plateauOf, recordNow } from './record.ts'
 import type { RecipeBook } from './recipes.ts'
 
 export interface Aim {
@@ -14,6 +15,10 @@ export interface Aim {
   show(plan: SweepPlan, level: number, signal?: AbortSignal): Promise<void>
   /** Records black, the level above it and white, and judges them. Rejects with `rig-…` or `stimulus-…`. */
   preflight(plan: SweepPlan, signal?: AbortSignal): Promise<Preflight>
+  /** Reads the covered sensor and keeps the level until the rig is gone. Rejects with `conflict` where light reaches it. */
+  dark(plan: SweepPlan, signal?: AbortSignal): Promise<DarkLevel>
+  /** The dark level read last at this range, V; null when there is none. */
+  darkV(rangeV: number): number | null
   /** The stimulus shows something else from now on. */
   forget(): void
 }
@@ -25,6 +30,10 @@ export interface AimDeps {
   readonly recipes: Pick<RecipeBook, 'current'>
 }
 
+/** Recorded of the covered sensor, s: whole periods of every mains frequency. */
+const DARK_S = 0.5
+/** A covered sensor gives less than this share of the range. */
+const DARK_SHARE = 0.1
 /** Recorded at each level, s: enough for a few periods of slow modulation. */
 const READ_S = 0.2
 const never = new AbortController().signal
@@ -32,6 +41,7 @@ const never = new AbortController().signal
 export function createAim({ rig, stimulus, clock, recipes }: AimDeps): Aim {
   let changer: { readonly key: string; readonly levels: LevelChanger } | null = null
   /** First white of each plan's setting, refresh and patch since the rig was connected. */
+  let dark: DarkLevel | null = null
   let whites = new Map<string, { readonly meanV: number; readonly at: number }>()
 
   const keyOf = ({ refreshHz, patch, setting }: SweepPlan): string => JSON.stringify([refreshHz, patch, setting])
@@ -39,6 +49,7 @@ export function createAim({ rig, stimulus, clock, recipes }: AimDeps): Aim {
     if (status !== 'absent' && status !== 'lost') return
     changer = null
     whites = new Map()
+    dark = null
   })
 
   async function prepared(plan: SweepPlan, signal: AbortSignal): Promise<LevelChanger> {
@@ -72,6 +83,19 @@ export function createAim({ rig, stimulus, clock, recipes }: AimDeps): Aim {
       const levels = await prepared(plan, signal)
       await levels.change(level, signal)
     },
+    async dark(plan, signal = never) {
+      const { trace } = await recordNow(rig.digitizer(), plan, DARK_S, signal)
+      const { meanV, sdV } = plateauOf(trace, plan.refreshHz)
+      if (Math.abs(meanV) > DARK_SHARE * plan.rangeV)
+        throw new AppError(
+          'conflict',
+          `The sensor gives ${meanV.toFixed(3)} V, so light reaches it.`,
+          'Cover it so that no light gets in, then read the dark level again.',
+        )
+      dark = { meanV, sdV, rangeV: plan.rangeV, takenAt: clock.iso() }
+      return dark
+    },
+    darkV: (rangeV) => (dark?.rangeV === rangeV ? dark.meanV : null),
     async preflight(plan, signal = never) {
       rig.digitizer()
       const levels = await prepared(plan, signal)

@@ -79,6 +79,7 @@ export async function createCore(
     hub,
     measure,
     recipe: () => recipes.current(),
+    darkV: (rangeV) => aim.darkV(rangeV),
     afterRun: async (sweepId) => {
       await decisions.compare(sweepId, recipes.currentHash())
       await measuring.catchUp(sweepId)
@@ -177,6 +178,13 @@ export async function createCore(
         refuseWhileSweeping()
         await monitor.stop()
         return aim.preflight(plan, signal)
+      },
+      dark: async ({ plan }, signal) => {
+        refuseWhileSweeping()
+        await monitor.stop()
+        const level = await aim.dark(plan, signal)
+        await hub.note('info', `Dark level: ${(1000 * level.meanV).toFixed(2)} mV at the ${level.rangeV} V range.`)
+        return level
       },
       live: async ({ since, columns }) => live.view(since, columns),
     },

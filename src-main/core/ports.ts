@@ -49,8 +49,6 @@ export interface RecordSettings {
 export interface Recording {
   readonly trace: RawTrace
   readonly triggerIndex: number
-  /** The rig reported that the input ran into a rail (STATus:QUEStionable bit 0). */
-  readonly clippedByRig: boolean
 }
 
 /** A connected digitizer. Every call rejects with an AppError whose code starts with `rig-` or is `link-too-slow`. */

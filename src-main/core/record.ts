@@ -96,7 +96,7 @@ export async function recordLadder(
   plan: SweepPlan,
   takenAt: string,
   signal: AbortSignal,
-): Promise<Ladder> {
+): Promise<Pick<Ladder, 'steps' | 'takenAt'>> {
   const steps: LadderStep[] = []
   for (const level of plan.levels) {
     await deps.changer.change(level, signal)
@@ -106,7 +106,7 @@ export async function recordLadder(
       ...plateauOf((await recordNow(deps.digitizer, plan, plan.ladderS, signal)).trace, plan.refreshHz),
     })
   }
-  return { steps, darkV: null, takenAt }
+  return { steps, takenAt }
 }
 
 /** One immediate recording of the light as it is. */

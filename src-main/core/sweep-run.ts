@@ -18,6 +18,8 @@ export interface RunDeps {
   readonly live: Live
   readonly measure: Measure
   readonly recipe: () => Recipe
+  /** The dark level read at this range, V; null when there is none. */
+  readonly darkV: (rangeV: number) => number | null
 }
 
 /** What a run has to take. */
@@ -101,10 +103,24 @@ async function takeLadder(
   signal: AbortSignal,
 ): Promise<Ladder> {
   await listener.onPhase('ladder')
-  const ladder = await recordLadder(recorder, sweep.plan, deps.clock.iso(), signal)
+  const taken = await recordLadder(recorder, sweep.plan, deps.clock.iso(), signal)
+  const ladder = { ...taken, darkV: await usableDark(taken, deps.darkV(sweep.plan.rangeV), listener) }
   await refuseBadLadder(ladder, sweep.plan.rangeV, listener)
   await deps.store.setLadder(sweep.id, ladder)
   return ladder
+}
+
+/** No light cannot be brighter than the darkest level: such a dark level was read of a sensor that was not covered. */
+async function usableDark(
+  { steps: [first] }: Pick<Ladder, 'steps'>,
+  darkV: number | null,
+  listener: RunListener,
+): Promise<number | null> {
+  if (darkV === null || first === undefined || darkV <= first.meanV + first.sdV) return darkV
+  await listener.onNotice(
+    `The dark level, ${(1000 * darkV).toFixed(2)} mV, is above level ${first.level} (${(1000 * first.meanV).toFixed(2)} mV) and is left out. Cover the sensor and read it again.`,
+  )
+  return null
 }
 
 /** A ladder that does not rise means that the sensor does not see the patch: nothing measured after it would mean anything. */

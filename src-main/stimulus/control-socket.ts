@@ -20,7 +20,7 @@ interface Waiter {
   reject(error: AppError): void
 }
 
-type Wish = SimControlRequest extends infer R ? (R extends { id: number } ? Omit<R, 'id'> : never) : never
+type Request = SimControlRequest extends infer R ? (R extends { id: number } ? Omit<R, 'id'> : never) : never
 
 /** Connects when it is first used, and again after the other side went away. */
 export function createControlDisplay(path: string): ControlDisplay {
@@ -84,7 +84,7 @@ export function createControlDisplay(path: string): ControlDisplay {
     }
   }
 
-  async function ask(wish: Wish, signal?: AbortSignal): Promise<FrameLog | null> {
+  async function ask(request: Request, signal?: AbortSignal): Promise<FrameLog | null> {
     if (signal?.aborted === true) throw new AppError('cancelled', 'The work was cancelled.')
     const id = nextId++
     let timer: NodeJS.Timeout | undefined
@@ -94,7 +94,7 @@ export function createControlDisplay(path: string): ControlDisplay {
         waiters.set(id, { resolve, reject })
         timer = setTimeout(() => reject(gone(`no answer within ${ANSWER_MS / 1000} s`)), ANSWER_MS)
         signal?.addEventListener('abort', onAbort, { once: true })
-        connection().write(`${JSON.stringify({ ...wish, id })}\n`)
+        connection().write(`${JSON.stringify({ ...request, id })}\n`)
       })
     } finally {
       waiters.delete(id)

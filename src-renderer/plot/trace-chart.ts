@@ -9,10 +9,10 @@ import type { TraceScene } from './trace-scene.ts'
 import type { SelfDrawn, Size } from './use-chart.ts'
 
 /** Part of the record in view: the edge, everything, or a span in ms from the origin. */
-export type TraceView = 'edge' | 'record' | readonly [number, number]
+export type TimeView = 'edge' | 'record' | readonly [number, number]
 
 export interface TraceChartEvents {
-  readonly onView: (view: TraceView) => void
+  readonly onView: (view: TimeView) => void
   readonly onCursor: (reading: CursorReading | null) => void
 }
 
@@ -24,7 +24,7 @@ export class TraceChart implements SelfDrawn {
   readonly #events: TraceChartEvents
   #theme: PlotTheme
   #scene: TraceScene | null = null
-  #view: TraceView = 'edge'
+  #view: TimeView = 'edge'
   /** There is something to name in the gutters. */
   #named = false
 
@@ -39,7 +39,7 @@ export class TraceChart implements SelfDrawn {
     this.#apply()
   }
 
-  setView(view: TraceView): void {
+  setView(view: TimeView): void {
     this.#view = view
     this.#apply()
   }

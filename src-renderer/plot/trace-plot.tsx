@@ -2,12 +2,12 @@ import 'uplot/dist/uPlot.min.css'
 import './plot.css'
 import { memo, useEffect, useImperativeHandle, useState, type Ref } from 'react'
 import { useStable } from '../ui/use-stable.ts'
-import { cursorText, TraceChart, type TraceView } from './trace-chart.ts'
+import { cursorText, TraceChart, type TimeView } from './trace-chart.ts'
 import type { CursorReading } from './trace-curve.ts'
 import type { TraceScene } from './trace-scene.ts'
 import { useChart } from './use-chart.ts'
 
-export type { TraceView } from './trace-chart.ts'
+export type { TimeView } from './trace-chart.ts'
 
 export interface TracePlotHandle {
   show(scene: TraceScene | null): void
@@ -17,8 +17,8 @@ export interface TracePlotProps {
   readonly ref: Ref<TracePlotHandle>
   /** Everything the picture says, in words. */
   readonly description: string
-  readonly view: TraceView
-  readonly onView: (view: TraceView) => void
+  readonly view: TimeView
+  readonly onView: (view: TimeView) => void
 }
 
 /** Mounts the chart once; scenes reach it through the handle, past React. */

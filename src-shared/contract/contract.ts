@@ -32,7 +32,7 @@ import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
-import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type SerialPortInfo } from '#shared/domain/rig.ts'
+import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type DarkLevel, type SerialPortInfo } from '#shared/domain/rig.ts'
 import {
   ARCHIVE_CHOICES,
   type ArchiveChoice,
@@ -83,9 +83,17 @@ const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
 const runRef = z.strictObject({ runId: id })
 const jobRef = z.strictObject({ jobId: z.string().max(64) })
+const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
+/** A span of a capture as so many columns of a plot. */
+const captureView = z.strictObject({
+  captureId: id,
+  recipeHash: recipeHashSchema,
+  columns: z.int().min(16).max(8192),
+  fromS: z.number().optional(),
+  toS: z.number().optional(),
+})
 const fileIdSchema = z.uuid()
 const fileNameSchema = z.string().max(300)
-const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
 
 export const contract = {
   system: {
@@ -131,6 +139,8 @@ export const contract = {
       .output(type<HostState>()),
     /** Shows and records black, the level above it and white of a plan, and judges them; refused while a sweep runs. */
     preflight: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<Preflight>()),
+    /** The volts of no light: the sensor is covered meanwhile. Every ladder taken after it at this range holds it. */
+    dark: call.input(z.strictObject({ plan: sweepPlanSchema })).output(type<DarkLevel>()),
     live: call
       .input(z.strictObject({ since: z.int().min(0), columns: z.int().min(16).max(8192) }))
       .output(type<LiveView | null>()),
@@ -289,29 +299,9 @@ export const contract = {
       'position',
       call.input(z.strictObject({ filter: captureFilterSchema, captureId: id })).output(type<CapturePlace | null>()),
     ),
-    trace: call
-      .input(
-        z.strictObject({
-          captureId: id,
-          recipeHash: recipeHashSchema,
-          columns: z.int().min(16).max(8192),
-          fromS: z.number().optional(),
-          toS: z.number().optional(),
-        }),
-      )
-      .output(type<TraceView>()),
+    trace: call.input(captureView).output(type<TraceView>()),
     /** Repeats of the same transition laid over a capture, their mean, and the capture's residual to it. */
-    overlay: call
-      .input(
-        z.strictObject({
-          captureId: id,
-          recipeHash: recipeHashSchema,
-          columns: z.int().min(16).max(8192),
-          fromS: z.number().optional(),
-          toS: z.number().optional(),
-        }),
-      )
-      .output(type<Overlay>()),
+    overlay: call.input(captureView).output(type<Overlay>()),
     spectrum: call
       .input(z.strictObject({ captureId: id, fromS: z.number(), toS: z.number() }))
       .output(type<SpectrumView>()),

@@ -14,6 +14,8 @@ export const bundleSweepSchema = z.strictObject({
   edgeAtTrigger: z.boolean(),
   levels: z.array(z.int()),
   repeats: z.int(),
+  /** Planned captures that were given up. */
+  missing: z.int().min(0),
   rigIdentity: z.string(),
   createdAt: z.string(),
   ladder: z
@@ -52,9 +54,6 @@ export interface BundleSubject {
   readonly recipe: Recipe
   readonly recipeHash: string
   readonly version: string
-  /** Day of the last sweep, ISO 8601: never the clock, so that a bundle can be made again byte for byte. */
-  readonly publishedAt: string
-  readonly license: string
   readonly sweeps: readonly BundleSweep[]
 }
 
@@ -74,7 +73,7 @@ export interface VerifyProblem {
 }
 
 export interface VerifyReport {
-  /** Captures measured again, and numbers compared. */
+  /** Captures measured again, and numbers compared; the text of report and figures is compared besides. */
   readonly captures: number
   readonly numbers: number
   readonly problems: readonly VerifyProblem[]

@@ -83,10 +83,21 @@ export const SIM_FAULTS = [
   'wrong-length',
   'flipped-bytes',
   'clipped',
+  'covered',
   'slow-link',
   'none',
 ] as const
 export type SimFault = (typeof SIM_FAULTS)[number]
+
+/** What the detector gives without light. */
+export interface DarkLevel {
+  readonly meanV: number
+  /** Spread of the samples, V. */
+  readonly sdV: number
+  readonly rangeV: number
+  /** ISO 8601 UTC. */
+  readonly takenAt: string
+}
 
 export interface SerialPortInfo {
   readonly path: string

@@ -1,20 +1,9 @@
 /** What goes into the archive and comes out of it for measuring. */
-import type { FrameLog, RawTrace, Verdict } from './capture.ts'
+import type { CaptureInfo, RawTrace } from './capture.ts'
 import type { Override } from './views.ts'
 
-export interface NewCapture {
-  readonly sweepId: number
-  readonly from: number
-  readonly to: number
-  readonly repeat: number
-  readonly attempt: number
-  readonly position: number
-  readonly takenAt: string
-  readonly verdict: Verdict
+export interface NewCapture extends Omit<CaptureInfo, 'id' | 'sampleCount' | 'sampleRateHz'> {
   readonly trace: RawTrace
-  readonly triggerIndex: number
-  readonly source: string
-  readonly frameLog: FrameLog | null
 }
 
 /** A capture that statistics may draw on. */

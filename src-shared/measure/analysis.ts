@@ -126,7 +126,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
   const { ripple } = plateaus
   const averaged = recipe.condition.kind === 'one-period-mean'
   const shift = ripple && averaged ? averagedShift(ripple, darkV ?? 0) : 0
-  const clock = startClock(series, levels, noise, edge, shift)
+  const clock = startClock(series, levels, noise, edge, shift, conditioned.meanWidth)
   if (!clock) {
     return { problem: 'The signal never crosses the middle of its step.', partial: { ...studied, conditioned, levels } }
   }
@@ -144,6 +144,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     period: ripplePeriod,
     margin: Math.ceil(conditioned.meanWidth / 2),
     rippleRemoved: !rippleLeft,
+    divided: recipe.condition.kind === 'divide',
   })
   const codes: CodeScale = ladder ? ladderCurve(ladder) : { problem: 'No ladder was measured.' }
   const doubtV: [number, number] = [

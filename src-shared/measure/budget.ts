@@ -10,6 +10,8 @@ const squares = new Float64Array(NAMES.length)
 let before = 0
 let after = 0
 let single = 0
+/** What the mean of the recipe's conditioning is known to move the result by, all readings together. */
+let bent = 0
 /** Weight of stretches at the level after the step: they are rounded as that level is. */
 let settled = 0
 
@@ -22,6 +24,8 @@ export interface Reading {
   readonly gradient: number
   /** Where within a long mean the step lies, samples: lines have another size before it than after it. */
   readonly step?: number | null
+  /** What the mean of the recipe's conditioning adds to the value there, V. */
+  readonly bentV?: number
 }
 
 /** Begins the budget of one result; the weights of everything it is linear in are then added one by one. */
@@ -32,6 +36,7 @@ export function beginBudget(): void {
   after = 0
   single = 0
   settled = 0
+  bent = 0
 }
 
 /** The result moves by `onBefore` and `onAfter` times a change of the two state levels. */
@@ -53,6 +58,7 @@ export function addRead(reading: Reading, weight: number, residuals: Residuals):
     if (split > first) addMean(first, split, (weight * (split - first)) / width, 0)
     if (end > split) addMean(split, end, (weight * (end - split)) / width, 1)
   }
+  bent += weight * (reading.bentV ?? 0)
   // Rounding is spread over by as many steps as the signal passes through the mean.
   const { roundingV, lsbV } = residuals
   if (roundingV > 0) {
@@ -68,6 +74,11 @@ export function addStretch(first: number, end: number, weight: number, share: nu
   if (share === 1) settled += weight
 }
 
+/** The mean of the recipe's conditioning moves the result by this much besides, in the unit of the weights. */
+export function addBent(shift: number): void {
+  bent += shift
+}
+
 /** A part that is known by itself, in the unit of the weights. */
 export function addTerm(name: TermName, u: number): void {
   if (Number.isFinite(u)) squares[INDEX[name]]! += u * u
@@ -81,6 +92,8 @@ export function closeBudget(levels: Levels, residuals: Residuals): void {
   squares[INDEX.drift]! += (before * first.driftV) ** 2 + (after * last.driftV) ** 2
   squares[INDEX.tail]! += (before * first.tailV) ** 2 + (after * last.tailV) ** 2
   squares[INDEX.rounding]! += (before * first.roundingV) ** 2 + ((after + settled) * last.roundingV) ** 2 + single
+  // The result is that of the conditioned trace, not corrected: the known shift counts in full, as mean square error.
+  squares[INDEX.conditioning]! += bent * bent
   squares[INDEX.levels]! += (before * first.methodV) ** 2 + (after * last.methodV) ** 2
 }
 

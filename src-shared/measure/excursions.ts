@@ -53,6 +53,8 @@ const AIM = 0.0025
  * 0.03 % of the size, through three samples at least.
  * @param from first sample looked at (arrival), `end` one past the last
  * @param band end band [low, high] in V for the lengths; null leaves lengths null
+ * @param leftV how far what is left in the trace reaches (lines, drift), V
+ * @param levelV what slow noise makes the far end of the search and the level differ by, standard uncertainty, V
  */
 export function findExcursions(
   series: Series,
@@ -63,7 +65,8 @@ export function findExcursions(
   stepV: number,
   scale: number,
   band: readonly [number, number] | null,
-  peakV = 0,
+  leftV = 0,
+  levelV = 0,
 ): Excursions {
   const sign = stepV > 0 ? 1 : -1
   const first = Math.max(0, Math.ceil(from))
@@ -72,7 +75,8 @@ export function findExcursions(
   const half = halfWidthFor(noise, samples, AIM * size, scale / 4)
   const width = 2 * half + 1
   const sigma = sigmaOfMean(noise, width)
-  const limitV = (noise.sigmaV > 0 ? noiseReach(noise, samples, width, CHANCE) * sigma : 1e-9 * size) + peakV
+  const limitV =
+    (noise.sigmaV > 0 ? noiseReach(noise, samples, width, CHANCE) * Math.hypot(sigma, levelV) : 1e-9 * size) + leftV
   let high = -Infinity
   let highAt = -1
   let reached = -Infinity
@@ -149,29 +153,38 @@ export function fitExtreme(
   k: number,
   side: number,
 ): { volts: number; at: number; uV: number; worth: number; openV: number; from: number; to: number } {
-  const value = (i: number): number => side * (smoothAt(series, half, i) - targetV)
-  const peak = value(k)
-  const drop = Math.min(MOST_DROP * peak, Math.max(LEAST_DROP * peak, 4 * sigma))
   const reach = Math.max(1, Math.ceil(scale))
-  let from = k
-  while (from > first && k - from < reach && value(from - 1) >= peak - drop) from--
-  let to = k
-  while (to < end - 1 && to - k < reach && value(to + 1) >= peak - drop) to++
+  /** Stretch around a sample over which a mean stays within four of its own σ, at most 40 % of the size, of it. */
+  const around = (centre: number, mean: number, sd: number): { from: number; to: number } => {
+    const value = (i: number): number => side * (smoothAt(series, mean, i) - targetV)
+    const peak = value(centre)
+    const drop = Math.min(MOST_DROP * peak, Math.max(LEAST_DROP * peak, 4 * sd))
+    let from = centre
+    while (from > first && centre - from < reach && value(from - 1) >= peak - drop) from--
+    let to = centre
+    while (to < end - 1 && to - centre < reach && value(to + 1) >= peak - drop) to++
+    return { from, to }
+  }
+  let { from, to } = around(k, half, sigma)
   if (to - from < 2) {
     from = Math.max(first, k - 1)
     to = Math.min(end - 1, k + 1)
   }
   const vertex = parabolaVertex(series.v, from, to, k, side)
   const fitted = vertex && vertex.value * side > targetV * side ? vertex : null
-  const corner = cornerPeak(series.v, from, to, Math.ceil(noise.correlation), side, fitted)
-  if (corner !== null && corner.value * side > targetV * side) {
+  // The mean that found the stretch has drawn it together by half its width on the steeper side of a corner.
+  const longer = k - from - (to - k)
+  const left = Math.max(first, from - Math.min(half, Math.max(0, -longer)))
+  const right = Math.min(end - 1, to + Math.min(half, Math.max(0, longer)))
+  const corner = cornerPeak(series.v, left, right, Math.ceil(noise.correlation), side, fitted)
+  if (corner !== null && corner.isCorner && corner.value * side > targetV * side) {
     const uV = sigmaOfMean(noise, corner.worth)
     return { volts: corner.value, at: corner.at, uV, worth: corner.worth, openV: corner.open, from, to }
   }
   const points = to - from + 1
   // Variance of a fitted parabola at its centre is 9/(4n) of a sample's.
   const worth = fitted && points > 3 ? Math.max(1, points / 2.25) : 2 * half + 1
-  let openV = 0
+  let openV = corner === null || corner.isCorner ? 0 : corner.open
   if (points <= 5 && k > 0 && k + 1 < series.n) {
     // Too few samples for a fit: a corner between two of them would lie up to a quarter of the second difference higher.
     const { v } = series

@@ -2,6 +2,7 @@ import type { Analysis } from './analysis.ts'
 import { addTerm, beginBudget, closeBudget, stateMeasure } from './budget.ts'
 import { findBlurEdge } from './blur-edge.ts'
 import type { Levels } from './levels.ts'
+import { slopeOfMean } from './bending.ts'
 import { broadenedBy, DETECTOR_BROADENS } from './measure-times.ts'
 import { noCrosstalk } from './pulses.ts'
 import type { ResultBuilder } from './result-builder.ts'
@@ -24,7 +25,7 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
     for (const id of IDS) out.lack(id, 'The refresh rate is not known.')
     return
   }
-  const { series } = conditioned
+  const { series, meanWidth } = conditioned
   const strobe = pulses
   const period = strobe
     ? Math.round(1 / strobe.frequency / (frame / Math.max(1, Math.round(strobe.frequency * frame))))
@@ -56,6 +57,10 @@ export function measureBlur(out: ResultBuilder, analysis: Analysis): void {
       spread: 0,
       moves: shareMoves(levels, volts),
       interpolation: 0,
+      // Curvature of the mean over the frame: the difference of the slopes at its two ends.
+      bentV:
+        (meanWidth ** 2 / 24) *
+        ((slopeOfMean(series, meanWidth, x) - slopeOfMean(series, meanWidth, x - samples)) / samples),
     }
   }
   beginBudget()

@@ -1,6 +1,8 @@
 import type { Ladder } from '../domain/capture.ts'
 import type { Landmarks } from '../domain/result.ts'
 import type { Analysis } from './analysis.ts'
+import { addMean, beginWeights, weightsVariance } from './linear-result.ts'
+import { bentBy } from './bending.ts'
 import { addLevels, addRead, addTerm, beginBudget, budgetU, closeBudget, stateMeasure } from './budget.ts'
 import { broadening, RINGING_LIMIT_PCT } from './broadening.ts'
 import { findExcursions, type Excursion, type Excursions } from './excursions.ts'
@@ -52,7 +54,8 @@ export function measureShape(out: ResultBuilder, analysis: Analysis, times: Time
     levels.stepV,
     clock.scale,
     thresholds.bandProblem === null ? thresholds.endBandV : null,
-    residuals.peakV,
+    residuals.peakV + residuals.after.driftV,
+    apartV(analysis, from, end),
   )
   const step = Math.abs(levels.stepV)
   const limitPct = (100 * excursions.limitV) / step
@@ -87,6 +90,17 @@ export function measureShape(out: ResultBuilder, analysis: Analysis, times: Time
   }
 }
 
+/** What slow noise makes the beginning of the search and the level after the step differ by: standard uncertainty, V. */
+function apartV({ noise, levels }: Analysis, from: number, end: number): number {
+  const [first, last] = levels.usedAfter
+  const length = Math.min(end - from, last - first)
+  if (!(noise.sigmaV > 0) || !(length > 0)) return 0
+  beginWeights()
+  addMean(from, from + length, 1, 1)
+  addMean(first, last, -1, 1)
+  return Math.sqrt(weightsVariance(noise))
+}
+
 function noneReason(name: string, limitPct: number): string {
   return limitPct > 1e-4
     ? `No ${name} beyond the ${limitPct.toPrecision(2)} % that noise alone would reach.`
@@ -106,7 +120,8 @@ function openExcursion({ levels, residuals, clock, input, rate }: Analysis, excu
   if (excursion.at === null || excursion.volts === null) addTerm('noise', excursion.uV)
   else {
     const share = (excursion.volts - levels.beforeV) / levels.stepV
-    addRead({ x: excursion.at, width: Math.max(1, excursion.worth), share, gradient: 0 }, side, residuals)
+    const bentV = bentBy(clock.series, clock.meanWidth, excursion.at)
+    addRead({ x: excursion.at, width: Math.max(1, excursion.worth), share, gradient: 0, bentV }, side, residuals)
     addTerm('interpolation', excursion.openV)
     const { detectorS } = input.recipe
     if (detectorS !== null) {

@@ -1,8 +1,9 @@
 import type { MeasureInput } from '../domain/measure-input.ts'
 import { DETECTOR_NOT_STATED, UNDECIDED, type Landmarks } from '../domain/result.ts'
-import { valueAt } from '../signal/series.ts'
+import { valueAt, type Series } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
-import { addLevels, addRead, addStretch, addTerm, beginBudget, closeBudget, stateMeasure } from './budget.ts'
+import { addBent, addLevels, addRead, addStretch, addTerm, beginBudget, closeBudget, stateMeasure } from './budget.ts'
+import { bentBy, slopeOfMean } from './bending.ts'
 import { readAt } from './read-at.ts'
 import { integrateError, mapStretch } from './integrated-error.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from './noise-model.ts'
@@ -350,7 +351,8 @@ function measureFromOnset(out: ResultBuilder, analysis: Analysis, onset: Crossin
       const gradient = ((shareOfVolts(levels, recipe.ordinate, codes, reading.volts + step) ?? share) - share) / step
       const part = (reading.volts - levels.beforeV) / levels.stepV
       beginBudget()
-      addRead({ x: at, width: reading.width, share: part, gradient: reading.slope }, 1, residuals)
+      const bentV = bentBy(series, clock.meanWidth, at)
+      addRead({ x: at, width: reading.width, share: part, gradient: reading.slope, bentV }, 1, residuals)
       addCrossing(clock, onset, reading.slope)
       addLevels(levels, part - 1, -part)
       addTerm('noise', reading.kinkV)
@@ -401,10 +403,10 @@ function openError(analysis: Analysis, onset: Crossing, to: number, turns: reado
   const { clock, levels, residuals } = analysis
   const stepV = Math.abs(levels.stepV)
   beginBudget()
-  // How long an exponential tail takes to come within one of the converter's steps.
+  // How long the signal takes to come within one of the converter's steps.
   const { lsbV, roundingV } = residuals
-  const steps = roundingV > 0 && lsbV > 0 ? Math.log(Math.max(Math.E, stepV / lsbV)) / Math.log(9) : 2
-  const passing = Math.max(2, steps) * clock.scale
+  const within = roundingV > 0 && lsbV > 0 ? lastBeyond(clock.series, onset.x, to, levels.afterV, lsbV) - onset.x : 0
+  const passing = Math.max(2 * clock.scale, within)
   let side: number = levels.sign
   let from = onset.x
   let onTarget = 0
@@ -423,8 +425,14 @@ function openError(analysis: Analysis, onset: Crossing, to: number, turns: reado
   const ratio = (total / stepV) * levels.sign
   addLevels(levels, ratio, onTarget - ratio)
   addCrossing(clock, onset, -(1 - onset.share) * stepV)
+  // A mean over W moves no area but past the ends: W²/24 of the slope at the onset.
+  if (clock.meanWidth > 0)
+    addBent((clock.meanWidth ** 2 / 24) * slopeOfMean(clock.series, clock.meanWidth, onset.x) * levels.sign)
   // What stays of a tail below half a step is not seen at all: so much over its time constant.
-  addTerm('rounding', (roundingV * clock.scale) / Math.log(9))
+  addTerm(
+    'rounding',
+    roundingV * Math.max(clock.scale / Math.log(9), within / Math.log(Math.max(Math.E, stepV / lsbV))),
+  )
   // The trapezoids between the samples: their error adds up to a twelfth of the steepest change, from a corner on to half.
   const { v, n } = clock.series
   const k = Math.min(n - 3, Math.max(0, Math.floor(onset.x)))
@@ -433,6 +441,13 @@ function openError(analysis: Analysis, onset: Crossing, to: number, turns: reado
   addTerm('interpolation', (interpolation(clock.series, onset.x, residuals.noise.sigmaV) + 1 / 12) * seen)
   if (analysis.input.recipe.detectorS !== null) addDetector(analysis, DETECTOR_ONSET * stepV)
   closeBudget(levels, residuals)
+}
+
+/** Last position at which the series is further than `distance` from a level, between `from` and `to`. */
+function lastBeyond({ v }: Series, from: number, to: number, level: number, distance: number): number {
+  let k = Math.floor(to)
+  while (k > from && Math.abs(v[k]! - level) <= distance) k--
+  return Math.max(from, k)
 }
 
 /** U95 over u. */

@@ -120,9 +120,16 @@ function readAdjacent(series: Series, first: number, end: number, lsbV: number, 
       }
     }
     const span = Math.min(n, readings * stride + 2 * m)
-    setScale(own[i]!, m, squares, kept, Math.min(0.65 * readings, (1.5 * span) / m - 2))
+    const taken = trend === NO_TREND ? 1 : n < 16 * m ? TAKEN[0] : n < 32 * m ? TAKEN[1] : 1
+    setScale(own[i]!, m, squares / taken, kept, Math.min(0.65 * readings, (1.5 * span) / m - 2))
   }
 }
+
+/**
+ * Share of the variance of 1/f noise that a cubic leaves at scales of more than a sixteenth of a plateau, and of more than a
+ * thirty-second (simulated; of white noise 0.93 and 1.00).
+ */
+const TAKEN = [0.77, 0.94] as const
 
 /** Plateaus shorter than this keep their trend: taking one out would take most of the noise too. */
 const FEWEST_TREND = 64

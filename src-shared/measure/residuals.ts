@@ -1,8 +1,8 @@
 import type { MeasureId } from '../domain/measures.ts'
-import { demodulate } from '../signal/periodic-waveform.ts'
+import { demodulate, foldCycle } from '../signal/periodic-waveform.ts'
 import { meanBetween, windowMean, type Series } from '../signal/series.ts'
 import type { Levels } from './levels.ts'
-import { sigmaOfMean, type NoiseModel } from './noise-model.ts'
+import { noiseReach, sigmaOfMean, type NoiseModel } from './noise-model.ts'
 import type { Plateaus } from './plateaus.ts'
 import { fitTail, type TailFit } from './tail-fit.ts'
 
@@ -88,6 +88,8 @@ interface Request {
   readonly margin: number
   /** Conditioning takes the backlight's own ripple out. */
   readonly rippleRemoved: boolean
+  /** By dividing by its waveform. */
+  readonly divided: boolean
 }
 
 /** Finds what conditioning and averaging have left. */
@@ -105,6 +107,7 @@ export function findResiduals(request: Request): Residuals {
   const after = doubt(drift, tailV, rounding, levels.methodAfterV)
   let peakV = 0
   for (const line of lines) peakV += line.after
+  peakV = Math.max(peakV, dividedPeak(request))
   return { noise, lines, peakV, before, after, tail, roundingV: rounding, lsbV }
 }
 
@@ -114,34 +117,60 @@ function doubt(driftV: number, tailV: number, roundingV: number, methodV: number
 
 /** Share of what the light of a level lets expect below which a line does not belong to the light. */
 const OWN = 0.2
+/** Rms amplitudes of noise under which a line may hide. */
+const HIDDEN = 3
 
 /** Amplitudes of the plateaus' lines in the series itself, less what noise alone would show. */
 function linesLeft({ series, noise, plateaus, darkV, rippleRemoved }: Request): LineLeft[] {
   const found: LineLeft[] = []
   const { ripple, second } = plateaus
-  const add = (frequency: number, kind: LineLeft['kind'], most: number): void => {
-    const at = (window: readonly [number, number]): number => {
+  const add = (frequency: number, kind: LineLeft['kind']): void => {
+    // Mean square of a Hann-weighted amplitude by noise: 6 times that of a mean of n.
+    const floor = (window: readonly [number, number]): number => {
       const n = window[1] - window[0]
-      if (n * frequency < 1.5) return 0
+      return 6 * noise.sigmaV ** 2 * (Math.min(noise.correlation, n) / n)
+    }
+    const at = (window: readonly [number, number]): number => {
+      if ((window[1] - window[0]) * frequency < 1.5) return 0
       const { amplitude } = demodulate(series, ...window, frequency)
-      // Mean square of a Hann-weighted amplitude by noise: 6 times that of a mean of n.
-      const floor = 6 * noise.sigmaV ** 2 * (Math.min(noise.correlation, n) / n)
-      return Math.min(most, Math.sqrt(Math.max(0, amplitude * amplitude - floor)))
+      return Math.sqrt(Math.max(0, amplitude * amplitude - floor(window)))
     }
     const line = { frequency, before: at(plateaus.before), after: at(plateaus.after), kind }
     // What swings at one level and not in the light of the other is no light of a backlight, it is the display's answer.
     const light = (window: readonly [number, number]): number => Math.abs(windowMean(series, ...window) - darkV)
     const [one, two] = [light(plateaus.before), light(plateaus.after)]
-    if (line.before < (OWN * line.after * one) / Math.max(one, two)) return
-    if (line.after < (OWN * line.before * two) / Math.max(one, two)) return
+    // Next to no light swings by less than noise shows: nothing is told by its absence there.
+    const hidden = (window: readonly [number, number]): number => HIDDEN * Math.sqrt(floor(window))
+    const lacks = (own: number, window: readonly [number, number], other: number, share: number): boolean =>
+      own < OWN * other * share && OWN * other * share > hidden(window)
+    if (lacks(line.before, plateaus.before, line.after, one / Math.max(one, two))) return
+    if (lacks(line.after, plateaus.after, line.before, two / Math.max(one, two))) return
     if (line.before > 0 || line.after > 0) found.push(line)
   }
-  if (ripple && !rippleRemoved) add(ripple.fundamental, 'ripple', Infinity)
-  if (second > 0) add(second, 'hum', Infinity)
+  if (ripple && !rippleRemoved) add(ripple.fundamental, 'ripple')
+  if (second > 0) add(second, 'hum')
   return found
 }
 
-/** Change from one stretch to another beyond what noise explains, V. */
+/** Bins of a folded period of a trace that was divided by its ripple. */
+const FOLD = 128
+
+/**
+ * How far what division leaves of a backlight's waveform reaches from the level after the step, V: edges that move by a
+ * part of a sample from period to period. Largest of the mean period, less what noise makes of so many means.
+ */
+function dividedPeak({ series, noise, plateaus, divided }: Request): number {
+  const { ripple, after } = plateaus
+  if (!divided || !ripple) return 0
+  const cycle = foldCycle(series, ...after, ripple.fundamental, FOLD)
+  if (!cycle) return 0
+  const each = Math.max(1, (after[1] - after[0]) / FOLD)
+  const reach = noiseReach(noise, FOLD, 1) * (noise.sigmaV / Math.sqrt(each))
+  const most = Math.max(cycle.max - cycle.mean, cycle.mean - cycle.min)
+  return most > reach ? most : 0
+}
+
+/** Change from one stretch to another beyond what noise explains, V. Seen and not corrected, it counts in full. */
 function change(request: Request, a: readonly [number, number], b: readonly [number, number]): number {
   const { series, noise, period } = request
   const of = ([first, end]: readonly [number, number]): { mean: number; u: number } | null => {
@@ -157,8 +186,6 @@ function change(request: Request, a: readonly [number, number], b: readonly [num
   return Math.sqrt(Math.max(0, d * d - NOISE * NOISE * u2))
 }
 
-const SQRT3 = Math.sqrt(3)
-
 /** Drift (or a jump) between the window of the level before the step and the step. */
 function driftBefore(request: Request): number {
   const { levels, preEnd, margin } = request
@@ -166,7 +193,7 @@ function driftBefore(request: Request): number {
   const late: [number, number] = [Math.ceil(end), Math.floor(preEnd) - margin]
   if (late[1] - late[0] < 4 || late[1] - late[0] < (end - first) / 4) return 0
   const reach = (request.mid - (first + end) / 2) / ((late[0] + late[1]) / 2 - (first + end) / 2)
-  return (change(request, [first + Math.min(margin, (end - first) / 2), end], late) * Math.min(1.5, reach)) / SQRT3
+  return change(request, [first + Math.min(margin, (end - first) / 2), end], late) * Math.min(1.5, reach)
 }
 
 /** The same between the step, once it has settled, and the window of the level after it. */
@@ -179,11 +206,11 @@ function driftAfter(request: Request): number {
   if (length < 4 || length < (end - first) / 4) {
     // Within the window itself, for want of anything better.
     const half = (first + last) >> 1
-    return last - first < 8 ? 0 : change(request, [first, half], [half, last]) / SQRT3
+    return last - first < 8 ? 0 : change(request, [first, half], [half, last])
   }
   const early: [number, number] = [settled, settled + length]
   const reach = ((first + end) / 2 - mid) / ((first + end) / 2 - (early[0] + early[1]) / 2)
-  return (change(request, early, [first, last]) * Math.min(2, reach)) / SQRT3
+  return change(request, early, [first, last]) * Math.min(2, reach)
 }
 
 /** The late dwell as an exponential, where it began with the step: what moves alike before it is drift. */

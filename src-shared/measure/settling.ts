@@ -132,7 +132,9 @@ export function findSettling(request: SettlingRequest): Settling | { readonly pr
     if (p > UNLIKELY) {
       // Where the extreme stays inside, it would be at the extreme itself that the signal had settled anew.
       const later = excess > 0 ? (at(peakAt)?.at ?? fit.at) : fit.at
-      doubt = Math.abs(later - settled.at) * Math.sqrt(p * (1 - p))
+      // Of two instants of which either may be true, twice u must reach from the one to the other.
+      const either = Math.min(p, 1 - p) > NOT_BOTH ? 0.5 : Math.sqrt(p * (1 - p))
+      doubt = Math.abs(later - settled.at) * either
       if (p >= 0.5 && later > settled.at) {
         settled.at = later
         settled.edgeV = edge
@@ -142,6 +144,9 @@ export function findSettling(request: SettlingRequest): Settling | { readonly pr
   if (n - 1 - settled.at < hold) return { problem: UNSETTLED }
   return { at: Math.max(arrival, settled.at), edgeV: settled.edgeV, width, guardV, doubt }
 }
+
+/** Chance of the other answer up to which an interval of 95 % may leave it out. */
+const NOT_BOTH = 0.05
 
 /** Chance below which an excursion is not asked about. */
 const UNLIKELY = 0.003

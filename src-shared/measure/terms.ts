@@ -10,6 +10,7 @@ const TERMS = {
   levels: { words: 'How levels are taken', averages: false },
   ladder: { words: 'Ladder', averages: false },
   detector: { words: 'Detector', averages: false },
+  conditioning: { words: 'Mean over ripple', averages: false },
   decision: { words: 'Excursion near the band', averages: true },
 } as const
 export type TermName = keyof typeof TERMS

@@ -1,5 +1,6 @@
 import { lastPassage, reachAfter, reachBefore, reachNearest } from '../signal/crossings.ts'
 import { valueAt, type Series } from '../signal/series.ts'
+import { bentBy } from './bending.ts'
 import type { Levels } from './levels.ts'
 import { addLevels, addRead, addTerm } from './budget.ts'
 import { sigmaOfMean, type NoiseModel } from './noise-model.ts'
@@ -27,6 +28,8 @@ export interface Clock {
   readonly mid: number
   /** Rms (samples) by which the phase of ripple that was averaged over its period moves a crossing; 0 without. */
   readonly shift: number
+  /** Width of the mean the recipe conditions by, samples; 0 without one. */
+  readonly meanWidth: number
 }
 
 /** The clock with all that is left in its series: what crossings are read and judged with. */
@@ -58,6 +61,7 @@ export function startClock(
   noise: NoiseModel,
   near: number,
   shift: number,
+  meanWidth = 0,
 ): Clock | null {
   const { sign, beforeV, stepV } = levels
   const midV = beforeV + 0.5 * stepV
@@ -75,7 +79,7 @@ export function startClock(
     scale = next
     if (!(noise.sigmaV > 0) || (round > 0 && settled)) break
   }
-  return mid === null ? null : { series, levels, noise, scale, mid, shift }
+  return mid === null ? null : { series, levels, noise, scale, mid, shift, meanWidth }
 }
 
 /** What a threshold moves by for each volt of the level before the step and after it, and by the ladder, V. */
@@ -109,6 +113,8 @@ export interface Crossing {
   readonly moves: Moves
   /** Standard uncertainty by the line between samples, samples. */
   readonly interpolation: number
+  /** What the mean of the recipe's conditioning adds to the value there, V. */
+  readonly bentV: number
 }
 
 /**
@@ -183,41 +189,63 @@ export function crossingAt(
   direction: 1 | -1 = 1,
 ): Crossing {
   const { series, levels, noise, scale } = clock
-  const reach = Math.max(1, half, scale / 40)
   const sign = direction * levels.sign
-  const measured = (sign * (valueAt(series, half, x + reach) - valueAt(series, half, x - reach))) / (2 * reach)
+  const over = (by: number): number =>
+    (sign * (valueAt(series, half, x + by) - valueAt(series, half, x - by))) / (2 * by)
+  const noiseOver = (by: number): number => (Math.SQRT2 * sigmaOfMean(noise, 2 * half + 1)) / (2 * by)
+  // Over no more than it takes to see the slope through the noise.
+  let reach = Math.max(1, half, scale / 40)
+  let measured = over(reach)
+  while (reach < scale / 8 && noiseOver(reach) > measured / 8) measured = over((reach *= 2))
   // Noise can flatten the measured slope; a quarter of a first-order response's is the least that is believed. Ripple
   // can make it steeper than the signal itself is.
   const usual = modelSlope(levels, scale, shareOf(levels, volts))
   const least = 0.25 * usual
-  // What noise makes of the measured slope against how well the usual one is known (to half of itself): weighed by both.
-  const uMeasured = (Math.SQRT2 * sigmaOfMean(noise, 2 * half + 1)) / (2 * reach)
-  const trust = (usual / 2) ** 2 / ((usual / 2) ** 2 + uMeasured ** 2)
+  // What noise makes of the measured slope against how well the other is known (to half of the larger): weighed by both.
+  const uMeasured = noiseOver(reach)
+  const known = Math.max(usual, measured) / 2
+  const trust = known ** 2 / (known ** 2 + uMeasured ** 2)
   const weighed = usual + trust * (measured - usual)
   let lineSlope = 0
   for (const line of clock.residuals.lines) {
     lineSlope += 2 * Math.PI * line.frequency * lineAt(line, shareOf(levels, volts))
   }
+  // Of a staircase of the converter's steps the slope is that over several of them.
+  const { lsbV, roundingV } = clock.residuals
+  let stairs = Infinity
+  if (roundingV > 0 && lsbV > 0) {
+    for (let wide = reach; wide < series.n / 8; wide *= 2) {
+      const gained = sign * (valueAt(series, half, x + wide) - valueAt(series, half, x - wide))
+      if (gained < STAIRS * lsbV) continue
+      stairs = gained / (2 * wide)
+      break
+    }
+  }
+  const slope = Math.min(stairs, Math.max(lineSlope > usual ? Math.min(weighed, usual) : weighed, least))
   return {
     x,
     width: Math.max(2 * half + 1, noise.width),
     step: null,
     seen: Math.max(lineSlope > usual ? Math.min(measured, usual) : measured, least),
-    slope: Math.max(lineSlope > usual ? Math.min(weighed, usual) : weighed, least),
+    slope,
     volts,
     share: shareOf(levels, volts),
     direction,
     spread,
     moves: moves ?? shareMoves(levels, volts),
-    interpolation: half > 0 ? bentBy(2 * half + 1, scale) : interpolation(series, x, noise.sigmaV),
+    interpolation: half > 0 ? readThrough(2 * half + 1, scale) : interpolation(series, x, noise.sigmaV),
+    bentV: bentBy(series, clock.meanWidth, x),
   }
 }
+
+/** Steps of the converter over which the slope of a staircase is taken. */
+const STAIRS = 3
 
 /**
  * Standard uncertainty, samples, of a crossing by reading it through a mean of `width`: what the mean moves a first-order
  * response of this 10–90 % duration by, width²/24τ, uniform.
  */
-function bentBy(width: number, scale: number): number {
+function readThrough(width: number, scale: number): number {
   return (width * width * Math.log(9)) / (24 * scale) / Math.sqrt(3)
 }
 
@@ -267,8 +295,8 @@ export function addCrossing(reader: Reader, crossing: Crossing, weight: number):
   // The instant moves by what its level moves, less what the reading does, over the slope.
   const perVolt = weight / gradient
   addLevels(levels, perVolt * crossing.moves.before, perVolt * crossing.moves.after)
-  const { x, width, share, step } = crossing
-  addRead({ x, width, share, step, gradient }, -perVolt, residuals)
+  const { x, width, share, step, bentV } = crossing
+  addRead({ x, width, share, step, gradient, bentV }, -perVolt, residuals)
   addTerm('noise', (weight * crossing.spread) / SPREAD)
   addTerm('ripple', weight * reader.shift)
   addTerm('ladder', perVolt * crossing.moves.ladderV)

@@ -5,6 +5,7 @@ export interface PeakFit {
   readonly worth: number
   /** What the choice between a parabola and a corner leaves open, in the unit of the values (standard uncertainty). */
   readonly open: number
+  readonly isCorner: boolean
 }
 
 const MOST = 512
@@ -46,7 +47,7 @@ const right: Line = { slope: 0, atZero: 0, residue: 0 }
  * ratio of squared residues decides and not a count of parameters: above 2 the corner, below 1 the parabola, between
  * them their middle.
  * @param sign +1 for a maximum, −1 for a minimum
- * @returns null where the parabola does (or fewer than 12 samples are there to tell)
+ * @returns null where no corner fits (or fewer than 12 samples are there to tell)
  */
 export function cornerPeak(
   v: Float64Array,
@@ -92,14 +93,22 @@ export function cornerPeak(
   if (best === Infinity) return null
   const smooth = parabolaResidue(n)
   const ratio = best > 0 ? smooth / best : Infinity
-  if (ratio <= 1) return null
+  if (ratio <= 1) {
+    if (parabola === null) return null
+    // The parabola, but a corner is not ruled out: its chance by both residues (Akaike weights; equal numbers of
+    // parameters but for the searched place), and what it would change.
+    const chance = 1 / (1 + ratio ** (-n / 2))
+    const open = Math.abs(value - parabola.value) * Math.sqrt(chance * (1 - chance))
+    return { ...parabola, worth: Math.max(1, (n * step) / 2.25), open, isCorner: false }
+  }
   const place = from + at * step + (step - 1) / 2
-  if (parabola === null || ratio >= CERTAIN) return { at: place, value, worth: (n * step) / 4, open: 0 }
+  if (parabola === null || ratio >= CERTAIN) return { at: place, value, worth: (n * step) / 4, open: 0, isCorner: true }
   return {
     at: (place + parabola.at) / 2,
     value: (value + parabola.value) / 2,
     worth: (n * step) / 4,
     open: Math.abs(value - parabola.value) / Math.sqrt(12),
+    isCorner: true,
   }
 }
 

@@ -1,4 +1,9 @@
-import type { BundleCapture, BundleSubject } from '#shared/domain/bundle.ts'
+import { evidenceFiles } from '#main/core/campaign/evidence.ts'
+import { createPublisher } from '#main/publish/publisher.ts'
+import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
+import { measuredPoint } from '#shared/findings/campaign/points.ts'
+import { matrixOfResults } from '#shared/findings/matrix-of-results.ts'
+import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
@@ -11,8 +16,6 @@ export const SUBJECT: BundleSubject = {
   recipe: DEFAULT_RECIPE,
   recipeHash: recipeHash(DEFAULT_RECIPE),
   version: '0.0.0-test',
-  publishedAt: '2031-04-05T14:03:09.000Z',
-  license: 'https://creativecommons.org/licenses/by/4.0/',
   sweeps: [1, 2].map((id) => ({
     id,
     setting: id === 1 ? 'Gentle' : 'Strong',
@@ -20,6 +23,7 @@ export const SUBJECT: BundleSubject = {
     edgeAtTrigger: true,
     levels: [0, 255],
     repeats: 3,
+    missing: 0,
     rigIdentity: 'Invented rig',
     createdAt: '2031-04-05T14:00:00.000Z',
     ladder: null,
@@ -74,6 +78,42 @@ export function inventedCaptures(perSweep = 6): BundleCapture[] {
         result,
       }
     }),
+  )
+}
+
+/** Findings, report and figures of the captures, as the program makes them. */
+export function inventedEvidence(captures: readonly BundleCapture[]): Promise<BundleExtra[]> {
+  const { display, campaign: name, recipe, recipeHash: hash, version, sweeps } = SUBJECT
+  const byId = new Map(captures.map((capture) => [capture.captureId, capture]))
+  const content = {
+    campaign: { display, name, note: '', origin: 'simulated' as const },
+    sweeps: sweeps.map((sweep) => {
+      const own = captures.flatMap(({ result, override, ...capture }) =>
+        capture.sweepId === sweep.id && result !== null
+          ? [{ ...capture, result, overridden: override !== null, flagCount: result.flags.length }]
+          : [],
+      )
+      const matrix = matrixOfResults({ sweepId: sweep.id, recipeHash: hash, levels: sweep.levels }, own)
+      const { id: sweepId, setting, refreshHz } = sweep
+      return { sweep, matrix, point: measuredPoint({ sweepId, setting, refreshHz }, matrix, recipe) }
+    }),
+  }
+  return evidenceFiles(
+    {
+      inputs: async (ids) => ids.flatMap((id) => byId.get(id) ?? []),
+      result: async (id) => byId.get(id)?.result ?? null,
+    },
+    createPublisher(),
+    {
+      content,
+      recipe,
+      recipeHash: hash,
+      limits: DEFAULT_LIMITS,
+      weighting: 'equal',
+      pixelsPerS: 960,
+      version,
+    },
+    sweeps,
   )
 }
 

@@ -19,10 +19,12 @@ function told(outcome: Outcome): string {
   return first === undefined ? 'nothing told' : `flagged: ${first}`
 }
 
+const retaken = ({ flagged }: Outcome): boolean => flagged.some((text) => text.includes(', attempt '))
+
 const rows = PLANTED.map((planted) => {
   const own = outcomes.filter((one) => one.planted === planted)
   const stopped = own.filter((one) => one.stopped !== null).length
-  return `| ${planted} | ${own.length} | ${stopped} | ${own.filter(isCaught).length - stopped} | ${own.filter((one) => !isCaught(one)).length} |`
+  return `| ${planted} | ${own.length} | ${stopped} | ${own.filter(isCaught).length - stopped} | ${own.filter((one) => !isCaught(one)).length} | ${own.filter(retaken).length} |`
 })
 const faults = outcomes.filter(({ planted }) => planted !== 'sound')
 const sound = outcomes.filter(({ planted }) => planted === 'sound')
@@ -32,8 +34,10 @@ writeFileSync(
 
 Made by \`npm run planted\`. Each campaign: three settings × two refresh rates on the simulated rig, sixty times faster than real time, a simulated person changing the display. From one place drawn by lot on, one thing is wrong: another setting of the plan is set at one visit; another refresh rate; 60 to 90 % or 106 to 118 % of the light reaches the sensor; the light drifts by 3 to 6 % a minute. Sound ones drift by up to 0.1 % a minute. The displays are invented and change in nothing else from visit to visit; a real bench does.
 
-| planted | campaigns | stopped | flagged | nothing told |
-|---|---|---|---|---|
+“Told” is a stop or a warning about the display or the bench; captures that were taken again are counted beside.
+
+| planted | campaigns | stopped | flagged | nothing told | with a capture taken again |
+|---|---|---|---|---|---|
 ${rows.join('\n')}
 
 A setting that was wrong where no other had been visited yet at that refresh rate cannot be told at once: it is found when the setting it really was is visited.

@@ -102,7 +102,11 @@ export async function runPlanted(planted: Planted, seed: number): Promise<Outcom
   }
 }
 
-/** Warnings that say something of the display or the bench; a level near the end of the range is no doubt. */
-export const doubts = ({ flagged }: Outcome): string[] => flagged.filter((text) => !text.startsWith('Level '))
+/**
+ * Warnings that say something of the display or the bench. A level near the end of the range is no doubt, nor is a
+ * capture that was taken again: on a busy machine that runs faster than real time a picture may change too late for it.
+ */
+export const doubts = ({ flagged }: Outcome): string[] =>
+  flagged.filter((text) => !text.startsWith('Level ') && !/^\d+ → \d+, repeat \d+, attempt \d+: /.test(text))
 
 export const isCaught = (outcome: Outcome): boolean => outcome.stopped !== null || doubts(outcome).length > 0

@@ -1,6 +1,8 @@
 import { CELL_ROWS } from './cell-rows.ts'
 import { CODE_ROWS } from './code-rows.ts'
+import { COLOUR_ROWS } from './colour-rows.ts'
 import { CONDITIONING_ROWS } from './conditioning-rows.ts'
+import { LIGHT_ROWS } from './light-rows.ts'
 import { LINE_ROWS } from './line-rows.ts'
 import { NOISE_ROWS } from './noise-rows.ts'
 import { PERIODIC_ROWS } from './periodic-rows.ts'
@@ -18,4 +20,6 @@ export const ALL_ROWS: readonly CheckRow[] = [
   ...LINE_ROWS,
   ...NOISE_ROWS,
   ...CELL_ROWS,
+  ...COLOUR_ROWS,
+  ...LIGHT_ROWS,
 ].sort((a, b) => Number.parseInt(a.id, 10) - Number.parseInt(b.id, 10))

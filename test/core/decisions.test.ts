@@ -133,9 +133,9 @@ describe('an override', () => {
     let last = 0
     for (let k = 0; k < 40; k++) {
       const override = { afterWindow: [0.2 + k * 1e-3, 0.25 + k * 1e-3] as [number, number] }
-      const startedAt = performance.now()
+      const startedAt = process.cpuUsage()
       const { landmarks } = await on.core.captures.previewOverride({ captureId, recipeHash, override })
-      times.push(performance.now() - startedAt)
+      times.push(process.cpuUsage(startedAt).user / 1000)
       expect(landmarks.afterWindow?.[0]).toBeCloseTo(0.2 + k * 1e-3, 4)
       last = landmarks.afterWindow?.[1] ?? 0
     }

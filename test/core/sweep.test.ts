@@ -54,6 +54,23 @@ describe('sweep', () => {
     expect(on.state().sweep).toMatchObject({ done: 12, missing: 0, current: null })
   })
 
+  it('has the dark level of the covered sensor in its ladder, and refuses one that light reaches', async () => {
+    const on = await readyBench({ simulation: { darkV: 0.05 } })
+    const plan = planOf()
+    await on.core.stimulus.show({ plan, level: 255 })
+    await expect(on.core.rig.dark({ plan })).rejects.toMatchObject({ code: 'conflict' })
+    await on.core.rig.inject({ fault: 'covered' })
+    const { meanV } = await on.core.rig.dark({ plan })
+    await on.core.rig.inject({ fault: 'none' })
+    expect(Math.abs(meanV - 0.05)).toBeLessThan(5e-4)
+    const sweepId = await on.plan()
+    await on.core.sweeps.start({ sweepId })
+    await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
+    const { ladder } = await on.store.sweep({ sweepId })
+    expect(ladder?.darkV).toBe(meanV)
+    expect(ladder?.steps[0]?.meanV).toBeGreaterThan(meanV)
+  })
+
   it('does not start before the warning is acknowledged', async () => {
     bench = await openBenchCore()
     const sweepId = await bench.plan()

@@ -4,6 +4,7 @@
  * 0.2 % (1 σ) of light, 0.05 % of light and 0.1 mV of offset drifting evenly through the record, a little mains pick-up,
  * and 0.3 % of response time.
  */
+import { stretched } from '#main/rig/simulated/demo-bench.ts'
 import { addNoise, random, type Random } from '#main/rig/simulated/optics/noise.ts'
 import { addDetectorNoise, voltsOf } from '#main/rig/simulated/optics/photodiode.ts'
 import { showLevel, type Display } from '#main/rig/simulated/panel/display.ts'
@@ -125,18 +126,6 @@ function showStep(setup: Setup, step: WalkStep, defect: Defect | null, next: Ran
   const { display } =
     defect?.kind === 'double-step' ? showLevel(first.display, to, askedS + defect.frames * periodS) : first
   return { display, askedS, expectedS: first.frameS - late, driveS: first.display.segments[1]?.startS ?? 0 }
-}
-
-/** The same light on another time scale, about the first change of drive. */
-function stretched(display: Display, factor: number): Display {
-  const zero = display.segments[1]?.startS ?? 0
-  const segments = display.segments.map((segment) => ({
-    ...segment,
-    startS: segment.startS <= zero ? segment.startS : zero + (segment.startS - zero) * factor,
-    tau1: segment.tau1 * factor,
-    tau2: segment.tau2 * factor,
-  }))
-  return { ...display, segments }
 }
 
 function midOf(setup: Setup, step: WalkStep): number {

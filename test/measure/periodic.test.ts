@@ -249,7 +249,7 @@ describe('periodic light: behaviour', () => {
       [record(1000, 0.03, () => 1), 'at least 64'],
       [record(10_000, 1, () => -1), 'no light'],
       [record(1000, 1, sine(80, 0.5)), 'samples; its shape needs'],
-      [record(1000, 1, () => Number.NaN), 'no numbers'],
+      [record(1000, 1, () => Number.NaN), 'not numbers'],
     ]
     for (const [trace, reason] of cases) {
       const result = measurePeriodic(trace, dark)

@@ -228,7 +228,6 @@ describe('a pulled cable', () => {
     'INIT',
     'STAT:OPER:COND?',
     '*TRG',
-    'STAT:QUES?',
     'FETC?',
     'DIAG:DATA:CRC?',
   ]

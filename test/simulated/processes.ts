@@ -5,8 +5,12 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
 /** Whether a program is installed; tests that need one say so when it is not. */
+/** Where everything is required, a program that is missing fails the tests instead of leaving them out. */
 export function hasProgram(name: string): boolean {
-  return spawnSync('which', [name]).status === 0
+  if (spawnSync('which', [name]).status === 0) return true
+  if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1')
+    throw new Error(`${name} is not installed, and SLEWLIGHT_REQUIRE_ALL=1.`)
+  return false
 }
 
 export function temporaryFolder(): { readonly path: string; remove(): void } {

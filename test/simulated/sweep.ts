@@ -40,7 +40,7 @@ export async function sweepOnce(rig: Rig, stimulus: Stimulus, clock: Clock, plan
   await stimulus.prepare(plan, signal)
   const changer = createLevelChanger(stimulus, clock, plan)
   const deps = { digitizer: rig.digitizer(), changer, clock }
-  const ladder = await recordLadder(deps, plan, clock.iso(), signal)
+  const ladder = { ...(await recordLadder(deps, plan, clock.iso(), signal)), darkV: null }
   const cells: SweptCell[] = []
   for (const pair of transitionsOf(plan.levels)) {
     if (changer.level !== pair.from) {

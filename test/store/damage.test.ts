@@ -186,6 +186,7 @@ describe('a damaged archive', () => {
 
   it('never gives a wrong number back, wherever the damage is', async () => {
     const seed = Date.now() % 100_000
+    process.stdout.write(`overwritten pages: seed ${seed}\n`)
     for (let run = 0; run < 12; run++) {
       copyFileSync(`${original.path}/whole`, path)
       const next = random(seed + run)

@@ -18,6 +18,8 @@ function canMount(): boolean {
 }
 
 export const MOUNTS = canMount()
+if (!MOUNTS && process.env['SLEWLIGHT_REQUIRE_ALL'] === '1')
+  throw new Error('A disk cannot be mounted here, and SLEWLIGHT_REQUIRE_ALL=1.')
 export const NO_MOUNT = ' (skipped: needs the right to mount a disk)'
 
 /** Runs the body with a disk mounted at a path that is made for it. */

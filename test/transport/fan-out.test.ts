@@ -25,18 +25,31 @@ describe('events waiting for one listener', () => {
   it('stay bounded for a listener that never takes anything', async () => {
     const listeners = new Set<(event: HostEvent) => void>()
     const controller = new AbortController()
+    let takes = (): void => undefined
     const stream = eventStream(
       (listener) => {
         listeners.add(listener)
         return () => listeners.delete(listener)
       },
       () => ({ kind: 'state', state: STATE }),
-      () => new Promise(() => undefined),
+      () =>
+        new Promise((resolve) => {
+          takes = resolve
+        }),
       controller.signal,
     )
     expect((await stream.next()).value).toEqual({ kind: 'state', state: STATE })
-    void stream.next()
+    const first = stream.next()
     for (let i = 0; i < 10_000; i++) for (const listener of listeners) listener(capture(i))
-    expect(listeners.size).toBe(1)
+    const takesSoon = (): unknown => setTimeout(() => takes(), 10)
+    takesSoon()
+    const kept = [(await first).value]
+    for (let i = 1; i < WAITING_LIMIT; i++) kept.push((await stream.next()).value)
+    expect(kept).toEqual(Array.from({ length: WAITING_LIMIT }, (_, i) => capture(10_000 - WAITING_LIMIT + i)))
+    const nothing = stream.next()
+    controller.abort()
+    takesSoon()
+    expect((await nothing).done).toBe(true)
+    expect(listeners.size).toBe(0)
   })
 })

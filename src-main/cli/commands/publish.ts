@@ -104,7 +104,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
     const { points, leftOut } = await core.publishing.content(campaignId, recipeHash)
     const { limit: limits, weighting } = options
     const found = answer(points, limits, weighting)
-    const told = sentences(found, limits)
+    const lines = sentences(found, limits)
     const shown = ['duration_mean', 'overshoot_mean', 'in_window_share', 'dark_mean'] as const satisfies FigureId[]
     output.result(
       {
@@ -114,12 +114,12 @@ export async function runFindings(name: string, options: PublishOptions, host: C
         weighting,
         points,
         answer: found,
-        sentences: told,
+        sentences: lines,
         left_out: leftOut,
       },
       () =>
         [
-          ...told.map(({ text }) => text),
+          ...lines.map(({ text }) => text),
           `Usable means ${limitsText(limits)}. These limits are a choice, not a standard.`,
           '',
           textTable(

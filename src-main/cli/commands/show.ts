@@ -1,4 +1,5 @@
 import type { Command } from 'commander'
+import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
@@ -181,7 +182,11 @@ export async function storedRecipe(store: Store, text: string): Promise<KnownRec
 async function showSweep(store: Store, output: Output, sweepId: number, options: ShowOptions): Promise<void> {
   const chosen = await storedRecipe(store, options.recipe)
   const report = await sweepReport(store, sweepId, chosen, options.measure, options.cells)
-  output.result(report.json, () => report.text)
+  const verdicts = await store.verdicts(sweepId)
+  output.result(
+    { ...report.json, verdicts: Object.fromEntries(verdicts.map(({ verdict, captures }) => [verdict, captures])) },
+    () => [report.text, verdictLine(verdicts)].join('\n'),
+  )
 }
 
 async function showCaptures(store: Store, output: Output, options: ShowOptions, id: number | undefined): Promise<void> {
@@ -256,6 +261,7 @@ async function showCapture(store: Store, output: Output, captureId: number, opti
       [
         `Capture ${info.id} of sweep ${info.sweepId}: ${info.from} → ${info.to}, repeat ${info.repeat}, attempt ${info.attempt}, ${info.verdict}`,
         `${info.sampleCount} samples at ${info.sampleRateHz} Hz, taken ${info.takenAt}, from ${info.source}`,
+        ...frameLine(info),
         `Recipe: ${chosen.recipe.name} (${chosen.hash})`,
         ...(supersededBy === null ? [] : [`Retaken: capture ${supersededBy} counts in its place.`]),
         ...(overridden ? ['Measured with marks moved by hand; --json has the automatic result beside it.'] : []),
@@ -281,4 +287,17 @@ async function showLog(store: Store, output: Output, sweepId: number | undefined
       )
       .join('\n'),
   )
+}
+
+/** What the display under test said of the frame in which it changed level. */
+function frameLine({ frameLog }: CaptureInfo): string[] {
+  if (frameLog === null) return []
+  const frame = frameLog.frameMs === null ? '' : `frames of ${frameLog.frameMs.toFixed(3)} ms, `
+  return [`Display: ${frame}${frameLog.dropped ? 'a frame was dropped at the change' : 'no frame dropped'}.`]
+}
+
+/** What was recorded in all, attempts that did not count included. */
+function verdictLine(verdicts: readonly { verdict: string; captures: number }[]): string {
+  if (verdicts.length === 0) return 'Nothing is recorded yet.'
+  return `Recorded: ${verdicts.map(({ verdict, captures }) => `${captures} ${verdict}`).join(', ')}.`
 }

@@ -104,7 +104,7 @@ export async function runSweepCommand(
   }
 }
 
-interface Wish {
+interface SweepRequest {
   readonly options: SweepOptions
   readonly target: RigTarget
   readonly stimulus: 'simulated' | 'page'
@@ -129,10 +129,15 @@ function stimulusOf({ stimulus }: SweepOptions, target: RigTarget): 'simulated' 
   return 'simulated'
 }
 
-async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, output: Output): Promise<ExitCode> {
+async function sweepWith(
+  opened: CliCore,
+  request: SweepRequest,
+  process: CliProcess,
+  output: Output,
+): Promise<ExitCode> {
   const { core, store } = opened
-  const { options, target, stimulus, plan } = wish
-  const recipe = wish.recipe ?? (await chooseRecipe(options.recipe, await core.recipes.list()))
+  const { options, target, stimulus, plan } = request
+  const recipe = request.recipe ?? (await chooseRecipe(options.recipe, await core.recipes.list()))
   await core.recipes.save(recipe.recipe)
   await core.recipes.use({ recipeHash: recipe.hash, remember: false })
   await core.rig.connect(target)
@@ -141,7 +146,7 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   await core.stimulus.use({ kind: stimulus })
   // Without a screen nothing flashes; with one the operator has acknowledged the warning by an option.
   await core.system.acknowledgeWarning({ understood: true })
-  const sweep = await sweepToRun(core, wish, output)
+  const sweep = await sweepToRun(core, request, output)
   if (stimulus === 'page') await pageAttached(opened, resumeLine(options, sweep.id), process, output)
 
   const begin = plan === null ? core.sweeps.resume : core.sweeps.start
@@ -176,7 +181,7 @@ async function sweepWith(opened: CliCore, wish: Wish, process: CliProcess, outpu
   return report.sweep.missing > 0 || report.sweep.done < report.sweep.total ? EXIT.incomplete : EXIT.done
 }
 
-async function sweepToRun(core: CliCore['core'], { options, plan }: Wish, output: Output): Promise<Sweep> {
+async function sweepToRun(core: CliCore['core'], { options, plan }: SweepRequest, output: Output): Promise<Sweep> {
   if (plan === null) return core.sweeps.get({ sweepId: options.resume as number })
   const campaign = await campaignNamed(core, options.campaign, options.display)
   const check = await core.sweeps.check({ plan })

@@ -3,15 +3,15 @@ import type { BundleCapture, BundleExtra, BundleSubject, BundleSweep } from '#sh
 import type { Ladder } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import { answer } from '#shared/findings/campaign/answer.ts'
 import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
-import { sentences } from '#shared/findings/campaign/sentences.ts'
 import { campaignReport, type ReportChapter } from '#shared/report/campaign-report.ts'
-import { figuresOf, type ReportDocument } from '#shared/report/document.ts'
+import type { ReportDocument } from '#shared/report/document.ts'
 import type { ExportFile, Publisher, Store } from '../ports.ts'
 import type { RecipeBook } from '../recipes.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import { evidenceFiles } from './evidence.ts'
+import { archiveExtract } from './extract.ts'
 import { campaignContent, type CampaignContent, displaysOf } from './findings.ts'
 import { reportInput } from './report-input.ts'
 
@@ -30,7 +30,6 @@ export interface PublishDeps {
 
 /** Speed of the computed moving edge, px/s; named in its caption. */
 const PIXELS_PER_S = 960
-const LICENSE = 'https://creativecommons.org/licenses/by/4.0/'
 const READ_AT_ONCE = 32
 const PIECE_BYTES = 256 * 1024
 
@@ -59,14 +58,15 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
     return { content, recipe, recipeHash }
   }
 
+  const askedOf = async (request: PublishRequest) => ({
+    ...(await contentOf(request.campaignId)),
+    ...request,
+    pixelsPerS: PIXELS_PER_S,
+    version,
+  })
+
   async function document(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<ReportDocument> {
-    const input = await reportInput(store, {
-      ...(await contentOf(request.campaignId)),
-      ...request,
-      pixelsPerS: PIXELS_PER_S,
-      version,
-    })
-    return campaignReport(publisher.figures, input, chapters)
+    return campaignReport(publisher.figures, await reportInput(store, await askedOf(request)), chapters)
   }
 
   /** Everything that goes into a bundle beside the traces. */
@@ -75,29 +75,9 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
     extras: BundleExtra[]
     captures: AsyncIterable<BundleCapture>
   }> {
-    const { content, recipe, recipeHash } = await contentOf(request.campaignId)
-    const made = await document(request)
+    const asked = await askedOf(request)
+    const { content, recipe, recipeHash } = asked
     const { campaign, sweeps } = content
-    const points = sweeps.map(({ point }) => point)
-    const found = answer(points, request.limits, request.weighting)
-    const text = (path: string, name: string, encodingFormat: string, value: string): BundleExtra => ({
-      path,
-      name,
-      encodingFormat,
-      bytes: new TextEncoder().encode(value),
-    })
-    const { limits, weighting } = request
-    const findings = { recipeHash, limits, weighting, points, sentences: sentences(found, limits) }
-    const extras = [
-      text('report.html', 'Report', 'text/html', publisher.html(made)),
-      text(
-        'data/findings.json',
-        'Findings: figures, limits, sentences',
-        'application/json',
-        `${JSON.stringify(findings, null, 2)}\n`,
-      ),
-      ...figuresOf(made).map(({ id, caption, svg }) => text(`figures/${id}.svg`, caption, 'image/svg+xml', svg)),
-    ]
     const subject: BundleSubject = {
       display: campaign.display || campaign.name,
       campaign: campaign.name,
@@ -105,12 +85,6 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
       recipe,
       recipeHash,
       version,
-      publishedAt:
-        sweeps
-          .map(({ sweep }) => sweep.createdAt)
-          .sort()
-          .at(-1) ?? campaign.createdAt,
-      license: LICENSE,
       sweeps: sweeps.map(({ sweep }): BundleSweep => ({
         id: sweep.id,
         setting: sweep.setting,
@@ -118,11 +92,16 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
         edgeAtTrigger: sweep.origin !== 'imported',
         levels: sweep.plan.levels,
         repeats: sweep.plan.repeats,
+        missing: sweep.missing,
         rigIdentity: sweep.rigIdentity,
         createdAt: sweep.createdAt,
         ladder: sweep.ladder === null ? null : ladderOf(sweep.ladder),
       })),
     }
+    const extras = [
+      ...(await evidenceFiles(store, publisher, asked, subject.sweeps)),
+      await archiveExtract(store, content),
+    ]
     return { subject, extras, captures: capturesOf(store, content, recipeHash) }
   }
 

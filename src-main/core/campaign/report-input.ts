@@ -1,18 +1,32 @@
 /** Gathers what a campaign's report shows beside its figures: matrices, slowest traces, moving edges. */
 import { ALGORITHM } from '#shared/domain/result.ts'
+import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
-import type { Landmarks } from '#shared/domain/result.ts'
-import type { RawTrace } from '#shared/domain/capture.ts'
-import type { Limits } from '#shared/findings/campaign/figures.ts'
+import type { Landmarks, Result } from '#shared/domain/result.ts'
+import type { Campaign, RawTrace, Sweep } from '#shared/domain/capture.ts'
+import type { MatrixData } from '#shared/domain/views.ts'
+import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
 import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-report.ts'
-import type { Store } from '../ports.ts'
-import type { CampaignContent, CampaignSweep } from './findings.ts'
+
+/** What a report tells of a sweep. */
+export interface ReportSweep {
+  readonly sweep: Pick<Sweep, 'id' | 'setting' | 'refreshHz' | 'createdAt' | 'missing' | 'rigIdentity'> & {
+    readonly ladder: { readonly darkV: number | null } | null
+  }
+  readonly matrix: MatrixData
+  readonly point: MeasuredPoint
+}
+
+export interface ReportContent {
+  readonly campaign: Pick<Campaign, 'display' | 'name' | 'note' | 'origin'>
+  readonly sweeps: readonly ReportSweep[]
+}
 
 export interface ReportRequest {
-  readonly content: CampaignContent
+  readonly content: ReportContent
   readonly recipe: Recipe
   readonly recipeHash: string
   readonly limits: Limits
@@ -26,9 +40,13 @@ const WORST_TRACES = 3
 /** Columns of a drawn trace: about one a pixel of a figure. */
 const COLUMNS = 600
 
-type Reader = Pick<Store, 'inputs' | 'result'>
+/** Where records and results of single captures come from. */
+export interface RecordReader {
+  inputs(captureIds: readonly number[]): Promise<readonly Pick<StoredInput, 'trace' | 'triggerIndex'>[]>
+  result(captureId: number, recipeHash: string): Promise<Pick<Result, 'landmarks'> | null>
+}
 
-export async function reportInput(store: Reader, request: ReportRequest): Promise<CampaignReportInput> {
+export async function reportInput(store: RecordReader, request: ReportRequest): Promise<CampaignReportInput> {
   const { content, recipe, recipeHash, limits, weighting, version } = request
   const { campaign, sweeps } = content
   const matrices = sweeps.map(({ sweep, matrix }) => ({
@@ -41,7 +59,7 @@ export async function reportInput(store: Reader, request: ReportRequest): Promis
   const total = (pick: (cell: CellStatistics) => number): number => counted.reduce((sum, cell) => sum + pick(cell), 0)
   const times = sweeps.map(({ sweep }) => sweep.createdAt).sort()
   return {
-    display: campaign.display,
+    display: campaign.display || campaign.name,
     campaign: campaign.name,
     note: campaign.note,
     invented: campaign.origin === 'simulated',
@@ -68,7 +86,7 @@ export async function reportInput(store: Reader, request: ReportRequest): Promis
 }
 
 /** The transitions with the longest mean duration over the whole campaign, one capture of each. */
-async function worstTraces(store: Reader, { content, recipeHash }: ReportRequest): Promise<ReportTrace[]> {
+async function worstTraces(store: RecordReader, { content, recipeHash }: ReportRequest): Promise<ReportTrace[]> {
   const slowest = content.sweeps
     .flatMap(({ sweep, matrix }) => {
       const cells = cellStatistics(matrix, 'transition_duration_s')
@@ -145,7 +163,7 @@ function drawnTrace(trace: RawTrace, marks: Landmarks): Pick<ReportTrace, 'envel
 }
 
 /** At each refresh rate, the edge between darkest and brightest level for every setting, from the mean of its repeats. */
-async function movingEdges(store: Reader, { content, pixelsPerS }: ReportRequest): Promise<ReportEdges[]> {
+async function movingEdges(store: RecordReader, { content, pixelsPerS }: ReportRequest): Promise<ReportEdges[]> {
   const rates = [...new Set(content.sweeps.map(({ sweep }) => sweep.refreshHz))].sort((a, b) => a - b)
   const shown = [...new Set([rates[0], rates.at(-1)])].filter((hz) => hz !== undefined)
   const all = await Promise.all(
@@ -166,8 +184,8 @@ const EDGE_FRAMES = 4
 const EDGE_POINTS = 400
 
 async function edgeOf(
-  store: Reader,
-  { sweep, matrix }: CampaignSweep,
+  store: RecordReader,
+  { sweep, matrix }: ReportSweep,
   from: number,
   to: number,
 ): Promise<ReportEdges['pictures'][number][]> {

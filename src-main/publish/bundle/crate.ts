@@ -1,5 +1,12 @@
 import type { BundleSubject } from '#shared/domain/bundle.ts'
 
+export const METADATA = 'ro-crate-metadata.json'
+
+/** What the metadata tell of the whole. */
+export type CrateSubject = Omit<BundleSubject, 'publishedAt' | 'license'>
+
+const LICENSE = 'https://creativecommons.org/licenses/by/4.0/'
+
 export interface CrateFile {
   /** Relative path with forward slashes. */
   readonly path: string
@@ -9,27 +16,22 @@ export interface CrateFile {
   readonly sha256: string
 }
 
-const LICENSE_NAMES: Readonly<Record<string, string>> = {
-  'https://creativecommons.org/licenses/by/4.0/': 'CC BY 4.0',
-  'https://creativecommons.org/publicdomain/zero/1.0/': 'CC0 1.0',
-}
-
 /**
  * Metadata of a bundle after RO-Crate 1.1 (w3id.org/ro/crate/1.1). `sha256` is not in its context and is added to it.
  */
-export function crateMetadata(subject: BundleSubject, files: readonly CrateFile[]): string {
-  const { display, campaign, invented, publishedAt, license, version, recipeHash, sweeps } = subject
+export function crateMetadata(subject: CrateSubject, files: readonly CrateFile[]): string {
+  const { display, campaign, invented, version, recipeHash, sweeps } = subject
   const id = (value: string) => ({ '@id': value })
   const rigs = [...new Set(sweeps.map(({ rigIdentity }) => rigIdentity))]
   const last =
     sweeps
       .map(({ createdAt }) => createdAt)
       .sort()
-      .at(-1) ?? publishedAt
+      .at(-1) ?? ''
   const data = files.filter(({ path }) => path.startsWith('data/'))
   const graph = [
     {
-      '@id': 'ro-crate-metadata.json',
+      '@id': METADATA,
       '@type': 'CreativeWork',
       conformsTo: id('https://w3id.org/ro/crate/1.1'),
       about: id('./'),
@@ -39,8 +41,9 @@ export function crateMetadata(subject: BundleSubject, files: readonly CrateFile[
       '@type': 'Dataset',
       name: display,
       description: `${invented ? 'Invented display, simulated rig. ' : ''}Response of a display: raw traces, results and findings of the campaign “${campaign}” under recipe ${recipeHash}.`,
-      datePublished: publishedAt,
-      license: id(license),
+      // Day of the last sweep, never the clock, so that a bundle can be made again byte for byte.
+      datePublished: last,
+      license: id(LICENSE),
       hasPart: files.map(({ path }) => id(encodeURI(path))),
       mentions: [id('#capture'), id('#analysis')],
     },
@@ -72,7 +75,7 @@ export function crateMetadata(subject: BundleSubject, files: readonly CrateFile[
     ...rigs.map((identity, i) => ({ '@id': `#rig-${i + 1}`, '@type': 'IndividualProduct', name: identity })),
     { '@id': '#display', '@type': 'IndividualProduct', name: display },
     { '@id': '#slewlight', '@type': 'SoftwareApplication', name: 'Slewlight', version },
-    { '@id': license, '@type': 'CreativeWork', name: LICENSE_NAMES[license] ?? license },
+    { '@id': LICENSE, '@type': 'CreativeWork', name: 'CC BY 4.0' },
   ]
   const context = ['https://w3id.org/ro/crate/1.1/context', { sha256: 'http://schema.org/sha256' }]
   return `${JSON.stringify({ '@context': context, '@graph': graph }, null, 2)}\n`

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto'
 import { ParquetWriter, type SchemaElement, type Writer } from 'hyparquet-writer'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import type { BundleCapture, BundleSweep } from '#shared/domain/bundle.ts'
@@ -36,6 +37,7 @@ export const RESULT_COLUMNS: readonly SchemaElement[] = [
   required('taken_at', 'BYTE_ARRAY', text),
   required('excluded', 'BOOLEAN'),
   required('flags', 'BYTE_ARRAY', text),
+  required('trace_sha256', 'BYTE_ARRAY', text),
   ...MEASURE_IDS.flatMap((id) => [optional(id, 'DOUBLE'), optional(`u_${id}`, 'DOUBLE')]),
 ]
 
@@ -67,12 +69,26 @@ export function resultRow(capture: BundleCapture, sweep: BundleSweep): Row {
     taken_at: capture.takenAt,
     excluded: capture.excluded,
     flags: (result?.flags ?? []).map(({ id }) => id).join(' '),
+    trace_sha256: traceHash(capture),
   }
   for (const id of MEASURE_IDS) {
     row[id] = result?.values[id] ?? null
     row[`u_${id}`] = result?.uncertainties[id] ?? null
   }
   return row
+}
+
+/** SHA-256 over a raw trace: samples in little-endian order, then what makes volts and seconds of them, as JSON. */
+export function traceHash({
+  trace,
+  triggerIndex,
+  override,
+}: Pick<BundleCapture, 'trace' | 'triggerIndex' | 'override'>): string {
+  const { samples, sampleRateHz, scaleV, offsetV, rangeV } = trace
+  return createHash('sha256')
+    .update(new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength))
+    .update(JSON.stringify([sampleRateHz, scaleV, offsetV, rangeV, triggerIndex, override]))
+    .digest('hex')
 }
 
 export function traceRow({ captureId, trace, triggerIndex, override }: BundleCapture): Row {

@@ -2,10 +2,11 @@ import { createWriteStream, type WriteStream } from 'node:fs'
 import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import { once } from 'node:events'
+import { stringify } from 'csv-stringify/sync'
 import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
-import { crateMetadata, type CrateFile } from './crate.ts'
+import { crateMetadata, METADATA, type CrateFile, type CrateSubject } from './crate.ts'
 import { filesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
 import { csvText, RESULT_COLUMNS, resultRow, resultTable, traceRow, traceTable } from './tables.ts'
 
@@ -14,6 +15,7 @@ const NAMES: Readonly<Record<string, readonly [name: string, encodingFormat: str
   'data/sweeps.json': ['Sweeps: settings, refresh rates, ladders', 'application/json'],
   'data/results.csv': ['Results of every capture', 'text/csv'],
   'data/results.parquet': ['Results of every capture', 'application/vnd.apache.parquet'],
+  'data/archive.json': ['Extract of the archive: plans, reviews, readings, log', 'application/json'],
   'data/traces.parquet': ['Raw traces', 'application/vnd.apache.parquet'],
 }
 
@@ -60,7 +62,7 @@ async function writeTables(
   const results = resultTable(fileWriter(join(folder, 'data/results.parquet')))
   const traces = traceTable(fileWriter(join(folder, 'data/traces.parquet')))
   const csv = createWriteStream(join(folder, 'data/results.csv'))
-  await put(csv, `${RESULT_COLUMNS.map(({ name }) => name).join(',')}\r\n`)
+  await put(csv, csvLines([RESULT_COLUMNS.map(({ name }) => name)]))
   const sweepById = new Map(subject.sweeps.map((sweep) => [sweep.id, sweep]))
   let group: BundleCapture[] = []
   const flush = async (): Promise<void> => {
@@ -72,10 +74,7 @@ async function writeTables(
     })
     await results.write(rows)
     await traces.write(group.map(traceRow))
-    await put(
-      csv,
-      rows.map((row) => `${RESULT_COLUMNS.map(({ name }) => quoted(csvText(row[name]))).join(',')}\r\n`).join(''),
-    )
+    await put(csv, csvLines(rows.map((row) => RESULT_COLUMNS.map(({ name }) => csvText(row[name])))))
     group = []
   }
   for await (const capture of captures) {
@@ -92,23 +91,35 @@ async function writeTables(
 
 /** Metadata of the files, then the list of their hashes, which holds the metadata's own. */
 async function describe(folder: string, subject: BundleSubject, extras: readonly BundleExtra[]): Promise<void> {
-  const named = new Map(extras.map(({ path, name, encodingFormat }) => [path, [name, encodingFormat] as const]))
-  const files: CrateFile[] = []
+  await writeFile(join(folder, METADATA), await metadataText(folder, subject, extras))
   const hashes = new Map<string, string>()
-  for (const path of await filesBelow(folder)) {
-    const [name, encodingFormat] = named.get(path) ?? NAMES[path] ?? [path, 'application/octet-stream']
-    const sha256 = await sha256Of(join(folder, path))
-    hashes.set(path, sha256)
-    files.push({ path, name, encodingFormat, sha256, bytes: (await stat(join(folder, path))).size })
-  }
-  const metadata = 'ro-crate-metadata.json'
-  await writeFile(join(folder, metadata), crateMetadata(subject, files))
-  hashes.set(metadata, await sha256Of(join(folder, metadata)))
+  for (const path of await filesBelow(folder)) hashes.set(path, await sha256Of(join(folder, path)))
   await writeFile(join(folder, MANIFEST), manifestText(hashes))
 }
 
+/** RO-Crate metadata of all files of a folder but itself and the manifest. */
+export async function metadataText(
+  folder: string,
+  subject: CrateSubject,
+  extras: readonly Pick<BundleExtra, 'path' | 'name' | 'encodingFormat'>[],
+): Promise<string> {
+  const named = new Map(extras.map(({ path, name, encodingFormat }) => [path, [name, encodingFormat] as const]))
+  const files: CrateFile[] = []
+  for (const path of await filesBelow(folder)) {
+    if (path === METADATA || path === MANIFEST) continue
+    const [name, encodingFormat] = named.get(path) ?? NAMES[path] ?? [path, 'application/octet-stream']
+    const sha256 = await sha256Of(join(folder, path))
+    files.push({ path, name, encodingFormat, sha256, bytes: (await stat(join(folder, path))).size })
+  }
+  return crateMetadata(subject, files)
+}
+
 const json = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`
-const quoted = (text: string): string => (/[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text)
+const csvLines = (rows: readonly (readonly string[])[]): string =>
+  stringify(
+    rows.map((row) => [...row]),
+    { record_delimiter: 'windows', quoted_match: /[\r\n]/ },
+  )
 
 async function put(stream: WriteStream, text: string): Promise<void> {
   if (!stream.write(text)) await once(stream, 'drain')

@@ -18,7 +18,6 @@ import {
   OPER_SETTLING,
   OPER_SWEEPING,
   OPER_WAITING_TRIGGER,
-  QUES_VOLTAGE,
   READ_BACK,
 } from '../protocol/commands.ts'
 import { crc32 } from '../protocol/crc32.ts'
@@ -328,28 +327,24 @@ export class ScpiDigitizer implements Digitizer {
 
   async #fetch({ settings, actual, byteOrder }: Configured, stop: AbortSignal): Promise<Recording> {
     const bytes = actual.points * BYTES_PER_SAMPLE[settings.transfer]
-    const units = await this.#session.query([FETCH], ['text', 'text', 'block'], {
+    const [block] = (await this.#session.query([FETCH], ['block'], {
       signal: stop,
       limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
       transferLimitS: settings.transferLimitS ?? this.#timings.transferLimitS,
-    })
-    const [event, condition, block] = units as readonly [string, string, Uint8Array]
-    const registers = [event, condition].map(parseInteger)
-    if (registers.includes(null)) throw protocolError(`"${event};${condition}" is not a status`)
-    const clippedByRig = registers.some((register) => ((register ?? 0) & QUES_VOLTAGE) !== 0)
+    })) as readonly [Uint8Array]
     await this.#checkBlock(block, stop)
     this.#checkFresh(block)
     const common = { sampleRateHz: actual.sampleRateHz, offsetV: 0, rangeV: actual.rangeV }
-    const result = { triggerIndex: actual.preTriggerPoints, clippedByRig }
+    const triggerIndex = actual.preTriggerPoints
     if (settings.transfer === 'int16') {
       const samples = decodeInt16(block, byteOrder)
       const scaleV = actual.rangeV / CODES_PER_FULL_SCALE
-      return { trace: { format: 'int16', samples, scaleV, ...common }, ...result }
+      return { trace: { format: 'int16', samples, scaleV, ...common }, triggerIndex }
     }
     const samples = decodeReal32(block, byteOrder)
     const missing = countMissing(samples)
     if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
-    return { trace: { format: 'real32', samples, scaleV: 1, ...common }, ...result }
+    return { trace: { format: 'real32', samples, scaleV: 1, ...common }, triggerIndex }
   }
 
   /**

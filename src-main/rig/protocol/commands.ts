@@ -15,7 +15,7 @@ export const ACQUISITION_STATE = '*ESR?;:STAT:OPER:COND?'
  * Status and record in one message. Event and condition register both: an input that was clipped in the record before
  * too stays questionable without a new event.
  */
-export const FETCH = 'STAT:QUES?;:STAT:QUES:COND?;:FETC?'
+export const FETCH = 'FETC?'
 export const BLOCK_CRC = 'DIAG:DATA:CRC?'
 export const READ_BACK = 'SENS:VOLT:RANG:UPP?;:SENS:SWE:TINT?;:SENS:SWE:POIN?;:SENS:SWE:OFFS:POIN?'
 
@@ -27,8 +27,6 @@ export const OPER_RANGING = 1 << 2
 export const OPER_SWEEPING = 1 << 3
 export const OPER_MEASURING = 1 << 4
 export const OPER_WAITING_TRIGGER = 1 << 5
-/** STATus:QUEStionable bit 0: a voltage reading is doubtful; the rig's word for a clipped input. */
-export const QUES_VOLTAGE = 1
 
 /** "Data questionable": a remark about the record (the input was clipped), not a failure. */
 export const DATA_QUESTIONABLE = -231
@@ -45,8 +43,6 @@ export const NEEDED_HEADERS = [
   'FETCh[:VOLTage][:DC]?',
   'ABORt',
   'STATus:OPERation:CONDition?',
-  'STATus:QUEStionable[:EVENt]?',
-  'STATus:QUEStionable:CONDition?',
   'SYSTem:ERRor[:NEXT]?',
 ] as const
 export const LEVEL_HEADERS = ['TRIGger[:SEQuence]:LEVel', 'TRIGger[:SEQuence]:SLOPe'] as const

@@ -116,7 +116,7 @@ export function createDemoBench(source: DemoSource, plan: SweepPlan, takenAt: st
 }
 
 /** The same light on another time scale, about the first change of drive. */
-function stretched(display: Display, factor: number): Display {
+export function stretched(display: Display, factor: number): Display {
   const zero = display.segments[1]?.startS ?? 0
   const segments = display.segments.map((segment) => ({
     ...segment,

@@ -154,6 +154,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     stalled = false
     slow = false
     plugged = true
+    covered = false
     instrument.acquisition.overdriven = false
     instrument.spoilNextBlock(null)
     outlet?.setRate(rate())
@@ -203,6 +204,9 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
           break
         case 'clipped':
           instrument.acquisition.overdriven = true
+          break
+        case 'covered':
+          covered = true
           break
         case 'noise-burst':
         case 'wrong-length':

@@ -29,6 +29,17 @@ export function AimCard({ plan }: { plan: SweepPlan | null }) {
     if (!monitoring) await client.rig.monitor({ on: true, rangeV: inHand.rangeV })
     return client.stimulus.show({ level: code, plan: inHand })
   })
+  const simulated = useHostState(({ rig }) => rig.target?.kind === 'simulated')
+  const [dark, setDark] = useState<number | null>(null)
+  const readDark = useCommand('The dark level could not be read', async (client) => {
+    // A simulated sensor is covered by the program; nobody can put a cap on it.
+    if (simulated) await client.rig.inject({ fault: 'covered' })
+    try {
+      setDark((await client.rig.dark({ plan: plan ?? sweepPlanSchema.parse(DEFAULT_PLAN) })).meanV)
+    } finally {
+      if (simulated) await client.rig.inject({ fault: 'none' })
+    }
+  })
   const code = parseNumber(typed)
   const usable = code !== null && Number.isInteger(code) && code >= 0 && code <= 255
   const able = attached && !sweeping
@@ -68,6 +79,12 @@ export function AimCard({ plan }: { plan: SweepPlan | null }) {
           </Action>
         </form>
         {level === null ? null : <span className="minor">Level {level} is shown.</span>}
+        <Action isDisabled={!able} isPending={readDark.busy} onPress={() => void readDark.run()}>
+          Read dark level
+        </Action>
+        <span className="minor" role="status">
+          {dark === null ? 'Cover the sensor first.' : `Dark level ${fixed(1000 * dark, 2)} mV`}
+        </span>
       </div>
       {monitoring ? (
         <Monitor />

@@ -2,7 +2,7 @@
 import { useEffect, useRef, useState, type ReactNode } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
-import { TracePlot, type TracePlotHandle, type TraceView as View } from '../../plot/trace-plot.tsx'
+import { TracePlot, type TracePlotHandle, type TimeView } from '../../plot/trace-plot.tsx'
 import { traceScene, type TraceScene, type TraceSource } from '../../plot/trace-scene.ts'
 import { Segmented } from '../../ui/controls.tsx'
 import { hertz, printMeasure } from '../../ui/format.ts'
@@ -35,7 +35,7 @@ export interface TraceViewProps {
 
 export function TraceView({ head, name, shown, result, recipe, empty, absent }: TraceViewProps) {
   const plot = useRef<TracePlotHandle>(null)
-  const [view, setView] = useState<View>('edge')
+  const [view, setView] = useState<TimeView>('edge')
   const scene =
     shown === null
       ? null

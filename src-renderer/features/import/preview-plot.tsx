@@ -1,7 +1,7 @@
 import { useEffect, useMemo, useRef, useState } from 'react'
 import { describeError } from '../../client/errors.ts'
 import { useHostQuery } from '../../client/queries.ts'
-import { TracePlot, type TracePlotHandle, type TraceView } from '../../plot/trace-plot.tsx'
+import { TracePlot, type TracePlotHandle, type TimeView } from '../../plot/trace-plot.tsx'
 import { traceScene, type TraceScene } from '../../plot/trace-scene.ts'
 import { fixed, plural, significant } from '../../ui/format.ts'
 import type { Row } from './desk-model.ts'
@@ -11,7 +11,7 @@ const COLUMNS = 2000
 /** The samples of one recording as its columns are read now. */
 export function PreviewPlot({ lead }: { lead: Row }) {
   const plot = useRef<TracePlotHandle>(null)
-  const [view, setView] = useState<TraceView>('record')
+  const [view, setView] = useState<TimeView>('record')
   const readable = lead.preview !== null && lead.preview.problem === null && lead.preview.sampleRateHz > 0
   const mapping = lead.preview?.mapping ?? null
   const drawn = useHostQuery(

@@ -2,10 +2,10 @@ import { memo, useLayoutEffect, useMemo, useRef, useState } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
-import type { TraceView as StoredTrace } from '#shared/domain/views.ts'
+import type { TraceView } from '#shared/domain/views.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostQuery } from '../../client/queries.ts'
-import { TracePlot, type TracePlotHandle, type TraceView } from '../../plot/trace-plot.tsx'
+import { TracePlot, type TracePlotHandle, type TimeView } from '../../plot/trace-plot.tsx'
 import { traceScene, type TraceScene, type TraceSource } from '../../plot/trace-scene.ts'
 import { EmptyState, Segmented } from '../../ui/controls.tsx'
 import { hertz, pair } from '../../ui/format.ts'
@@ -48,7 +48,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
 
   const plot = useRef<TracePlotHandle>(null)
   const pane = useRef<HTMLElement>(null)
-  const [chosen, setChosen] = useState<TraceView>('edge')
+  const [chosen, setChosen] = useState<TimeView>('edge')
   // The recipe in use sets axis and section once: only marks and numbers move while a slider does.
   const still = useMemo(
     () => (view === null ? null : traceScene(sourceOf(view, before, inUse.recipe))),
@@ -59,7 +59,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
     const drawn = shown.preview.conditioned === null ? view : { ...view, raw: shown.preview.conditioned }
     return traceScene({ ...sourceOf(drawn, shown.preview.result, shown.recipe), pinned: still })
   }, [view, shown, still])
-  const span: TraceView = chosen === 'edge' && still !== null ? still.edgeMs : chosen
+  const span: TimeView = chosen === 'edge' && still !== null ? still.edgeMs : chosen
 
   // Drawn with the numbers, not after them.
   useLayoutEffect(() => {
@@ -115,7 +115,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
   )
 })
 
-function sourceOf(view: StoredTrace, result: Result | null, recipe: Recipe): TraceSource {
+function sourceOf(view: TraceView, result: Result | null, recipe: Recipe): TraceSource {
   return {
     envelope: view.raw,
     landmarks: result?.landmarks ?? null,
@@ -130,7 +130,7 @@ function sourceOf(view: StoredTrace, result: Result | null, recipe: Recipe): Tra
   }
 }
 
-function describe(view: StoredTrace | null, result: Result | null): string {
+function describe(view: TraceView | null, result: Result | null): string {
   if (view === null) return 'Trace: nothing to show'
   const { from, to, id } = view.info
   const known =

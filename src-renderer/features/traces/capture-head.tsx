@@ -1,3 +1,4 @@
+import type { FrameLog } from '#shared/domain/capture.ts'
 import { ToggleButton } from 'react-aria-components'
 import { Action } from '../../ui/controls.tsx'
 import { count, dayAndTime, pair } from '../../ui/format.ts'
@@ -28,7 +29,7 @@ export function CaptureHead({ shown, queue, onCapture, pinned, onPin }: CaptureH
             <span className="pane-pair">{pair(info.from, info.to)}</span>
             <span
               className={info.verdict === 'good' ? 'minor roomy' : 'warn-text'}
-              title={`Taken ${dayAndTime(info.takenAt)} from ${info.source}`}
+              title={`Taken ${dayAndTime(info.takenAt)} from ${info.source}${frameWords(info.frameLog)}`}
             >
               {VERDICT_WORDS[info.verdict]}
             </span>
@@ -77,4 +78,10 @@ function queueWords({ index, total }: Queue): string {
   if (total === null) return '…'
   if (total === 0) return 'none doubtful'
   return index === null ? `${count(total)} doubtful` : `${count(index + 1)} of ${count(total)} doubtful`
+}
+
+/** What the display under test said of the frame in which it changed level. */
+function frameWords(log: FrameLog | null): string {
+  if (log === null || log.frameMs === null) return ''
+  return `; display frames of ${log.frameMs.toFixed(2)} ms, ${log.dropped ? 'one dropped at the change' : 'none dropped'}`
 }

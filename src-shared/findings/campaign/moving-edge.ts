@@ -56,9 +56,3 @@ export function srgbCode(linear: number): number {
   const v = Math.min(Math.max(linear, 0), 1)
   return 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055)
 }
-
-/** Relative linear light of an IEC 61966-2-1 code 0–255. */
-export function srgbLight(code: number): number {
-  const v = code / 255
-  return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4
-}

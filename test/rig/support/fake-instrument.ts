@@ -14,8 +14,6 @@ export const FAKE_HEADERS = [
   '[:SENSe]:SWEep:TINTerval',
   '[:SENSe]:VOLTage[:DC]:RANGe[:UPPer]',
   ':STATus:OPERation:CONDition?/qonly/',
-  ':STATus:QUEStionable[:EVENt]?/qonly/',
-  ':STATus:QUEStionable:CONDition?/qonly/',
   ':SYSTem:ERRor[:NEXT]?/qonly/',
   ':TRIGger:LEVel',
   ':TRIGger:SLOPe',
@@ -50,7 +48,6 @@ export class FakeInstrument {
     Int16Array.from({ length: points }, (_, i) => ((i + 7 * this.started) % 2000) - 1000)
   /** Polls of the acquisition state after the trigger until the record is complete. */
   pollsToRecord = 1
-  clipped = false
   /** Listeners that are attached to present and former links. */
   listeners = 0
   #state: 'idle' | 'waiting' | 'recording' = 'idle'
@@ -183,9 +180,6 @@ export class FakeInstrument {
         return block(Buffer.from(`${this.headers.join('\n')}\n`))
       case 'STAT:OPER:COND?':
         return String({ idle: 0, waiting: 32 | 8, recording: 16 | 8 }[this.#state])
-      case 'STAT:QUES?':
-      case 'STAT:QUES:COND?':
-        return this.clipped ? '1' : '0'
       case 'FETC?':
         return this.#fetch()
       case 'DIAG:DATA:CRC?':

@@ -1,0 +1,58 @@
+/** What a bundle holds beside results and traces; drawn from the same content it is the same, byte for byte. */
+import type { BundleExtra, BundleSweep } from '#shared/domain/bundle.ts'
+import { ALGORITHM } from '#shared/domain/result.ts'
+import { findingsJsonSchema, publishedFindings, type PublishedFindings } from '#shared/findings/campaign/published.ts'
+import { campaignReport } from '#shared/report/campaign-report.ts'
+import { figuresOf } from '#shared/report/document.ts'
+import type { Publisher } from '../ports.ts'
+import { reportInput, type RecordReader, type ReportRequest } from './report-input.ts'
+
+export const FINDINGS = 'data/findings.json'
+export const FINDINGS_SCHEMA = 'data/findings.schema.json'
+export const REPORT = 'report.html'
+
+/** Findings, their schema, the report and its figures. */
+export async function evidenceFiles(
+  reader: RecordReader,
+  publisher: Pick<Publisher, 'figures' | 'html'>,
+  request: ReportRequest,
+  sweeps: readonly BundleSweep[],
+): Promise<BundleExtra[]> {
+  const document = campaignReport(publisher.figures, await reportInput(reader, request))
+  return [
+    file(REPORT, 'Report', 'text/html', publisher.html(document)),
+    file(FINDINGS, 'Findings: figures, limits, sentences', 'application/json', json(findingsOf(request, sweeps))),
+    file(FINDINGS_SCHEMA, 'JSON Schema of the findings', 'application/schema+json', json(findingsJsonSchema())),
+    ...figuresOf(document).map(({ id, caption, svg }) => file(`figures/${id}.svg`, caption, 'image/svg+xml', svg)),
+  ]
+}
+
+export function findingsOf(request: ReportRequest, sweeps: readonly BundleSweep[]): PublishedFindings {
+  const { content, recipe, recipeHash, limits, weighting, pixelsPerS, version } = request
+  const { display, name, note, origin } = content.campaign
+  return publishedFindings(
+    {
+      version,
+      algorithm: ALGORITHM,
+      display: display || name,
+      campaign: name,
+      note,
+      invented: origin === 'simulated',
+      recipe,
+      recipeHash,
+      limits,
+      weighting,
+      pixelsPerS,
+      sweeps,
+    },
+    content.sweeps.map(({ point }) => point),
+  )
+}
+
+const json = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`
+const file = (path: string, name: string, encodingFormat: string, text: string): BundleExtra => ({
+  path,
+  name,
+  encodingFormat,
+  bytes: new TextEncoder().encode(text),
+})

@@ -1,0 +1,209 @@
+/** Tables of other instruments, typed, pasted or as files, made into rows of a kind of reading. */
+import { AppError } from '#shared/domain/errors.ts'
+import { recordKind, rowsOf, type RecordColumn, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import type { Reading } from '#shared/domain/reading.ts'
+import { tristimulus } from '#shared/colour/observer.ts'
+import { xyzOf } from '#shared/colour/chromaticity.ts'
+import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
+import { cellsOfLine, walkLines } from './table.ts'
+
+/** What a file does not say and must be asked. */
+export interface RecordMapping {
+  /** Largest RGB value of the file. */
+  readonly rgbMax: 1 | 100 | 255
+  /** Luminance of white in cd/m² where XYZ are relative (Y = 100 at white); null where they are absolute. */
+  readonly whiteLuminance: number | null
+}
+
+export const ABSOLUTE: RecordMapping = { rgbMax: 255, whiteLuminance: null }
+
+export interface RecordTable {
+  readonly rows: readonly (readonly number[])[]
+  /** What the file says of its origin, for the reading's source. */
+  readonly origin: string
+  readonly warnings: readonly string[]
+}
+
+interface NamedTable {
+  readonly fields: readonly string[]
+  readonly rows: readonly (readonly CgatsValue[])[]
+}
+
+/** Strict: `114,05` is no number, and neither is 0x10. */
+const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/
+
+function numberIn(cell: CgatsValue, column: string, row: number): number {
+  if (typeof cell === 'number') return cell
+  const text = cell.replace('\u2212', '-')
+  if (NUMBER.test(text) && Number.isFinite(Number(text))) return Number(text)
+  throw new AppError(
+    'import-unreadable',
+    `${column} in row ${row} is “${cell.slice(0, 40)}”, which is no number.`,
+    /^\d+,\d+$/.test(text) ? 'Write numbers with a point, not a comma.' : 'Leave out rows without a value.',
+  )
+}
+
+/** Reads CGATS by its first line, else a delimited table whose first line may name its columns. */
+export function readRecordTable(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
+  const start = text.replace(/^\uFEFF/, '')
+  if (/^\s*(CGATS\.|IT8\.)/i.test(start) || /\bBEGIN_DATA_FORMAT\b/.test(start.slice(0, 20_000)))
+    return fromCgats(kind, text, mapping)
+  const table = readDelimited(kind, start)
+  return { rows: mappedRows(kind, table, mapping), origin: '', warnings: [] }
+}
+
+function fromCgats(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
+  const { tables, identifier, warnings } = readCgats(text)
+  const fitting = tables.filter((table) => columnsOf(kind, table.fields) !== null)
+  const [first] = fitting
+  if (first === undefined)
+    throw noColumns(
+      kind,
+      tables.flatMap(({ fields }) => fields),
+    )
+  const said = ['ORIGINATOR', 'INSTRUMENTATION', 'DESCRIPTOR', 'FILE_DESCRIPTOR', 'CREATED'].flatMap((keyword) => {
+    const found = first.keywords.find(
+      ([name, value]) => name.toUpperCase() === keyword && value !== null && value !== '',
+    )
+    return found === undefined ? [] : [String(found[1])]
+  })
+  return {
+    rows: fitting.flatMap((table: CgatsTable) => mappedRows(kind, table, mapping)),
+    origin: [identifier, ...said].join('; '),
+    warnings,
+  }
+}
+
+/** Tab, semicolon, comma or blanks between the cells, whichever the first line with numbers has. */
+function readDelimited(kind: RecordKindId, text: string): NamedTable {
+  const lines = walkLines(text)
+  const filled: string[] = []
+  for (let line = lines.next(); line !== null; line = lines.next()) {
+    const content = line.trim()
+    if (content !== '' && !content.startsWith('#')) filled.push(content)
+  }
+  const [first] = filled
+  if (first === undefined) throw new AppError('import-unreadable', 'There are no rows.', 'Write one row a line.')
+  const delimiter = (['\t', ';', ','] as const).find((one) => first.includes(one)) ?? ' '
+  const cells = filled.map((line) => cellsOfLine(line, delimiter))
+  const named = (cells[0] as string[]).some((cell) => !NUMBER.test(cell.replace('\u2212', '-')))
+  return named
+    ? { fields: cells[0] as string[], rows: cells.slice(1) }
+    : { fields: recordKind(kind).columns.map(({ id }) => id), rows: cells }
+}
+
+/** Names under which a column is known in files; compared without case, blanks, units and marks. */
+const ALIASES: Readonly<Record<string, readonly string[]>> = {
+  r: ['rgbr', 'red'],
+  g: ['rgbg', 'green'],
+  b: ['rgbb', 'blue'],
+  x: ['xyzx'],
+  y: ['xyzy'],
+  z: ['xyzz'],
+  code: ['level', 'grey', 'gray', 'greylevel', 'graylevel', 'rgbr'],
+  luminance: ['l', 'cdm2', 'xyzy', 'xyycapy', 'luminancecdm2'],
+  degrees: ['angle', 'angledeg'],
+  power: ['w', 'watts', 'powerw'],
+  area: ['aream2'],
+  minutes: ['time', 'timemin', 'min'],
+  delay: ['latency', 'delayms', 'latencyms'],
+  refresh: ['hz', 'refreshhz'],
+}
+const plain = (name: string): string => name.toLowerCase().replace(/[^a-z0-9]/g, '')
+
+function indexOf(fields: readonly string[], column: Pick<RecordColumn, 'id' | 'label'>): number {
+  const known = [column.id, column.label, ...(ALIASES[column.id] ?? [])].map(plain)
+  return fields.findIndex((field) => known.includes(plain(field)))
+}
+
+type Columns = readonly ((row: readonly CgatsValue[], number: number) => number)[]
+
+/** How each column of a kind is read from a table with these fields; null where one is missing. */
+function columnsOf(kind: RecordKindId, fields: readonly string[]): Columns | null {
+  const { columns } = recordKind(kind)
+  const direct = columns.map((column) => indexOf(fields, column))
+  const colour = kind === 'colour-patches'
+  if (colour && direct.slice(3).some((index) => index < 0)) {
+    const light = xyzFrom(fields)
+    if (light === null || direct.slice(0, 3).some((index) => index < 0)) return null
+    return [
+      ...columns.slice(0, 3).map(({ label }, i) => plainColumn(direct[i] as number, label)),
+      ...([0, 1, 2] as const).map((k) => (row: readonly CgatsValue[], number: number) => light(row, number)[k]),
+    ]
+  }
+  return direct.some((index) => index < 0)
+    ? null
+    : columns.map(({ label }, i) => plainColumn(direct[i] as number, label))
+}
+
+const plainColumn =
+  (index: number, label: string) =>
+  (row: readonly CgatsValue[], number: number): number =>
+    numberIn(row[index] ?? '', label, number)
+
+/** XYZ from x, y, Y or from a spectrum in columns named by wavelength; null where the fields have neither. */
+function xyzFrom(
+  fields: readonly string[],
+): ((row: readonly CgatsValue[], number: number) => readonly [number, number, number]) | null {
+  const [x, y, capY] = ['xyyx', 'xyyy', 'xyycapy'].map((name) => fields.findIndex((field) => plain(field) === name))
+  if (x !== undefined && y !== undefined && capY !== undefined && Math.min(x, y, capY) >= 0)
+    return (row, number) => {
+      const chromaticity = [numberIn(row[x] ?? '', 'x', number), numberIn(row[y] ?? '', 'y', number)] as const
+      const luminance = numberIn(row[capY] ?? '', 'Y', number)
+      return luminance === 0 ? [0, 0, 0] : xyzOf(chromaticity, luminance)
+    }
+  const bands = fields.flatMap((field, index) => {
+    const [, nm] = /^(?:SPECTRAL_(?:NM_?)?|NM_?)(\d{3,4}(?:\.\d+)?)$/i.exec(field) ?? []
+    return nm === undefined ? [] : [{ index, nm: Number(nm) }]
+  })
+  if (bands.length < 10) return null
+  bands.sort((a, b) => a.nm - b.nm)
+  return (row, number) =>
+    tristimulus(
+      bands.map(({ nm }) => nm),
+      bands.map(({ index, nm }) => numberIn(row[index] ?? '', `${nm} nm`, number)),
+    )
+}
+
+const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
+  new AppError(
+    'import-unreadable',
+    `${recordKind(kind).label}: the table has the columns ${fields.slice(0, 12).join(', ')}${fields.length > 12 ? ', …' : ''}.`,
+    `Needed are ${recordKind(kind)
+      .columns.map(({ id, label, unit }) => `${id} (${label}${unit === '1' ? '' : `, ${unit}`})`)
+      .join(', ')}.`,
+  )
+
+function mappedRows(kind: RecordKindId, table: NamedTable, mapping: RecordMapping): number[][] {
+  const columns = columnsOf(kind, table.fields)
+  if (columns === null) throw noColumns(kind, table.fields)
+  const { rgbMax, whiteLuminance } = mapping
+  return table.rows.map((row, i) => {
+    const values = columns.map((column) => column(row, i + 1))
+    if (kind !== 'colour-patches') return values
+    return values.map((value, k) => {
+      if (k < 3) return rgbMax === 255 ? value : (value * 255) / rgbMax
+      return whiteLuminance === null ? value : (value * whiteLuminance) / 100
+    })
+  })
+}
+
+/** A reading of colour patches as CGATS: RGB 0–255, XYZ absolute in cd/m². */
+export function cgatsOf(reading: Pick<Reading, 'kind' | 'series' | 'value' | 'quantity' | 'source' | 'at'>): string {
+  const plainText = (text: string): string => text.replace(/[\r\n"]/g, ' ')
+  return writeCgats({
+    identifier: 'CGATS.17',
+    tables: [
+      {
+        keywords: [
+          ['ORIGINATOR', 'Slewlight'],
+          ['DESCRIPTOR', plainText(`${reading.quantity}; RGB 0-255, XYZ in cd/m2`)],
+          ['CREATED', reading.at.slice(0, 10)],
+          ['INSTRUMENTATION', plainText(reading.source)],
+        ],
+        fields: ['SAMPLE_ID', 'RGB_R', 'RGB_G', 'RGB_B', 'XYZ_X', 'XYZ_Y', 'XYZ_Z'],
+        rows: rowsOf(reading).map((row, i) => [String(i + 1), ...row]),
+      },
+    ],
+  })
+}

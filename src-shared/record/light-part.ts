@@ -1,0 +1,310 @@
+import type { Ladder } from '#shared/domain/capture.ts'
+import { rowsOf } from '#shared/domain/record-kinds.ts'
+import type { Reading } from '#shared/domain/reading.ts'
+import { viewingAngle, type ViewingAngle } from '#shared/light/angle.ts'
+import { contrast } from '#shared/light/contrast.ts'
+import { fitGamma, type Gamma, type LadderPoint } from '#shared/light/gamma.ts'
+import { calibrateDetector, luminanceFromVolts } from '#shared/light/photodiode.ts'
+import { efficiency } from '#shared/light/power.ts'
+import { uniformity, type Uniformity } from '#shared/light/uniformity.ts'
+import { newest, quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
+
+const TWO = 2
+
+/** A ladder in cd/m², by a meter or by the calibrated detector. */
+export interface LightLadder {
+  readonly by: 'meter' | 'detector'
+  readonly points: readonly (LadderPoint & {
+    /** Standard uncertainty; null when none is stated. */ readonly u: number | null
+  })[]
+}
+
+export interface LadderPart {
+  readonly quantity: RecordQuantity
+  readonly ladder: LightLadder | null
+  readonly gamma: Gamma | null
+}
+
+/** @param measured ladder of a sweep in volts; null without one. */
+export function ladderPart(readings: readonly Reading[], measured: Ladder | null): LadderPart {
+  const typed = newest(readings, 'luminance-ladder')
+  const calibration = newest(readings, 'detector-calibration')
+  const ladder = typed === undefined ? detectorLadder(calibration, measured) : meterLadder(typed)
+  const figures: RecordFigure[] = []
+  const missing: string[] = []
+  let gamma: Gamma | null = null
+  if (ladder === null)
+    missing.push(
+      measured === null
+        ? 'A luminance ladder, by a meter or by the calibrated detector.'
+        : 'One reading of a luminance meter: the sweep’s ladder is then in cd/m². Or a ladder by a meter.',
+    )
+  else {
+    const [first, last] = [ladder.points[0], ladder.points.at(-1)]
+    const black = first?.code === 0 ? first : undefined
+    if (last !== undefined && last.code === 255)
+      figures.push({ label: 'White', value: last.luminance, unit: 'cd/m²', u95: last.u === null ? null : TWO * last.u })
+    else missing.push('White (grey level 255).')
+    if (black !== undefined)
+      figures.push({
+        label: 'Black',
+        value: black.luminance,
+        unit: 'cd/m²',
+        u95: black.u === null ? null : TWO * black.u,
+      })
+    else missing.push('Black (grey level 0).')
+    if (black !== undefined && last !== undefined) {
+      const ratio = contrast({ value: last.luminance, u: last.u ?? 0 }, { value: black.luminance, u: black.u ?? 0 })
+      if (ratio !== null)
+        figures.push({
+          label: 'Contrast',
+          value: ratio.ratio,
+          unit: ': 1',
+          u95: ratio.u === null || last.u === null ? null : TWO * ratio.u,
+          ...(ratio.atLeast ? { bound: 'at-least' as const, note: 'Black lies in the noise of the reading.' } : {}),
+        })
+      else missing.push('An uncertainty of black: without one a black of 0 bounds no contrast.')
+    }
+    gamma = fitGamma(ladder.points, black?.luminance ?? null)
+    if (gamma !== null)
+      figures.push({
+        label: 'Gamma',
+        value: gamma.gamma,
+        unit: '1',
+        u95: gamma.u95,
+        note: `Slope over ${gamma.points.length} levels from ${gamma.points[0]?.code ?? 0} to 255, black ${gamma.black}; a curve that is no power law widens the interval.`,
+      })
+    if (ladder.points.length < 5) missing.push(`${ladder.points.length} of at least 5 grey levels.`)
+  }
+  return {
+    quantity: quantityOf(
+      'ladder',
+      'Luminance, contrast, gamma',
+      ['luminance-ladder', 'detector-calibration'],
+      [typed, typed === undefined ? calibration : undefined],
+      figures,
+      missing,
+    ),
+    ladder,
+    gamma,
+  }
+}
+
+function meterLadder(reading: Reading): LightLadder {
+  const rows = rowsOf(reading)
+  const codes = [...new Set(rows.map(([code]) => code as number))].sort((a, b) => a - b)
+  const points = codes.map((code) => {
+    const own = rows.filter((row) => row[0] === code)
+    return { code, luminance: own.reduce((sum, row) => sum + (row[1] as number), 0) / own.length, u: reading.u }
+  })
+  return { by: 'meter', points }
+}
+
+function detectorLadder(reading: Reading | undefined, ladder: Ladder | null): LightLadder | null {
+  const [row] = reading === undefined ? [] : rowsOf(reading)
+  if (reading === undefined || row === undefined || ladder === null || ladder.darkV === null) return null
+  const [luminance = 0, volts = 0, dark = 0] = row
+  const noise = Math.max(...ladder.steps.map(({ sdV }) => sdV))
+  const calibration = calibrateDetector({ value: luminance, u: reading.u ?? 0 }, volts, dark, 0)
+  if (calibration === null) return null
+  const { darkV } = ladder
+  const points = [...ladder.steps]
+    .sort((a, b) => a.level - b.level)
+    // The scatter of single samples bounds what noise leaves in their mean.
+    .map(({ level, meanV }) => {
+      const { value, u } = luminanceFromVolts(calibration, meanV, darkV, noise)
+      return { code: level, luminance: value, u: reading.u === null ? null : u }
+    })
+  return { by: 'detector', points }
+}
+
+export interface UniformityPart {
+  readonly quantity: RecordQuantity
+  readonly uniformity: Uniformity | null
+}
+
+export function uniformityPart(readings: readonly Reading[]): UniformityPart {
+  const reading = newest(readings, 'uniformity')
+  const found = reading === undefined ? null : uniformity(rowsOf(reading).map(([value]) => value as number))
+  const figures: RecordFigure[] =
+    found === null
+      ? []
+      : [
+          {
+            label: 'Darkest over brightest',
+            value: 100 * found.minOverMax,
+            unit: '%',
+            u95: null,
+            note: 'Noise alone lowers it: by about 3 % at 9 places and 4 % at 25 where each reading has 1 %.',
+          },
+          { label: 'Darkest over centre', value: 100 * found.minOverCentre, unit: '%', u95: null },
+          { label: 'Range over mean', value: 100 * found.rangeOverMean, unit: '%', u95: null },
+          { label: '200·(max − min)/(max + min)', value: found.deviationPct, unit: '%', u95: null },
+        ]
+  const missing = found === null ? ['White at 9 or 25 places.'] : []
+  return {
+    quantity: quantityOf('uniformity', 'Uniformity', ['uniformity'], [reading], figures, missing),
+    uniformity: found,
+  }
+}
+
+export interface AnglePart {
+  readonly quantity: RecordQuantity
+  readonly angle: ViewingAngle | null
+}
+
+export function anglePart(readings: readonly Reading[]): AnglePart {
+  const reading = newest(readings, 'viewing-angle')
+  const points = reading === undefined ? [] : rowsOf(reading)
+  const angle = viewingAngle(points.map(([degrees = 0, luminance = 0]) => ({ degrees, luminance })))
+  const figures: RecordFigure[] = []
+  const missing: string[] = []
+  if (angle === null)
+    missing.push(reading === undefined ? 'White over viewing angle, from the normal.' : 'White from the normal (0°).')
+  else {
+    for (const [side, half] of Object.entries(angle.halfDegrees))
+      if (half !== null)
+        figures.push({
+          label: `Half luminance, ${side} side`,
+          value: half,
+          unit: '°',
+          u95: null,
+          note: 'Between the measured angles, linear.',
+        })
+    const last = angle.relative.at(-1)
+    if (last !== undefined)
+      figures.push({
+        label: `Luminance at ${last.degrees}°`,
+        value: 100 * last.share,
+        unit: '%',
+        u95: null,
+        note: 'Of that from the normal.',
+      })
+    if (angle.relative.length < 3) missing.push('More angles, on both sides.')
+  }
+  return { quantity: quantityOf('angle', 'Viewing angle', ['viewing-angle'], [reading], figures, missing), angle }
+}
+
+export interface PowerPart {
+  readonly quantity: RecordQuantity
+  readonly rows: readonly {
+    readonly pattern: string
+    readonly watts: number
+    readonly luminance: number
+    readonly wattsPerCd: number | null
+  }[]
+}
+
+export function powerPart(readings: readonly Reading[]): PowerPart {
+  const own = readings.filter((reading) => reading.kind === 'power' && !reading.hidden)
+  const rows = own.flatMap((reading) =>
+    rowsOf(reading).map(([watts = 0, luminance = 0, area = 0]) => ({
+      pattern: reading.place === '' ? reading.quantity : reading.place,
+      watts,
+      luminance,
+      wattsPerCd: efficiency(watts, luminance, area)?.wattsPerCd ?? null,
+      u: reading.u,
+    })),
+  )
+  const figures = rows.flatMap(({ pattern, watts, luminance, wattsPerCd, u }): RecordFigure[] => [
+    {
+      label: `Power, ${pattern}`,
+      value: watts,
+      unit: 'W',
+      u95: u === null ? null : TWO * u,
+      note: `at ${luminance} cd/m²`,
+    },
+    ...(wattsPerCd === null
+      ? []
+      : [{ label: `Power for its light, ${pattern}`, value: wattsPerCd, unit: 'W/cd', u95: null }]),
+  ])
+  const missing = rows.length === 0 ? ['Power at a stated luminance and picture.'] : []
+  return { quantity: quantityOf('power', 'Power', ['power'], own, figures, missing), rows }
+}
+
+export interface WarmUpPart {
+  readonly quantity: RecordQuantity
+  readonly points: readonly { readonly minutes: number; readonly luminance: number }[]
+}
+
+export function warmUpPart(readings: readonly Reading[]): WarmUpPart {
+  const reading = newest(readings, 'white-over-time')
+  const points = (reading === undefined ? [] : rowsOf(reading))
+    .map(([minutes = 0, luminance = 0]) => ({ minutes, luminance }))
+    .sort((a, b) => a.minutes - b.minutes)
+  const last = points.at(-1)
+  const figures: RecordFigure[] = []
+  const missing: string[] = []
+  if (last === undefined || !(last.luminance > 0)) missing.push('White over the first half hour.')
+  else {
+    const off = ({ luminance }: { luminance: number }): number => Math.abs(luminance / last.luminance - 1)
+    const settled = points.findIndex((_, i) => points.slice(i).every((point) => off(point) <= 0.01))
+    const from = points[settled]
+    if (from !== undefined && from !== last)
+      figures.push({ label: 'Within 1 % of the end from', value: from.minutes, unit: 'min', u95: null })
+    const start = points[0]
+    if (start !== undefined)
+      figures.push({ label: 'Start over end', value: (100 * start.luminance) / last.luminance, unit: '%', u95: null })
+    if (last.minutes < 20) missing.push('White up to at least 20 minutes.')
+  }
+  return {
+    quantity: quantityOf('warm-up', 'White over time', ['white-over-time'], [reading], figures, missing),
+    points,
+  }
+}
+
+export interface StrobePart {
+  readonly quantity: RecordQuantity
+  readonly places: readonly {
+    readonly row: number
+    readonly widthMs: number
+    readonly phaseMs: number
+    readonly dutyPct: number
+    readonly crosstalkPct: number
+  }[]
+}
+
+export function strobePart(readings: readonly Reading[]): StrobePart {
+  const [byPlace, byBrightness] = [newest(readings, 'strobe-by-place'), newest(readings, 'flicker-by-brightness')]
+  const places = (byPlace === undefined ? [] : rowsOf(byPlace))
+    .map(([row = 0, widthMs = 0, phaseMs = 0, dutyPct = 0, crosstalkPct = 0]) => ({
+      row,
+      widthMs,
+      phaseMs,
+      dutyPct,
+      crosstalkPct,
+    }))
+    .sort((a, b) => a.row - b.row)
+  const flicker = byBrightness === undefined ? [] : rowsOf(byBrightness)
+  const figures: RecordFigure[] = [
+    ...places.map(({ row, widthMs, dutyPct, crosstalkPct, phaseMs }) => ({
+      label: `Crosstalk at ${Math.round(100 * row)} % of the height`,
+      value: crosstalkPct,
+      unit: '%',
+      u95: null,
+      note: `Pulse ${widthMs} ms, ${phaseMs} ms after the frame’s start, duty ${dutyPct} %.`,
+    })),
+    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) => ({
+      label: `Percent flicker at ${luminance} cd/m²`,
+      value: percent,
+      unit: '%',
+      u95: null,
+      note: `Flicker index ${index}, ${frequency} Hz.`,
+    })),
+  ]
+  const missing = [
+    ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),
+    ...(flicker.length >= 2 ? [] : ['Flicker at two or more settings of brightness.']),
+  ]
+  return {
+    quantity: quantityOf(
+      'strobe',
+      'Strobing and flicker',
+      ['strobe-by-place', 'flicker-by-brightness'],
+      [byPlace, byBrightness],
+      figures,
+      missing,
+    ),
+    places,
+  }
+}

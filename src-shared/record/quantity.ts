@@ -1,0 +1,59 @@
+/** One quantity of a display's record: its figures, its state, and what is still to be done. */
+import type { RecordKindId } from '#shared/domain/record-kinds.ts'
+import { fixed, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { rowsOf } from '#shared/domain/record-kinds.ts'
+import type { Reading } from '#shared/domain/reading.ts'
+
+export interface RecordFigure {
+  readonly label: string
+  readonly value: number
+  readonly unit: string
+  /** Half width of the 95 % interval; null when it cannot be stated. */
+  readonly u95: number | null
+  /** `at-least`: the value is a lower bound. */
+  readonly bound?: 'at-least'
+  readonly note?: string
+}
+
+export type QuantityState = 'measured' | 'partly' | 'missing'
+
+export interface RecordQuantity {
+  readonly id: string
+  readonly label: string
+  readonly state: QuantityState
+  readonly figures: readonly RecordFigure[]
+  /** What it lacks; empty when it is complete. */
+  readonly missing: readonly string[]
+  /** Kinds of reading it is made from, the one to add next first. */
+  readonly kinds: readonly RecordKindId[]
+  readonly readingIds: readonly number[]
+}
+
+export function quantityOf(
+  id: string,
+  label: string,
+  kinds: readonly RecordKindId[],
+  readings: readonly (Reading | undefined)[],
+  figures: readonly RecordFigure[],
+  missing: readonly string[],
+): RecordQuantity {
+  const state = figures.length === 0 ? 'missing' : missing.length > 0 ? 'partly' : 'measured'
+  const readingIds = readings.flatMap((reading) => (reading === undefined ? [] : [reading.id]))
+  return { id, label, state, figures, missing, kinds, readingIds }
+}
+
+/** As printed: `at least 1190`, `5.3 ± 0.2 ms`, and plainly to four digits where no uncertainty is known. */
+export function figureText({ value, unit, u95, bound }: RecordFigure): string {
+  const suffix = unit === '1' || unit === '' ? '' : ` ${unit}`
+  if (bound === 'at-least') return `at least ${plainNumber(value)}${suffix}`
+  return u95 === null ? `${plainNumber(value)}${suffix}` : withUncertainty(value, u95, unit)
+}
+
+function plainNumber(value: number): string {
+  if (value === 0) return '0'
+  return fixed(value, Math.min(5, Math.max(0, 3 - Math.floor(Math.log10(Math.abs(value))))))
+}
+
+/** The newest readable reading of a kind; readings come in the order they were taken. */
+export const newest = (readings: readonly Reading[], kind: RecordKindId): Reading | undefined =>
+  readings.findLast((reading) => reading.kind === kind && !reading.hidden && rowsOf(reading).length > 0)
