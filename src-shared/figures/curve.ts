@@ -31,7 +31,7 @@ export function curveFigure(
       width: WIDTH,
       height: 260,
       marginLeft: 62,
-      marginRight: 110,
+      marginRight: 150,
       marginBottom: 44,
       marginTop: 26,
       x: { label: x, labelArrow: 'none', labelAnchor: 'center' },

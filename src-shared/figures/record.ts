@@ -44,7 +44,7 @@ function latency({ latency: { delaysMs, display, refreshHz } }: DisplayRecord): 
     {
       id: 'latency',
       quantity: 'latency',
-      caption: `Event to light of ${display.n} events. Dashed: even over one frame, as a frame clock alone gives. ${told} (D = ${shape.distance.toFixed(3)}, p = ${shape.p.toFixed(3)}; ${(100 * shape.late).toFixed(1)} % later than a frame after the first.)`,
+      caption: `Event to light of ${display.n} events. Dashed: even over one frame, as a frame clock alone gives. ${told} (D = ${shape.distance.toFixed(3)}, p = ${shape.p.toFixed(3)}; ${(100 * shape.late).toFixed(1)} % more than one and a half frames after the first.)`,
       draw: (host) => delayHistogram(host, delaysMs, { frame: 1000 / refreshHz, mean }),
       data: { columns: ['delay_ms'], rows: delaysMs.map((delay) => [delay]) },
     },

@@ -1,3 +1,4 @@
+import { CHAPTER_WORDS } from '#shared/domain/report-chapters.ts'
 import { recordFigures } from '#shared/figures/record.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
 import { figureText } from '#shared/record/quantity.ts'
@@ -43,5 +44,5 @@ export function recordSection(host: FigureHost, record: DisplayRecord): ReportSe
             text: `Colours are judged against ${TARGETS[record.choice.target].label}, differences against the white of the ${record.choice.white}. The readings themselves are in the evidence bundle.`,
           },
         ]
-  return { id: 'record', heading: 'Latency, light, colour, power', blocks: [...told, ...blocks] }
+  return { id: 'record', heading: CHAPTER_WORDS.record, blocks: [...told, ...blocks] }
 }
