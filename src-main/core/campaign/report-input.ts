@@ -10,7 +10,7 @@ import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts
 import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
-import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-report.ts'
+import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
 import { whiteDrift, type WhiteStep } from './white-drift.ts'
 
 /** What a report tells of a sweep. */
