@@ -13,6 +13,7 @@ export interface GamutPicture {
 }
 
 const SIZE = 400
+const DASHES = ['none', '6 3', '2 3']
 
 /** Colours of single wavelengths, every 5 nm, closed by the line of purples. */
 function spectrumLocus(diagram: Diagram): Pair[] {
@@ -55,14 +56,20 @@ export function gamutFigure(host: FigureHost, diagram: Diagram, pictures: readon
       y: { domain: [0, top[1]], label: y, labelArrow: 'none', ticks: 6 },
       marks: [
         Plot.line(spectrumLocus(diagram), { stroke: FAINT, strokeWidth: 2 }),
-        ...standards.flatMap(({ name, points }, index) => [
-          Plot.line(points, {
-            stroke: INK,
-            strokeOpacity: 0.7,
-            strokeDasharray: ['none', '6 3', '2 3'][index] as string,
-          }),
-          Plot.text(points.slice(1, 2), { text: () => name, dy: -9, fill: INK }),
-        ]),
+        ...standards.flatMap(({ name, points }, index) => {
+          // The key stands right at the bottom, where neither diagram has colours.
+          const y = (0.03 + 0.05 * (standards.length - 1 - index)) * top[1]
+          const style = { stroke: INK, strokeOpacity: 0.8, strokeDasharray: DASHES[index] ?? 'none' }
+          const key: Pair[] = [
+            [0.68 * top[0], y],
+            [0.76 * top[0], y],
+          ]
+          return [
+            Plot.line(points, style),
+            Plot.line(key, style),
+            Plot.text([[0.78 * top[0], y]], { text: () => name, textAnchor: 'start', fill: INK }),
+          ]
+        }),
         ...pictures.flatMap(({ name, primaries, white }, index) => {
           const { colour, symbol } = seriesStyle(index)
           const points = closed(primaries)

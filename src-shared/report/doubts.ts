@@ -5,7 +5,7 @@ import { DETECTOR_NOT_STATED } from '#shared/domain/result.ts'
 import type { CampaignAnswer } from '#shared/findings/campaign/answer.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import { FIGURES, type FigureId, FIGURE_IDS } from '#shared/findings/campaign/figures.ts'
-import type { CampaignReportInput } from './campaign-report.ts'
+import type { CampaignReportInput } from './campaign-input.ts'
 import type { ReportSection } from './document.ts'
 
 const BUDGETED: readonly FigureId[] = ['duration_mean', 'overshoot_mean']

@@ -12,7 +12,7 @@ import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
 import { DEFAULT_CHOICE, displayRecord, newestLadder } from '#shared/record/record.ts'
-import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-report.ts'
+import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
 import { whiteDrift } from './white-drift.ts'
 
 /** What a report tells of a sweep. */
