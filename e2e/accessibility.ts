@@ -61,3 +61,10 @@ export async function resize({ page }: Host, width: number, height: number): Pro
   await page.setViewportSize({ width, height })
   await expect.poll(() => page.evaluate('[innerWidth, innerHeight]')).toEqual([width, height])
 }
+
+/** Sets the theme by its button, where it is not the one already. */
+export async function setTheme(page: Page, theme: 'dark' | 'light'): Promise<void> {
+  const change = page.getByRole('button', { name: theme === 'dark' ? 'Dark theme' : 'Light theme' })
+  if (await change.isVisible()) await change.click()
+  await expect(page.locator('html')).toHaveAttribute('data-theme', theme)
+}

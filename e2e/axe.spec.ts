@@ -1,18 +1,12 @@
 /** Every screen and each state worth its own look: readable for everybody, in both themes, large and small. */
 import type { Locator } from 'playwright/test'
-import { cutOff, resize, violations } from './accessibility.ts'
+import { cutOff, resize, setTheme, violations } from './accessibility.ts'
 import { expect, test, type Host, type Page } from './fixtures.ts'
 import { benchReady, setUp } from './operator.ts'
 import { dropFiles, PDF, recording, saved } from './recordings.ts'
 
 const LARGE = [1440, 900] as const
 const SMALL = [1024, 700] as const
-
-async function setTheme(page: Page, theme: 'dark' | 'light'): Promise<void> {
-  const change = page.getByRole('button', { name: theme === 'dark' ? 'Dark theme' : 'Light theme' })
-  if (await change.isVisible()) await change.click()
-  await expect(page.locator('html')).toHaveAttribute('data-theme', theme)
-}
 
 type Size = typeof LARGE | typeof SMALL
 

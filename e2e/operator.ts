@@ -6,7 +6,7 @@ export const progressOf = (page: Page) => page.getByRole('region', { name: 'Prog
 
 /** The simulated rig is connected and the Bench knows what the archive holds. */
 export async function benchReady(page: Page): Promise<void> {
-  await expect(page.getByRole('group', { name: 'Status' })).toContainText(/Simulated, panel/)
+  await expect(page.getByRole('group', { name: 'Status' })).toContainText(/● Simulated/)
   await page.getByRole('button', { name: /^(Start|Plan next) sweep$/ }).waitFor()
 }
 

@@ -1,49 +1,108 @@
+/** The README's pictures, and every screen and state at both sizes in both themes to be looked at. */
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { expect, test, type Page } from './fixtures.ts'
+import { resize, setTheme } from './accessibility.ts'
+import { expect, test, type Host, type Page } from './fixtures.ts'
 import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
 import { ROOT } from './processes.ts'
 import { dropFiles, recording, saved } from './recordings.ts'
 
-const FOLDER = join(ROOT, 'assets/screenshots')
+const README = join(ROOT, 'assets/screenshots')
+/** Not kept. */
+const LOOKED_AT = join(ROOT, 'test-results/looked-at')
+const LARGE = [1440, 900] as const
+const SMALL = [1024, 700] as const
 
-const picturesOf =
-  (page: Page) =>
-  async (name: string): Promise<void> => {
-    await page.waitForTimeout(700)
-    await page.screenshot({ path: join(FOLDER, `${name}.png`) })
+/** What moves has come to rest and what waits for the host has its answer. */
+async function settled(page: Page): Promise<void> {
+  await expect(page.locator('[aria-busy=true]')).toHaveCount(0, { timeout: 30_000 })
+  await page.waitForTimeout(400)
+}
+
+/** Takes the page, large and dark, for the README where it has a place there; then at both sizes in both themes. */
+async function everyLook({ host, state, readme }: { host: Host; state: string; readme?: string }): Promise<void> {
+  if (readme !== undefined) {
+    await settled(host.page)
+    await host.page.screenshot({ path: join(README, `${readme}.png`) })
   }
+  for (const theme of ['light', 'dark'] as const) {
+    // oxlint-disable no-await-in-loop
+    await setTheme(host.page, theme)
+    for (const [width, height] of [SMALL, LARGE]) {
+      await resize(host, width, height)
+      await settled(host.page)
+      await host.page.screenshot({ path: join(LOOKED_AT, `${state}-${width}-${theme}.png`) })
+    }
+    // oxlint-enable no-await-in-loop
+  }
+}
+
+const open = async (page: Page, screen: string): Promise<void> =>
+  page.getByRole('link', { name: screen, exact: true }).click()
 
 test.beforeAll(() => {
-  mkdirSync(FOLDER, { recursive: true })
+  mkdirSync(README, { recursive: true })
+  mkdirSync(LOOKED_AT, { recursive: true })
 })
 
-test('pictures of the bench on the simulated rig', async ({ page }) => {
-  const picture = picturesOf(page)
-  await page.setViewportSize({ width: 1440, height: 900 })
+test('pictures of an empty archive and of a sweep on the simulated rig', async ({ host, page }) => {
+  await resize(host, ...LARGE)
+  for (const screen of ['Campaign', 'Findings', 'Traces', 'Recipes', 'Light', 'Import']) {
+    await open(page, screen)
+    await everyLook({ host, state: `empty-${screen.toLowerCase()}` })
+  }
+  await open(page, 'Bench')
   await createCampaign(page, 'Invented display A')
   await page.getByRole('button', { name: 'Check now' }).click()
   await expect(page.getByRole('status', { name: 'Outcome of the list' })).toBeVisible({ timeout: 20_000 })
   await page.getByRole('button', { name: 'White' }).click()
-  await picture('bench-plan')
+  await everyLook({ host, state: 'bench-plan' })
+  await page.getByRole('button', { name: /^Stimulus/ }).click()
+  await everyLook({ host, state: 'bench-set-up' })
+  await page.keyboard.press('Escape')
   await fillPlan(page, { Setting: 'Strong', 'Levels, codes 0–255': '0, 51, 102, 153, 204, 255', Repeats: '3' })
   await startSweep(page)
   await sweepState(page, /[4-6]\d \/ 90/, 60_000)
-  await picture('bench-sweep')
+  await everyLook({ host, state: 'bench-sweep', readme: 'bench-sweep' })
   await sweepState(page, /90 \/ 90/, 60_000)
   await sweepState(page, /Finished/i, 20_000)
-  await picture('bench-result')
+  await everyLook({ host, state: 'bench-result', readme: 'bench-result' })
   await page.getByRole('button', { name: /^Show .* worst duration$/ }).click()
   await expect(page.getByRole('region', { name: 'Trace' })).toContainText(/Capture \d+/)
-  await picture('bench-trace')
-  await page.setViewportSize({ width: 1024, height: 700 })
-  await picture('bench-small')
+  await everyLook({ host, state: 'bench-trace', readme: 'bench-trace' })
 })
 
-test('picture of the import desk with invented recordings', async ({ page }, testInfo) => {
-  mkdirSync(FOLDER, { recursive: true })
-  await page.setViewportSize({ width: 1440, height: 900 })
-  await page.getByRole('link', { name: 'Import' }).click()
+test.describe('the demo library', () => {
+  test.use({ hostArgs: ['--demo'] })
+  test('pictures of campaign, findings, light, help and the Bench', async ({ host, page }) => {
+    await resize(host, ...LARGE)
+    await expect(page.getByRole('region', { name: /^Result of sweep/ })).toBeVisible({ timeout: 30_000 })
+    await everyLook({ host, state: 'demo-bench' })
+    await page.getByRole('button', { name: 'Help' }).click()
+    await expect(page.getByRole('dialog')).toBeVisible()
+    await settled(page)
+    await page.screenshot({ path: join(LOOKED_AT, 'help-1440-dark.png') })
+    await resize(host, ...SMALL)
+    await page.screenshot({ path: join(LOOKED_AT, 'help-1024-dark.png') })
+    await page.keyboard.press('Escape')
+    await open(page, 'Findings')
+    await expect(page.getByRole('region', { name: 'Answer' })).toBeVisible()
+    await everyLook({ host, state: 'findings', readme: 'findings' })
+    const compared = page.getByRole('region', { name: 'Displays compared' })
+    await compared.scrollIntoViewIfNeeded()
+    await compared.evaluate('(part) => part.scrollIntoView()')
+    await everyLook({ host, state: 'findings-displays' })
+    await open(page, 'Campaign')
+    await expect(page.getByRole('region', { name: 'Plan' })).toBeVisible()
+    await everyLook({ host, state: 'campaign-plan', readme: 'campaign-plan' })
+    await open(page, 'Light')
+    await everyLook({ host, state: 'light' })
+  })
+})
+
+test('picture of the import desk with invented recordings', async ({ host, page }, testInfo) => {
+  await resize(host, ...LARGE)
+  await open(page, 'Import')
   const levels = [0, 64, 128, 192, 255]
   const files = levels.flatMap((from) =>
     levels
@@ -65,14 +124,12 @@ test('picture of the import desk with invented recordings', async ({ page }, tes
   await expect(page.getByText('22 files, 21 ready, 1 needs attention')).toBeVisible({ timeout: 30_000 })
   await page.getByRole('option', { name: /^invented_0-255_r2/ }).click()
   await expect(page.getByRole('img', { name: /^Trace of invented_0-255_r2/ })).toBeVisible()
-  await page.waitForTimeout(500)
-  await page.screenshot({ path: join(FOLDER, 'import.png') })
+  await everyLook({ host, state: 'import', readme: 'import' })
 })
 
 test.describe('the desk', () => {
   test.use({ planted: 500 })
-  test('pictures of the trace desk on a simulated archive with planted defects', async ({ page }) => {
-    const picture = picturesOf(page)
+  test('pictures of the trace desk on a simulated archive with planted defects', async ({ host, page }) => {
     const press = async (...keys: string[]): Promise<void> => {
       for (const key of keys) {
         // A person presses one key after the other.
@@ -80,7 +137,7 @@ test.describe('the desk', () => {
         await page.keyboard.press(key, { delay: 40 })
       }
     }
-    await page.setViewportSize({ width: 1440, height: 900 })
+    await resize(host, ...LARGE)
     await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats&sort=transition_duration_s&order=down'")
     await expect(page.getByRole('grid', { name: /^Captures, [1-9]/ })).toBeVisible()
     await press('l', 'ArrowDown')
@@ -88,49 +145,40 @@ test.describe('the desk', () => {
     await press('e')
     await page.getByLabel('Your name').fill('Invented reviewer')
     await page.getByRole('button', { name: 'Sensor moved' }).click()
-    await picture('traces')
+    await everyLook({ host, state: 'traces', readme: 'traces' })
+    const shown = (await page.getByRole('heading', { name: /^Capture \d+$/ }).textContent()) ?? ''
     await page.getByRole('button', { name: /^Exclude capture/ }).click()
+    await page.evaluate(`location.hash = '#/traces/${shown.replace('Capture ', '')}'`)
     await expect(page.getByRole('status', { name: 'Standing decision' })).toContainText('excluded')
     await press('g', 'o', 'd', 'c')
-    await picture('traces-repeats')
-    await press('o', 'd', 'c', 'b', 'w', 't')
-    await picture('traces-marks')
-    await press('b', 't')
-    await page.setViewportSize({ width: 1024, height: 700 })
-    await page.getByRole('tab', { name: /^Flags/ }).click()
-    await picture('traces-small')
+    await everyLook({ host, state: 'traces-repeats', readme: 'traces-repeats' })
+    await press('o', 'd', 'c', 'b', 'w')
+    await everyLook({ host, state: 'traces-marks', readme: 'traces-marks' })
   })
 })
 
-test('pictures of the recipes', async ({ page }) => {
-  mkdirSync(FOLDER, { recursive: true })
-  const picture = async (name: string): Promise<void> => {
-    await page.waitForTimeout(500)
-    await page.screenshot({ path: join(FOLDER, `${name}.png`) })
-  }
-  await page.setViewportSize({ width: 1440, height: 900 })
+test('pictures of the recipes', async ({ host, page }) => {
+  await resize(host, ...LARGE)
   await createCampaign(page, 'Invented display A')
   await fillPlan(page, { Setting: 'Strong', 'Levels, codes 0–255': '0, 64, 128, 192, 255', Repeats: '5' })
   await startSweep(page)
   await sweepState(page, /100 \/ 100/, 90_000)
   await sweepState(page, /Finished/i, 20_000)
-  await page.getByRole('link', { name: 'Recipes', exact: true }).click()
+  await open(page, 'Recipes')
   await page.getByRole('radio', { name: 'All', exact: true }).click()
   const band = page.getByRole('slider', { name: 'End band, half width' })
   await band.focus()
   for (let i = 0; i < 15; i++) await page.keyboard.press('ArrowLeft')
   await expect(page.getByRole('table', { name: 'Numbers of the example' })).toContainText(/Settling.*\+/)
-  await picture('recipes-edit')
+  await everyLook({ host, state: 'recipes-edit', readme: 'recipes-edit' })
   await page.getByRole('tab', { name: 'Sample' }).click()
   await page.getByRole('button', { name: 'Measure a sample' }).click()
   await expect(page.getByText(/60 of 100 captures/)).toBeVisible({ timeout: 30_000 })
-  await picture('recipes-sample')
+  await everyLook({ host, state: 'recipes-sample', readme: 'recipes-sample' })
   await page.getByRole('button', { name: 'Save as new recipe' }).click()
   await page.getByRole('tab', { name: 'Apply and compare' }).click()
   await page.getByRole('button', { name: 'Apply to all captures' }).click()
   await expect(page.getByRole('table', { name: 'Transitions that changed most' })).toBeVisible({ timeout: 30_000 })
   await page.getByRole('button', { name: 'Use for all screens' }).click()
-  await picture('recipes-compare')
-  await page.setViewportSize({ width: 1024, height: 700 })
-  await picture('recipes-small')
+  await everyLook({ host, state: 'recipes-compare', readme: 'recipes-compare' })
 })

@@ -23,7 +23,7 @@ export function createExports({
   let opening = 0
 
   function fileOf(request: ExportRequest): Promise<ExportFile> {
-    if (request.what === 'report') return publishing.report(request, request.form)
+    if (request.what === 'report') return publishing.report(request, request.form, request.chapters)
     if (request.what === 'bundle') return publishing.bundleZip(request)
     return exporter.table(request)
   }

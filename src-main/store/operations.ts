@@ -28,6 +28,7 @@ import {
 } from './queries/results.ts'
 import { createRun, run, runs, setRunState } from './queries/runs.ts'
 import { createSweep, renameSweep, setLadder, setSweepHidden, setSweepState, sweep, sweeps } from './queries/sweeps.ts'
+import { verdicts } from './queries/verdicts.ts'
 
 function info(archive: Archive): { path: string; captures: number; bytes: number } {
   const captureCount = Number(archive.sql('SELECT count(*) FROM capture').pluck().get())
@@ -57,6 +58,7 @@ export const OPERATIONS = {
   setSweepHidden,
   renameSweep,
   setLadder,
+  verdicts,
   addCapture,
   progress,
   captures,

@@ -1,5 +1,6 @@
 /** What can be saved as a file, and how a file comes: its name first, then its bytes piece by piece. */
 import { z } from 'zod'
+import { REPORT_CHAPTERS } from '#shared/domain/report-chapters.ts'
 import { measureIdSchema } from '#shared/domain/views.ts'
 import { limitsSchema } from '#shared/findings/campaign/figures.ts'
 
@@ -28,7 +29,13 @@ export type TableRequest = z.infer<(typeof tableSchemas)[number]>
 export const exportRequestSchema = z.discriminatedUnion('what', [
   ...tableSchemas,
   /** Under the recipe in use; `not-found` where PDF cannot be made. */
-  z.strictObject({ what: z.literal('report'), form: z.enum(['html', 'pdf']), ...judged }),
+  z.strictObject({
+    what: z.literal('report'),
+    form: z.enum(['html', 'pdf']),
+    /** All when absent. */
+    chapters: z.array(z.enum(REPORT_CHAPTERS)).max(REPORT_CHAPTERS.length).optional(),
+    ...judged,
+  }),
   /** An evidence bundle as a zip, under the recipe in use. */
   z.strictObject({ what: z.literal('bundle'), ...judged }),
 ])

@@ -1,89 +1,19 @@
+import { CHAPTER_WORDS, REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
 import { fixed, hertz, withUncertainty } from '#shared/domain/quantity-text.ts'
-import type { Recipe } from '#shared/domain/recipe.ts'
-import { movingEdgeFigure, type EdgePicture } from '#shared/figures/moving-edge.ts'
+import { movingEdgeFigure } from '#shared/figures/moving-edge.ts'
 import { matrixFigure } from '#shared/figures/matrix.ts'
 import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
 import type { FigureElement, FigureHost } from '#shared/figures/svg.ts'
-import { traceFigure, type TraceFigureMark } from '#shared/figures/trace.ts'
+import { traceFigure } from '#shared/figures/trace.ts'
 import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
-import {
-  FIGURE_IDS,
-  type FigureId,
-  FIGURES,
-  type Limits,
-  type MeasuredPoint,
-} from '#shared/findings/campaign/figures.ts'
-import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
-import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
-import type { CellStatistics } from '#shared/findings/matrix.ts'
+import { FIGURE_IDS, type FigureId, FIGURES, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import type { CampaignReportInput } from './campaign-input.ts'
+import { budgetSection, cautionsSection } from './doubts.ts'
 import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
-
-/** A matrix of one sweep: transition durations, s. */
-export interface ReportMatrix {
-  readonly sweepId: number
-  readonly setting: string
-  readonly refreshHz: number
-  readonly cells: readonly CellStatistics[]
-}
-
-export interface ReportTrace {
-  readonly captureId: number
-  readonly setting: string
-  readonly refreshHz: number
-  readonly from: number
-  readonly to: number
-  readonly durationS: number
-  readonly u95S: number | null
-  readonly envelope: readonly { readonly timeMs: number; readonly lowPct: number; readonly highPct: number }[]
-  readonly marks: readonly TraceFigureMark[]
-}
-
-/** Edges of all settings at one refresh rate and speed. */
-export interface ReportEdges {
-  readonly refreshHz: number
-  readonly pixelsPerS: number
-  readonly from: number
-  readonly to: number
-  /** Light drawn white, in the unit of the edges. */
-  readonly peak: number
-  readonly pictures: readonly EdgePicture[]
-}
-
-/** What a campaign's report is made of. */
-export interface CampaignReportInput {
-  readonly display: string
-  readonly campaign: string
-  readonly note: string
-  /** True for anything a simulated rig made. */
-  readonly invented: boolean
-  readonly points: readonly MeasuredPoint[]
-  readonly limits: Limits
-  readonly weighting: Weighting
-  readonly matrices: readonly ReportMatrix[]
-  readonly worst: readonly ReportTrace[]
-  readonly edges: readonly ReportEdges[]
-  readonly recipe: Recipe
-  readonly recipeHash: string
-  readonly algorithm: string
-  readonly version: string
-  readonly counts: {
-    readonly captures: number
-    readonly flagged: number
-    readonly excluded: number
-    readonly missing: number
-  }
-  readonly rigs: readonly string[]
-  /** First and last capture, ISO 8601; null when there is none. */
-  readonly takenFrom: string | null
-  readonly takenTo: string | null
-}
-
-/** Chapters a report can have, in order; the answer is always there. */
-export const REPORT_CHAPTERS = ['overview', 'findings', 'matrices', 'traces', 'edges', 'method', 'provenance'] as const
-export type ReportChapter = (typeof REPORT_CHAPTERS)[number]
 
 /** The report of one campaign; the same input gives the same document. */
 export function campaignReport(
@@ -99,6 +29,8 @@ export function campaignReport(
     traces: () => traces(host, input),
     edges: () => edges(host, input),
     method: () => method(input),
+    budget: () => budgetSection(input),
+    cautions: () => cautionsSection(input, found),
     provenance: () => provenance(input),
   }
   return {
@@ -132,7 +64,7 @@ function overview(host: FigureHost, { points }: CampaignReportInput, found: Camp
   const used = FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null))
   return {
     id: 'overview',
-    heading: 'Overview',
+    heading: CHAPTER_WORDS.overview,
     blocks: [
       ...(['duration_mean', 'overshoot_mean'] as const)
         .filter((id) => used.includes(id))
@@ -144,25 +76,40 @@ function overview(host: FigureHost, { points }: CampaignReportInput, found: Camp
             pointData(points, id),
           ),
         ),
-      {
-        kind: 'table',
-        caption: 'Figures of every sweep with U95',
-        columns: [
-          { heading: 'Setting', align: 'left' },
-          { heading: 'Hz', align: 'right' },
-          ...used.map((id) => ({ heading: FIGURES[id].label, align: 'right' as const })),
-        ],
-        rows: points.map(({ setting, refreshHz, figures }) => [
-          setting,
-          hertz(refreshHz),
-          ...used.map((id) => {
-            const estimate = figures[id]
-            return estimate === null ? '–' : estimateText(id, estimate)
-          }),
-        ]),
-      },
+      // Two tables, so that their numbers stand on one line on paper too.
+      ...(['s', '%'] as const).flatMap((unit) => figureTable(points, unit, used)),
     ],
   }
+}
+
+function figureTable(points: CampaignReportInput['points'], unit: 's' | '%', used: readonly FigureId[]): ReportBlock[] {
+  const own = used.filter((id) => FIGURES[id].unit === unit)
+  if (own.length === 0) return []
+  const scale = unit === 's' ? 1000 : 1
+  return [
+    {
+      kind: 'table',
+      caption: `Figures of every sweep with U95, ${unit === 's' ? 'ms' : '%'}`,
+      columns: [
+        { heading: 'Setting', align: 'left' },
+        { heading: 'Hz', align: 'right' },
+        ...own.map((id) => ({ heading: FIGURES[id].label, align: 'right' as const })),
+      ],
+      rows: points.map(({ setting, refreshHz, figures }) => [
+        setting,
+        hertz(refreshHz),
+        ...own.map((id) => {
+          const estimate = figures[id]
+          if (estimate === null) return '–'
+          const u95 = u95Of(estimate)
+          return withUncertainty(estimate.value * scale, u95 === null ? null : u95 * scale, '').replaceAll(
+            ' ',
+            '\u00a0',
+          )
+        }),
+      ]),
+    },
+  ]
 }
 
 function findings(host: FigureHost, { points, limits }: CampaignReportInput, found: CampaignAnswer): ReportSection {
@@ -171,7 +118,7 @@ function findings(host: FigureHost, { points, limits }: CampaignReportInput, fou
   ).filter((id) => points.filter(({ figures }) => figures[id] !== null).length > 1)
   return {
     id: 'findings',
-    heading: 'Findings',
+    heading: CHAPTER_WORDS.findings,
     blocks: [
       {
         kind: 'list',
@@ -200,7 +147,7 @@ function matrices(host: FigureHost, { matrices: all }: CampaignReportInput): Rep
   const worst = values.reduce((a, b) => Math.max(a, b), 0)
   return {
     id: 'matrices',
-    heading: 'Transition durations',
+    heading: CHAPTER_WORDS.matrices,
     blocks: all.map(({ sweepId, setting, refreshHz, cells }) => {
       const frameMs = 1000 / refreshHz
       return figure(
@@ -228,7 +175,7 @@ function matrices(host: FigureHost, { matrices: all }: CampaignReportInput): Rep
 function traces(host: FigureHost, { worst }: CampaignReportInput): ReportSection {
   return {
     id: 'traces',
-    heading: 'Slowest transitions',
+    heading: CHAPTER_WORDS.traces,
     blocks: worst.map(({ captureId, setting, refreshHz, from, to, durationS, u95S, envelope, marks }) =>
       figure(
         traceFigure(
@@ -252,7 +199,7 @@ function traces(host: FigureHost, { worst }: CampaignReportInput): ReportSection
 function edges(host: FigureHost, { edges: all }: CampaignReportInput): ReportSection {
   return {
     id: 'edges',
-    heading: 'Moving edge, computed',
+    heading: CHAPTER_WORDS.edges,
     blocks: all.map(({ refreshHz, pixelsPerS, from, to, peak, pictures }) => {
       const id = `moving-edge-${hertz(refreshHz).replace('.', '-')}`
       return figure(
@@ -279,7 +226,7 @@ function edges(host: FigureHost, { edges: all }: CampaignReportInput): ReportSec
 function method({ recipe, recipeHash, algorithm }: CampaignReportInput): ReportSection {
   return {
     id: 'method',
-    heading: 'Method and limits',
+    heading: CHAPTER_WORDS.method,
     blocks: [
       {
         kind: 'paragraph',
@@ -314,7 +261,7 @@ function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented 
   const { captures, flagged, excluded, missing } = counts
   return {
     id: 'provenance',
-    heading: 'Provenance',
+    heading: CHAPTER_WORDS.provenance,
     blocks: [
       {
         kind: 'list',

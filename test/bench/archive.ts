@@ -4,8 +4,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Worker } from 'node:worker_threads'
 import { createPool } from '#main/analysis/pool.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { NewCapture } from '#shared/domain/stored.ts'
-import type { Store } from '#main/core/ports.ts'
+import type { Analyzer, Store } from '#main/core/ports.ts'
 import { reanalyse } from '#main/core/reanalyse.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { openStore } from '#main/store/store.ts'
@@ -113,6 +114,17 @@ class Computing {
   }
 }
 
+async function warm(analyzer: Analyzer, traces: readonly MadeTrace[], recipe: Recipe): Promise<void> {
+  const batch = (): MeasureInput[] =>
+    traces.map((made) => {
+      const input = inputOf(made)
+      return { ...input, recipe, trace: { ...input.trace, samples: input.trace.samples.slice() } }
+    })
+  for (let done = 0; done < CAPTURES / PARTS; done += THREADS * traces.length)
+    // oxlint-disable-next-line no-await-in-loop
+    await Promise.all(Array.from({ length: THREADS }, () => analyzer.measureMany(batch())))
+}
+
 /** Parts in which re-analysis and plain computing take turns, so that other load on the machine meets both alike. */
 const PARTS = 5
 
@@ -152,7 +164,8 @@ export async function storedCaptures(): Promise<Figure[]> {
     const computing = new Computing(traces, recipe)
     const analyzer = createPool({ size: THREADS, createWorker: createAnalysisWorker, log })
     await computing.seconds(CAPTURES / PARTS)
-    await analyzer.measure({ ...inputOf(traces[0] as MadeTrace), recipe })
+    // Both sides begin with as many captures that do not count: threads compile what they run often.
+    await warm(analyzer, traces, recipe)
     const spent = { stored: 0, pure: 0 }
     const ratios: number[] = []
     let measured = 0
@@ -178,7 +191,7 @@ export async function storedCaptures(): Promise<Figure[]> {
         value: (100 * spent.pure) / spent.stored,
         unit: '%',
         relation: 'at least',
-        bound: 60,
+        bound: 70,
         detail:
           `${measured} captures of 15,000 samples at ${(measured / spent.stored).toFixed(0)}/s, ${failed} failed; pure computing on ` +
           `${THREADS} threads ${(measured / spent.pure).toFixed(0)}/s; parts ${ratios.map((ratio) => ratio.toFixed(0)).join(', ')} %`,

@@ -19,9 +19,6 @@ import {
   type Wave,
 } from '../reference/waves.ts'
 
-// One sequence of cases, the same in every run; a counterexample of another one is a finding, not a chance of the day.
-fc.configureGlobal({ seed: 20260 })
-
 const MS = 1e-3
 const length = fc.double({ min: 0.5, max: 6, noNaN: true }).map((ms) => ms * MS)
 const wave: fc.Arbitrary<Wave> = fc.oneof(
@@ -65,7 +62,10 @@ function sameShape(a: Result, b: Result, share: number, what: string): void {
       continue
     }
     const unit = id.endsWith('_pct') ? 1e-2 : 2e-6
-    expect(Math.abs(x - y), `${what}: ${id} ${x} and ${y}`).toBeLessThanOrEqual(unit + share * Math.abs(x))
+    // Rounding to 32 bits may turn a choice, such as how much of a last faint ringing counts as noise; a value then
+    // moves by no more than it says of itself (found at gain 0.01: integrated error of a ringing step, 0.8 u).
+    const u = Math.max(a.uncertainties[id] ?? 0, b.uncertainties[id] ?? 0)
+    expect(Math.abs(x - y), `${what}: ${id} ${x} and ${y}`).toBeLessThanOrEqual(Math.max(u, unit + share * Math.abs(x)))
   }
 }
 

@@ -106,6 +106,18 @@ describe('captures and traces', () => {
     },
   )
 
+  it('counts the captures of a sweep by verdict, attempts included', async () => {
+    const { sweepId } = await testSweep(store)
+    await store.addCapture(testCapture(sweepId, 0, { verdict: 'dropped-frame' }), testResult())
+    await store.addCapture(testCapture(sweepId, 0, { attempt: 2 }), testResult())
+    await store.addCapture(testCapture(sweepId, 1), testResult())
+    expect(await store.verdicts(sweepId)).toEqual([
+      { verdict: 'good', captures: 2 },
+      { verdict: 'dropped-frame', captures: 1 },
+    ])
+    expect(await store.verdicts(99)).toEqual([])
+  })
+
   it('stores a view without the rest of its buffer', async () => {
     const { sweepId } = await testSweep(store)
     const whole = testTrace(1, 5000)

@@ -6,10 +6,10 @@ import { hertz } from '#shared/domain/quantity-text.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
 import {
+  alike,
   commonRates,
   compareDisplays,
   rankingSentence,
-  unlike,
   type Basis,
   type DisplayData,
 } from '#shared/findings/campaign/displays.ts'
@@ -73,30 +73,32 @@ export async function runCompareDisplays(
       `${data.length === 0 ? 'No campaign has' : 'Only one campaign has'} results under this recipe.`,
       'Measure the captures of each archive under it: slewlight reanalyse --recipe …',
     )
-  const displays = data.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
-  const differences = unlike(displays)
-  if (differences.length > 0)
+  const { displays: like, leftOut } = alike(data)
+  if (like.length < 2)
     throw new AppError(
       'conflict',
-      `These displays cannot be set side by side. ${differences.join(' ')}`,
+      `No two displays are alike. ${leftOut.map(({ name, reason }) => `${name}: ${reason}`).join(' ')}`,
       'Compare like with like.',
     )
+  const displays = like.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
   const basis: Basis = at === undefined ? { kind: 'whole-range', weighting } : { kind: 'fastest-usable', refreshHz: at }
   const found = compareDisplays(displays, figure, basis)
-  output.result({ limits, common_refresh_hz: commonRates(displays), ...found, ranking: found.ranking.ranked }, () =>
-    [
-      rankingSentence(found),
-      `Usable means ${limitsText(limits)}.`,
-      '',
-      textTable(
-        ['rank', 'display', 'setting', FIGURES[figure].label],
-        found.entries.map(({ name, setting, estimate }, i) => {
-          const { best, worst } = found.ranking.ranked[i] ?? { best: 0, worst: 0 }
-          return [best === worst ? String(best) : `${best}–${worst}`, name, setting, estimateText(figure, estimate)]
-        }),
-      ),
-      ...found.without.map(({ name, reason }) => `${name}: ${reason}`),
-      at === undefined ? `Rates all share: ${commonRates(displays).map(hertz).join(', ')} Hz.` : '',
-    ].join('\n'),
+  output.result(
+    { limits, common_refresh_hz: commonRates(displays), ...found, ranking: found.ranking.ranked, left_out: leftOut },
+    () =>
+      [
+        rankingSentence(found),
+        `Usable means ${limitsText(limits)}.`,
+        '',
+        textTable(
+          ['rank', 'display', 'setting', FIGURES[figure].label],
+          found.entries.map(({ name, setting, estimate }, i) => {
+            const { best, worst } = found.ranking.ranked[i] ?? { best: 0, worst: 0 }
+            return [best === worst ? String(best) : `${best}–${worst}`, name, setting, estimateText(figure, estimate)]
+          }),
+        ),
+        ...[...leftOut, ...found.without].map(({ name, reason }) => `${name}: ${reason}`),
+        at === undefined ? `Rates all share: ${commonRates(displays).map(hertz).join(', ')} Hz.` : '',
+      ].join('\n'),
   )
 }

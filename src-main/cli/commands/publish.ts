@@ -8,6 +8,7 @@ import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from 
 import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { LIGHT, withColours } from '#shared/figures/style.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
+import { REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import { figuresOf, type ReportFigure } from '#shared/report/document.ts'
 import { csvText } from '#main/export/csv.ts'
 import { writeExport } from '#main/export/file.ts'
@@ -145,11 +146,26 @@ export async function runFindings(name: string, options: PublishOptions, host: C
 export interface ReportOptions extends PublishOptions {
   readonly out: string
   readonly figures?: string
+  readonly chapters?: ReportChapter[]
+}
+
+function chaptersOption(text: string): ReportChapter[] {
+  return text.split(',').map((name) => {
+    const chapter = REPORT_CHAPTERS.find((one) => one === name.trim())
+    if (chapter === undefined)
+      throw new AppError('invalid-input', `“${name}” is not a chapter.`, `Choose from ${REPORT_CHAPTERS.join(', ')}.`)
+    return chapter
+  })
 }
 
 export function describeReport(command: Command): Command {
   return addPublishOptions(command.description('a report of a campaign: HTML that works offline, or PDF'))
     .requiredOption('--out <file>', 'where to; .html or .pdf')
+    .option(
+      '--chapters <list>',
+      `what follows the answer, parted by commas: ${REPORT_CHAPTERS.join(', ')} (default: all)`,
+      chaptersOption,
+    )
     .option('--figures <folder>', 'also every figure as SVG, and its numbers as CSV')
     .addHelpText('after', '\nExample:\n  slewlight report "Panel A" --out panel-a.html --figures figures')
 }
@@ -158,8 +174,13 @@ export async function runReport(name: string, options: ReportOptions, host: CliH
   const form = /\.pdf$/i.test(options.out) ? 'pdf' : 'html'
   await withCampaign(name, options, host, async (core, campaignId) => {
     const request = { campaignId, limits: options.limit, weighting: options.weighting }
-    const { bytes } = await writeExport(options.out, await core.files.export({ what: 'report', form, ...request }))
-    const figures = options.figures === undefined ? [] : figuresOf(await core.publishing.document(request))
+    const chosen = options.chapters === undefined ? {} : { chapters: options.chapters }
+    const { bytes } = await writeExport(
+      options.out,
+      await core.files.export({ what: 'report', form, ...chosen, ...request }),
+    )
+    const figures =
+      options.figures === undefined ? [] : figuresOf(await core.publishing.document(request, options.chapters))
     if (options.figures !== undefined) await writeFigures(options.figures, figures)
     output.result(
       { path: resolve(options.out), bytes, figures: figures.length },

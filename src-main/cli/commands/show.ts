@@ -182,7 +182,11 @@ export async function storedRecipe(store: Store, text: string): Promise<KnownRec
 async function showSweep(store: Store, output: Output, sweepId: number, options: ShowOptions): Promise<void> {
   const chosen = await storedRecipe(store, options.recipe)
   const report = await sweepReport(store, sweepId, chosen, options.measure, options.cells)
-  output.result(report.json, () => report.text)
+  const verdicts = await store.verdicts(sweepId)
+  output.result(
+    { ...report.json, verdicts: Object.fromEntries(verdicts.map(({ verdict, captures }) => [verdict, captures])) },
+    () => [report.text, verdictLine(verdicts)].join('\n'),
+  )
 }
 
 async function showCaptures(store: Store, output: Output, options: ShowOptions, id: number | undefined): Promise<void> {
@@ -290,4 +294,10 @@ function frameLine({ frameLog }: CaptureInfo): string[] {
   if (frameLog === null) return []
   const frame = frameLog.frameMs === null ? '' : `frames of ${frameLog.frameMs.toFixed(3)} ms, `
   return [`Display: ${frame}${frameLog.dropped ? 'a frame was dropped at the change' : 'no frame dropped'}.`]
+}
+
+/** What was recorded in all, attempts that did not count included. */
+function verdictLine(verdicts: readonly { verdict: string; captures: number }[]): string {
+  if (verdicts.length === 0) return 'Nothing is recorded yet.'
+  return `Recorded: ${verdicts.map(({ verdict, captures }) => `${captures} ${verdict}`).join(', ')}.`
 }

@@ -1,6 +1,7 @@
 /** Gathers what a campaign's report shows beside its figures: matrices, slowest traces, moving edges. */
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
+import { hertz } from '#shared/domain/quantity-text.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Landmarks, Result } from '#shared/domain/result.ts'
 import type { Campaign, RawTrace, Sweep } from '#shared/domain/capture.ts'
@@ -9,12 +10,13 @@ import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts
 import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
-import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-report.ts'
+import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
+import { whiteDrift, type WhiteStep } from './white-drift.ts'
 
 /** What a report tells of a sweep. */
 export interface ReportSweep {
   readonly sweep: Pick<Sweep, 'id' | 'setting' | 'refreshHz' | 'createdAt' | 'missing' | 'rigIdentity'> & {
-    readonly ladder: { readonly darkV: number | null } | null
+    readonly ladder: { readonly darkV: number | null; readonly steps: readonly WhiteStep[] } | null
   }
   readonly matrix: MatrixData
   readonly point: MeasuredPoint
@@ -79,10 +81,21 @@ export async function reportInput(store: RecordReader, request: ReportRequest): 
       excluded: total(({ excluded }) => excluded),
       missing: sweeps.reduce((sum, { sweep }) => sum + sweep.missing, 0),
     },
+    drifts: driftsOf(sweeps),
     rigs: [...new Set(sweeps.map(({ sweep }) => sweep.rigIdentity))],
     takenFrom: times[0] ?? null,
     takenTo: times.at(-1) ?? null,
   }
+}
+
+/** Compared in the order they were taken, which is that of their numbers. */
+function driftsOf(sweeps: ReportContent['sweeps']): string[] {
+  const taken = sweeps.map(({ sweep }) => sweep).filter(({ ladder }) => ladder !== null)
+  taken.sort((a, b) => a.id - b.id)
+  return taken.flatMap(({ id, setting, refreshHz }) => {
+    const found = whiteDrift(taken, id)
+    return found === null ? [] : [`${setting} at ${hertz(refreshHz)} Hz: ${found}`]
+  })
 }
 
 /** The transitions with the longest mean duration over the whole campaign, one capture of each. */
@@ -162,7 +175,7 @@ function drawnTrace(trace: RawTrace, marks: Landmarks): Pick<ReportTrace, 'envel
   }
 }
 
-/** At each refresh rate, the edge between darkest and brightest level for every setting, from the mean of its repeats. */
+/** At the lowest and the highest refresh rate, the edge between two levels for every setting, from the mean of its repeats. */
 async function movingEdges(store: RecordReader, { content, pixelsPerS }: ReportRequest): Promise<ReportEdges[]> {
   const rates = [...new Set(content.sweeps.map(({ sweep }) => sweep.refreshHz))].sort((a, b) => a - b)
   const shown = [...new Set([rates[0], rates.at(-1)])].filter((hz) => hz !== undefined)
@@ -170,7 +183,8 @@ async function movingEdges(store: RecordReader, { content, pixelsPerS }: ReportR
     shown.map(async (refreshHz): Promise<ReportEdges[]> => {
       const own = content.sweeps.filter(({ sweep }) => sweep.refreshHz === refreshHz)
       const levels = own[0]?.matrix.levels ?? []
-      const [from, to] = [levels[0], levels.at(-1)]
+      // From end to end every setting drives alike: there is nothing left to boost.
+      const [from, to] = levels.length < 4 ? [levels[0], levels.at(-1)] : [levels[1], levels.at(-2)]
       if (from === undefined || to === undefined) return []
       const pictures = (await Promise.all(own.map((one) => edgeOf(store, one, from, to)))).flat()
       const peak = pictures.reduce((most, { edge }) => edge.light.reduce((a, b) => Math.max(a, b), most), 0)

@@ -1,15 +1,23 @@
-import type { Sweep } from '#shared/domain/capture.ts'
-
 /** White that moved more than this between sweeps is told; luminance of these sweeps does not compare. A choice. */
 const LIMIT = 0.03
 /** When black moves as much as white, relative to each, the sensor moved or its gain changed; lamps move both alike too. */
 const ALIKE = 0.02
 
+export interface WhiteStep {
+  readonly level: number
+  readonly meanV: number
+}
+
+interface WithLadder {
+  readonly id: number
+  readonly ladder: { readonly steps: readonly WhiteStep[] } | null
+}
+
 /**
  * A sentence when white of a sweep's ladder differs from that of the first sweep; null when it does not, or when there
  * is nothing to compare. Durations and overshoots are relative to the step and stay comparable.
  */
-export function whiteDrift(sweeps: readonly Pick<Sweep, 'id' | 'ladder'>[], sweepId: number): string | null {
+export function whiteDrift(sweeps: readonly WithLadder[], sweepId: number): string | null {
   const first = sweeps[0]?.ladder?.steps
   const own = sweeps.find(({ id }) => id === sweepId)?.ladder?.steps
   if (first === undefined || own === undefined || first === own) return null

@@ -113,6 +113,7 @@ export function BenchScreen() {
         <>
           <Headline
             sweep={sweep}
+            running={running}
             data={data}
             recipe={recipe}
             onOpen={(cell, of) => {
@@ -152,8 +153,8 @@ export function BenchScreen() {
                 busy: commands.busy,
                 onRun: (id) => {
                   view.chooseSweep(id)
-                  const next = view.sweeps.find((one) => one.id === id)
-                  if (next !== undefined) commands.resume(next)
+                  const next = view.sweepOf(id)
+                  if (next !== null) commands.resume(next)
                 },
               }}
             />

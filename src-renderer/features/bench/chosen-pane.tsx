@@ -39,7 +39,7 @@ export function ChosenPane(props: ChosenPaneProps) {
         <header className="pane-head">
           <h2 className="pane-pair">{pair(cell.from, cell.to)}</h2>
           <span className="minor chosen-measure">
-            {matrixLabel(props.measure)}, sweep {sweep.id}, {sweep.plan.setting} at {hertz(sweep.plan.refreshHz)} Hz
+            sweep {sweep.id}, {sweep.plan.setting} at {hertz(sweep.plan.refreshHz)} Hz: {matrixLabel(props.measure)}
           </span>
           <span className="pane-space" />
           <Action size="small" onPress={props.onBack}>

@@ -13,13 +13,14 @@ import type { CellKey } from './matrix-grid.tsx'
 
 export interface HeadlineProps {
   readonly sweep: Sweep
+  readonly running: boolean
   readonly data: MatrixData | null
   readonly recipe: Recipe | null
   /** Shows a transition with its captures and a trace of it, under the measure it stands for. */
   readonly onOpen: (cell: CellKey, measure: 'transition_duration_s' | 'overshoot_pct') => void
 }
 
-export function Headline({ sweep, data, recipe, onOpen }: HeadlineProps) {
+export function Headline({ sweep, running, data, recipe, onOpen }: HeadlineProps) {
   const repeats = repeatsExpected(sweep)
   const times = data === null || recipe === null ? null : summarise(data, recipe, { repeats })
   const over = data === null || recipe === null ? null : summarise(data, recipe, { measure: 'overshoot_pct', repeats })
@@ -60,7 +61,7 @@ export function Headline({ sweep, data, recipe, onOpen }: HeadlineProps) {
               value={times.darkMean}
               note={countOf(times.darkMean)}
             />
-            <Captures summary={times} />
+            <Captures summary={times} running={running} />
           </dl>
         </>
       )}
@@ -95,8 +96,8 @@ function Value({ measure, value, isBad = false }: { measure: MeasureId; value: S
     <span className={isBad ? 'headline-value warn-text' : 'headline-value'}>
       {isBad ? <span aria-hidden="true">▲ </span> : null}
       {value.value === null ? UNDEFINED_TEXT : shortMeasure(measure, value.value)}
-      {value.value === null ? null : <span className="headline-unit"> {displayUnit(measure)}</span>}
-      <span className="headline-u"> {interval(measure, value)}</span>
+      {value.value === null ? null : <> <span className="headline-unit">{displayUnit(measure)}</span></>}{' '}
+      <span className="headline-u">{interval(measure, value)}</span>
     </span>
   )
 }
@@ -147,11 +148,10 @@ function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePc
     <Box label={`In window at ${hertz(props.refreshHz)} Hz`} title={props.summary.inWindowShare.note}>
       <span className="headline-value">
         {value === null ? UNDEFINED_TEXT : fixed(value, value > 0 && value < 10 ? 1 : 0)}
-        {value === null ? null : <span className="headline-unit"> %</span>}
+        {value === null ? null : <> <span className="headline-unit">%</span></>}{' '}
         {lowPct === null || highPct === null ? null : (
           <span className="headline-u">
-            {' '}
-            {fixed(lowPct, 0)}–{fixed(highPct, 0)}
+            ({fixed(lowPct, 0)} to {fixed(highPct, 0)})
           </span>
         )}
       </span>
@@ -163,11 +163,11 @@ function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePc
   )
 }
 
-function Captures({ summary: { counts } }: { summary: SweepSummary }) {
+function Captures({ summary: { counts }, running }: { summary: SweepSummary; running: boolean }) {
   const bits = [
     [counts.flagged, 'flagged'],
     [counts.excluded, 'excluded'],
-    [counts.missing ?? 0, 'missing'],
+    [counts.missing ?? 0, running ? 'to come' : 'missing'],
     [counts.withoutValue, 'undefined'],
     [counts.unmeasured, 'not measured'],
   ] as const
@@ -177,7 +177,7 @@ function Captures({ summary: { counts } }: { summary: SweepSummary }) {
       <span className="headline-value">{counts.captures}</span>
       <span className="headline-note">
         {told.map(([n, word], i) => (
-          <span key={word} className={n > 0 ? 'warn-text' : ''}>
+          <span key={word} className={n > 0 && word !== 'to come' ? 'warn-text' : ''}>
             {i > 0 ? ', ' : ''}
             {n} {word}
           </span>

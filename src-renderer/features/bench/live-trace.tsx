@@ -26,12 +26,11 @@ export function LiveTrace({ recipe, sweepId }: { recipe: Recipe | null; sweepId:
     <section className="trace-pane" aria-label="Trace">
       <TraceView
         head={
-          <>
+          <div className="trace-name">
             <h2>Newest capture</h2>
             <span className="pane-pair">{name}</span>
             <span className="minor">sweep {sweepId}</span>
-            <span className="pane-space" />
-          </>
+          </div>
         }
         name={name}
         shown={shown === null ? null : { ...shown, triggerS: shown.triggerS ?? null }}

@@ -28,14 +28,15 @@ export function StoredTrace({ captureId, recipe, recipeHash }: StoredTraceProps)
       <TraceView
         head={
           <>
-            <h3>Capture {captureId}</h3>
-            {info === undefined ? null : (
-              <span className="minor">
-                sweep {info.sweepId}, repeat {info.repeat}
-                {info.attempt > 1 ? `, attempt ${info.attempt}` : ''}, {VERDICT_WORDS[info.verdict]}
-              </span>
-            )}
-            <span className="pane-space" />
+            <div className="trace-name">
+              <h3>Capture {captureId}</h3>
+              {info === undefined ? null : (
+                <span className="minor">
+                  sweep {info.sweepId}, repeat {info.repeat}
+                  {info.attempt > 1 ? `, attempt ${info.attempt}` : ''}, {VERDICT_WORDS[info.verdict]}
+                </span>
+              )}
+            </div>
             <Action size="small" isPending={exports.busy} onPress={() => exports.save({ what: 'trace', captureId })}>
               Save trace
             </Action>

@@ -19,6 +19,8 @@ export interface BenchView {
   /** Of the sweep in view, when the host is or was busy with it. */
   readonly progress: SweepProgress | null
   readonly running: boolean
+  /** Any sweep of the archive, of the campaign in view or not. */
+  readonly sweepOf: (id: number) => Sweep | null
   readonly chooseCampaign: (id: number) => void
   readonly chooseSweep: (id: number) => void
 }
@@ -82,6 +84,7 @@ export function useView(): BenchView {
     campaigns: campaigns.data ?? [],
     progress: hostSweep !== null && hostSweep.sweepId === view.sweep?.id ? hostSweep : null,
     running,
+    sweepOf: (sweepId) => sweeps.data?.find(({ id }) => id === sweepId) ?? null,
     chooseCampaign: (campaignId) => choose({ campaignId, sweepId: null }),
     chooseSweep: (sweepId) =>
       choose({ campaignId: sweeps.data?.find(({ id }) => id === sweepId)?.campaignId ?? null, sweepId }),

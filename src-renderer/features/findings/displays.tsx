@@ -1,13 +1,7 @@
 import { useState } from 'react'
 import { rankingFigure } from '#shared/figures/ranking.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
-import {
-  commonRates,
-  compareDisplays,
-  rankingSentence,
-  unlike,
-  type Basis,
-} from '#shared/findings/campaign/displays.ts'
+import { alike, commonRates, compareDisplays, rankingSentence, type Basis } from '#shared/findings/campaign/displays.ts'
 import { type FigureId, FIGURE_IDS, FIGURES, type Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -24,11 +18,10 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
   )
   const [figure, setFigure] = useState<FigureId>('duration_mean')
   const [chosen, setChosen] = useState<string>('whole-range')
-  const displays = (data.data ?? []).map((one) => {
-    const points = one.points
-    return { ...one, points, answer: answer(points, limits, weighting) }
-  })
-  if (displays.length < 2) return null
+  const all = data.data ?? []
+  if (all.length < 2) return null
+  const { displays: like, leftOut } = alike(all)
+  const displays = like.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
   const rates = commonRates(displays)
   const bases = [
     { id: 'whole-range', label: 'Its setting for the whole range, mean over shared rates' },
@@ -39,7 +32,6 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
     picked === 'whole-range'
       ? { kind: 'whole-range', weighting }
       : { kind: 'fastest-usable', refreshHz: Number(picked) }
-  const differences = unlike(displays)
   const found = compareDisplays(displays, figure, basis)
   return (
     <section aria-label="Displays compared">
@@ -53,9 +45,7 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
         />
         <SelectInput label="Each display stands with" value={picked} choices={bases} onChange={setChosen} />
       </FieldRow>
-      {differences.length > 0 ? (
-        <p className="hint">Not set side by side: {differences.join(' ')}</p>
-      ) : found.entries.length === 0 ? null : (
+      {displays.length < 2 || found.entries.length === 0 ? null : (
         <>
           <p>{rankingSentence(found)}</p>
           <FigureView
@@ -64,7 +54,7 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
           />
         </>
       )}
-      {found.without.map(({ name, reason }) => (
+      {[...leftOut, ...found.without].map(({ name, reason }) => (
         <p key={name} className="hint">
           {name}: {reason}
         </p>

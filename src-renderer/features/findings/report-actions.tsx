@@ -1,9 +1,12 @@
+import { useState } from 'react'
+import { CHAPTER_WORDS, REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import type { Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useExports } from '../../client/use-exports.ts'
 import { JobBar } from '../../parts/job-progress.tsx'
 import { Action } from '../../ui/controls.tsx'
+import { SwitchInput } from '../../ui/fields.tsx'
 
 /** Report and evidence of what is on the screen, under the limits in sight. */
 export function ReportActions(props: {
@@ -15,6 +18,8 @@ export function ReportActions(props: {
   const { campaignId, limits, weighting, isDisabled } = props
   const judged = { campaignId, limits, weighting } as const
   const { save, busy } = useExports()
+  const [leftOut, setLeftOut] = useState<readonly ReportChapter[]>([])
+  const chapters = REPORT_CHAPTERS.filter((chapter) => !leftOut.includes(chapter))
   const made = useHostState((state) => state.jobs).filter(({ kind, state }) => kind === 'export' && state === 'running')
   return (
     <section className="report-actions" aria-label="Publish">
@@ -22,16 +27,31 @@ export function ReportActions(props: {
       <Action
         isDisabled={isDisabled}
         isPending={busy}
-        onPress={() => save({ what: 'report', form: 'html', ...judged })}
+        onPress={() => save({ what: 'report', form: 'html', chapters, ...judged })}
       >
         Report, HTML
       </Action>
-      <Action isDisabled={isDisabled} isPending={busy} onPress={() => save({ what: 'report', form: 'pdf', ...judged })}>
+      <Action
+        isDisabled={isDisabled}
+        isPending={busy}
+        onPress={() => save({ what: 'report', form: 'pdf', chapters, ...judged })}
+      >
         Report, PDF
       </Action>
       <Action isDisabled={isDisabled} isPending={busy} onPress={() => save({ what: 'bundle', ...judged })}>
         Evidence bundle
       </Action>
+      <details className="report-contents">
+        <summary>Contents of the report</summary>
+        {REPORT_CHAPTERS.map((chapter) => (
+          <SwitchInput
+            key={chapter}
+            label={CHAPTER_WORDS[chapter]}
+            isSelected={!leftOut.includes(chapter)}
+            onChange={(on) => setLeftOut(on ? leftOut.filter((one) => one !== chapter) : [...leftOut, chapter])}
+          />
+        ))}
+      </details>
       {made.map((job) => (
         <JobBar key={job.id} job={job} />
       ))}

@@ -51,8 +51,16 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
             <th scope="row" title={MEASURES[id].meaning}>
               {MEASURES[id].label}
             </th>
-            <Value id={id} result={result} />
-            <td className="align-end minor">{uncertaintyText(id, result)}</td>
+            {(result?.values[id] ?? null) === null && own === null && preview === null ? (
+              <td colSpan={2}>
+                {UNDEFINED_TEXT} <span className="minor numbers-why">{result?.reasons[id] ?? ''}</span>
+              </td>
+            ) : (
+              <>
+                <Value id={id} result={result} />
+                <td className="align-end minor">{uncertaintyText(id, result)}</td>
+              </>
+            )}
             {own === null ? null : <Value id={id} result={own} />}
             {preview === null ? null : <Value id={id} result={preview} than={result} />}
           </tr>

@@ -44,20 +44,34 @@ export interface Comparison {
   readonly without: readonly { readonly name: string; readonly reason: string }[]
 }
 
-/** Why displays cannot be set side by side; empty when they can. */
-export function unlike(displays: readonly ComparedDisplay[]): string[] {
-  const [first, ...others] = displays
-  if (first === undefined) return []
-  const levels = first.levels.join(' ')
-  return others.flatMap((other) => {
-    const reasons = [
-      other.recipeHash === first.recipeHash ? '' : `another recipe (${other.recipeHash}, not ${first.recipeHash})`,
-      other.algorithm === first.algorithm ? '' : `another algorithm (${other.algorithm}, not ${first.algorithm})`,
-      other.levels.join(' ') === levels ? '' : 'other levels',
-      other.invented === first.invented ? '' : other.invented ? 'simulated data' : 'measured, not simulated, data',
-    ].filter((reason) => reason !== '')
-    return reasons.length === 0 ? [] : [`${other.name} has ${listed(reasons)}.`]
-  })
+/**
+ * The displays that can be set side by side: the largest group with the same recipe, algorithm, levels and origin, of
+ * equal ones the first; and those left out, with the reason.
+ */
+export function alike<T extends Omit<ComparedDisplay, 'answer'>>(
+  displays: readonly T[],
+): { readonly displays: T[]; readonly leftOut: { readonly name: string; readonly reason: string }[] } {
+  const groups = displays.map((one) => displays.filter((other) => reasonsAgainst(one, other).length === 0))
+  const group = groups.reduce((best, one) => (one.length > best.length ? one : best), [])
+  const [first] = group
+  return {
+    displays: group,
+    leftOut: displays.flatMap((other) => {
+      const reasons = first === undefined ? [] : reasonsAgainst(first, other)
+      return reasons.length === 0 ? [] : [{ name: other.name, reason: `It has ${listed(reasons)}.` }]
+    }),
+  }
+}
+
+type Compared = Omit<ComparedDisplay, 'answer'>
+
+function reasonsAgainst(first: Compared, other: Compared): string[] {
+  return [
+    other.recipeHash === first.recipeHash ? '' : `another recipe (${other.recipeHash}, not ${first.recipeHash})`,
+    other.algorithm === first.algorithm ? '' : `another algorithm (${other.algorithm}, not ${first.algorithm})`,
+    other.levels.join(' ') === first.levels.join(' ') ? '' : `other levels (${other.levels.join(', ')})`,
+    other.invented === first.invented ? '' : other.invented ? 'simulated data' : 'measured, not simulated, data',
+  ].filter((reason) => reason !== '')
 }
 
 /** Refresh rates that every display was measured at, Hz, ascending. */

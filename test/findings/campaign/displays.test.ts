@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest'
 import { answer } from '#shared/findings/campaign/answer.ts'
 import {
+  alike,
   commonRates,
   type ComparedDisplay,
   compareDisplays,
   rankingSentence,
-  unlike,
 } from '#shared/findings/campaign/displays.ts'
 import { FIGURE_IDS, type FigureId, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 
@@ -74,9 +74,14 @@ describe('displays compared', () => {
   })
   it('never sets unlike things side by side silently', () => {
     const other = display('Display E', { 60: 5 }, { recipeHash: 'bbbb', invented: false, levels: [0, 128, 255] })
-    expect(unlike([a, b])).toEqual([])
-    expect(unlike([a, other])).toEqual([
-      'Display E has another recipe (bbbb, not aaaa), other levels and measured, not simulated, data.',
+    expect(alike([a, b]).leftOut).toEqual([])
+    const found = alike([other, a, b])
+    expect(found.displays.map(({ name }) => name)).toEqual(['Display A', 'Display B'])
+    expect(found.leftOut).toEqual([
+      {
+        name: 'Display E',
+        reason: 'It has another recipe (bbbb, not aaaa), other levels (0, 128, 255) and measured, not simulated, data.',
+      },
     ])
   })
 })

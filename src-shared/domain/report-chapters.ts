@@ -1,0 +1,25 @@
+/** Chapters a report can have, in order; the answer is always there. */
+export const REPORT_CHAPTERS = [
+  'overview',
+  'findings',
+  'matrices',
+  'traces',
+  'edges',
+  'method',
+  'budget',
+  'cautions',
+  'provenance',
+] as const
+export type ReportChapter = (typeof REPORT_CHAPTERS)[number]
+
+export const CHAPTER_WORDS: Readonly<Record<ReportChapter, string>> = {
+  overview: 'Overview',
+  findings: 'Findings',
+  matrices: 'Transition durations',
+  traces: 'Slowest transitions',
+  edges: 'Moving edge, computed',
+  method: 'Method and limits',
+  budget: 'Uncertainty budget',
+  cautions: 'Cautions',
+  provenance: 'Provenance',
+}

@@ -1,0 +1,69 @@
+/** What a campaign's report is made of. */
+import type { Recipe } from '#shared/domain/recipe.ts'
+import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
+import type { CellStatistics } from '#shared/findings/matrix.ts'
+import type { EdgePicture } from '#shared/figures/moving-edge.ts'
+import type { TraceFigureMark } from '#shared/figures/trace.ts'
+
+/** A matrix of one sweep: transition durations, s. */
+export interface ReportMatrix {
+  readonly sweepId: number
+  readonly setting: string
+  readonly refreshHz: number
+  readonly cells: readonly CellStatistics[]
+}
+
+export interface ReportTrace {
+  readonly captureId: number
+  readonly setting: string
+  readonly refreshHz: number
+  readonly from: number
+  readonly to: number
+  readonly durationS: number
+  readonly u95S: number | null
+  readonly envelope: readonly { readonly timeMs: number; readonly lowPct: number; readonly highPct: number }[]
+  readonly marks: readonly TraceFigureMark[]
+}
+
+/** Edges of all settings at one refresh rate and speed. */
+export interface ReportEdges {
+  readonly refreshHz: number
+  readonly pixelsPerS: number
+  readonly from: number
+  readonly to: number
+  /** Light drawn white, in the unit of the edges. */
+  readonly peak: number
+  readonly pictures: readonly EdgePicture[]
+}
+
+/** What a campaign's report is made of. */
+export interface CampaignReportInput {
+  readonly display: string
+  readonly campaign: string
+  readonly note: string
+  /** True for anything a simulated rig made. */
+  readonly invented: boolean
+  readonly points: readonly MeasuredPoint[]
+  readonly limits: Limits
+  readonly weighting: Weighting
+  readonly matrices: readonly ReportMatrix[]
+  readonly worst: readonly ReportTrace[]
+  readonly edges: readonly ReportEdges[]
+  readonly recipe: Recipe
+  readonly recipeHash: string
+  readonly algorithm: string
+  readonly version: string
+  readonly counts: {
+    readonly captures: number
+    readonly flagged: number
+    readonly excluded: number
+    readonly missing: number
+  }
+  readonly rigs: readonly string[]
+  /** Sweeps whose white is off that of the first, in sentences. */
+  readonly drifts: readonly string[]
+  /** First and last capture, ISO 8601; null when there is none. */
+  readonly takenFrom: string | null
+  readonly takenTo: string | null
+}
