@@ -87,7 +87,8 @@ function readAdjacent(series: Series, first: number, end: number, lsbV: number, 
     const count = n - 2 * m + 1
     if (count < (i === 0 ? FEWEST : 1)) return
     const most = i === 0 ? SINGLES : READINGS
-    const stride = Math.max(1, m >> 2, Math.floor(count / most))
+    // Overlapping by half: closer readings of sums say next to nothing more.
+    const stride = Math.max(1, m >> 1, Math.floor(count / most))
     const square = m * m
     const curve = (third * square) / 6
     let sum = 0

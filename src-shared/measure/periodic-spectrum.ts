@@ -185,6 +185,8 @@ export interface Fundamental {
   readonly harmonic: boolean
   readonly lines: readonly Line[]
   readonly spectrum: Spectrum
+  /** Set where the lines are harmonics of light that repeats fewer than 8 times in the record: about so often. */
+  readonly fewCycles: number | null
 }
 
 /**
@@ -213,14 +215,31 @@ export function findFundamental(
     const explained = lines.every((line) =>
       isMultiple(line.frequencyHz, base, tolerance + line.doubtHz, line.amplitude < aliasBound ? sampleRateHz : null),
     )
-    if (explained) return { frequencyHz: base, harmonic: true, lines, spectrum }
+    if (explained) return { frequencyHz: base, harmonic: true, lines, spectrum, fewCycles: null }
   }
   const sharpened = lines.map((line, i) =>
     i < SHARPENED_LINES
       ? { ...line, frequencyHz: refineFrequency(values, sampleRateHz, line.frequencyHz, meanValue) }
       : line,
   )
-  return { frequencyHz: peak, harmonic: false, lines: sharpened, spectrum }
+  const fewCycles = fewCyclesOf(lines, peak, tolerance, values.length / sampleRateHz)
+  return { frequencyHz: peak, harmonic: false, lines: sharpened, spectrum, fewCycles }
+}
+
+/** Lines from which an even spacing is believed. */
+const EVENLY = 4
+
+/** Cycles of a base that is too slow for the record, told by the even spacing of its harmonics; null without one. */
+function fewCyclesOf(lines: readonly Line[], peak: number, tolerance: number, seconds: number): number | null {
+  if (lines.length < EVENLY) return null
+  const sorted = lines.map(({ frequencyHz }) => frequencyHz).sort((a, b) => a - b)
+  let spacing = Infinity
+  for (let i = 1; i < sorted.length; i++) spacing = Math.min(spacing, (sorted[i] as number) - (sorted[i - 1] as number))
+  const order = Math.round(peak / spacing)
+  const base = peak / order
+  const cycles = base * seconds
+  if (cycles >= MIN_CYCLES || cycles < 2) return null
+  return lines.every((line) => isMultiple(line.frequencyHz, base, tolerance + line.doubtHz, null)) ? cycles : null
 }
 
 /** Whether a frequency, or one of its first images about `foldHz`, is a multiple of `base`. */

@@ -221,6 +221,12 @@ export function measurePeriodic(trace: RawTrace, options: PeriodicOptions = {}):
     )
     return done(0, [], spectrum, [])
   }
+  if (found.fewCycles !== null) {
+    explain(
+      `The light repeats about ${found.fewCycles.toPrecision(2)} times in the record; ${MIN_CYCLES} times are needed. Record longer.`,
+    )
+    return done(0, componentsOf(light, rate, found, meanLight), spectrum, [])
+  }
   values.fundamental_hz = found.frequencyHz
   uncertainties.fundamental_hz = frequencyU(found.lines[0]?.amplitude ?? 0, flat, n, rate)
   const components = componentsOf(light, rate, found, meanLight)

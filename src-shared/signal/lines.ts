@@ -59,22 +59,58 @@ export function findLines(
     if (without !== null && isHarmonic(k, without / binWidth, lobe)) continue
     const peak = peakAt(spectrum, k)
     if (found.some((one) => Math.abs(one.frequency - peak.frequency) <= lobe * binWidth)) continue
-    const test = testLine(series, first, end, peak.frequency, block)
+    const isFew = k < FEW_PERIODS * cell
+    const p = isFew || stands(k, spectrum) ? (testLine(series, first, end, peak.frequency, block)?.p ?? 1) : 1
     const isLine =
-      test !== null &&
-      (test.p <= (k < FEW_PERIODS * cell ? few : many) ||
-        (tested === 0 && isOfWaveform(series, first, end, peak.frequency, alpha / 3 / (HARMONICS - 1))))
+      p <= (isFew ? few : many) || (tested === 0 && isOfWaveform(series, spectrum, k, peak.frequency, alpha / 3))
     tested++
     if (isLine) found.push(peak)
   }
   return found
 }
 
-/** Whether the window repeats with two to eight times the period of a component. */
-function isOfWaveform(series: Series, first: number, end: number, frequency: number, chance: number): boolean {
+/**
+ * Whether a component stands so far above the bands around it that the test can find it a line. For the chances asked
+ * for it has to hold most of the power within six cells; harmonics that are no nearer than these leave it five times the
+ * mean of a band of eight cells (a Hann lobe being 1.5 cells wide).
+ */
+function stands(k: number, { power, cell }: Spectrum): boolean {
+  const bands = bandsOf(power.length, cell)
+  return exceeds(power[k]!, STANDS, Math.min(bands - 1, Math.floor((k - 1) / bandWidth(cell))), bands)
+}
+const STANDS = 5
+
+/** Power of a Hann lobe over that of its highest bin, resolution cells: 1.5 at its middle, 2.1 between two bins. */
+const LOBE = 2.1
+
+/**
+ * Whether the window repeats with two to eight times the period of a component, its strongest. Of the power up to the
+ * eighth harmonic the periods then hold 1 − chance^(1/(C − 1)) at least (C periods, the test's own limit): where the
+ * harmonics' places in the spectrum hold less, the periods are not compared. Its first cells, which a drift fills, are left out.
+ */
+function isOfWaveform(series: Series, spectrum: Spectrum, k: number, frequency: number, share: number): boolean {
+  const { first, end, power, cell } = spectrum
+  const chance = share / (HARMONICS - 1)
+  const width = bandWidth(cell)
+  const bands = bandsOf(power.length, cell)
+  const reach = Math.ceil(cell)
   for (let order = 2; order <= HARMONICS; order++) {
     const fundamental = frequency / order
-    if ((end - first) * fundamental < LEAST_PERIODS) return false
+    const periods = (end - first) * fundamental
+    if (periods < LEAST_PERIODS) return false
+    const needed = 1 - chance ** (1 / (Math.min(FEW_PERIODS, Math.floor(periods)) - 1))
+    let total = 0
+    const upTo = Math.min(bands, Math.floor(((HARMONICS / order) * k) / width))
+    for (let b = 1; b < upTo; b++) total += sums[b]! * width
+    let held = 0
+    for (let h = 1; h <= HARMONICS; h++) {
+      const centre = Math.round((h * k) / order)
+      let top = 0
+      for (let i = Math.max(1, centre - reach); i <= centre + reach && i < power.length; i++)
+        if (power[i]! > top) top = power[i]!
+      held += top
+    }
+    if (LOBE * cell * held < needed * total) continue
     if (periodsAlike(series, first, end, fundamental, true).p <= chance) return true
   }
   return false
@@ -92,8 +128,8 @@ export function strongestLine(series: Series, spectrum: Spectrum, search: Omit<S
 function candidatesOf({ power, cell }: Spectrum, least: number, ratio: number): number[] {
   const half = power.length - 1
   const from = Math.max(2, Math.ceil(LEAST_PERIODS * cell - 0.5))
-  const width = Math.max(2, Math.round(BAND * cell))
-  const bands = Math.max(1, Math.floor((half - 1) / width))
+  const width = bandWidth(cell)
+  const bands = bandsOf(power.length, cell)
   if (sums.length < bands) {
     sums = new Float64Array(2 * bands)
     tops = new Int32Array(2 * bands)
@@ -123,6 +159,10 @@ function candidatesOf({ power, cell }: Spectrum, least: number, ratio: number): 
   }
   return found.sort((a, b) => power[b]! - power[a]!)
 }
+
+/** Bins of one band of the floor, and bands of a spectrum of so many bins. */
+const bandWidth = (cell: number): number => Math.max(2, Math.round(BAND * cell))
+const bandsOf = (bins: number, cell: number): number => Math.max(1, Math.floor((bins - 2) / bandWidth(cell)))
 
 const isMaximum = (power: Float64Array, k: number): boolean => power[k]! >= power[k - 1]! && power[k]! >= power[k + 1]!
 

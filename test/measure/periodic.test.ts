@@ -250,6 +250,8 @@ describe('periodic light: behaviour', () => {
       [record(10_000, 1, () => -1), 'no light'],
       [record(1000, 1, sine(80, 0.5)), 'samples; its shape needs'],
       [record(1000, 1, () => Number.NaN), 'not numbers'],
+      // Seven short pulses: the strongest of their harmonics is no fundamental.
+      [record(50_000, 0.058, (t) => 0.02 + Number((t * 120) % 1 < 0.06)), 'The light repeats about 7.0 times'],
     ]
     for (const [trace, reason] of cases) {
       const result = measurePeriodic(trace, dark)
