@@ -56,6 +56,36 @@ export async function cutOff(page: Page): Promise<unknown[]> {
   return page.evaluate<unknown[]>(CUT_OFF)
 }
 
+/**
+ * In the page: controls that cannot be brought into the window by scrolling, and text smaller than 12 px. Sideways
+ * scrolling counts as reaching.
+ */
+const UNREACHABLE = `(() => {
+  const found = []
+  const name = ({ localName, className, textContent }) => localName + '.' + className + ': ' + textContent.trim().slice(0, 60)
+  const parts = 'a[href], button, input, textarea, [role=tab], [role=option], [role=gridcell]'
+  for (const element of document.querySelectorAll(parts)) {
+    const hidden = element.closest('[aria-hidden=true], [inert], .visually-hidden') !== null || !element.checkVisibility()
+    if (hidden || ['checkbox', 'radio', 'file'].includes(element.type)) continue
+    element.scrollIntoView({ block: 'center', inline: 'center', behavior: 'instant' })
+    const { left, right, top, bottom, width, height } = element.getBoundingClientRect()
+    if (width <= 1 || height <= 1) continue
+    const [x, y] = [(left + right) / 2, (top + bottom) / 2]
+    const there = document.elementFromPoint(x, y)
+    if (there === null || !(element.contains(there) || there.contains(element))) found.push(['not reached', name(element)])
+  }
+  for (const element of document.querySelectorAll('body *')) {
+    const own = [...element.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim() !== '')
+    if (own && element.checkVisibility() && parseFloat(getComputedStyle(element).fontSize) < 12) found.push(['under 12 px', name(element)])
+  }
+  return found
+})()`
+
+/** What the page does not let a person get to. */
+export async function unreachable(page: Page): Promise<unknown[]> {
+  return page.evaluate<unknown[]>(UNREACHABLE)
+}
+
 /** Sets the size of the page: of the tab, or of the desktop's window. */
 export async function resize({ page }: Host, width: number, height: number): Promise<void> {
   await page.setViewportSize({ width, height })

@@ -232,6 +232,8 @@ test('aiming: black and white shown by hand, the mean in volts and against the r
   await expect(aim.getByText('Level 128 is shown.')).toBeVisible()
   await expect(mean).toHaveText(/^[01]\.\d\d\d V\d\d\.\d % of 5 V$/)
   expect(host.problems).toEqual([])
+  await aim.getByRole('button', { name: 'Read dark level' }).click()
+  await expect(aim.getByText(/^Dark level (19|20)\.\d\d mV$/)).toBeVisible()
 })
 
 test('before the start: the list says what is right, doubtful or wrong, and what to do', async ({ page }) => {

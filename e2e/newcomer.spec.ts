@@ -41,11 +41,11 @@ for (const by of ['mouse', 'keyboard'] as const) {
     page,
   }) => {
     // The library is made first.
-    test.setTimeout(120_000)
+    test.setTimeout(240_000)
     await benchReady(page)
     const hand = counted(page, by)
     await hand.use(page.getByRole('button', { name: 'Open the demo library' }).first())
-    await expect(demoBanner(page)).toBeVisible({ timeout: 60_000 })
+    await expect(demoBanner(page)).toBeVisible({ timeout: 150_000 })
     const headline = headlineOf(page)
     await expect(headline.getByText('Worst duration')).toBeVisible()
     await expect(headline).toContainText(/Mean duration[\d.]+ ms ± [\d.]+/)

@@ -38,7 +38,7 @@ async function everyLook({ host, state, readme }: { host: Host; state: string; r
 }
 
 const open = async (page: Page, screen: string): Promise<void> =>
-  page.getByRole('link', { name: screen, exact: true }).click()
+  page.getByRole('navigation', { name: 'Screens' }).getByRole('link', { name: screen, exact: true }).click()
 
 test.beforeAll(() => {
   mkdirSync(README, { recursive: true })

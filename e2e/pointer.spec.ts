@@ -215,8 +215,13 @@ test('a cursor and a mark are dragged; the wheel works over them too', async ({ 
   }
   expect(await longer()).toBe(0)
   const before = await valueOf(mark)
+  // The form of the marks may have taken width from the plot.
+  const [markFrom, markTo] = await inView(page)
+  const markPixelMs = (markTo - markFrom) / (await areaOf(page)).width
   await dragHandle(page, mark, 40)
-  await expect.poll(async () => Math.abs((await valueOf(mark)) - before - 40 * pixelMs)).toBeLessThan(1.4 * pixelMs)
+  await expect
+    .poll(async () => Math.abs((await valueOf(mark)) - before - 40 * markPixelMs))
+    .toBeLessThan(1.4 * markPixelMs)
   // As far as the crossing was moved the duration grows, printed to 0.01 ms.
   const moved = (await valueOf(mark)) - before
   await expect.poll(async () => Math.abs((await longer()) - moved)).toBeLessThan(0.011)

@@ -43,7 +43,7 @@ async function showWorst(page: Page): Promise<void> {
   await page.keyboard.press('Enter')
   await page.keyboard.type('Transition duration')
   await page.keyboard.press('Enter')
-  await tabTo(page, 'button', /^Lowest first/)
+  await tabTo(page, 'button', /^low first/)
   await page.keyboard.press('Enter')
   await page.keyboard.press('l')
   await expect(listOf(page)).toHaveAccessibleName(/^Captures, \d{1,2} match/)

@@ -5,6 +5,7 @@ import { FindingsScreen } from '../features/findings/findings-screen.tsx'
 import { TracesScreen } from '../features/traces/traces-screen.tsx'
 import { RecipesScreen } from '../features/recipes/recipes-screen.tsx'
 import { ImportScreen } from '../features/import/import-screen.tsx'
+import { RecordScreen } from '../features/record/record-screen.tsx'
 import { LightScreen } from '../features/light/light-screen.tsx'
 
 export interface Screen {
@@ -22,5 +23,6 @@ export const SCREENS: readonly Screen[] = [
   { id: 'traces', title: 'Traces', Component: TracesScreen },
   { id: 'recipes', title: 'Recipes', Component: RecipesScreen },
   { id: 'light', title: 'Light', Component: LightScreen },
+  { id: 'record', title: 'Record', Component: RecordScreen },
   { id: 'import', title: 'Import', Component: ImportScreen },
 ]

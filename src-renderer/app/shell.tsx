@@ -72,12 +72,14 @@ function DemoBanner() {
   const { open, busy } = useOpenArchive('Go back to your archive')
   if (choice !== 'demo') return null
   return (
-    <div className="demo-banner" role="note">
-      <StatusDot tone="warn">Demo library: every display and number here is invented.</StatusDot>
-      <Action size="small" isPending={busy} onPress={() => void open('own')}>
-        Go back to your archive
-      </Action>
-    </div>
+    <aside aria-label="Which archive">
+      <div className="demo-banner" role="note">
+        <StatusDot tone="warn">Demo library: every display and number here is invented.</StatusDot>
+        <Action size="small" isPending={busy} onPress={() => void open('own')}>
+          Go back to your archive
+        </Action>
+      </div>
+    </aside>
   )
 }
 

@@ -10,6 +10,7 @@ export type Topic =
   | 'capture'
   | 'recipes'
   | 'reviews'
+  | 'readings'
   | 'ports'
   | 'screens'
   | 'check'
@@ -22,7 +23,7 @@ const CHANGED: Readonly<Record<Extract<HostEvent, { kind: 'changed' }>['what'], 
   recipes: ['recipes'],
   // Its first sweep says where a campaign's data come from.
   sweeps: ['sweeps', 'campaigns'],
-  readings: [],
+  readings: ['readings'],
   campaigns: ['campaigns', 'sweeps'],
 }
 

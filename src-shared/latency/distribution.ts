@@ -48,7 +48,7 @@ export interface WaitShape {
   readonly distance: number
   /** Chance of as large a distance where the wait for a frame is all there is; from seeded draws of the same size. */
   readonly p: number
-  /** Share of events beyond one frame after the earliest, its own chance excess taken off: frames queued. */
+  /** Share of events more than one and a half frames after the earliest: whole frames were queued. */
   readonly late: number
   readonly verdict: 'one-frame' | 'not-one-frame'
 }
@@ -108,7 +108,7 @@ function waitShape(sorted: readonly number[], mean: number, frame: number): Wait
   }
   const p = (larger + 1) / (DRAWS + 1)
   const first = sorted[0] as number
-  const late = sorted.filter((value) => value > first + 1.02 * frame).length / n
+  const late = sorted.filter((value) => value > first + 1.5 * frame).length / n
   return { distance, p, late, verdict: p < 0.05 || late > 0.02 ? 'not-one-frame' : 'one-frame' }
 }
 

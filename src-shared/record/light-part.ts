@@ -102,12 +102,13 @@ function meterLadder(reading: Reading): LightLadder {
 
 function detectorLadder(reading: Reading | undefined, ladder: Ladder | null): LightLadder | null {
   const [row] = reading === undefined ? [] : rowsOf(reading)
-  if (reading === undefined || row === undefined || ladder === null || ladder.darkV === null) return null
+  if (reading === undefined || row === undefined || ladder === null) return null
   const [luminance = 0, volts = 0, dark = 0] = row
   const noise = Math.max(...ladder.steps.map(({ sdV }) => sdV))
   const calibration = calibrateDetector({ value: luminance, u: reading.u ?? 0 }, volts, dark, 0)
   if (calibration === null) return null
-  const { darkV } = ladder
+  // A ladder without a dark level of its own has that of the calibration.
+  const darkV = ladder.darkV ?? dark
   const points = [...ladder.steps]
     .sort((a, b) => a.level - b.level)
     // The scatter of single samples bounds what noise leaves in their mean.

@@ -1,4 +1,5 @@
 /** What a campaign's report is made of. */
+import type { DisplayRecord } from '#shared/record/record.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
@@ -50,6 +51,8 @@ export interface CampaignReportInput {
   readonly matrices: readonly ReportMatrix[]
   readonly worst: readonly ReportTrace[]
   readonly edges: readonly ReportEdges[]
+  /** What is known beyond the transitions. */
+  readonly record: DisplayRecord
   readonly recipe: Recipe
   readonly recipeHash: string
   readonly algorithm: string

@@ -13,6 +13,7 @@ import { FIGURE_IDS, type FigureId, FIGURES, type MeasuredPoint } from '#shared/
 import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import type { CampaignReportInput } from './campaign-input.ts'
 import { budgetSection, cautionsSection } from './doubts.ts'
+import { recordSection } from './record-section.ts'
 import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
 
 /** The report of one campaign; the same input gives the same document. */
@@ -28,6 +29,7 @@ export function campaignReport(
     matrices: () => matrices(host, input),
     traces: () => traces(host, input),
     edges: () => edges(host, input),
+    record: () => recordSection(host, input.record),
     method: () => method(input),
     budget: () => budgetSection(input),
     cautions: () => cautionsSection(input, found),

@@ -1,3 +1,4 @@
+import { EXTRACT } from '#main/core/campaign/extract.ts'
 import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -114,6 +115,22 @@ describe('a bundle', () => {
     for (const { place } of captured) expect(place).toMatch(/^capture 5, /)
     // What was drawn from it is told as well.
     expect(problems.map(({ file }) => file)).toEqual(expect.arrayContaining(['data/findings.json', 'report.html']))
+  })
+
+  it('draws the display’s record again from its readings, and names what an altered reading changes', async () => {
+    const folder = join(home, 'with-record')
+    await writeBundle(folder, SUBJECT, streamed(captures), await inventedEvidence(captures, { record: true }))
+    expect(readFileSync(join(folder, 'report.html'), 'utf8')).toContain('Latency, light, colour, power')
+    expect((await verify(folder)).problems).toEqual([])
+    const file = join(folder, EXTRACT)
+    const extract = JSON.parse(readFileSync(file, 'utf8')) as { readings: { kind: string; series: number[] }[] }
+    const uniformity = extract.readings.find(({ kind }) => kind === 'uniformity')
+    if (uniformity === undefined) throw new Error('no uniformity')
+    uniformity.series[0] = 1.2 * (uniformity.series[0] ?? 0)
+    writeFileSync(file, JSON.stringify(extract))
+    await rewriteManifest(folder)
+    const named = new Set((await verify(folder)).problems.map((problem) => problem.file))
+    expect([...named]).toEqual(expect.arrayContaining(['report.html', 'figures/record-uniformity.svg']))
   })
 
   it('names the file in 100 of 100 copies with one altered byte anywhere', async () => {

@@ -1,4 +1,6 @@
 import { evidenceFiles } from '#main/core/campaign/evidence.ts'
+import { EXTRACT } from '#main/core/campaign/extract.ts'
+import { demoReadings } from '#main/core/demo/readings.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint } from '#shared/findings/campaign/points.ts'
@@ -81,11 +83,22 @@ export function inventedCaptures(perSweep = 6): BundleCapture[] {
   )
 }
 
-/** Findings, report and figures of the captures, as the program makes them. */
-export function inventedEvidence(captures: readonly BundleCapture[]): Promise<BundleExtra[]> {
+/** Findings, report and figures of the captures, as the program makes them; with a display's record where asked for. */
+export async function inventedEvidence(
+  captures: readonly BundleCapture[],
+  { record = false } = {},
+): Promise<BundleExtra[]> {
   const { display, campaign: name, recipe, recipeHash: hash, version, sweeps } = SUBJECT
   const byId = new Map(captures.map((capture) => [capture.captureId, capture]))
+  const entered = record ? demoReadings(1, 'complete', '2031-04-05T14:00:00.000Z') : []
+  const readings = entered.map((reading, i) => ({
+    ...reading,
+    id: i + 1,
+    addedAt: reading.at,
+    hidden: false,
+  }))
   const content = {
+    readings,
     campaign: { display, name, note: '', origin: 'simulated' as const },
     sweeps: sweeps.map((sweep) => {
       const own = captures.flatMap(({ result, override, ...capture }) =>
@@ -98,7 +111,7 @@ export function inventedEvidence(captures: readonly BundleCapture[]): Promise<Bu
       return { sweep, matrix, point: measuredPoint({ sweepId, setting, refreshHz }, matrix, recipe) }
     }),
   }
-  return evidenceFiles(
+  const drawn = await evidenceFiles(
     {
       inputs: async (ids) => ids.flatMap((id) => byId.get(id) ?? []),
       result: async (id) => byId.get(id)?.result ?? null,
@@ -115,6 +128,13 @@ export function inventedEvidence(captures: readonly BundleCapture[]): Promise<Bu
     },
     sweeps,
   )
+  const extract: BundleExtra = {
+    path: EXTRACT,
+    name: 'Extract of the archive: plans, reviews, readings, log',
+    encodingFormat: 'application/json',
+    bytes: new TextEncoder().encode(JSON.stringify({ readings })),
+  }
+  return record ? [...drawn, extract] : drawn
 }
 
 export async function* streamed<T>(items: readonly T[]): AsyncGenerator<T> {

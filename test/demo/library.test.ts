@@ -7,6 +7,7 @@ import type { Store } from '#main/core/ports.ts'
 import { openStore } from '#main/store/store.ts'
 import { RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
 import { summarise, SUMMARY_MEASURES } from '#shared/findings/summary.ts'
+import { DEFAULT_CHOICE, displayRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import { slewlight } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
 
@@ -54,6 +55,29 @@ describe('the demo library', () => {
       expect(summary.mean.cells).toBe(42)
       expect(summary.mean.u95).toBeGreaterThan(0)
     }
+  })
+
+  it('has a complete record of one display and one that is begun', async () => {
+    const states = await Promise.all(
+      (await store.campaigns()).map(async ({ id: campaignId }) => {
+        const [readings, sweeps] = await Promise.all([store.readings({ campaignId }), store.sweeps({ campaignId })])
+        const record = displayRecord(readings, newestLadder(sweeps), DEFAULT_CHOICE)
+        return quantitiesOf(record).map(({ state }) => state)
+      }),
+    )
+    expect(new Set(states.at(-1))).toEqual(new Set(['measured']))
+    // The second's ladder is in cd/m² by one reading of a meter.
+    expect(states.at(-2)).toEqual([
+      'missing',
+      'measured',
+      'missing',
+      'measured',
+      'missing',
+      'missing',
+      'missing',
+      'missing',
+    ])
+    expect(new Set(states.at(-3))).toEqual(new Set(['missing']))
   })
 
   it('has captures to review, of several kinds', async () => {

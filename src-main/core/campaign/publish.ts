@@ -2,6 +2,7 @@
 import type { BundleCapture, BundleExtra, BundleSubject, BundleSweep } from '#shared/domain/bundle.ts'
 import type { Ladder } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import type { Reading } from '#shared/domain/reading.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
@@ -47,7 +48,11 @@ export interface Publishing {
 export function createPublishing({ store, recipes, publisher, version }: PublishDeps): Publishing {
   const contentOf = async (
     campaignId: number,
-  ): Promise<{ content: CampaignContent; recipe: Recipe; recipeHash: string }> => {
+  ): Promise<{
+    content: CampaignContent & { readonly readings: readonly Reading[] }
+    recipe: Recipe
+    recipeHash: string
+  }> => {
     const [recipe, recipeHash] = [recipes.current(), recipes.currentHash()]
     const content = await campaignContent(store, campaignId, recipeHash, recipe)
     if (content.sweeps.length === 0)
@@ -56,7 +61,7 @@ export function createPublishing({ store, recipes, publisher, version }: Publish
         'This campaign has no results under the recipe in use.',
         'Run a sweep, or measure its captures under this recipe.',
       )
-    return { content, recipe, recipeHash }
+    return { content: { ...content, readings: await store.readings({ campaignId }) }, recipe, recipeHash }
   }
 
   const askedOf = async (request: PublishRequest) => ({

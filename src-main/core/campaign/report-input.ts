@@ -4,19 +4,21 @@ import type { StoredInput } from '#shared/domain/stored.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Landmarks, Result } from '#shared/domain/result.ts'
-import type { Campaign, RawTrace, Sweep } from '#shared/domain/capture.ts'
+import type { Campaign, Ladder, RawTrace, Sweep } from '#shared/domain/capture.ts'
+import type { Reading } from '#shared/domain/reading.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
+import { DEFAULT_CHOICE, displayRecord, newestLadder } from '#shared/record/record.ts'
 import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
-import { whiteDrift, type WhiteStep } from './white-drift.ts'
+import { whiteDrift } from './white-drift.ts'
 
 /** What a report tells of a sweep. */
 export interface ReportSweep {
   readonly sweep: Pick<Sweep, 'id' | 'setting' | 'refreshHz' | 'createdAt' | 'missing' | 'rigIdentity'> & {
-    readonly ladder: { readonly darkV: number | null; readonly steps: readonly WhiteStep[] } | null
+    readonly ladder: Ladder | null
   }
   readonly matrix: MatrixData
   readonly point: MeasuredPoint
@@ -25,6 +27,8 @@ export interface ReportSweep {
 export interface ReportContent {
   readonly campaign: Pick<Campaign, 'display' | 'name' | 'note' | 'origin'>
   readonly sweeps: readonly ReportSweep[]
+  /** In the order they were taken; the record is made from those of its kinds. */
+  readonly readings: readonly Reading[]
 }
 
 export interface ReportRequest {
@@ -71,6 +75,11 @@ export async function reportInput(store: RecordReader, request: ReportRequest): 
     matrices,
     worst: await worstTraces(store, request),
     edges: await movingEdges(store, request),
+    record: displayRecord(
+      content.readings,
+      newestLadder(sweeps.map(({ sweep }) => sweep).sort((a, b) => a.id - b.id)),
+      DEFAULT_CHOICE,
+    ),
     recipe,
     recipeHash,
     algorithm: ALGORITHM,

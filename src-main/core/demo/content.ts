@@ -1,6 +1,7 @@
 /** What the demo library holds. Every display is invented. */
 import type { CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
+import type { DemoRecordState } from './readings.ts'
 import type { DemoSource, Mishap } from './demo-bench.ts'
 
 export interface DemoDisplay {
@@ -9,6 +10,8 @@ export interface DemoDisplay {
   readonly note: string
   readonly source: DemoSource
   readonly plan: CampaignPlan
+  /** How far its record beyond the transitions is; none when left out. */
+  readonly record?: DemoRecordState
 }
 
 const INVENTED = 'Invented data from the simulated rig; no such display exists.'
@@ -61,6 +64,7 @@ const DISPLAYS: readonly DemoDisplay[] = [
   {
     name: 'Slow in the dark (invented)',
     display: 'Invented display B',
+    record: 'begun',
     note: INVENTED,
     source: { panel: 'dusk', backlight: 'steady', seed: 21 },
     plan: gridOf(['Off', 'Strong'], [60, 120], planOf(4, 0.25)),
@@ -68,6 +72,7 @@ const DISPLAYS: readonly DemoDisplay[] = [
   {
     name: 'Three settings (invented)',
     display: 'Invented display A',
+    record: 'complete',
     note: INVENTED,
     source: { panel: 'swift', backlight: 'steady', seed: 11 },
     plan: gridOf(['Off', 'Gentle', 'Strong'], [60, 144, 240], planOf(5, 0.1)),

@@ -8,6 +8,7 @@ import { measureInputOf } from '../measure-input.ts'
 import type { Analyzer, Clock, Store } from '../ports.ts'
 import type { DemoDisplay, DemoLibrary } from './content.ts'
 import type { DemoRecord, MakeDemoBench, Mishap } from './demo-bench.ts'
+import { demoReadings } from './readings.ts'
 
 export interface FillDemo {
   readonly store: Store
@@ -66,6 +67,9 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
       note: '',
       at: clock.iso(),
     })
+    // One after the other, so that they stand in the order they are listed in.
+    // oxlint-disable-next-line no-await-in-loop
+    for (const reading of demoReadings(campaign.id, display.record, clock.iso())) await store.addReading(reading)
   }
   return done
 }

@@ -2,7 +2,10 @@
 import { stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import { parseHTML } from 'linkedom'
+import { z } from 'zod'
 import { evidenceFiles } from '#main/core/campaign/evidence.ts'
+import { EXTRACT } from '#main/core/campaign/extract.ts'
+import { storedReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import type { BundleSweep } from '#shared/domain/bundle.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -15,6 +18,8 @@ import { METADATA } from './crate.ts'
 import { filesBelow, MANIFEST } from './manifest.ts'
 import { type Add, attempt, type Row, textOf, type TraceFile } from './read.ts'
 import { metadataText } from './write.ts'
+
+const extractSchema = z.object({ readings: z.array(storedReadingSchema) })
 
 /** A published row and what was measured again of its trace. */
 export interface MeasuredRow {
@@ -41,6 +46,7 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
   const results = new Map(rows.map(({ row, result }) => [Number(row['capture_id']), result]))
   const { display, campaign: name, note, invented, limits, weighting, pixelsPerS, version } = findings
   const content = {
+    readings: (await attempt(add, EXTRACT, 'readings', () => publishedReadings(folder))) ?? [],
     campaign: { display, name, note, origin: invented ? ('simulated' as const) : ('measured' as const) },
     sweeps: sweeps.map((sweep) => {
       const { id: sweepId, setting, refreshHz, levels } = sweep
@@ -80,6 +86,13 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
     return true
   })
   return countNumbers(findings)
+}
+
+/** What was read of the display, as published; none in a bundle without an extract of the archive. */
+async function publishedReadings(folder: string): Promise<Reading[]> {
+  const there = await stat(join(folder, EXTRACT)).catch(() => null)
+  if (there === null) return []
+  return extractSchema.parse(JSON.parse(await textOf(folder, EXTRACT))).readings
 }
 
 function countedOf({ row, overridden, result }: MeasuredRow) {

@@ -96,7 +96,12 @@ function Value({ measure, value, isBad = false }: { measure: MeasureId; value: S
     <span className={isBad ? 'headline-value warn-text' : 'headline-value'}>
       {isBad ? <span aria-hidden="true">▲ </span> : null}
       {value.value === null ? UNDEFINED_TEXT : shortMeasure(measure, value.value)}
-      {value.value === null ? null : <> <span className="headline-unit">{displayUnit(measure)}</span></>}{' '}
+      {value.value === null ? null : (
+        <>
+          {' '}
+          <span className="headline-unit">{displayUnit(measure)}</span>
+        </>
+      )}{' '}
       <span className="headline-u">{interval(measure, value)}</span>
     </span>
   )
@@ -148,7 +153,12 @@ function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePc
     <Box label={`In window at ${hertz(props.refreshHz)} Hz`} title={props.summary.inWindowShare.note}>
       <span className="headline-value">
         {value === null ? UNDEFINED_TEXT : fixed(value, value > 0 && value < 10 ? 1 : 0)}
-        {value === null ? null : <> <span className="headline-unit">%</span></>}{' '}
+        {value === null ? null : (
+          <>
+            {' '}
+            <span className="headline-unit">%</span>
+          </>
+        )}{' '}
         {lowPct === null || highPct === null ? null : (
           <span className="headline-u">
             ({fixed(lowPct, 0)} to {fixed(highPct, 0)})

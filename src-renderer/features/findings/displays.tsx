@@ -8,7 +8,7 @@ import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
 import { hertz } from '../../ui/format.ts'
-import { FigureView } from './figure-view.tsx'
+import { FigureView } from '../../parts/figure-view.tsx'
 
 /** The displays of this archive side by side; nothing is shown while there is only one. */
 export function Displays({ limits, weighting }: { limits: Limits; weighting: Weighting }) {

@@ -20,7 +20,7 @@ import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { Displays } from './displays.tsx'
-import { FigureView } from './figure-view.tsx'
+import { FigureView } from '../../parts/figure-view.tsx'
 import { LimitsForm } from './limits-form.tsx'
 import { ReportActions } from './report-actions.tsx'
 

@@ -77,7 +77,7 @@ export function FilterBar({ ref, filter, onFilter }: FilterBarProps) {
         <SelectInput label="Order by" value={filter.sort} choices={SORTS} onChange={(sort) => set({ sort })} />
         <Action
           aria-label={
-            filter.descending ? 'Highest first; switch to lowest first' : 'Lowest first; switch to highest first'
+            filter.descending ? 'high first; switch to low first' : 'low first; switch to high first'
           }
           onPress={() => set({ descending: !filter.descending })}
         >

@@ -1,0 +1,176 @@
+import { useState } from 'react'
+import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
+import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
+import { RECORD_KINDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { decodeText } from '#shared/import/decode.ts'
+import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
+import { useCommand } from '../../client/use-command.ts'
+import { Action, ModalDialog } from '../../ui/controls.tsx'
+import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
+import { parseNumber } from '../../ui/parse-number.ts'
+
+const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
+const SCALES = [
+  { id: 'absolute', label: 'XYZ in cd/m²' },
+  { id: 'relative', label: 'XYZ relative, white is Y = 100' },
+] as const
+const RGB_SCALES = [
+  { id: '255', label: '0 to 255' },
+  { id: '100', label: '0 to 100' },
+  { id: '1', label: '0 to 1' },
+] as const
+
+interface Read {
+  readonly table: RecordTable | null
+  readonly series: readonly number[]
+  readonly problem: ErrorDetail | null
+}
+
+function read(kind: RecordKindId, text: string, mapping: RecordMapping): Read {
+  if (text.trim() === '') return { table: null, series: [], problem: null }
+  try {
+    const table = readRecordTable(kind, text, mapping)
+    return { table, series: seriesOf(kind, table.rows), problem: null }
+  } catch (error) {
+    return { table: null, series: [], problem: toErrorDetail(error) }
+  }
+}
+
+interface EntryFormProps {
+  readonly campaignId: number
+  readonly kind: RecordKindId
+  readonly onClose: () => void
+}
+
+/** Rows typed, pasted or from a file, checked while they are entered; stored as one reading with where they come from. */
+export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
+  const { label, unit, columns, how } = recordKind(kind)
+  const colour = kind === 'colour-patches'
+  const [text, setText] = useState('')
+  const [file, setFile] = useState('')
+  const [state, setState] = useState<(typeof STATES_OF_DISPLAY)[number]>('As delivered')
+  const [scale, setScale] = useState<'absolute' | 'relative' | null>(null)
+  const [rgb, setRgb] = useState<'1' | '100' | '255'>('255')
+  const [white, setWhite] = useState('')
+  const [u, setU] = useState('')
+  const [place, setPlace] = useState('')
+  const [source, setSource] = useState('')
+  const whiteLuminance = parseNumber(white)
+  const uncertainty = u.trim() === '' ? null : parseNumber(u)
+  const asks = colour && (scale === null || (scale === 'relative' && !(whiteLuminance !== null && whiteLuminance > 0)))
+  const mapping: RecordMapping = colour
+    ? { rgbMax: Number(rgb) as 1 | 100 | 255, whiteLuminance: scale === 'relative' ? whiteLuminance : null }
+    : ABSOLUTE
+  const { table, series, problem } = read(kind, text, mapping)
+  const add = useCommand(`${label} could not be stored`, (client) =>
+    client.readings.add({
+      campaignId,
+      kind,
+      quantity: colour ? state : label,
+      unit,
+      series: [...series],
+      u: uncertainty,
+      source: [source.trim(), table?.origin ?? '', file]
+        .filter((part) => part !== '')
+        .join('; ')
+        .slice(0, 200),
+      place: place.trim(),
+      at: new Date().toISOString(),
+    }),
+  )
+  const store = async () => {
+    if ((await add.run()) !== null) onClose()
+  }
+  const load = async (chosen: File | undefined) => {
+    if (chosen === undefined) return
+    setFile(chosen.name)
+    try {
+      setText(decodeText(new Uint8Array(await chosen.arrayBuffer())))
+    } catch (error) {
+      setText('')
+      setFile(`${chosen.name}: ${toErrorDetail(error).message}`)
+    }
+  }
+  return (
+    <ModalDialog
+      title={`Add ${label.toLowerCase()}`}
+      isOpen
+      onClose={onClose}
+      actions={
+        <>
+          <Action onPress={onClose}>Cancel</Action>
+          <Action
+            tone="main"
+            isPending={add.busy}
+            isDisabled={table === null || asks || (u.trim() !== '' && !(uncertainty !== null && uncertainty >= 0))}
+            onPress={() => void store()}
+          >
+            {table === null ? 'Store' : `Store ${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'}`}
+          </Action>
+        </>
+      }
+    >
+      <p className="hint">{how}</p>
+      {colour ? (
+        <>
+          <SelectInput
+            label="State of the display"
+            value={state}
+            choices={STATES_OF_DISPLAY.map((id) => ({ id, label: id }))}
+            onChange={setState}
+          />
+          <FieldRow>
+            <SelectInput
+              label="Scale of the colours"
+              value={scale}
+              choices={SCALES}
+              onChange={setScale}
+              hint="No file says it for certain."
+            />
+            <SelectInput label="RGB values" value={rgb} choices={RGB_SCALES} onChange={setRgb} />
+          </FieldRow>
+          {scale === 'relative' ? (
+            <TextInput label="Luminance of white" unit="cd/m²" inputMode="decimal" value={white} onChange={setWhite} />
+          ) : null}
+        </>
+      ) : null}
+      <TextField className="field" value={text} onChange={setText}>
+        <Label className="field-label">
+          Rows: {columns.map((column) => `${column.id}${column.unit === '1' ? '' : ` (${column.unit})`}`).join(', ')}
+        </Label>
+        <TextArea className="input record-rows" rows={8} spellCheck={false} />
+      </TextField>
+      <div className="record-file">
+        <FileTrigger onSelect={(files) => void load(files?.[0])}>
+          <Action>
+            {RECORD_KINDS[kind].columns.length > 3 ? 'Choose a CGATS or CSV file…' : 'Choose a CSV file…'}
+          </Action>
+        </FileTrigger>
+        <span className="hint">{file}</span>
+      </div>
+      <p role="status" className={problem === null ? 'hint' : 'field-error'}>
+        {problem !== null
+          ? `${problem.message} ${problem.remedy}`
+          : table === null
+            ? 'One row a line; tab, semicolon, comma or blanks between the values.'
+            : [`${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'} read.`, ...table.warnings].join(' ')}
+      </p>
+      <FieldRow>
+        <TextInput
+          label="Standard uncertainty of each value"
+          unit={unit}
+          inputMode="decimal"
+          value={u}
+          onChange={setU}
+        />
+        <TextInput
+          label={kind === 'power' ? 'Picture shown' : 'Place'}
+          value={place}
+          onChange={setPlace}
+          maxLength={200}
+        />
+      </FieldRow>
+      <TextInput label="Instrument or source" value={source} onChange={setSource} maxLength={100} />
+    </ModalDialog>
+  )
+}

@@ -1,0 +1,187 @@
+import './record.css'
+import { useState } from 'react'
+import type { Campaign } from '#shared/domain/capture.ts'
+import { RECORD_KINDS, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { listed } from '#shared/domain/quantity-text.ts'
+import type { Reading } from '#shared/domain/reading.ts'
+import { TARGET_IDS, TARGETS } from '#shared/colour/targets.ts'
+import { recordFigures, type RecordFigureView } from '#shared/figures/record.ts'
+import { figureText, type RecordQuantity } from '#shared/record/quantity.ts'
+import {
+  DEFAULT_CHOICE,
+  displayRecord,
+  isOfRecord,
+  newestLadder,
+  quantitiesOf,
+  type RecordChoice,
+} from '#shared/record/record.ts'
+import { useCampaigns, useHostQuery, useSweeps } from '../../client/queries.ts'
+import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
+import { FigureView } from '../../parts/figure-view.tsx'
+import { OpenDemo } from '../../parts/open-demo.tsx'
+import { Action, EmptyState, Segmented, StatusDot } from '../../ui/controls.tsx'
+import { SelectInput } from '../../ui/fields.tsx'
+import { EntryForm } from './entry-form.tsx'
+import { ReadingList } from './reading-list.tsx'
+
+const WHITES = [
+  { id: 'target', label: 'Target’s white' },
+  { id: 'display', label: 'Own white' },
+] as const
+
+/** `#/record/<campaign>`: every quantity of a display beyond its transitions, its state, and what to do next. */
+export function RecordScreen() {
+  const campaigns = useCampaigns()
+  const { rest } = parseRoute(useHash())
+  const known = campaigns.data ?? []
+  const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1) ?? null
+  const [choice, setChoice] = useState<RecordChoice>(DEFAULT_CHOICE)
+  const readings = useHostQuery(
+    ['readings', chosen?.id ?? null],
+    (client, signal) => client.readings.list({ campaignId: chosen?.id ?? 0, includeHidden: true }, { signal }),
+    { enabled: chosen !== null },
+  )
+  if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
+  if (chosen === null)
+    return (
+      <EmptyState title="No campaign yet">
+        A record belongs to a campaign, which is one display. Begin one on the Bench, or look at invented ones.{' '}
+        <OpenDemo />
+      </EmptyState>
+    )
+  return (
+    <div className="record">
+      <aside className="record-side" aria-label="Which display">
+        <SelectInput
+          label="Campaign"
+          value={String(chosen.id)}
+          choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
+          onChange={(id) => goTo(`#/record/${id}`)}
+        />
+        {chosen.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <SelectInput
+          label="Colours against"
+          value={choice.target}
+          choices={TARGET_IDS.map((id) => ({ id, label: TARGETS[id].label, note: TARGETS[id].source }))}
+          onChange={(target) => setChoice({ ...choice, target })}
+        />
+        <Segmented
+          label="White that differences count against"
+          value={choice.white}
+          choices={WHITES}
+          onChange={(white) => setChoice({ ...choice, white })}
+        />
+        <p className="hint">
+          With the display’s own white, ΔE 2000 says how colours look to an eye adapted to it. ΔE ITP never adapts.
+        </p>
+      </aside>
+      {readings.data === undefined ? (
+        <p className="hint">Reading the record…</p>
+      ) : (
+        <Quantities key={chosen.id} campaign={chosen} readings={readings.data} choice={choice} />
+      )}
+    </div>
+  )
+}
+
+const STATES = {
+  measured: { tone: 'good', text: 'Complete' },
+  partly: { tone: 'warn', text: 'Incomplete' },
+  missing: { tone: 'idle', text: 'Not measured' },
+} as const
+
+interface QuantitiesProps {
+  readonly campaign: Campaign
+  readonly readings: readonly Reading[]
+  readonly choice: RecordChoice
+}
+
+function Quantities({ campaign, readings, choice }: QuantitiesProps) {
+  const sweeps = useSweeps(campaign.id)
+  const [adding, setAdding] = useState<RecordKindId | null>(null)
+  const own = readings.filter(isOfRecord)
+  const record = displayRecord(
+    own.filter(({ hidden }) => !hidden),
+    newestLadder(sweeps.data ?? []),
+    choice,
+  )
+  const quantities = quantitiesOf(record)
+  const figures = recordFigures(record)
+  const open = quantities.filter(({ state }) => state !== 'measured')
+  return (
+    <div className="record-main">
+      <section aria-label="State of the record" className="record-state">
+        <p className="record-lead">
+          {open.length === 0
+            ? 'The record is complete.'
+            : `${quantities.length - open.length} of ${quantities.length} quantities are complete. Still open: ${listed(open.map(({ label }) => label.toLowerCase()))}.`}
+        </p>
+      </section>
+      {quantities.map((quantity) => (
+        <Quantity
+          key={quantity.id}
+          quantity={quantity}
+          figures={figures.filter((figure) => figure.quantity === quantity.id)}
+          onAdd={setAdding}
+        />
+      ))}
+      <ReadingList readings={own} />
+      {adding === null ? null : <EntryForm campaignId={campaign.id} kind={adding} onClose={() => setAdding(null)} />}
+    </div>
+  )
+}
+
+interface QuantityProps {
+  readonly quantity: RecordQuantity
+  readonly figures: readonly RecordFigureView[]
+  readonly onAdd: (kind: RecordKindId) => void
+}
+
+function Quantity({ quantity: { label, state, figures: values, missing, kinds }, figures, onAdd }: QuantityProps) {
+  const { tone, text } = STATES[state]
+  return (
+    <section className="record-quantity" aria-label={label}>
+      <header className="record-head">
+        <h2>{label}</h2>
+        <StatusDot tone={tone}>{text}</StatusDot>
+        <span className="record-actions">
+          {kinds.map((kind, i) => (
+            <Action
+              key={kind}
+              size="small"
+              tone={state !== 'measured' && i === 0 ? 'main' : 'plain'}
+              onPress={() => onAdd(kind)}
+            >
+              {`Add ${RECORD_KINDS[kind].label.toLowerCase()}…`}
+            </Action>
+          ))}
+        </span>
+      </header>
+      {missing.length === 0 ? null : (
+        <ul className="record-missing" aria-label={`Still needed for ${label.toLowerCase()}`}>
+          {missing.map((what) => (
+            <li key={what}>{what}</li>
+          ))}
+        </ul>
+      )}
+      {values.length === 0 ? null : (
+        <table className="record-table" aria-label={`Figures of ${label.toLowerCase()}`}>
+          <tbody>
+            {values.map((figure) => (
+              <tr key={figure.label}>
+                <th scope="row">{figure.label}</th>
+                <td className="digits record-value">{figureText(figure)}</td>
+                <td className="minor">{figure.note}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+      <div className="record-figures">
+        {figures.map(({ id, draw, caption }) => (
+          <FigureView key={id} draw={draw} caption={caption} />
+        ))}
+      </div>
+    </section>
+  )
+}

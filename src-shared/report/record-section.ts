@@ -1,0 +1,48 @@
+import { CHAPTER_WORDS } from '#shared/domain/report-chapters.ts'
+import { recordFigures } from '#shared/figures/record.ts'
+import type { FigureHost } from '#shared/figures/svg.ts'
+import { figureText } from '#shared/record/quantity.ts'
+import { quantitiesOf, type DisplayRecord } from '#shared/record/record.ts'
+import { TARGETS } from '#shared/colour/targets.ts'
+import type { ReportBlock, ReportSection } from './document.ts'
+
+/** What is known of the display beyond its transitions; no blocks, and so no chapter, where nothing is. */
+export function recordSection(host: FigureHost, record: DisplayRecord): ReportSection {
+  const measured = quantitiesOf(record).filter(({ figures }) => figures.length > 0)
+  const figures = measured.length === 0 ? [] : recordFigures(record)
+  const blocks = measured.flatMap(({ id, label, figures: values, missing }): ReportBlock[] => [
+    {
+      kind: 'table',
+      caption: missing.length === 0 ? label : `${label}. Still needed: ${missing.join(' ')}`,
+      columns: [
+        { heading: 'Figure', align: 'left' },
+        { heading: 'Value', align: 'right' },
+        { heading: 'Remark', align: 'left' },
+      ],
+      rows: values.map((figure) => [figure.label, figureText(figure), figure.note ?? '']),
+    },
+    ...figures
+      .filter(({ quantity }) => quantity === id)
+      .map((view): ReportBlock => {
+        const element = view.draw(host)
+        return {
+          kind: 'figure',
+          id: `record-${view.id}`,
+          caption: view.caption,
+          description: element.getAttribute('aria-label') ?? view.caption,
+          svg: element.outerHTML,
+          data: view.data,
+        }
+      }),
+  ])
+  const told: ReportBlock[] =
+    blocks.length === 0
+      ? []
+      : [
+          {
+            kind: 'paragraph',
+            text: `Colours are judged against ${TARGETS[record.choice.target].label}, differences against the white of the ${record.choice.white}. The readings themselves are in the evidence bundle.`,
+          },
+        ]
+  return { id: 'record', heading: CHAPTER_WORDS.record, blocks: [...told, ...blocks] }
+}
