@@ -66,7 +66,8 @@ export function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
   const kind = typeof pin === 'string' ? pin : 'own'
   return (
     <DialogTrigger>
-      <Button className="scale-button" aria-label={scaleWords(measure, scale, kind)}>
+      <Button className="scale-button">
+        <span className="visually-hidden">{scaleWords(measure, scale, kind)}</span>
         <span aria-hidden="true" className="scale-face">
           <ScaleBar measure={measure} scale={scale} />
           {kind === 'fixed' ? null : <span className="scale-pinned">pinned</span>}
