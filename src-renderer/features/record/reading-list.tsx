@@ -27,7 +27,7 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
           </tr>
         </thead>
         <tbody>
-          {[...readings].reverse().map((reading) => {
+          {readings.toReversed().map((reading) => {
             const kind = RECORD_KIND_IDS.find((id) => id === reading.kind)
             const label = kind === undefined ? reading.kind : RECORD_KINDS[kind].label
             const name = reading.quantity === label ? label : `${label}: ${reading.quantity}`
