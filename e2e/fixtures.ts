@@ -193,13 +193,14 @@ async function inElectron(
   const archive = join(folder, 'archive.sqlite')
   const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
   const electron = await _electron.launch({
+    timeout: 90_000,
     executablePath,
     args: [...flags, ROOT, '--archive', archive, ...args],
     env: { ...hostEnvironment(folder), DISPLAY: display },
   })
   ends.push(() => electron.close())
   const problems: string[] = []
-  const page = await electron.firstWindow()
+  const page = await electron.firstWindow({ timeout: 90_000 })
   listen(page, problems)
   await page.waitForLoadState('domcontentloaded')
   return {

@@ -167,6 +167,7 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
       const electronBinary = electronPath()
       const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
       const electron = await _electron.launch({
+        timeout: 90_000,
         executablePath: 'path' in electronBinary ? electronBinary.path : '',
         args: [
           '--no-sandbox',
@@ -183,7 +184,7 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
         env: { ...(env as Record<string, string>), DISPLAY: display },
       })
       ends.unshift(() => electron.close())
-      await sweepInWindow(await electron.firstWindow(), electron)
+      await sweepInWindow(await electron.firstWindow({ timeout: 90_000 }), electron)
       await electron.close()
       ends.shift()
     }

@@ -9,7 +9,7 @@ import type { Store } from '#main/core/ports.ts'
 import type { KnownRecipe } from './choose-recipe.ts'
 import { cellsText } from './matrix-text.ts'
 import { shortNumber, textTable, type Output } from './output.ts'
-import { keyIn, shownUnit, shownValue } from './quantities.ts'
+import { keyIn, shownUnit, shownValue, twoDigits } from './quantities.ts'
 import { cellJson, recipeJson } from './shapes.ts'
 
 export interface CellRequest {
@@ -99,7 +99,7 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
           : [
               '',
               `In the scatter of the repeats, of a single capture: ${single
-                .map(({ name, u }) => `${name.toLowerCase()} ${shownValue(measure, u)}`)
+                .map(({ name, u }) => `${name.toLowerCase()} ${twoDigits(measure, u)}`)
                 .join(', ')} ${shownUnit(measure)}.`.replace(' .', '.'),
             ]),
       ].join('\n'),
@@ -111,7 +111,7 @@ function budgetText(terms: readonly BudgetTerm[], measure: MeasureId): string {
     ['uncertainty from', `u ${shownUnit(measure)}`.trim(), 'share', 'falls with repeats'],
     terms.map(({ name, u, sharePct, averages }) => [
       name,
-      shownValue(measure, u),
+      twoDigits(measure, u),
       `${shortNumber(sharePct)} %`,
       averages ? 'yes' : 'no',
     ]),

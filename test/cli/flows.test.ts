@@ -88,6 +88,10 @@ describe('after a sweep', () => {
     expect(shares).toEqual([...shares].sort((a, b) => b - a))
     const text = (await at('show', 'cell', '1', '--from', '0', '--to', '255', '--budget')).stdout
     expect(text).toMatch(/uncertainty from .*falls with repeats/)
+    // An uncertainty has two digits that mean something.
+    const printed = [...text.matchAll(/ {2}(\d+(?:\.\d+)?) +\d+(?:\.\d+)? %/g)].map(([, u]) => u ?? '')
+    expect(printed.length).toBeGreaterThan(0)
+    for (const u of printed) expect(u.replace(/^[0.]+|\./g, '').length).toBeLessThanOrEqual(2)
     expect(await at('show', 'cell', '1')).toMatchObject({ code: 2 })
     expect(await at('show', 'cell', '1', '--from', '0', '--to', '7')).toMatchObject({ code: 6 })
   }, 30_000)

@@ -9,7 +9,7 @@ import type { KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import { idOption, integerOption, measureOption } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { keyIn, shownUnit, shownValue, snakeCase, withUnit } from '../quantities.ts'
+import { keyIn, shownUnit, shownValue, snakeCase, twoDigits, withUnit } from '../quantities.ts'
 import { recipeJson, summaryJson, type Json } from '../shapes.ts'
 import { storedRecipe } from './show.ts'
 
@@ -150,7 +150,7 @@ function comparisonText(
             show(cell.b),
             show(cell.difference),
             cell.differencePct === null ? '–' : cell.differencePct.toFixed(1),
-            show(cell.u95),
+            cell.u95 === null ? '–' : twoDigits(measure, cell.u95),
             cell.excluded,
             cell.overridden,
           ]),
