@@ -46,13 +46,8 @@ export function AcceptFlag({ sweepId, flag, accepted }: AcceptFlagProps) {
   if (!open)
     return (
       <div className="accept-flag">
-        <Action
-          size="small"
-          tone="quiet"
-          aria-label={`Accept “${FLAG_WORDS[flag]}” for sweep ${sweepId}`}
-          onPress={() => setOpen(true)}
-        >
-          Accept for sweep {sweepId}…
+        <Action size="small" tone="quiet" onPress={() => setOpen(true)}>
+          Accept <span className="visually-hidden">“{FLAG_WORDS[flag]}”</span> for sweep {sweepId}…
         </Action>
       </div>
     )

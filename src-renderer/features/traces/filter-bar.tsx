@@ -76,9 +76,7 @@ export function FilterBar({ ref, filter, onFilter }: FilterBarProps) {
       <div className="sort-row">
         <SelectInput label="Order by" value={filter.sort} choices={SORTS} onChange={(sort) => set({ sort })} />
         <Action
-          aria-label={
-            filter.descending ? 'high first; switch to low first' : 'low first; switch to high first'
-          }
+          aria-label={filter.descending ? 'high first; switch to low first' : 'low first; switch to high first'}
           onPress={() => set({ descending: !filter.descending })}
         >
           {filter.descending ? '↓ high first' : '↑ low first'}
