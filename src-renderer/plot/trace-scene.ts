@@ -22,8 +22,8 @@ export interface TraceSource {
   readonly referencePercent: number | null
   readonly overshootPct: number | null
   readonly undershootPct: number | null
-  /** Holds the origin where it was while the marks move; absent: it follows the onset. */
-  readonly pinned?: { readonly originS: number; readonly origin: TraceScene['origin'] } | null
+  /** Holds origin and edge where they were, lest the view moves under a mark being dragged; absent: they follow the marks. */
+  readonly pinned?: Pick<TraceScene, 'originS' | 'origin' | 'edgeMs'> | null
 }
 
 export interface SceneBand {
@@ -131,7 +131,7 @@ export function traceScene(source: TraceSource): TraceScene {
     min: envelope.min,
     max: envelope.max,
     recordMs,
-    edgeMs: edgeOf(landmarks, ms, recordMs, frameMs),
+    edgeMs: source.pinned?.edgeMs ?? edgeOf(landmarks, ms, recordMs, frameMs),
     voltsRange: voltsRangeOf(source, [
       ...marks.levels.map((level) => level.volts),
       ...marks.bands.flatMap((band) => [band.lowV, band.highV]),

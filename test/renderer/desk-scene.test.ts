@@ -165,6 +165,7 @@ describe('scene of the desk', () => {
     const landmarks = { ...result.landmarks, onsetS: (result.landmarks.onsetS ?? 0) + 0.01 }
     expect(traceScene({ ...source, landmarks }).originS).not.toBeCloseTo(base.originS, 4)
     expect(traceScene({ ...source, landmarks, pinned: base }).originS).toBe(base.originS)
+    expect(traceScene({ ...source, landmarks, pinned: base }).edgeMs).toEqual(base.edgeMs)
   })
 
   it('does not look far for an excursion that is only noise', () => {

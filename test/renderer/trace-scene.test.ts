@@ -76,7 +76,7 @@ describe('trace scene', () => {
   })
 
   it('keeps its axis still under a given origin while the onset and what hangs on it move', () => {
-    const pinned = { originS: 0.05, origin: 'onset' } as const
+    const pinned = { originS: 0.05, origin: 'onset', edgeMs: [-5, 40] } as const
     const early = traceScene(source({ pinned }))
     const late = traceScene(source({ pinned, landmarks: { ...LANDMARKS, onsetS: (LANDMARKS.onsetS ?? 0) + 0.001 } }))
     expect(late.x).toEqual(early.x)

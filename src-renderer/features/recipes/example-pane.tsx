@@ -59,7 +59,6 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
     const drawn = shown.preview.conditioned === null ? view : { ...view, raw: shown.preview.conditioned }
     return traceScene({ ...sourceOf(drawn, shown.preview.result, shown.recipe), pinned: still })
   }, [view, shown, still])
-  const span: TimeView = chosen === 'edge' && still !== null ? still.edgeMs : chosen
 
   // Drawn with the numbers, not after them.
   useLayoutEffect(() => {
@@ -79,7 +78,7 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
     <section ref={pane} className="example-pane" aria-label="Example">
       <ExampleChoice example={example} />
       <div className="trace-area">
-        <TracePlot ref={plot} view={span} onView={setChosen} description={describe(view, result)} />
+        <TracePlot ref={plot} view={chosen} onView={setChosen} description={describe(view, result)} />
         {captureId === null ? (
           <p className="trace-empty">
             {example.isReading

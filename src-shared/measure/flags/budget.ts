@@ -57,7 +57,7 @@ export function reachOf(chance: number, dof = Infinity): number {
 /** Constants that are not derived, each with its unit and reason; `DEVELOPERS.md` shows the same table. */
 export const PHYSICAL = {
   stepOverNoise: [20, 'σ', 'step over noise: a 10–90 % duration is then read to about 2 % of itself'],
-  stepOverLsb: [100, 'LSB', 'step over the converter’s own: overshoot is then told to 1 % of the step'],
+  stepOverLsb: [100, 'LSB', 'step over the converter’s own: overshoot is then known to 1 % of the step'],
   samples: [
     10,
     'samples',
@@ -76,13 +76,13 @@ export const PHYSICAL = {
   tailPct: [1, '%', 'what the end of the dwell still leads to, of the step; the recipe’s band where that is narrower'],
   ladderPct: [3, '%', 'level against the ladder, of its light: the default band'],
   ladderSpan: [0.002, '', 'the same as a share of the ladder’s span: near black 3 % of next to nothing is none'],
-  humPct: [0.5, '%', 'mains pick-up peak to peak, of the step: what overshoot is still told to'],
+  humPct: [0.5, '%', 'mains pick-up peak to peak, of the step: what overshoot is still known to'],
   humAgreement: [0.35, '', 'share by which hum may differ between the plateaus: it adds to the light'],
   humGain: [0.1, '', 'conditioning that leaves less than this of a line has taken it out'],
   saturationLight: [0.2, '', 'light, of the ladder’s brightest, under which no detector is expected to saturate'],
   saturationGain: [0.015, '', 'share by which lamp and detector differ between ladder and capture'],
   saturationSame: [0.85, '', 'a darker level that lost this part of the brighter one’s share lost it to less light'],
-  saturationLeast: [0.001, '', 'smallest loss that can be told, of the ladder’s brightest'],
+  saturationLeast: [0.001, '', 'smallest loss that can be detected, of the ladder’s brightest'],
   pauseShare: [0.5, '', 'speed of a pause over the speeds before and after it: one response has one fastest instant'],
   pulsePauseShare: [0.6, '', 'the same from pulse to pulse, where nothing is smeared'],
   ringing: [
