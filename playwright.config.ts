@@ -13,6 +13,7 @@ export default defineConfig<HostOptions>({
   expect: { timeout: 10_000 },
   projects: [
     { name: 'browser', use: { hostKind: 'browser' }, testIgnore: 'desktop.spec.ts' },
-    { name: 'electron', use: { hostKind: 'electron' }, testIgnore: 'loopback.spec.ts' },
+    // The pages are the same: their accessibility is looked at once.
+    { name: 'electron', use: { hostKind: 'electron' }, testIgnore: ['loopback.spec.ts', 'axe.spec.ts'] },
   ],
 })
