@@ -111,6 +111,24 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   expect(host.problems).toEqual([])
 })
 
+test('a started decision outlives another size of the window and another tab', async ({ host, page }) => {
+  await resize(host, 1440, 900)
+  await openTraces(page)
+  await showWorst(page)
+  await page.keyboard.press('e')
+  const reason = page.getByLabel('Reason', { exact: true })
+  await reason.fill('Sensor was touched')
+  await resize(host, 1024, 700)
+  await page.getByRole('tab', { name: 'Review', exact: true }).click()
+  await expect(reason).toHaveValue('Sensor was touched')
+  await page.getByRole('tab', { name: /^Flags/ }).click()
+  await expect(reason).toHaveCount(0)
+  await page.getByRole('tab', { name: 'Review', exact: true }).click()
+  await expect(reason).toHaveValue('Sensor was touched')
+  await expect(page.getByRole('button', { name: /^Exclude capture/ })).toBeVisible()
+  expect(host.problems).toEqual([])
+})
+
 test('a flag shows the samples it points at; the next doubt is one key away', async ({ host, page }) => {
   await openTraces(page)
   await page.keyboard.press('n')

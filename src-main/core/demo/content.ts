@@ -58,7 +58,7 @@ const DISPLAYS: readonly DemoDisplay[] = [
     plan: gridOf(
       ['Gentle'],
       [120],
-      planOf(2, 0.15, { levels: [0, 119, 255], trigger: 'bus', preS: 0.1, sampleRateHz: 25_000 }),
+      planOf(2, 0.3, { levels: [0, 119, 255], trigger: 'bus', preS: 0.1, sampleRateHz: 25_000 }),
     ),
   },
   {

@@ -45,7 +45,13 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
         />
         <SelectInput label="Each display stands with" value={picked} choices={bases} onChange={setChosen} />
       </FieldRow>
-      {displays.length < 2 || found.entries.length === 0 ? null : (
+      {displays.length < 2 || found.entries.length === 0 ? (
+        <p>
+          {displays.length < 2
+            ? 'Fewer than two displays were measured alike.'
+            : 'Under these limits no display has a setting to stand with. Loosen a limit, or choose one refresh rate.'}
+        </p>
+      ) : (
         <>
           <p>{rankingSentence(found)}</p>
           <FigureView

@@ -6,6 +6,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
 import { SelectInput, TextInput } from '../../ui/fields.tsx'
 import { dayAndTime, plural } from '../../ui/format.ts'
+import { useKept } from '../../ui/use-kept.ts'
 import { REVIEW_WORDS } from '../../ui/words.ts'
 import { isUntouched } from './marks.ts'
 import { MarksForm, type MarksFormProps } from './marks-form.tsx'
@@ -33,16 +34,22 @@ export interface ReviewPanelProps {
   readonly onDecided: () => void
 }
 
+interface Choice {
+  readonly captureId: number
+  readonly decision: ReviewDecision
+}
+
 /** What a person decides about the capture shown, and why. Nothing is asked twice: every decision can be undone. */
 export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDecided }: ReviewPanelProps) {
   const { info } = detail
   const { marks } = form
   const box = useRef<HTMLDivElement>(null)
-  const [choice, setChoice] = useState<{ readonly captureId: number; readonly decision: ReviewDecision } | null>(null)
-  const [reason, setReason] = useState('')
+  // A started decision outlives another tab and another size of the window.
+  const [choice, setChoice] = useKept<Choice | null>('traces: started decision', null)
+  const [reason, setReason] = useKept('traces: reason of the started decision', '')
   const [reviewer, name] = useReviewer()
   const recipeHash = useHostState((state) => state.recipeHash)
-  const [scopeId, setScopeId] = useState(ONE)
+  const [scopeId, setScopeId] = useKept('traces: what the started decision applies to', ONE)
   const [tried, setTried] = useState(false)
   const focusReason = useRef(false)
   const chosen = choice?.captureId === info.id ? choice.decision : null
