@@ -62,6 +62,7 @@ export function colourTemperature(xy: Pair): ColourTemperature | null {
   const away = Math.hypot(u - pu, v - pv)
   if (away > MOST_DUV) return null
   // Above: on the side of the locus's normal that points to larger v.
-  const [du, dv] = [locus(mired * 1.0001)[0] - pu, locus(mired * 1.0001)[1] - pv]
-  return { cctK: 1e6 / mired, duv: (v - pv) * du - (u - pu) * dv >= 0 ? away : -away }
+  const [nextU, nextV] = locus(mired * 1.0001)
+  const above = (v - pv) * (nextU - pu) - (u - pu) * (nextV - pv) >= 0
+  return { cctK: 1e6 / mired, duv: above ? away : -away }
 }

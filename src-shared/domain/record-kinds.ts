@@ -27,24 +27,23 @@ export interface RecordKind {
 
 const code = (id: string, label: string): RecordColumn => ({ id, label, unit: '1', min: 0, max: 255 })
 const light = (id: string, label: string): RecordColumn => ({ id, label, unit: 'cd/m²', min: 0 })
+/** The reference run is read as the display's own, or their difference would mean nothing. */
+const LATENCY: readonly RecordColumn[] = [
+  { id: 'refresh', label: 'Refresh', unit: 'Hz', min: 10, max: 1000 },
+  { id: 'delay', label: 'Event to light', unit: 'ms', min: 0, max: 10_000 },
+]
 
 export const RECORD_KINDS = {
   'input-latency': {
     label: 'Input latency',
     unit: 'ms',
-    columns: [
-      { id: 'refresh', label: 'Refresh', unit: 'Hz', min: 10, max: 1000 },
-      { id: 'delay', label: 'Event to light', unit: 'ms', min: 0, max: 10_000 },
-    ],
+    columns: LATENCY,
     how: 'Time from the input event to half of the light step on this display, one row an event, at least 100 events at random moments.',
   },
   'input-latency-reference': {
     label: 'Input latency, reference run',
     unit: 'ms',
-    columns: [
-      { id: 'refresh', label: 'Refresh', unit: 'Hz', min: 10, max: 1000 },
-      { id: 'delay', label: 'Event to light', unit: 'ms', min: 0, max: 10_000 },
-    ],
+    columns: LATENCY,
     how: 'The same host, input, refresh and place on a reference display or a light at the host’s output: the host’s own share.',
   },
   'strobe-by-place': {

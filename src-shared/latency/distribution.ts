@@ -2,6 +2,7 @@
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { incompleteBeta, studentT95 } from '#shared/signal/distributions.ts'
 import { meanSd } from '#shared/signal/statistics.ts'
+import { combineParts } from '#shared/signal/welch-satterthwaite.ts'
 
 export interface RankInterval {
   /** Ranks from 1; an upper rank of n + 1 means that the interval is open: no event is known to lie above. */
@@ -121,8 +122,6 @@ export interface DelayDifference {
 
 /** Difference of two means by Welch's approximation. */
 export function meanDifference(a: DelayDistribution, b: DelayDistribution): DelayDifference {
-  const [va, vb] = [a.sd ** 2 / a.n, b.sd ** 2 / b.n]
-  const u = Math.sqrt(va + vb)
-  const dof = u === 0 ? Infinity : (va + vb) ** 2 / (va ** 2 / (a.n - 1) + vb ** 2 / (b.n - 1))
+  const { u, dof } = combineParts([a, b].map(({ sd, n }) => ({ u: sd / Math.sqrt(n), dof: n - 1 })))
   return { value: a.mean - b.mean, u, dof, u95: studentT95(dof) * u }
 }

@@ -15,7 +15,7 @@ import { matrixOfResults } from '#shared/findings/matrix-of-results.ts'
 import { reportHtml } from '../html.ts'
 import { compareTexts, differences } from './compare.ts'
 import { METADATA } from './crate.ts'
-import { filesBelow, MANIFEST } from './manifest.ts'
+import { filesBelow } from './manifest.ts'
 import { type Add, attempt, type Row, textOf, type TraceFile } from './read.ts'
 import { metadataText } from './write.ts'
 
@@ -79,8 +79,6 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
   for (const path of await filesBelow(folder))
     if (path.startsWith('figures/') && !drawn.has(path)) add(path, '', 'It is no figure of the report.')
   await attempt(add, METADATA, '', async () => {
-    const files = (await filesBelow(folder)).filter((path) => path !== METADATA && path !== MANIFEST)
-    await Promise.all(files.map((path) => stat(join(folder, path))))
     const subject = { display, campaign: name, invented, recipe, recipeHash, version, sweeps }
     compareTexts(METADATA, await textOf(folder, METADATA), await metadataText(folder, subject, extras), add)
     return true

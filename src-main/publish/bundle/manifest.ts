@@ -24,6 +24,13 @@ export async function filesBelow(folder: string, below = ''): Promise<string[]> 
   return found.flat().sort((a, b) => Buffer.compare(Buffer.from(a), Buffer.from(b)))
 }
 
+/** SHA-256 of every file below a folder, by path. */
+export async function hashesBelow(folder: string): Promise<Map<string, string>> {
+  const hashes = new Map<string, string>()
+  for (const path of await filesBelow(folder)) hashes.set(path, await sha256Of(join(folder, path)))
+  return hashes
+}
+
 export const manifestText = (hashes: ReadonlyMap<string, string>): string =>
   [...hashes]
     .sort(([a], [b]) => Buffer.compare(Buffer.from(a), Buffer.from(b)))

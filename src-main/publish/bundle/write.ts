@@ -7,7 +7,7 @@ import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { crateMetadata, METADATA, type CrateFile, type CrateSubject } from './crate.ts'
-import { filesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
+import { hashesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
 import { csvText, RESULT_COLUMNS, resultRow, resultTable, traceRow, traceTable } from './tables.ts'
 
 const NAMES: Readonly<Record<string, readonly [name: string, encodingFormat: string]>> = {
@@ -91,24 +91,24 @@ async function writeTables(
 
 /** Metadata of the files, then the list of their hashes, which holds the metadata's own. */
 async function describe(folder: string, subject: BundleSubject, extras: readonly BundleExtra[]): Promise<void> {
-  await writeFile(join(folder, METADATA), await metadataText(folder, subject, extras))
-  const hashes = new Map<string, string>()
-  for (const path of await filesBelow(folder)) hashes.set(path, await sha256Of(join(folder, path)))
+  const hashes = await hashesBelow(folder)
+  await writeFile(join(folder, METADATA), await metadataText(folder, subject, extras, hashes))
+  hashes.set(METADATA, await sha256Of(join(folder, METADATA)))
   await writeFile(join(folder, MANIFEST), manifestText(hashes))
 }
 
-/** RO-Crate metadata of all files of a folder but itself and the manifest. */
+/** RO-Crate metadata of all files of a folder but itself and the manifest; files are read unless their hashes are known. */
 export async function metadataText(
   folder: string,
   subject: CrateSubject,
   extras: readonly Pick<BundleExtra, 'path' | 'name' | 'encodingFormat'>[],
+  hashes?: ReadonlyMap<string, string>,
 ): Promise<string> {
   const named = new Map(extras.map(({ path, name, encodingFormat }) => [path, [name, encodingFormat] as const]))
   const files: CrateFile[] = []
-  for (const path of await filesBelow(folder)) {
+  for (const [path, sha256] of hashes ?? (await hashesBelow(folder))) {
     if (path === METADATA || path === MANIFEST) continue
     const [name, encodingFormat] = named.get(path) ?? NAMES[path] ?? [path, 'application/octet-stream']
-    const sha256 = await sha256Of(join(folder, path))
     files.push({ path, name, encodingFormat, sha256, bytes: (await stat(join(folder, path))).size })
   }
   return crateMetadata(subject, files)
