@@ -18,3 +18,21 @@ test('takes the token out of the address bar and needs it no more', async ({ pag
   await page.reload()
   await benchReady(page)
 })
+
+test('a screen chosen while the server has not answered yet stays the one in view', async ({ page }) => {
+  await benchReady(page)
+  const { promise: mayAnswer, resolve: answer } = Promise.withResolvers<void>()
+  await page.route('**/session', async (route) => {
+    await mayAnswer
+    await route.continue()
+  })
+  const asked = page.waitForRequest('**/session')
+  // A spent token, as a tab opened again brings it; the secret of before is taken once the server has refused it.
+  await page.evaluate("history.replaceState(null, '', '#token=spent'); location.reload()")
+  await asked
+  await page.evaluate("location.hash = '#/recipes'")
+  answer()
+  await expect(page.getByRole('link', { name: 'Recipes' })).toHaveAttribute('aria-current', 'page')
+  await expect(page.getByRole('heading', { level: 1 })).toBeVisible()
+  expect(new URL(page.url()).hash).toBe('#/recipes')
+})

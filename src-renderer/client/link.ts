@@ -56,20 +56,27 @@ function portLink(port: MessagePort): Link {
 const SECRET_KEY = 'slewlight-session'
 let secret: string | null = null
 
+/** The token of the address until a server has answered it; a server that is not reachable yet is asked again. */
+let unspent: string | null = null
+
 /**
- * Exchanges the token of the address for the secret of a session, or takes the one kept from before, and takes the token
- * out of the address bar.
+ * Exchanges the token of the address for the secret of a session, or takes the one kept from before. The token leaves
+ * the address bar before the question: whoever goes to a screen meanwhile stays there.
  * @throws AppError `conflict` when the server knows neither; TypeError when it is not reachable.
  */
 export async function openSession(): Promise<string> {
-  const token = new URLSearchParams(location.hash.slice(1)).get('token')
-  if (token !== null) {
+  const found = new URLSearchParams(location.hash.slice(1)).get('token')
+  if (found !== null) {
+    unspent = found
+    history.replaceState(null, '', location.pathname + location.search)
+  }
+  if (unspent !== null) {
     const answer = await fetch(SESSION_PATH, {
       method: 'POST',
       headers: { 'content-type': 'application/json' },
-      body: JSON.stringify({ token }),
+      body: JSON.stringify({ token: unspent }),
     })
-    history.replaceState(null, '', location.pathname + location.search)
+    unspent = null
     const given: unknown = answer.ok ? await answer.json() : null
     if (typeof given === 'object' && given !== null && 'secret' in given && typeof given.secret === 'string')
       return keep(given.secret)
