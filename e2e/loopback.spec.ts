@@ -21,7 +21,8 @@ test('takes the token out of the address bar and needs it no more', async ({ pag
 
 test('a screen chosen while the server has not answered yet stays the one in view', async ({ page }) => {
   await benchReady(page)
-  const { promise: mayAnswer, resolve: answer } = Promise.withResolvers<void>()
+  let answer = (): void => {}
+  const mayAnswer = new Promise<void>((resolve) => (answer = resolve))
   await page.route('**/session', async (route) => {
     await mayAnswer
     await route.continue()
