@@ -6,6 +6,7 @@ import type { RigState } from '#shared/domain/rig.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { createAim } from './aim.ts'
 import { campaignResultsOf } from './campaign-results.ts'
+import { cellTerms } from './cell-terms.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
@@ -15,7 +16,7 @@ import { createLight } from './light.ts'
 import { createExports } from './exports.ts'
 import { createJobs, type Jobs } from './jobs.ts'
 import { createLive } from './live.ts'
-import { measureApart } from './measure-apart.ts'
+import { causesApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
@@ -69,6 +70,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const aim = createAim({ rig, stimulus, clock, recipes })
   const jobs = createJobs(hub, clock)
   const measure = measureApart(analyzer)
+  const causesOf = causesApart(analyzer)
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, hub, jobs, recipes, decisions })
   const desk = createDesk(store, recipes, measure)
@@ -252,6 +254,8 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       overlay: (view) => desk.overlay(view),
       spectrum: (request) => desk.spectrum(request),
       previewOverride: ({ captureId, recipeHash, override }) => desk.previewOverride(captureId, recipeHash, override),
+      causes: ({ captureIds, recipeHash, measure: id }) =>
+        cellTerms(store, causesOf, recipes.get(recipeHash), captureIds, id),
       setNote: (note) => decisions.note(note),
     },
     light,

@@ -30,7 +30,7 @@ import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
-import type { Result } from '#shared/domain/result.ts'
+import type { Result, UncertaintyTerm } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
 import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type DarkLevel, type SerialPortInfo } from '#shared/domain/rig.ts'
 import {
@@ -312,6 +312,16 @@ export const contract = {
     previewOverride: call
       .input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema, override: overrideSchema }))
       .output(type<Result>()),
+    /** What the uncertainties of a transition's captures come from: root mean square of each cause over some of them. */
+    causes: call
+      .input(
+        z.strictObject({
+          captureIds: z.array(id).min(1).max(1000),
+          recipeHash: recipeHashSchema,
+          measure: measureIdSchema,
+        }),
+      )
+      .output(type<UncertaintyTerm[]>()),
     setNote: call.input(newNoteSchema).output(type<NoteEntry>()),
   },
   light: {

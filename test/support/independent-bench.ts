@@ -16,7 +16,7 @@ import { timingsAtRate } from '#main/rig/api/timings.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { openStore } from '#main/store/store.ts'
 import { measureLight } from '#shared/measure/light.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { block, FakeInstrument } from '../rig/support/fake-instrument.ts'
 import { SILENT } from './bench-core.ts'
 import { createStoreWorker } from './workers.ts'
@@ -189,6 +189,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
   const analyzer: Analyzer = {
     measure: async (input) => measureCapture(input),
     measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
+    causes: async (input) => uncertaintyTerms(input),
     light: async (input) => measureLight(input),
     concurrency: 1,
     close: async () => undefined,
