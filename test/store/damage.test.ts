@@ -22,6 +22,7 @@ import { salvage as salvageHere } from '../../src-main/store/salvage.ts'
 import { salvageArchive } from '../../src-main/store/store.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { createStoreWorker } from '../support/workers.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
 import {
   clock,
   collectingLog,
@@ -29,7 +30,6 @@ import {
   HASH,
   openTestStore,
   PLAN,
-  random,
   temporaryFolder,
   testCapture,
   testFlag,
@@ -96,7 +96,7 @@ function overwrite(offset: number, bytes: Uint8Array): void {
 }
 
 function junk(length: number, seed: number): Uint8Array {
-  const next = random(seed)
+  const next = seededRandom(seed)
   return Uint8Array.from({ length }, () => Math.floor(256 * next()))
 }
 
@@ -189,7 +189,7 @@ describe('a damaged archive', () => {
     process.stdout.write(`overwritten pages: seed ${seed}\n`)
     for (let run = 0; run < 12; run++) {
       copyFileSync(`${original.path}/whole`, path)
-      const next = random(seed + run)
+      const next = seededRandom(seed + run)
       const pages = statSync(path).size / PAGE_SIZE
       for (let n = 0; n < 6; n++)
         overwrite((1 + Math.floor(next() * (pages - 1))) * PAGE_SIZE, junk(PAGE_SIZE, seed + 7 * run + n))
