@@ -29,13 +29,13 @@ import {
   filter,
   HASH,
   openTestStore,
-  PLAN,
   temporaryFolder,
   testCapture,
   testFlag,
   testResult,
   testTrace,
 } from './fixtures.ts'
+import { sweepIn } from './in-thread.ts'
 
 const CAPTURES = 60
 const SAMPLES = 3000
@@ -47,19 +47,12 @@ beforeAll(() => {
   const archive = openArchive({ path: `${original.path}/whole`, algorithm: '1', at: clock.iso() })
   archive.db.pragma('synchronous = OFF')
   OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
-  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
-  const sweep = OPERATIONS.createSweep(archive, {
-    campaignId: campaign.id,
-    plan: PLAN,
-    origin: 'simulated',
-    rigIdentity: '',
-    total: CAPTURES,
-  })
+  const sweepId = sweepIn(archive, CAPTURES)
   for (let position = 0; position < CAPTURES; position++) {
     const trace = testTrace(position, SAMPLES)
     const { id } = OPERATIONS.addCapture(
       archive,
-      testCapture(sweep.id, position, { trace }),
+      testCapture(sweepId, position, { trace }),
       testResult({ snr: position }, [testFlag('hum')]),
     )
     if (position % 5 === 0)
@@ -71,7 +64,7 @@ beforeAll(() => {
         override: null,
       })
     if (position % 10 === 0) OPERATIONS.addNote(archive, { captureId: id, text: `Note ${position}.`, reviewer: 'A' })
-    OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` })
+    OPERATIONS.log(archive, { sweepId, level: 'info', text: `Captured ${position}.` })
   }
   OPERATIONS.setRecipesInUse(archive, { current: HASH, before: null })
   closeArchive(archive)

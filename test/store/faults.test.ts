@@ -9,17 +9,8 @@ import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { openStore } from '../../src-main/store/store.ts'
 import { createStoreWorker } from '../support/workers.ts'
 import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
-import {
-  clock,
-  collectingLog,
-  HASH,
-  openTestStore,
-  PLAN,
-  testCapture,
-  testResult,
-  testSweep,
-  testTrace,
-} from './fixtures.ts'
+import { clock, collectingLog, HASH, openTestStore, testCapture, testResult, testSweep, testTrace } from './fixtures.ts'
+import { sweepIn } from './in-thread.ts'
 import { archivePerTest } from './per-test.ts'
 import { type Child, startChild } from './process.ts'
 import { MOUNTS, NO_MOUNT, onSmallDisk } from './small-disk.ts'
@@ -142,17 +133,10 @@ describe('an archive that cannot be written', () => {
 describe('a full disk', () => {
   it('refuses the capture whole, keeps what was there and goes on when there is room', async () => {
     const archive = openArchive({ path: on.path, algorithm: '1', at: clock.iso() })
-    const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
-    const sweep = OPERATIONS.createSweep(archive, {
-      campaignId: campaign.id,
-      plan: PLAN,
-      origin: 'simulated',
-      rigIdentity: '',
-      total: 100,
-    })
+    const sweepId = sweepIn(archive, 100)
     archive.db.pragma('max_page_count = 400')
     const add = (position: number): number =>
-      OPERATIONS.addCapture(archive, testCapture(sweep.id, position, { trace: testTrace(position, 15_000) }), null).id
+      OPERATIONS.addCapture(archive, testCapture(sweepId, position, { trace: testTrace(position, 15_000) }), null).id
     const ids: number[] = []
     let refusal: unknown = null
     while (refusal === null)

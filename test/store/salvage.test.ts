@@ -12,7 +12,8 @@ import { salvage } from '../../src-main/store/salvage.ts'
 import { AppError } from '../../src-shared/domain/errors.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
-import { clock, filter, PLAN, temporaryFolder, testCapture, testResult, testTrace } from './fixtures.ts'
+import { clock, filter, temporaryFolder, testCapture, testResult, testTrace } from './fixtures.ts'
+import { sweepIn } from './in-thread.ts'
 
 const ARCHIVES = 200
 const CAPTURES = 40
@@ -58,9 +59,7 @@ afterAll(() => {
 function fill(archive: Archive, from: number, to: number): void {
   if (from === 0) {
     OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
-    const { id } = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
-    const sweep = { campaignId: id, plan: PLAN, origin: 'simulated', rigIdentity: '', total: CAPTURES } as const
-    OPERATIONS.createSweep(archive, sweep)
+    sweepIn(archive, CAPTURES)
   }
   for (let position = from; position < to; position++)
     OPERATIONS.addCapture(

@@ -121,24 +121,12 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       }
     }
     if (layers.cursors && readings !== null) {
-      list.push({
-        id: 'A',
-        mark: 'A',
-        label: 'Cursor A',
-        ms: readings[0].ms,
-        text: cursorWords(readings[0]),
-        tone: 'a',
-        row: 'above',
-      })
-      list.push({
-        id: 'B',
-        mark: 'B',
-        label: 'Cursor B',
-        ms: readings[1].ms,
-        text: cursorWords(readings[1]),
-        tone: 'b',
-        row: 'above',
-      })
+      const tones = { A: 'a', B: 'b' } as const
+      for (const [k, id] of (['A', 'B'] as const).entries()) {
+        const reading = readings[k as 0 | 1]
+        const text = cursorWords(reading)
+        list.push({ id, mark: id, label: `Cursor ${id}`, ms: reading.ms, text, tone: tones[id], row: 'above' })
+      }
     }
     return list
   }, [marks.moving, marks.draft, result, recordS, originS, layers.cursors, readings])
