@@ -66,6 +66,19 @@ async function reanalysed(name: string, percent: number): Promise<string> {
   return hash
 }
 
+describe('causes of a transition’s uncertainty', () => {
+  it('are those its captures state, by size', async () => {
+    const { recipeHash, ids } = await sweptPair()
+    const measure = 'transition_duration_s'
+    const causes = await on.core.captures.causes({ captureIds: ids, recipeHash, measure })
+    expect(causes.map(({ name }) => name)).toContain('Noise')
+    expect(causes.map(({ u }) => u)).toEqual(causes.map(({ u }) => u).sort((a, b) => b - a))
+    const details = await Promise.all(ids.map((captureId) => on.core.captures.get({ captureId, recipeHash })))
+    const stated = Math.hypot(...details.map(({ result }) => result?.uncertainties[measure] ?? 0))
+    expect(Math.hypot(...causes.map(({ u }) => u))).toBeCloseTo(stated / Math.sqrt(ids.length), 12)
+  })
+})
+
 describe('an override', () => {
   it('is measured at once under every recipe of its sweep, stored beside, marked, and undone', async () => {
     const { sweepId, recipeHash, ids } = await sweptPair()

@@ -17,7 +17,7 @@ import { DEFAULT_PLAN, sweepPlanSchema, type SweepPlan, type SweepPlanInput } fr
 import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
 import { measureLight } from '#shared/measure/light.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { createStoreWorker } from './workers.ts'
 
 export const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined }
@@ -26,6 +26,7 @@ export const SILENT: Log = { info: () => undefined, warn: () => undefined, error
 export const IN_THREAD: Analyzer = {
   measure: async (input) => measureCapture(input),
   measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
+  causes: async (input) => uncertaintyTerms(input),
   light: async (input) => measureLight(input),
   concurrency: 1,
   close: async () => undefined,

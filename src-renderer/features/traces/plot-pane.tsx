@@ -7,6 +7,7 @@ import { deskScene, type DeskScene } from '../../plot/desk-scene.ts'
 import { zoomAbout, type Span } from '../../plot/view-moves.ts'
 import { TraceCaption } from '../../parts/trace-caption.tsx'
 import { fixed, milliseconds, pair, printMeasure } from '../../ui/format.ts'
+import { useHeld } from '../../ui/held.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useSettled } from '../../ui/use-settled.ts'
 import { useStable } from '../../ui/use-stable.ts'
@@ -50,7 +51,9 @@ export interface PlotPaneProps {
 export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
   const { ref, shown, recipeHash, plot, marks, pinned, shaded } = props
   const { detail, trace, sweep } = shown
-  const { base, view, setView, inViewS, originS, recordS } = plot
+  const { base, originS, recordS } = plot
+  const view = useHeld(plot.view)
+  const setView = plot.view.set
   const [layers, toggle] = useLayers()
   const [drag, setDrag] = useState<DragMode>('pan')
   const [columns, setColumns] = useState(0)
@@ -58,14 +61,22 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
   const handle = useRef<DeskPlotHandle>(null)
   useImperativeHandle(ref, () => ({ focus: () => handle.current?.focus() }), [])
 
+  const shownX = base === null ? null : spansOf(base, view).x
+  const [first, last] = shownX ?? [0, 0]
+  const inViewS = useMemo(
+    (): Span | null => (base === null ? null : [originS + first / 1000, originS + last / 1000]),
+    [base, originS, first, last],
+  )
   const result: Result | null = marks.preview ?? detail.result
   const captureId = detail.info.id
-  const closer = useSettled(
-    useMemo(() => closerSpan(inViewS, recordS), [inViewS, recordS]),
+  // Of this capture only: the span of the one before is not asked for again.
+  const looked = useSettled(
+    useMemo(() => ({ captureId, span: closerSpan(inViewS, recordS) }), [captureId, inViewS, recordS]),
     REST_MS,
   )
+  const closer = looked.captureId === captureId ? looked.span : null
   const close = useDetail(captureId, recipeHash, closer, Math.round(columns * (1 + 2 * MARGIN)))
-  const wantsOverlay = layers.repeats || layers.residual
+  const wantsOverlay = (layers.repeats || layers.residual) && looked.captureId === captureId
   const { overlay, problem: overlayProblem } = useOverlay(captureId, recipeHash, closer, wantsOverlay)
   const blur = useMemo(
     () =>
@@ -94,7 +105,6 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
     })
   }, [base, trace, close, result, overlay, pinned, blur, layers, marks.moving, shaded])
 
-  const shownX = base === null ? null : spansOf(base, view).x
   const [cursorA, cursorB] = cursorsMs ?? firstCursors(result, originS, shownX)
   const readings = useMemo(
     () => (scene === null ? null : ([readAt(scene.curve, cursorA), readAt(scene.curve, cursorB)] as const)),
