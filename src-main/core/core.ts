@@ -14,7 +14,7 @@ import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
 import { createExports } from './exports.ts'
-import { createJobs } from './jobs.ts'
+import { createJobs, type Jobs } from './jobs.ts'
 import { createLive } from './live.ts'
 import { causesApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
@@ -45,9 +45,15 @@ export interface CoreDeps {
   readonly host: 'desktop' | 'server'
 }
 
-export async function createCore(
-  deps: CoreDeps,
-): Promise<Core & { sweepIdle(): Promise<void>; runner: CampaignRunner; publishing: Publishing }> {
+/** What callers in this process have beside the contract. */
+export interface WholeCore extends Core {
+  sweepIdle(): Promise<void>
+  readonly runner: CampaignRunner
+  readonly publishing: Publishing
+  readonly openJob: Jobs['open']
+}
+
+export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
   const hub = createHub({
@@ -310,6 +316,7 @@ export async function createCore(
     sweepIdle: () => sweeper.idle(),
     runner,
     publishing,
+    openJob: (kind, label, result) => jobs.open(kind, label, result),
     async close() {
       await monitor.stop()
       await runner.close()

@@ -110,8 +110,11 @@ export const contract = {
     state: call.output(type<HostState>()),
     /** Which archive is open: the person's own or the demo library; null where it cannot be changed. */
     archive: call.output(type<ArchiveChoice | null>()),
-    /** Makes the demo library where it is not there yet, and changes over to the archive; pages then load anew. */
-    openArchive: call.input(z.strictObject({ archive: z.enum(ARCHIVE_CHOICES) })).output(type<null>()),
+    /**
+     * Makes the demo library where it is not there yet, as a job that can be cancelled, and changes over to the archive;
+     * pages then load anew. Answers which archive is open: after a cancelled job the one before.
+     */
+    openArchive: call.input(z.strictObject({ archive: z.enum(ARCHIVE_CHOICES) })).output(type<ArchiveChoice>()),
     /** First the present state, then every change. */
     watch: call.output(eventIterator(type<HostEvent>())),
     log: stored(

@@ -126,7 +126,7 @@ export function TracesScreen() {
       <div className="traces-main">
         <CaptureHead shown={shown} queue={queue} onCapture={setCapture} pinned={pinnedId} onPin={pin} />
         {shown === null ? (
-          <div className="traces-empty">
+          <div className="traces-empty empty-room">
             {problem !== '' ? (
               <EmptyState title="The capture cannot be shown">{problem}</EmptyState>
             ) : captureId !== null ? (
