@@ -19,7 +19,7 @@ import { PlotKey } from './plot-key.tsx'
 import { PlotToolbar, type PlotPart } from './plot-toolbar.tsx'
 import { ResidualStrip } from './residual-strip.tsx'
 import { SpectrumStrip } from './spectrum-strip.tsx'
-import type { DeskPlotState } from './use-desk-plot.ts'
+import { useInSeconds, type DeskPlotState } from './use-desk-plot.ts'
 import type { Marks } from './use-marks.ts'
 import { useDetail, useOverlay, type ShownCapture } from './use-shown-capture.ts'
 
@@ -62,11 +62,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
   useImperativeHandle(ref, () => ({ focus: () => handle.current?.focus() }), [])
 
   const shownX = base === null ? null : spansOf(base, view).x
-  const [first, last] = shownX ?? [0, 0]
-  const inViewS = useMemo(
-    (): Span | null => (base === null ? null : [originS + first / 1000, originS + last / 1000]),
-    [base, originS, first, last],
-  )
+  const inViewS = useInSeconds(shownX, originS)
   const result: Result | null = marks.preview ?? detail.result
   const captureId = detail.info.id
   // Of this capture only: the span of the one before is not asked for again.
