@@ -138,3 +138,22 @@ export async function setTheme(page: Page, theme: 'dark' | 'light'): Promise<voi
   if (await change.isVisible()) await change.click()
   await expect(page.locator('html')).toHaveAttribute('data-theme', theme)
 }
+
+/** Both themes, at the two sizes of window that are promised: no rule is broken and nothing is cut off. */
+export async function expectWhole(host: Host): Promise<void> {
+  const { page } = host
+  for (const theme of ['dark', 'light'] as const) {
+    // One look after the other: they change the same page.
+    // oxlint-disable no-await-in-loop
+    await setTheme(page, theme)
+    for (const [width, height] of [
+      [1440, 900],
+      [1024, 700],
+    ] as const) {
+      await resize(host, width, height)
+      expect.soft(await violations(page), `${theme}, ${width}`).toEqual([])
+      expect.soft(await cutOff(page), `${theme}, ${width}`).toEqual([])
+    }
+    // oxlint-enable no-await-in-loop
+  }
+}

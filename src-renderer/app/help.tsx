@@ -5,7 +5,7 @@ import commandLine from '../../assets/manual/command-line.md?raw'
 import files from '../../assets/manual/files.md?raw'
 import method from '../../assets/manual/method.md?raw'
 import rig from '../../assets/manual/rig.md?raw'
-import { Action, ModalDialog } from '../ui/controls.tsx'
+import { ModalDialog } from '../ui/controls.tsx'
 import { SwitchInput } from '../ui/fields.tsx'
 import { setSingleKeys, SHORTCUTS, useSingleKeys } from '../ui/shortcuts.ts'
 import { ManualText } from './manual-text.tsx'
@@ -23,16 +23,7 @@ const PAGES = [
 /** Keyboard and manual; the manual's pages are those of `assets/manual`. */
 export function Help({ isOpen, onClose }: { isOpen: boolean; onClose: () => void }) {
   return (
-    <ModalDialog
-      title="Help"
-      isOpen={isOpen}
-      onClose={onClose}
-      actions={
-        <Action tone="main" onPress={onClose}>
-          Close
-        </Action>
-      }
-    >
+    <ModalDialog title="Help" isOpen={isOpen} onClose={onClose}>
       <Tabs className="tabs help-tabs">
         <TabList className="tab-list" aria-label="Pages of the help">
           <Tab className="tab" id="keyboard">

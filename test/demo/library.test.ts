@@ -10,6 +10,7 @@ import { summarise, SUMMARY_MEASURES } from '#shared/findings/summary.ts'
 import { DEFAULT_CHOICE, displayRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import { slewlight } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
+import { capturesOf } from '../support/captures.ts'
 
 /** Ordered pairs of levels × repeats × sweeps: 6·2, 42·4·4 and 42·5·9. */
 const DEMO_CAPTURES = 6 * 2 + 42 * 4 * 4 + 42 * 5 * 9
@@ -93,13 +94,7 @@ describe('the demo library', () => {
   })
 
   it('has captures to review, of several kinds', async () => {
-    const { rows } = await store.captures({
-      recipeHash: hash,
-      doubtful: true,
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 500,
-    })
+    const rows = await capturesOf(store, { recipeHash: hash, doubtful: true })
     const flags = new Set(rows.flatMap((row) => row.flags))
     expect([...flags]).toEqual(
       expect.arrayContaining(['hum', 'double-step', 'missing-samples', 'differs-from-repeats', 'saturation']),

@@ -19,7 +19,7 @@ import { PlotKey } from './plot-key.tsx'
 import { PlotToolbar, type PlotPart } from './plot-toolbar.tsx'
 import { ResidualStrip } from './residual-strip.tsx'
 import { SpectrumStrip } from './spectrum-strip.tsx'
-import type { DeskPlotState } from './use-desk-plot.ts'
+import { useInSeconds, type DeskPlotState } from './use-desk-plot.ts'
 import type { Marks } from './use-marks.ts'
 import { useDetail, useOverlay, type ShownCapture } from './use-shown-capture.ts'
 
@@ -62,11 +62,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
   useImperativeHandle(ref, () => ({ focus: () => handle.current?.focus() }), [])
 
   const shownX = base === null ? null : spansOf(base, view).x
-  const [first, last] = shownX ?? [0, 0]
-  const inViewS = useMemo(
-    (): Span | null => (base === null ? null : [originS + first / 1000, originS + last / 1000]),
-    [base, originS, first, last],
-  )
+  const inViewS = useInSeconds(shownX, originS)
   const result: Result | null = marks.preview ?? detail.result
   const captureId = detail.info.id
   // Of this capture only: the span of the one before is not asked for again.
@@ -131,24 +127,12 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       }
     }
     if (layers.cursors && readings !== null) {
-      list.push({
-        id: 'A',
-        mark: 'A',
-        label: 'Cursor A',
-        ms: readings[0].ms,
-        text: cursorWords(readings[0]),
-        tone: 'a',
-        row: 'above',
-      })
-      list.push({
-        id: 'B',
-        mark: 'B',
-        label: 'Cursor B',
-        ms: readings[1].ms,
-        text: cursorWords(readings[1]),
-        tone: 'b',
-        row: 'above',
-      })
+      const tones = { A: 'a', B: 'b' } as const
+      for (const [k, id] of (['A', 'B'] as const).entries()) {
+        const reading = readings[k as 0 | 1]
+        const text = cursorWords(reading)
+        list.push({ id, mark: id, label: `Cursor ${id}`, ms: reading.ms, text, tone: tones[id], row: 'above' })
+      }
     }
     return list
   }, [marks.moving, marks.draft, result, recordS, originS, layers.cursors, readings])

@@ -47,6 +47,13 @@ export function useDeskPlot(shown: ShownCapture | null, preview: Result | null, 
   return useMemo(() => ({ base, view, recordS, originS, lookAt }), [base, view, recordS, originS, lookAt])
 }
 
+/** A span of the plot, ms from its origin, in s from the first sample; the same one while its ends are the same. */
+export function useInSeconds(spanMs: Span | null, originS: number): Span | null {
+  const none = spanMs === null
+  const [first, last] = spanMs ?? [0, 0]
+  return useMemo(() => (none ? null : [originS + first / 1000, originS + last / 1000]), [none, originS, first, last])
+}
+
 function sceneOf(
   { detail, trace }: ShownCapture,
   result: Result | null,
