@@ -3,6 +3,7 @@ import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import campaign from '../../assets/manual/campaign.md?raw'
 import files from '../../assets/manual/files.md?raw'
 import method from '../../assets/manual/method.md?raw'
+import record from '../../assets/manual/record.md?raw'
 import rig from '../../assets/manual/rig.md?raw'
 import { Action, ModalDialog } from '../ui/controls.tsx'
 import { SwitchInput } from '../ui/fields.tsx'
@@ -14,6 +15,7 @@ const SCREENS = ['every screen', 'Bench', 'Traces', 'Recipes', 'Import'] as cons
 const PAGES = [
   { id: 'method', title: 'Method', text: method },
   { id: 'campaign', title: 'Campaigns', text: campaign },
+  { id: 'record', title: 'Record', text: record },
   { id: 'rig', title: 'Rig', text: rig },
   { id: 'files', title: 'Files', text: files },
 ] as const
