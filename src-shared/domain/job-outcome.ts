@@ -13,6 +13,8 @@ export interface JobResults {
   readonly import: ImportReport
   readonly export: { readonly name: string; readonly bytes: number }
   readonly latency: LatencyOutcome
+  /** The demo library in the making. */
+  readonly demo: { readonly captures: number }
 }
 
 export interface OutcomeOf<K extends JobKind> {
