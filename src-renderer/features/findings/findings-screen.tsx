@@ -49,8 +49,8 @@ export function FindingsScreen() {
   const points = content.data?.points ?? []
   const found = answer(points, limits, weighting)
   return (
-    <div className="findings">
-      <aside className="findings-side">
+    <div className="sided findings">
+      <aside className="sided-choices">
         <SelectInput
           label="Campaign"
           value={String(chosen.id)}
@@ -61,7 +61,7 @@ export function FindingsScreen() {
         <LimitsForm limits={limits} onChange={setLimits} weighting={weighting} onWeighting={setWeighting} />
         <ReportActions campaignId={chosen.id} limits={limits} weighting={weighting} isDisabled={points.length === 0} />
       </aside>
-      <div className="findings-main">
+      <div className="sided-answer">
         {content.error !== null ? (
           <EmptyState title="The campaign could not be read">{describeError(content.error).message}</EmptyState>
         ) : points.length === 0 ? (
@@ -128,13 +128,21 @@ function Found({ points, found, limits }: { points: readonly MeasuredPoint[]; fo
           caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
         />
       </section>
-      {drawn.map((id) => (
-        <FigureView
-          key={id}
-          draw={(host) => overRefreshFigure(host, id, points, limits)}
-          caption={`${FIGURES[id].label} over refresh with U95. Lines guide the eye; nothing is claimed between measured rates.`}
-        />
-      ))}
+      {drawn.length === 0 ? null : (
+        <section aria-label="Figures over refresh">
+          <h2>Over refresh, with U95</h2>
+          <p className="hint">Lines guide the eye; nothing is claimed between measured rates.</p>
+          <div className="found-figures">
+            {drawn.map((id) => (
+              <FigureView
+                key={id}
+                draw={(host) => overRefreshFigure(host, id, points, limits)}
+                caption={`${FIGURES[id].label} over refresh with U95.`}
+              />
+            ))}
+          </div>
+        </section>
+      )}
     </>
   )
 }
