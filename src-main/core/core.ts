@@ -14,7 +14,8 @@ import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
 import { createExports } from './exports.ts'
-import { createJobs } from './jobs.ts'
+import { createJobs, type Jobs } from './jobs.ts'
+import { createLatencyRuns } from './latency.ts'
 import { createLive } from './live.ts'
 import { causesApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
@@ -45,9 +46,15 @@ export interface CoreDeps {
   readonly host: 'desktop' | 'server'
 }
 
-export async function createCore(
-  deps: CoreDeps,
-): Promise<Core & { sweepIdle(): Promise<void>; runner: CampaignRunner; publishing: Publishing }> {
+/** What callers in this process have beside the contract. */
+export interface WholeCore extends Core {
+  sweepIdle(): Promise<void>
+  readonly runner: CampaignRunner
+  readonly publishing: Publishing
+  readonly openJob: Jobs['open']
+}
+
+export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
   const hub = createHub({
@@ -114,6 +121,8 @@ export async function createCore(
     compareCaptures: (sweepId, hash) => decisions.compare(sweepId, hash),
   })
   await importDesk.recover()
+  const latency = createLatencyRuns({ store, rig, stimulus, clock, hub, jobs })
+  await latency.recover()
 
   /** What a preview keeps of a capture includes the marks that stood. */
   const decided = async <T>(work: Promise<T>): Promise<T> => {
@@ -215,6 +224,7 @@ export async function createCore(
       create: ({ campaignId, plan }) => runner.create(campaignId, plan),
       start: async ({ runId }) => {
         refuseUnwarned()
+        refuseWhileLatency()
         await monitor.stop()
         aim.forget()
         return settled(runner.start(runId))
@@ -223,6 +233,16 @@ export async function createCore(
       answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
     },
     readings: stored.readings,
+    latency: {
+      ...stored.latency,
+      start: async ({ campaignId, plan }) => {
+        refuseUnwarned()
+        refuseWhileSweeping()
+        await monitor.stop()
+        aim.forget()
+        return { jobId: latency.start(campaignId, plan, rigOf().rigIdentity) }
+      },
+    },
     sweeps: {
       ...stored.sweeps,
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
@@ -310,6 +330,7 @@ export async function createCore(
     sweepIdle: () => sweeper.idle(),
     runner,
     publishing,
+    openJob: (kind, label, result) => jobs.open(kind, label, result),
     async close() {
       await monitor.stop()
       await runner.close()
@@ -337,10 +358,17 @@ export async function createCore(
 
   function refuseWhileSweeping(): void {
     if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause or stop the sweep first.')
+    refuseWhileLatency()
+  }
+
+  function refuseWhileLatency(): void {
+    if (latency.running())
+      throw new AppError('conflict', 'Input latency is being measured.', 'Wait for its end or cancel it first.')
   }
 
   async function startSweep(sweepId: number): Promise<ReturnType<typeof hub.state>> {
     refuseUnwarned()
+    refuseWhileLatency()
     await monitor.stop()
     aim.forget()
     await sweeper.start(sweepId)

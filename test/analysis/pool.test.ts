@@ -3,12 +3,12 @@ import { afterEach, describe, expect, it } from 'vitest'
 import { createPool } from '../../src-main/analysis/pool.ts'
 import type { Analyzer } from '../../src-main/core/ports.ts'
 import type { MeasureInput } from '../../src-shared/domain/measure-input.ts'
-import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { measureLight } from '../../src-shared/measure/light.ts'
 import { measureCapture } from '../../src-shared/measure/measure-capture.ts'
 import { collectingLog } from '../store/fixtures.ts'
 import { createInventedWorker } from '../support/workers.ts'
 import { DIE, HANG, REFUSE } from './invented-worker.ts'
+import { plainInput } from '../support/plain-input.ts'
 
 const threads: Worker[] = []
 function createWorker(): Worker {
@@ -27,25 +27,7 @@ afterEach(async () => {
   threads.length = 0
 })
 
-function input(first: number): MeasureInput {
-  return {
-    trace: {
-      format: 'int16',
-      samples: Int16Array.of(first, first),
-      sampleRateHz: 1000,
-      scaleV: 1,
-      offsetV: 0,
-      rangeV: 5,
-    },
-    triggerIndex: 0,
-    from: 0,
-    to: 255,
-    refreshHz: 60,
-    ladder: null,
-    edgeAtTrigger: true,
-    recipe: DEFAULT_RECIPE,
-  }
-}
+const input = (first: number): MeasureInput => plainInput(Int16Array.of(first, first), 1000, 1)
 const numbers = Array.from({ length: 20 }, (_, i) => i)
 
 describe('pool', () => {

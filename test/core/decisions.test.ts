@@ -5,6 +5,7 @@ import { recipeSchema } from '#shared/domain/recipe.ts'
 import type { Override, ReviewDecision } from '#shared/domain/views.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
 import { testCapture, testResult } from '../store/fixtures.ts'
+import { capturesOf } from '../support/captures.ts'
 
 let on: BenchCore
 beforeEach(async () => {
@@ -26,15 +27,7 @@ async function sweptPair(): Promise<{ sweepId: number; recipeHash: string; ids: 
   await on.core.sweeps.start({ sweepId })
   await on.until(({ sweep }) => sweep?.state === 'finished' && sweep.current === null, 'the end of the sweep')
   const { recipeHash } = on.state()
-  const { rows } = await on.core.captures.list({
-    recipeHash,
-    sweepId,
-    from: 0,
-    to: 255,
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 100,
-  })
+  const rows = await capturesOf(on.store, { recipeHash, sweepId, from: 0, to: 255 })
   return { sweepId, recipeHash, ids: rows.map((row) => row.info.id) }
 }
 
@@ -61,14 +54,7 @@ async function invented(durationsMs: readonly number[], hashes?: readonly string
 }
 
 async function differing(sweepId: number, recipeHash: string): Promise<number[]> {
-  const { rows } = await on.core.captures.list({
-    recipeHash,
-    sweepId,
-    flag: 'differs-from-repeats',
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 100,
-  })
+  const rows = await capturesOf(on.store, { recipeHash, sweepId, flag: 'differs-from-repeats' })
   return rows.map((row) => row.info.id)
 }
 

@@ -1,4 +1,5 @@
 /** Program messages of the recording sequence: SCPI-1999 Volume 2 headers and IEEE 488.2 common commands only. */
+import type { RecordSettings } from '#main/core/ports.ts'
 import { formatNumber } from './numbers.ts'
 import type { ByteOrder } from './samples.ts'
 
@@ -9,6 +10,9 @@ export const HEADERS = 'SYST:HELP:HEAD?'
 export const NEXT_ERROR = 'SYST:ERR?'
 export const ABORT = 'ABOR'
 export const BUS_TRIGGER = '*TRG'
+/** A pulse on the trigger output (SCPI-1999 Volume 2, OUTPut:TTLTrg; from memory). */
+export const OUTPUT_PULSE = 'OUTP:TTLT:IMM'
+export const PULSE_HEADER = 'OUTPut:TTLTrg:IMMediate'
 /** Event register, operation condition and next error in one message: one round trip. */
 export const ACQUISITION_STATE = '*ESR?;:STAT:OPER:COND?'
 /**
@@ -50,21 +54,13 @@ export const BORDER_HEADER = 'FORMat:BORDer'
 export const CONTINUOUS_HEADER = 'INITiate:CONTinuous'
 export const CRC_HEADER = 'DIAGnostic:DATA:CRC?'
 
-export interface AcquisitionCommands {
-  readonly rangeV: number
-  readonly sampleRateHz: number
-  readonly points: number
-  readonly preTriggerPoints: number
-  readonly trigger:
-    | { readonly source: 'immediate' | 'bus' }
-    | { readonly source: 'level'; readonly levelV: number; readonly slope: 'rising' | 'falling' }
-  readonly transfer: 'int16' | 'real32'
+export interface AcquisitionCommands extends Omit<RecordSettings, 'transferLimitS' | 'triggerWaitS'> {
   /** Null when the rig has no FORMat:BORDer; it then sends most significant bytes first. */
   readonly byteOrder: ByteOrder | null
   readonly continuousOff: boolean
 }
 
-const TRIGGER_SOURCES = { immediate: 'IMM', bus: 'BUS', level: 'INT' } as const
+const TRIGGER_SOURCES = { immediate: 'IMM', bus: 'BUS', level: 'INT', external: 'EXT' } as const
 
 /** One program message per setting, so that a refused one spoils no other; the error queue tells afterwards. */
 export function configureCommands(settings: AcquisitionCommands): string[] {

@@ -1,5 +1,5 @@
 import './record.css'
-import { useState } from 'react'
+import { Fragment, useState } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { RECORD_KINDS, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { listed } from '#shared/domain/quantity-text.ts'
@@ -50,8 +50,8 @@ export function RecordScreen() {
       </EmptyState>
     )
   return (
-    <div className="record">
-      <aside className="record-side" aria-label="Which display">
+    <div className="sided record">
+      <aside className="sided-choices" aria-label="Which display">
         <SelectInput
           label="Campaign"
           value={String(chosen.id)}
@@ -109,7 +109,7 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
   const figures = recordFigures(record)
   const open = quantities.filter(({ state }) => state !== 'measured')
   return (
-    <div className="record-main">
+    <div className="sided-answer">
       <section aria-label="State of the record" className="record-state">
         <p className="record-lead">
           {open.length === 0
@@ -129,6 +129,12 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
       {adding === null ? null : <EntryForm campaignId={campaign.id} kind={adding} onClose={() => setAdding(null)} />}
     </div>
   )
+}
+
+/** What several figures belong to, such as “Before calibration”, and the figure's own name. */
+function namesOf(label: string): readonly [group: string, name: string] {
+  const [group = '', ...rest] = label.split(': ')
+  return rest.length === 0 ? ['', label] : [group, rest.join(': ')]
 }
 
 interface QuantityProps {
@@ -167,13 +173,25 @@ function Quantity({ quantity: { label, state, figures: values, missing, kinds },
       {values.length === 0 ? null : (
         <table className="record-table" aria-label={`Figures of ${label.toLowerCase()}`}>
           <tbody>
-            {values.map((figure) => (
-              <tr key={figure.label}>
-                <th scope="row">{figure.label}</th>
-                <td className="digits record-value">{figureText(figure)}</td>
-                <td className="minor">{figure.note}</td>
-              </tr>
-            ))}
+            {values.map((figure, i) => {
+              const [group, name] = namesOf(figure.label)
+              return (
+                <Fragment key={figure.label}>
+                  {group === '' || group === namesOf(values[i - 1]?.label ?? '')[0] ? null : (
+                    <tr className="record-group">
+                      <th colSpan={3} scope="rowgroup">
+                        {group}
+                      </th>
+                    </tr>
+                  )}
+                  <tr>
+                    <th scope="row">{name}</th>
+                    <td className="digits record-value">{figureText(figure)}</td>
+                    <td className="minor">{figure.note}</td>
+                  </tr>
+                </Fragment>
+              )
+            })}
           </tbody>
         </table>
       )}
