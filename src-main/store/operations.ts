@@ -7,6 +7,7 @@ import type { Archive } from './archive.ts'
 import { acceptedFlags, acceptFlag, withdrawFlag } from './queries/accepted-flags.ts'
 import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign } from './queries/campaigns.ts'
 import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
+import { deletePlanTemplate, judge, judgement, planTemplates, savePlanTemplate } from './queries/choices.ts'
 import { comparison } from './queries/comparison.ts'
 import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
@@ -42,6 +43,11 @@ export const OPERATIONS = {
   campaign,
   campaignMatrices,
   updateCampaign,
+  judgement,
+  judge,
+  planTemplates,
+  savePlanTemplate,
+  deletePlanTemplate,
   createRun,
   run,
   runs,

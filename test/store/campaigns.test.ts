@@ -56,6 +56,34 @@ describe('a campaign', () => {
   })
 })
 
+describe('what was chosen', () => {
+  it('limits stay with their campaign, also after the archive was closed, until they are taken back', async () => {
+    expect(await store.judgement({ campaignId })).toBeNull()
+    const judgement = { limits: { overshoot_mean: { bound: 'at-most', value: 3.5 } }, weighting: 'trapezoid' } as const
+    expect(await store.judge({ campaignId, judgement })).toEqual(judgement)
+    await store.close()
+    store = await openTestStore(`${folder.path}/archive`)
+    expect(await store.judgement({ campaignId })).toEqual(judgement)
+    expect(await store.judge({ campaignId, judgement: null })).toBeNull()
+    expect(await store.judgement({ campaignId })).toBeNull()
+    await expect(store.judge({ campaignId: 99, judgement })).rejects.toMatchObject({ code: 'not-found' })
+  })
+
+  it('plans are kept under their names, replaced by the same name, and deleted', async () => {
+    const plan = campaignPlanSchema.parse({ settings: ['Off'], refreshHz: [60, 120], sweep: DEFAULT_PLAN })
+    const other = campaignPlanSchema.parse({ ...plan, leaveOut: [{ setting: 'Off', refreshHz: 60 }] })
+    await store.savePlanTemplate({ name: 'usual', plan })
+    expect(await store.savePlanTemplate({ name: 'Quick', plan: other })).toEqual([
+      { name: 'Quick', plan: other },
+      { name: 'usual', plan },
+    ])
+    expect(await store.savePlanTemplate({ name: 'usual', plan: other })).toHaveLength(2)
+    expect(await store.deletePlanTemplate({ name: 'Quick' })).toEqual([{ name: 'usual', plan: other }])
+    await expect(store.deletePlanTemplate({ name: 'Quick' })).rejects.toMatchObject({ code: 'not-found' })
+    expect(await store.savePlanTemplate({ name: 'Quick', plan })).toHaveLength(2)
+  })
+})
+
 describe('a sweep', () => {
   it('is named, and loses its name again', async () => {
     const { id: sweepId } = await add('measured')
