@@ -230,11 +230,7 @@ export const contract = {
     /** Plans kept under a name, in order of name. */
     templates: stored('planTemplates', call.output(type<PlanTemplate[]>())),
     /** A name that is there takes the new plan. */
-    saveTemplate: stored(
-      'savePlanTemplate',
-      call.input(planTemplateSchema).output(type<PlanTemplate[]>()),
-      'sweeps',
-    ),
+    saveTemplate: stored('savePlanTemplate', call.input(planTemplateSchema).output(type<PlanTemplate[]>()), 'sweeps'),
     deleteTemplate: stored(
       'deletePlanTemplate',
       call.input(planTemplateSchema.pick({ name: true })).output(type<PlanTemplate[]>()),

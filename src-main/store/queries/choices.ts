@@ -29,7 +29,9 @@ export function judge(
 
 /** In order of name; one that a later version wrote and this one cannot read is not listed. */
 export function planTemplates(archive: Archive): PlanTemplate[] {
-  const rows = archive.sql('SELECT name, plan FROM plan_template WHERE deleted = 0 ORDER BY name COLLATE NOCASE').all() as {
+  const rows = archive
+    .sql('SELECT name, plan FROM plan_template WHERE deleted = 0 ORDER BY name COLLATE NOCASE')
+    .all() as {
     name: string
     plan: string
   }[]
