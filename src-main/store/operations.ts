@@ -13,7 +13,7 @@ import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } f
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
 import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
-import { inputs } from './queries/inputs.ts'
+import { capturesMeasured, inputs } from './queries/inputs.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
 import { neighbour, position } from './queries/place.ts'
@@ -77,6 +77,7 @@ export const OPERATIONS = {
   trace,
   inputs,
   result: getResult,
+  capturesMeasured,
   unmeasured,
   measuredRecipes,
   addResults,
