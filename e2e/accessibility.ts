@@ -15,7 +15,8 @@ export async function violations(page: Page): Promise<unknown[]> {
 
 /**
  * In the page: every control, heading and cell that reaches beyond the window or beyond something that hides its
- * overflow, unless it can be scrolled to; and every place that scrolls sideways though it holds no matrix.
+ * overflow, unless it can be scrolled to; every card whose content spills out of it; and every place that scrolls
+ * sideways though it holds no matrix.
  */
 const CUT_OFF = `(() => {
   const found = []
@@ -45,6 +46,10 @@ const CUT_OFF = `(() => {
     const { overflowX } = getComputedStyle(element)
     if (/auto|scroll/.test(overflowX) && element.scrollWidth > element.clientWidth + 1 && element.querySelector('table.matrix') === null)
       found.push(['scrolls sideways', name(element)])
+  }
+  for (const card of document.querySelectorAll('.card')) {
+    const spills = getComputedStyle(card).overflowY === 'visible' && card.scrollHeight > card.clientHeight + 1
+    if (spills && card.checkVisibility()) found.push(['spills out of its card', name(card)])
   }
   const wide = document.documentElement.scrollWidth - innerWidth
   if (wide > 0) found.push(['page wider than the window', wide])
@@ -86,6 +91,41 @@ export async function unreachable(page: Page): Promise<unknown[]> {
   return page.evaluate<unknown[]>(UNREACHABLE)
 }
 
+/**
+ * In the page: what has to be scrolled sideways, other than a box of its own that is named and that the keyboard can
+ * scroll: by its own focus, or by that of the cells within. And what is cut off at the side of something that cannot be
+ * scrolled.
+ */
+const SIDEWAYS = `(() => {
+  const found = []
+  const name = ({ localName, className, textContent }) => localName + '.' + className + ': ' + textContent.trim().slice(0, 60)
+  const named = (element) => element.hasAttribute('aria-label') || element.hasAttribute('aria-labelledby')
+  const inBox = (element) => element.closest('[tabindex="0"]') !== null && named(element.closest('[tabindex="0"]'))
+  for (const element of document.querySelectorAll('*')) {
+    if (!element.checkVisibility() || element.scrollWidth <= element.clientWidth + 1 || element.clientWidth <= 1) continue
+    const { overflowX, textOverflow } = getComputedStyle(element)
+    const cut = /hidden|clip/.test(overflowX) && textOverflow !== 'ellipsis' && element.closest('.visually-hidden, .uplot') === null
+    if (cut && element !== document.body) found.push(['cut off at the side', name(element), element.scrollWidth - element.clientWidth])
+    if (!/auto|scroll/.test(overflowX)) continue
+    const byKeys = (element.tabIndex >= 0 && named(element)) || element.querySelector('[role=grid] [tabindex]') !== null
+    if (!byKeys) found.push(['scrolls sideways', name(element), element.scrollWidth - element.clientWidth])
+  }
+  const parts = 'a[href], button, input, textarea, h1, h2, h3, p, li, th, td, dt, dd, legend, label, figure, [role=tab], [role=img], [role=application]'
+  for (const element of document.querySelectorAll(parts)) {
+    const { left, right, width, height } = element.getBoundingClientRect()
+    const hidden = element.closest('[aria-hidden=true], [inert], .visually-hidden') !== null || !element.checkVisibility()
+    if (hidden || width <= 1 || height <= 1 || ['checkbox', 'radio', 'file'].includes(element.type)) continue
+    if (!inBox(element) && element.closest('[role=grid]') === null && (left < -1 || right > innerWidth + 1))
+      found.push(['beyond the side', name(element)])
+  }
+  return found
+})()`
+
+/** What a person would have to scroll sideways for. */
+export async function sideways(page: Page): Promise<unknown[]> {
+  return page.evaluate<unknown[]>(SIDEWAYS)
+}
+
 /** Sets the size of the page: of the tab, or of the desktop's window. */
 export async function resize({ page }: Host, width: number, height: number): Promise<void> {
   await page.setViewportSize({ width, height })
@@ -97,4 +137,23 @@ export async function setTheme(page: Page, theme: 'dark' | 'light'): Promise<voi
   const change = page.getByRole('button', { name: theme === 'dark' ? 'Dark theme' : 'Light theme' })
   if (await change.isVisible()) await change.click()
   await expect(page.locator('html')).toHaveAttribute('data-theme', theme)
+}
+
+/** Both themes, at the two sizes of window that are promised: no rule is broken and nothing is cut off. */
+export async function expectWhole(host: Host): Promise<void> {
+  const { page } = host
+  for (const theme of ['dark', 'light'] as const) {
+    // One look after the other: they change the same page.
+    // oxlint-disable no-await-in-loop
+    await setTheme(page, theme)
+    for (const [width, height] of [
+      [1440, 900],
+      [1024, 700],
+    ] as const) {
+      await resize(host, width, height)
+      expect.soft(await violations(page), `${theme}, ${width}`).toEqual([])
+      expect.soft(await cutOff(page), `${theme}, ${width}`).toEqual([])
+    }
+    // oxlint-enable no-await-in-loop
+  }
 }

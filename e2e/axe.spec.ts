@@ -1,6 +1,6 @@
 /** Every screen and each state worth its own look: readable for everybody, in both themes, large and small. */
 import type { Locator } from 'playwright/test'
-import { cutOff, resize, setTheme, unreachable, violations } from './accessibility.ts'
+import { cutOff, resize, setTheme, sideways, unreachable, violations } from './accessibility.ts'
 import { expect, test, type Host, type Page } from './fixtures.ts'
 import { benchReady, setUp } from './operator.ts'
 import { dropFiles, PDF, recording, saved } from './recordings.ts'
@@ -34,7 +34,7 @@ async function lookAtSizes(
 
 /** Looks at the page at both sizes and in both themes; `needed` is what must be in sight without scrolling. */
 async function look(host: Host, state: string, needed: readonly Locator[], sizes?: readonly Size[]): Promise<void> {
-  const bar = ['Bench', 'Campaign', 'Findings', 'Traces', 'Recipes', 'Light', 'Import'].map((name) =>
+  const bar = ['Bench', 'Campaign', 'Findings', 'Traces', 'Recipes', 'Light', 'Record', 'Import'].map((name) =>
     host.page.getByRole('navigation', { name: 'Screens' }).getByRole('link', { name, exact: true }),
   )
   for (const theme of ['dark', 'light'] as const) {
@@ -91,6 +91,10 @@ test('an empty archive: every screen, the dialogs, and recordings to be imported
   await open(page, 'Recipes')
   await expect(page.getByText('No trace to try it on')).toBeVisible()
   await look(host, 'Recipes, no trace', [button('Export'), page.getByRole('tab', { name: 'Sample' })])
+
+  await open(page, 'Record')
+  await expect(page.getByText('No campaign yet')).toBeVisible()
+  await look(host, 'Record, empty', [button('Open the demo library')])
 
   await open(page, 'Import')
   await look(host, 'Import, empty', [button('Choose files…'), button(/^Import recordings/)])
@@ -199,7 +203,7 @@ test.describe('the demo library', () => {
   // The library is made first.
   test.setTimeout(300_000)
 
-  test('campaign, findings, the Bench and periodic light with data; at 200 % zoom everything can be reached', async ({
+  test('campaign, findings, light and record with data; at 200 % zoom every screen can be reached without scrolling sideways', async ({
     host,
     page,
   }) => {
@@ -209,6 +213,7 @@ test.describe('the demo library', () => {
       Campaign: page.getByRole('region', { name: 'Plan' }),
       Findings: page.getByRole('region', { name: 'Answer' }),
       Light: page.getByRole('table', { name: 'All readings' }),
+      Record: page.getByText('The record is complete.'),
       Traces: page.getByRole('grid', { name: /^Captures, / }),
       Recipes: page.getByRole('slider', { name: 'Lower reference' }),
       Import: page.getByText('Drop oscilloscope CSV files here'),
@@ -218,9 +223,14 @@ test.describe('the demo library', () => {
       await resize(host, ...LARGE)
       await open(page, screen)
       await expect(content).toBeVisible({ timeout: 20_000 })
-      if (['Campaign', 'Findings', 'Light'].includes(screen)) await look(host, `${screen}, demo library`, [])
+      if (['Campaign', 'Findings', 'Light', 'Record'].includes(screen)) await look(host, `${screen}, demo library`, [])
+      if (screen === 'Traces') {
+        await page.keyboard.press('n')
+        await expect(page.getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
+      }
       // 1440 × 900 at 200 %.
       await resize(host, 720, 450)
+      expect.soft(await sideways(page), `${screen} at 200 %`).toEqual([])
       expect.soft(await unreachable(page), `${screen} at 200 %`).toEqual([])
       // oxlint-enable no-await-in-loop
     }

@@ -5,7 +5,16 @@ import { benchReady } from './operator.ts'
 test('the demo library opens beside the own archive, marked as invented, and is left again', async ({ host, page }) => {
   test.setTimeout(180_000)
   await benchReady(page)
-  await page.getByRole('button', { name: 'Open the demo library' }).first().click()
+  const openDemo = page.getByRole('button', { name: 'Open the demo library' }).first()
+  const making = page.getByRole('progressbar', { name: 'Making the demo library' })
+  await openDemo.click()
+  await expect(making).toHaveAttribute('aria-valuetext', /^[1-9]\d* of [\d\s]+ captures$/, { timeout: 60_000 })
+  await page.getByRole('complementary', { name: 'Demo library' }).getByRole('button', { name: 'Cancel' }).click()
+  await expect(making).toBeHidden()
+  // Cancelling is no failure, and the own archive is still the one that is open.
+  await expect(page.getByRole('alert')).toHaveCount(0)
+  await openDemo.click()
+  await expect(making).toBeVisible()
   const banner = page.getByRole('note').filter({ hasText: 'every display and number here is invented' })
   await expect(banner).toBeVisible({ timeout: 120_000 })
   const headline = page.getByRole('region', { name: /^Result of sweep/ })

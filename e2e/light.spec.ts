@@ -1,6 +1,6 @@
 /** The Light screen: readings of a stored capture's steady light, and of a recording that is not stored. */
 import { writeFile } from 'node:fs/promises'
-import { cutOff, resize, violations } from './accessibility.ts'
+import { expectWhole, resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 
 test.use({ planted: 500 })
@@ -76,18 +76,6 @@ test('a capture’s steady light is read by keyboard alone, named, and nothing i
   await page.keyboard.type('102')
   await page.keyboard.press('Enter')
   await expect(caption).toContainText(/ → 102 /)
-  for (const theme of ['dark', 'light'] as const) {
-    // oxlint-disable no-await-in-loop
-    if (theme === 'light') await page.getByRole('button', { name: 'Light theme' }).click()
-    for (const [width, height] of [
-      [1440, 900],
-      [1024, 700],
-    ] as const) {
-      await resize(host, width, height)
-      expect.soft(await violations(page), `${theme}, ${width}`).toEqual([])
-      expect.soft(await cutOff(page), `${theme}, ${width}`).toEqual([])
-    }
-    // oxlint-enable no-await-in-loop
-  }
+  await expectWhole(host)
   expect(host.problems).toEqual([])
 })

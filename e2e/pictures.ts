@@ -47,7 +47,7 @@ test.beforeAll(() => {
 
 test('pictures of an empty archive and of a sweep on the simulated rig', async ({ host, page }) => {
   await resize(host, ...LARGE)
-  for (const screen of ['Campaign', 'Findings', 'Traces', 'Recipes', 'Light', 'Import']) {
+  for (const screen of ['Campaign', 'Findings', 'Traces', 'Recipes', 'Light', 'Record', 'Import']) {
     await open(page, screen)
     await everyLook({ host, state: `empty-${screen.toLowerCase()}` })
   }
@@ -74,7 +74,7 @@ test('pictures of an empty archive and of a sweep on the simulated rig', async (
 
 test.describe('the demo library', () => {
   test.use({ hostArgs: ['--demo'] })
-  test('pictures of campaign, findings, light, help and the Bench', async ({ host, page }) => {
+  test('pictures of campaign, findings, light, record, help and the Bench', async ({ host, page }) => {
     await resize(host, ...LARGE)
     await expect(page.getByRole('region', { name: /^Result of sweep/ })).toBeVisible({ timeout: 30_000 })
     await everyLook({ host, state: 'demo-bench' })
@@ -96,7 +96,13 @@ test.describe('the demo library', () => {
     await expect(page.getByRole('region', { name: 'Plan' })).toBeVisible()
     await everyLook({ host, state: 'campaign-plan', readme: 'campaign-plan' })
     await open(page, 'Light')
-    await everyLook({ host, state: 'light' })
+    await everyLook({ host, state: 'light', readme: 'light' })
+    await open(page, 'Record')
+    await expect(page.getByText('The record is complete.')).toBeVisible()
+    await everyLook({ host, state: 'record', readme: 'record' })
+    const colour = page.getByRole('region', { name: 'Colour', exact: true })
+    await colour.evaluate('(part) => part.scrollIntoView()')
+    await everyLook({ host, state: 'record-colour' })
   })
 })
 

@@ -1,6 +1,6 @@
 /** The Record screen: what is missing, adding by file and by typing, the demo library's complete record. */
 import { writeFile } from 'node:fs/promises'
-import { cutOff, resize, violations } from './accessibility.ts'
+import { expectWhole, resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 
 test.setTimeout(180_000)
@@ -84,18 +84,5 @@ test('the demo library has a complete record, and nothing of it is cut off', asy
   await expect(page.getByRole('row', { name: /Signal delay with response to 50 %/ })).toContainText(
     /4\.\d+ ± 0\.\d+ ms|5\.\d+ ± 0\.\d+ ms/,
   )
-  for (const theme of ['dark', 'light'] as const) {
-    // oxlint-disable no-await-in-loop
-    if (theme === 'light') await page.getByRole('button', { name: 'Light theme' }).click()
-    for (const [width, height] of [
-      [1440, 900],
-      [1024, 700],
-    ] as const) {
-      await resize(host, width, height)
-      await page.screenshot({ path: test.info().outputPath(`record-${theme}-${width}.png`) })
-      expect.soft(await violations(page), `${theme}, ${width}`).toEqual([])
-      expect.soft(await cutOff(page), `${theme}, ${width}`).toEqual([])
-    }
-    // oxlint-enable no-await-in-loop
-  }
+  await expectWhole(host)
 })

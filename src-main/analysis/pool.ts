@@ -76,7 +76,13 @@ class Pool implements Analyzer {
   light: Analyzer['light'] = async (input, signal) => {
     const done = await this.#submit({ light: input }, false, signal)
     if ('light' in done) return done.light
-    throw 'error' in done ? new AppError(done.error.code, done.error.message, done.error.remedy) : noAnswer()
+    throw problemOf(done)
+  }
+
+  causes: Analyzer['causes'] = async (input, signal) => {
+    const done = await this.#submit({ explain: input }, false, signal)
+    if ('causes' in done) return done.causes
+    throw problemOf(done)
   }
 
   async #batch(
@@ -243,6 +249,10 @@ class Pool implements Analyzer {
 function fail(job: Job, error: AppError): void {
   job.release()
   job.reject(error)
+}
+
+function problemOf(done: Done): AppError {
+  return 'error' in done ? new AppError(done.error.code, done.error.message, done.error.remedy) : noAnswer()
 }
 
 function noAnswer(): AppError {

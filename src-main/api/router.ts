@@ -30,7 +30,7 @@ export interface StimulusWindows {
 /** Which archive the host works on, and how to change over. */
 export interface ArchiveSwitch {
   readonly current: ArchiveChoice
-  /** Rejects with `conflict` while something runs, else as opening an archive does. */
+  /** Rejects with `conflict` while something runs, else as opening an archive does; cancelled, everything stays as it is. */
   open(choice: ArchiveChoice): Promise<void>
 }
 
@@ -63,7 +63,7 @@ export function createRouter({ core, page, windows, archives, log }: ApiDeps) {
         if (archives === null)
           throw new AppError('conflict', 'The archive in use cannot be changed here.', 'Start the program on another.')
         await archives.open(input.archive)
-        return null
+        return archives.current
       }),
       watch: system.watch.handler(({ context, signal = never }) =>
         eventStream(

@@ -46,8 +46,12 @@ export interface CliHost {
   openCore(wish: CoreWish): Promise<CliCore>
   /** What makes figures, reports and bundles; it keeps nothing open. */
   publisher(): Promise<Publisher>
-  /** Path of the demo library, which is made where it is not there yet. */
-  demo(folder: string | undefined, onProgress: (done: number, total: number) => void): Promise<string>
+  /** Path of the demo library, which is made where it is not there yet; rejects with `cancelled`. */
+  demo(
+    folder: string | undefined,
+    onProgress: (done: number, total: number) => void,
+    signal: AbortSignal,
+  ): Promise<string>
   /** Sets a damaged archive aside and copies what can be read into a new one. */
   salvage(archive: string): Promise<CliSalvage>
   /** Measures the traces of a bundle again; see the report for what does not agree. */

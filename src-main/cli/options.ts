@@ -1,7 +1,8 @@
 /** Option values as numbers and ids, with messages that name the option. */
-import { InvalidArgumentError } from 'commander'
+import { InvalidArgumentError, type Command } from 'commander'
 import type { z } from 'zod'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
+import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 
 /** A number within bounds; accepts decimal points only. */
 export function numberOption(low: number, high: number): (text: string) => number {
@@ -72,3 +73,28 @@ export function problemsOf(error: z.ZodError, names: Readonly<Record<string, str
 export const TIME_SCALES = { s: 1, ms: 1e-3, us: 1e-6, ns: 1e-9 } as const
 export type TimeUnit = keyof typeof TIME_SCALES
 export const TIME_UNITS = Object.keys(TIME_SCALES) as readonly TimeUnit[]
+
+/** Where captures go, and what they are measured by. */
+export function addCampaignOptions(command: Command, campaign: string): Command {
+  return command
+    .option('--campaign <name>', 'campaign by name or number; a new name creates one', campaign)
+    .option('--display <text>', 'display under test, for a new campaign', '')
+    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
+}
+
+export function addRunningOptions(command: Command): Command {
+  return command
+    .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
+    .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
+}
+
+/** What a recording in a text file says of its time axis. */
+export function addTimeOptions(command: Command): Command {
+  return command
+    .option(
+      '--time-unit <unit>',
+      'unit of the time column: s, ms, us or ns (default: from the header)',
+      oneOf(TIME_UNITS),
+    )
+    .option('--interval <s>', 'sample interval of a file without time column', numberOption(1e-9, 1))
+}

@@ -218,7 +218,7 @@ function buildProgram(context: Context): Command {
     answer.code = await runSalvage(archive, host, output)
   })
   add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
-  add('demo', describeDemo, false).action((options: DemoOptions) => runDemo(options, host, output))
+  add('demo', describeDemo, false).action((options: DemoOptions) => runDemo(options, host, interruptible, output))
   add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
   return program
 }

@@ -2,8 +2,9 @@
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
-import { budgetTerms, type BudgetTerm } from '#shared/findings/budget.ts'
-import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
+import { budgetTerms, t95, type BudgetTerm } from '#shared/findings/budget.ts'
+import { cellStatistics, repeatsExpected, usableEntries, type CellStatistics } from '#shared/findings/matrix.ts'
+import { uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { cellTerms } from '#main/core/cell-terms.ts'
 import type { Store } from '#main/core/ports.ts'
 import type { KnownRecipe } from './choose-recipe.ts'
@@ -36,18 +37,10 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
   if (cell === undefined)
     throw new AppError('not-found', `Sweep ${sweepId} has no transition ${from} → ${to}.`, 'Choose two of its levels.')
   const entries = data.cells.find((one) => one.from === from && one.to === to)?.entries ?? []
-  const used = entries.filter(({ excluded, values }) => !excluded && (values[measure] ?? null) !== null)
-  const causes = request.budget
-    ? await cellTerms(
-        store,
-        sweep,
-        chosen.recipe,
-        used.map(({ captureId }) => captureId),
-        measure,
-      )
-    : []
+  const used = usableEntries(entries, measure).map(({ entry }) => entry.captureId)
+  const causes = request.budget ? await cellTerms(store, uncertaintyTerms, chosen.recipe, used, measure) : []
   const terms =
-    request.budget && cell.budget !== null && measure !== 'in_window' ? budgetTerms(cell.budget, causes) : null
+    request.budget && cell.budget !== null && measure !== 'in_window' ? budgetTerms(cell.budget, cell.n, causes) : null
   const single = causes.filter(({ averages }) => averages)
   output.result(
     {
@@ -68,11 +61,12 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
       ...(terms === null
         ? {}
         : {
-            budget: terms.map(({ name, u, sharePct, averages }) => ({
+            budget: terms.map(({ name, u, sharePct, averages, remedy }) => ({
               term: name,
               [keyIn('u', measure)]: u,
               share_pct: sharePct,
               averages,
+              remedy,
             })),
             single_capture: causes.map(({ name, u, averages }) => ({ term: name, [keyIn('u', measure)]: u, averages })),
           }),
@@ -93,7 +87,7 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
             excluded ? 'excluded' : '',
           ]),
         ),
-        ...(terms === null ? [] : ['', budgetText(terms, measure)]),
+        ...(terms === null ? [] : ['', budgetText(terms, measure), totalText(cell, measure)]),
         ...(terms === null || single.length === 0
           ? []
           : [
@@ -108,12 +102,20 @@ export async function showCell(store: Store, output: Output, chosen: KnownRecipe
 
 function budgetText(terms: readonly BudgetTerm[], measure: MeasureId): string {
   return textTable(
-    ['uncertainty from', `u ${shownUnit(measure)}`.trim(), 'share', 'falls with repeats'],
-    terms.map(({ name, u, sharePct, averages }) => [
+    ['uncertainty from', `u ${shownUnit(measure)}`.trim(), 'share', 'falls with repeats', 'what helps'],
+    terms.map(({ name, u, sharePct, averages, remedy }) => [
       name,
       twoDigits(measure, u),
       `${shortNumber(sharePct)} %`,
       averages ? 'yes' : 'no',
+      remedy,
     ]),
   )
+}
+
+/** How the interval follows from the terms. */
+function totalText({ budget, dof }: CellStatistics, measure: MeasureId): string {
+  if (budget === null) return ''
+  const together = `Together ${twoDigits(measure, budget.u)} ${shownUnit(measure)}`.trim()
+  return dof === null ? `${together}.` : `${together}; U95 is ${t95(dof).toFixed(2)} times that.`
 }

@@ -6,6 +6,7 @@ import type { RigState } from '#shared/domain/rig.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { createAim } from './aim.ts'
 import { campaignResultsOf } from './campaign-results.ts'
+import { cellTerms } from './cell-terms.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
@@ -13,9 +14,9 @@ import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
 import { createExports } from './exports.ts'
-import { createJobs } from './jobs.ts'
+import { createJobs, type Jobs } from './jobs.ts'
 import { createLive } from './live.ts'
-import { measureApart } from './measure-apart.ts'
+import { causesApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
@@ -44,9 +45,15 @@ export interface CoreDeps {
   readonly host: 'desktop' | 'server'
 }
 
-export async function createCore(
-  deps: CoreDeps,
-): Promise<Core & { sweepIdle(): Promise<void>; runner: CampaignRunner; publishing: Publishing }> {
+/** What callers in this process have beside the contract. */
+export interface WholeCore extends Core {
+  sweepIdle(): Promise<void>
+  readonly runner: CampaignRunner
+  readonly publishing: Publishing
+  readonly openJob: Jobs['open']
+}
+
+export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const { store, rig, stimulus, clock, log, analyzer, exporter, staging } = deps
   const recipes = await openRecipeBook(store)
   const hub = createHub({
@@ -63,6 +70,7 @@ export async function createCore(
   const aim = createAim({ rig, stimulus, clock, recipes })
   const jobs = createJobs(hub, clock)
   const measure = measureApart(analyzer)
+  const causesOf = causesApart(analyzer)
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, hub, jobs, recipes, decisions })
   const desk = createDesk(store, recipes, measure)
@@ -246,6 +254,8 @@ export async function createCore(
       overlay: (view) => desk.overlay(view),
       spectrum: (request) => desk.spectrum(request),
       previewOverride: ({ captureId, recipeHash, override }) => desk.previewOverride(captureId, recipeHash, override),
+      causes: ({ captureIds, recipeHash, measure: id }) =>
+        cellTerms(store, causesOf, recipes.get(recipeHash), captureIds, id),
       setNote: (note) => decisions.note(note),
     },
     light,
@@ -306,6 +316,7 @@ export async function createCore(
     sweepIdle: () => sweeper.idle(),
     runner,
     publishing,
+    openJob: (kind, label, result) => jobs.open(kind, label, result),
     async close() {
       await monitor.stop()
       await runner.close()

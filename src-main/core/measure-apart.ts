@@ -1,12 +1,17 @@
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Result } from '#shared/domain/result.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { measureCapture, uncertaintyTerms, type Causes } from '#shared/measure/measure-capture.ts'
 import type { Analyzer } from './ports.ts'
 
 /** Up to here, some 5 ms of measuring, another thread costs more than it saves. */
 const LONG_SAMPLES = 100_000
 
 export type Measure = (input: MeasureInput, signal?: AbortSignal) => Promise<Result>
+
+/** The causes of a capture's uncertainties, those of a long record found on another thread. */
+export function causesApart(analyzer: Pick<Analyzer, 'causes'>): (input: MeasureInput) => Promise<Causes> {
+  return async (input) => (input.trace.samples.length > LONG_SAMPLES ? analyzer.causes(input) : uncertaintyTerms(input))
+}
 
 /** Measures single captures: long records on another thread, because the host must keep neither a rig nor a person waiting. */
 export function measureApart(analyzer: Pick<Analyzer, 'measure'>): Measure {

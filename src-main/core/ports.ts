@@ -6,6 +6,7 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { LightInput, LightMeasurement } from '#shared/measure/light.ts'
+import type { Causes } from '#shared/measure/measure-capture.ts'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import type { RigState, RigTarget, SerialPortInfo, SimFault, SimSetting } from '#shared/domain/rig.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
@@ -123,6 +124,8 @@ export interface Analyzer {
    * arrays given are empty afterwards. Rejects only as a whole (`worker-died`, `timeout`, `cancelled`).
    */
   measureMany(inputs: readonly MeasureInput[], signal?: AbortSignal): Promise<readonly MeasureOutcome[]>
+  /** What the uncertainties of one capture come from; errors as of `measure`. */
+  causes(input: MeasureInput, signal?: AbortSignal): Promise<Causes>
   /** Periodic light in a span of one record; `invalid-input` and `internal` come through from the measurement. */
   light(input: LightInput, signal?: AbortSignal): Promise<LightMeasurement>
   /** Threads at work at the same time. */

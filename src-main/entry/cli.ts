@@ -53,9 +53,9 @@ const host: CliHost = {
     const { createPublisher } = await import('#main/publish/publisher.ts')
     return createPublisher()
   },
-  async demo(folder, onProgress) {
+  async demo(folder, onProgress, signal) {
     const { readyDemo } = await import('./demo.ts')
-    return readyDemo({ log, onProgress, ...(folder === undefined ? {} : { folder: resolve(folder) }) })
+    return readyDemo({ log, onProgress, signal, ...(folder === undefined ? {} : { folder: resolve(folder) }) })
   },
   async verify(bundle, options) {
     const { verifyBundle } = await import('#main/publish/bundle/verify-path.ts')

@@ -21,6 +21,7 @@ export interface DemoOptions {
   /** Folder it is kept in; beside the person's own archive when absent. */
   readonly folder?: string
   readonly onProgress?: (done: number, total: number) => void
+  readonly signal?: AbortSignal
 }
 
 /** A new version of the measuring code has a library of its own: its numbers would differ. */
@@ -30,9 +31,9 @@ export function demoArchive(folder = join(dirname(standardPaths().archive), 'dem
 
 /**
  * Path of the demo library, which is made first where it is not there yet. It appears whole or not at all. Rejects as
- * `openStore` does.
+ * `openStore` does, and with `cancelled`.
  */
-export async function readyDemo({ log, folder, onProgress }: DemoOptions): Promise<string> {
+export async function readyDemo({ log, folder, onProgress, signal }: DemoOptions): Promise<string> {
   const path = demoArchive(folder)
   if (existsSync(path)) return path
   mkdirSync(dirname(path), { recursive: true })
@@ -50,6 +51,7 @@ export async function readyDemo({ log, folder, onProgress }: DemoOptions): Promi
         clock,
         benchOf: createDemoBench,
         library: DEMO,
+        signal,
         ...(onProgress ? { onProgress } : {}),
       })
     } finally {

@@ -31,7 +31,7 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   const log = openLog(options.logFolder)
   // A promise that nobody waited for must not end a run over night; it is a fault of the program and is kept.
   process.on('unhandledRejection', (reason) => log.error('An error was not handled.', { reason: String(reason) }))
-  const archive = options.demo ? await readyDemo({ log }) : options.archive
+  const archive = options.demo ? await readyDemo({ log, onProgress: sayMaking }) : options.archive
   const host = await composeSwitching({ ...options, archive, host: 'server', log, windows: NO_WINDOWS, tell: say })
   const loopback = await startLoopback({
     serve: host.serve,
@@ -50,6 +50,11 @@ export async function runServer(args: readonly string[], interfaceFolder: string
   await end
   await loopback.close()
   await host.close()
+}
+
+/** The library takes some seconds where it is not there yet, and there is no page to say so. */
+function sayMaking(done: number): void {
+  if (done === 0) say('Making the demo library, which takes some ten seconds…')
 }
 
 export const NO_WINDOWS = {

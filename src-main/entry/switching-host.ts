@@ -1,4 +1,5 @@
 /** One host after the other behind the same windows or address: the person's own archive, or the demo library. */
+import { existsSync } from 'node:fs'
 import { dirname } from 'node:path'
 import type { ArchiveSwitch } from '#main/api/router.ts'
 import { standardPaths } from '#main/platform/paths.ts'
@@ -43,18 +44,14 @@ export async function composeSwitching(
     },
     async open(next) {
       if (next === choice) return
-      const { sweep, run, jobs } = current.core.system.state()
-      const busy =
-        sweep?.state === 'running' ||
-        sweep?.state === 'ladder' ||
-        run !== null ||
-        jobs.some(({ state }) => state === 'running')
-      if (busy || switching)
-        throw new AppError('conflict', 'The host is at work on the open archive.', 'Wait for it or stop it first.')
+      refuseAtWork(switching)
       switching = true
       try {
         await retired
-        const path = next === 'demo' ? await readyDemo({ log }) : own
+        const path = next === 'demo' ? await madeDemo() : own
+        if (path === null) return
+        // A sweep may have been started while the library was made.
+        refuseAtWork(false)
         const { salvage: _asked, ...plain } = options
         const host = await composeHost({
           ...plain,
@@ -74,6 +71,39 @@ export async function composeSwitching(
         switching = false
       }
     },
+  }
+
+  function refuseAtWork(already: boolean): void {
+    const { sweep, run, jobs } = current.core.system.state()
+    const busy =
+      sweep?.state === 'running' ||
+      sweep?.state === 'ladder' ||
+      run !== null ||
+      jobs.some(({ state }) => state === 'running')
+    if (busy || already)
+      throw new AppError('conflict', 'The host is at work on the open archive.', 'Wait for it or stop it first.')
+  }
+
+  /** Path of the demo library; null when making it was cancelled. */
+  async function madeDemo(): Promise<string | null> {
+    if (existsSync(demoArchive())) return demoArchive()
+    const job = current.core.openJob('demo', 'Making the demo library', { captures: 0 })
+    try {
+      const path = await readyDemo({
+        log,
+        signal: job.signal,
+        onProgress: (done, total) => {
+          job.progress(done, total)
+          job.result({ captures: done })
+        },
+      })
+      job.end()
+      return path
+    } catch (error) {
+      job.fail(error)
+      if (job.signal.aborted) return null
+      throw error
+    }
   }
 
   async function retire(host: ComposedHost, served: readonly ServedPort[]): Promise<void> {

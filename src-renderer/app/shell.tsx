@@ -1,6 +1,7 @@
 import { useState, type ReactNode } from 'react'
-import { useHost } from '../client/host.tsx'
+import { useHost, useHostState } from '../client/host.tsx'
 import { useArchiveChoice, useOpenArchive } from '../client/use-archive.ts'
+import { JobBar } from '../parts/job-progress.tsx'
 import { Action, StatusDot } from '../ui/controls.tsx'
 import { useShortcut } from '../ui/shortcuts.ts'
 import { setTheme, useTheme } from '../ui/theme.ts'
@@ -52,6 +53,7 @@ export function Shell() {
       <main className="screen" id="screen">
         <ErrorBoundary key={screen.id}>{attached ? <Component /> : <Waiting />}</ErrorBoundary>
       </main>
+      {attached ? <DemoInTheMaking /> : null}
       <NoticeList />
       <Help isOpen={helping} onClose={() => setHelping(false)} />
     </div>
@@ -79,6 +81,17 @@ function DemoBanner() {
           Go back to your archive
         </Action>
       </div>
+    </aside>
+  )
+}
+
+/** Below the screen, so that nothing moves away under the pointer. */
+function DemoInTheMaking() {
+  const job = useHostState((state) => state.jobs.find(({ kind, state: now }) => kind === 'demo' && now === 'running'))
+  if (job === undefined) return null
+  return (
+    <aside aria-label="Demo library in the making" className="demo-making">
+      <JobBar job={job} />
     </aside>
   )
 }

@@ -89,3 +89,11 @@ export const useCapture = (captureId: number | null, recipeHash: string) =>
     (client, signal) => client.captures.get({ captureId: captureId ?? 0, recipeHash }, { signal }),
     { enabled: captureId !== null },
   )
+
+/** Causes of the uncertainty of one measure in captures of a transition, largest first. */
+export const useCauses = (captureIds: readonly number[], recipeHash: string, measure: MeasureId) =>
+  useHostQuery(
+    ['capture', 'causes', recipeHash, measure, ...captureIds],
+    (client, signal) => client.captures.causes({ captureIds: [...captureIds], recipeHash, measure }, { signal }),
+    { enabled: captureIds.length > 0 },
+  )

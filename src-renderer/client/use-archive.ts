@@ -10,12 +10,10 @@ export function useArchiveChoice(): ArchiveChoice | null {
 
 /** Changes over to the other archive and loads the page anew: nothing of the one before means anything there. */
 export function useOpenArchive(title: string) {
-  const command = useCommand(title, async (client, archive: ArchiveChoice) => {
-    await client.system.openArchive({ archive })
-    return archive
-  })
+  const command = useCommand(title, (client, archive: ArchiveChoice) => client.system.openArchive({ archive }))
   const open = async (archive: ArchiveChoice): Promise<void> => {
-    if ((await command.run(archive)) === null) return
+    // Making the library may have failed, or have been cancelled.
+    if ((await command.run(archive)) !== archive) return
     location.hash = '#/bench'
     location.reload()
   }

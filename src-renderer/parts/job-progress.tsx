@@ -45,7 +45,7 @@ export function JobBar({ job, cancelLabel = 'Cancel' }: { job: JobProgress; canc
 }
 
 function farOf({ kind, state, done, total }: JobProgress): string {
-  if (total > 0) return `${count(done)} of ${count(total)}`
+  if (total > 0) return `${count(done)} of ${count(total)}${kind === 'demo' ? ' captures' : ''}`
   if (kind === 'reanalyse' && state === 'finished') return 'already measured'
   return kind === 'export' && done > 0 ? `${(done / 1e6).toFixed(1)} MB` : ''
 }

@@ -238,5 +238,6 @@ export class DeskChart implements SelfDrawn {
 
 /** Volts that can be looked at: the curve's own range widened to the input's limits. */
 export function voltLimits(scene: TraceScene): Span {
-  return [Math.min(scene.voltsRange[0], -scene.rangeV), Math.max(scene.voltsRange[1], scene.rangeV)]
+  const range = scene.rangeV ?? 0
+  return [Math.min(scene.voltsRange[0], -range), Math.max(scene.voltsRange[1], range)]
 }

@@ -1,6 +1,7 @@
 import 'uplot/dist/uPlot.min.css'
 import './plot.css'
 import { memo, useEffect, useImperativeHandle, useRef, useState, type KeyboardEvent, type Ref } from 'react'
+import { Held } from '../ui/held.ts'
 import { useStable } from '../ui/use-stable.ts'
 import {
   DeskChart,
@@ -45,11 +46,11 @@ export interface DeskPlotProps {
 export const DeskPlot = memo(function DeskPlot({ ref, ...props }: DeskPlotProps) {
   const { scene, view, drag, handles, onView, onColumns } = props
   const frame = useRef<HTMLDivElement>(null)
-  const [layout, setLayout] = useState<PlotLayout | null>(null)
+  const [layout] = useState(() => new Held<PlotLayout | null>(null))
   const [cursor, setCursor] = useState<CursorReading | null>(null)
   const reportView = useStable(onView)
   const reportLayout = useStable((next: PlotLayout) => {
-    setLayout(next)
+    layout.set(next)
     onColumns(Math.round(next.width * devicePixelRatio))
   })
   const { holder, chart } = useChart(
@@ -79,7 +80,7 @@ export const DeskPlot = memo(function DeskPlot({ ref, ...props }: DeskPlotProps)
       onKeyDown={onKeyDown}
     >
       <div ref={holder} className="trace-plot-canvas" />
-      {layout === null || scene === null ? null : (
+      {scene === null || handles.length === 0 ? null : (
         <PlotHandles
           layout={layout}
           limitsMs={scene.base.recordMs}

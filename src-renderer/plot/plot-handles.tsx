@@ -1,4 +1,5 @@
 import { useRef, type KeyboardEvent, type PointerEvent } from 'react'
+import { useHeld, type Held } from '../ui/held.ts'
 import type { PlotLayout } from './desk-chart.ts'
 
 /** An instant on the plot that can be moved: a cursor, or a mark moved by hand. */
@@ -16,7 +17,8 @@ export interface PlotHandle {
 }
 
 export interface PlotHandlesProps {
-  readonly layout: PlotLayout
+  /** Where the plotting area is and what it spans; null until it was drawn. */
+  readonly layout: Held<PlotLayout | null>
   readonly limitsMs: readonly [number, number]
   /** Interval of the samples, the smallest step, ms. */
   readonly sampleMs: number
@@ -31,7 +33,9 @@ const TAG_PX = 22
  * Handles over the plot, each a slider: dragged, or moved by arrow keys one pixel at a time (Shift: ten, Ctrl: one
  * sample). A handle outside the view stays at its border, pointing outward.
  */
-export function PlotHandles({ layout, limitsMs, sampleMs, handles, onMove }: PlotHandlesProps) {
+export function PlotHandles({ layout: held, limitsMs, sampleMs, handles, onMove }: PlotHandlesProps) {
+  const layout = useHeld(held)
+  if (layout === null) return null
   const pixelMs = (layout.x[1] - layout.x[0]) / Math.max(1, layout.width)
   const clamp = (ms: number) => Math.min(limitsMs[1], Math.max(limitsMs[0], ms))
   return (

@@ -36,7 +36,8 @@ export function paintUnder(plot: uPlot, scene: TraceScene | null, theme: PlotThe
     }
     context.strokeStyle = theme.limit
     context.setLineDash([2 * uPlot.pxRatio, 6 * uPlot.pxRatio])
-    for (const volts of [scene.rangeV, -scene.rangeV]) horizontal(context, left, left + width, y(volts))
+    if (scene.rangeV !== null)
+      for (const volts of [scene.rangeV, -scene.rangeV]) horizontal(context, left, left + width, y(volts))
   })
 }
 

@@ -11,8 +11,8 @@ export interface TraceSource {
   readonly landmarks: Landmarks | null
   /** Hz; 0 or less when unknown, then no window is shaded. */
   readonly refreshHz: number
-  /** Full scale of the digitizer input, V. */
-  readonly rangeV: number
+  /** Full scale of the digitizer input, V; null where nobody said. */
+  readonly rangeV: number | null
   /** Instant of the rig's trigger from the first sample, s; null when unknown. */
   readonly triggerS: number | null
   /** Grey-level codes, for the names of the level lines. */
@@ -67,7 +67,7 @@ export interface TraceScene {
   /** The part around the level change that matters; the whole record when no onset was found. */
   readonly edgeMs: readonly [number, number]
   readonly voltsRange: readonly [number, number]
-  readonly rangeV: number
+  readonly rangeV: number | null
   readonly window: { readonly fromMs: number; readonly toMs: number } | null
   readonly bands: readonly SceneBand[]
   readonly levels: readonly SceneLevel[]
@@ -109,8 +109,8 @@ function voltsRangeOf(source: TraceSource, more: readonly (number | null)[]): re
   for (const volts of source.envelope.min) take(volts)
   for (const volts of source.envelope.max) take(volts)
   for (const volts of more) take(volts)
-  if (low > high) return [0, source.rangeV]
-  const margin = Math.max((high - low) * 0.08, source.rangeV * 0.01)
+  if (low > high) return [0, source.rangeV ?? 1]
+  const margin = Math.max((high - low) * 0.08, (source.rangeV ?? 0) * 0.01)
   return [low - margin, high + margin]
 }
 

@@ -1,18 +1,18 @@
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
 import type { UncertaintyTerm } from '#shared/domain/result.ts'
-import { budgetTerms } from '#shared/findings/budget.ts'
+import { budgetTerms, t95 } from '#shared/findings/budget.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
 import { displayUnit, fixed, printMeasure, significant, UNDEFINED_TEXT } from './format.ts'
 
 export interface CellBudgetProps {
   readonly cell: CellStatistics
   readonly measure: MeasureId
-  /** Causes of what all captures share, where they are known. */
-  readonly shared?: readonly UncertaintyTerm[]
+  /** Causes that single captures name, where they are known. */
+  readonly causes?: readonly UncertaintyTerm[] | undefined
 }
 
-/** Statistics of one transition, and what its uncertainty is made of, largest first. */
-export function CellBudget({ cell, measure, shared }: CellBudgetProps) {
+/** Statistics of one transition, and what its uncertainty is made of: what to improve first. */
+export function CellBudget({ cell, measure, causes }: CellBudgetProps) {
   const isShare = measure === 'in_window'
   const print = (value: number | null) => {
     if (value === null) return UNDEFINED_TEXT
@@ -27,7 +27,6 @@ export function CellBudget({ cell, measure, shared }: CellBudgetProps) {
     ['U95', print(cell.u95)],
     ...(cell.undecided === 0 ? [] : ([['Undecided', String(cell.undecided)]] as const)),
   ]
-  const terms = isShare || cell.budget === null || cell.u95 === null ? [] : budgetTerms(cell.budget, shared)
   return (
     <>
       <dl className="statistics">
@@ -39,36 +38,53 @@ export function CellBudget({ cell, measure, shared }: CellBudgetProps) {
         ))}
       </dl>
       {cell.note === '' ? null : <p className="hint">{cell.note}</p>}
-      {terms.length === 0 || cell.budget?.u === 0 ? null : (
-        <table className="cell-budget" aria-label="What the uncertainty is made of, largest first">
-          <thead>
-            <tr>
-              <th scope="col">Uncertainty from</th>
-              <th scope="col" className="align-end">
-                u
-              </th>
-              <th scope="col" className="align-end">
-                Share
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {terms.map(({ name, u, sharePct, averages }) => (
-              <tr key={name}>
-                <td>
-                  {name}
-                  <span className="minor">{averages ? ' falls with repeats' : ''}</span>
-                </td>
-                <td className="align-end digits">{sizeText(measure, u)}</td>
-                <td className="align-end digits">{fixed(sharePct, 0)} %</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      )}
+      {isShare ? null : <Terms cell={cell} measure={measure} causes={causes} />}
     </>
   )
 }
+
+/** The terms by size, each with what would make it smaller. */
+function Terms({ cell, measure, causes }: CellBudgetProps) {
+  const { budget, n, dof } = cell
+  if (budget === null || budget.u === 0) return null
+  return (
+    <table className="cell-budget" aria-label="What the uncertainty is made of, largest first">
+      <thead>
+        <tr>
+          <th scope="col">Uncertainty from</th>
+          <th scope="col" className="align-end">
+            u
+          </th>
+          <th scope="col" className="align-end">
+            Share
+          </th>
+        </tr>
+      </thead>
+      <tbody>
+        {budgetTerms(budget, n, causes).map(({ name, u, sharePct, remedy }, i) => (
+          <tr key={name}>
+            <td>
+              {name}
+              {remedy === '' || (i > 0 && sharePct < WORTH_PCT) ? null : <span className="remedy">{remedy}</span>}
+            </td>
+            <td className="align-end digits">{sizeText(measure, u)}</td>
+            <td className="align-end digits">{fixed(sharePct, sharePct < 1 ? 1 : 0)} %</td>
+          </tr>
+        ))}
+      </tbody>
+      <tfoot>
+        <tr>
+          <td>{dof === null ? 'Together' : `Together; U95 is ${t95(dof).toFixed(2)} times that`}</td>
+          <td className="align-end digits">{sizeText(measure, budget.u)}</td>
+          <td />
+        </tr>
+      </tfoot>
+    </table>
+  )
+}
+
+/** Share of the variance from which on a term is worth improving, %: taking it away narrows the interval by 5 %. */
+const WORTH_PCT = 10
 
 /** An uncertainty to two digits, however small. */
 function sizeText(measure: MeasureId, u: number): string {

@@ -77,8 +77,14 @@ export function ModalDialog(props: {
   readonly onClose: () => void
   readonly role?: 'dialog' | 'alertdialog'
   readonly children: ReactNode
-  readonly actions: ReactNode
+  /** Close alone, unless there is more to choose from. */
+  readonly actions?: ReactNode
 }) {
+  const close = (
+    <Action tone="main" onPress={props.onClose}>
+      Close
+    </Action>
+  )
   return (
     <ModalOverlay
       className="overlay"
@@ -94,7 +100,7 @@ export function ModalDialog(props: {
             {props.title}
           </Heading>
           <div className="dialog-body">{props.children}</div>
-          <footer className="dialog-actions">{props.actions}</footer>
+          <footer className="dialog-actions">{props.actions ?? close}</footer>
         </Dialog>
       </Modal>
     </ModalOverlay>

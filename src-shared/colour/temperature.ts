@@ -8,8 +8,7 @@ import { integrated } from './observer.ts'
 
 const C2_NM_K = 1.4388e7
 /** Temperatures searched, K. */
-const LOWEST = 1000
-const HIGHEST = 100_000
+const SEARCHED_K = [1000, 100_000] as const
 /** |Duv| beyond which a colour has no meaningful correlated colour temperature (CIE 15). */
 export const MOST_DUV = 0.05
 
@@ -38,7 +37,7 @@ export function colourTemperature(xy: Pair): ColourTemperature | null {
     const [pu, pv] = locus(mired)
     return Math.hypot(u - pu, v - pv)
   }
-  const [first, last] = [1e6 / HIGHEST, 1e6 / LOWEST]
+  const [last, first] = [1e6 / SEARCHED_K[0], 1e6 / SEARCHED_K[1]]
   const steps = 100
   const at = (i: number): number => first + (i * (last - first)) / steps
   let nearest = 0

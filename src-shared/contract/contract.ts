@@ -30,7 +30,7 @@ import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
-import type { Result } from '#shared/domain/result.ts'
+import type { Result, UncertaintyTerm } from '#shared/domain/result.ts'
 import type { Run } from '#shared/domain/run.ts'
 import { rigTargetSchema, SIM_FAULTS, SIM_SETTINGS, type DarkLevel, type SerialPortInfo } from '#shared/domain/rig.ts'
 import {
@@ -110,8 +110,11 @@ export const contract = {
     state: call.output(type<HostState>()),
     /** Which archive is open: the person's own or the demo library; null where it cannot be changed. */
     archive: call.output(type<ArchiveChoice | null>()),
-    /** Makes the demo library where it is not there yet, and changes over to the archive; pages then load anew. */
-    openArchive: call.input(z.strictObject({ archive: z.enum(ARCHIVE_CHOICES) })).output(type<null>()),
+    /**
+     * Makes the demo library where it is not there yet, as a job that can be cancelled, and changes over to the archive;
+     * pages then load anew. Answers which archive is open: after a cancelled job the one before.
+     */
+    openArchive: call.input(z.strictObject({ archive: z.enum(ARCHIVE_CHOICES) })).output(type<ArchiveChoice>()),
     /** First the present state, then every change. */
     watch: call.output(eventIterator(type<HostEvent>())),
     log: stored(
@@ -328,6 +331,16 @@ export const contract = {
     previewOverride: call
       .input(z.strictObject({ captureId: id, recipeHash: recipeHashSchema, override: overrideSchema }))
       .output(type<Result>()),
+    /** What the uncertainties of a transition's captures come from: root mean square of each cause over some of them. */
+    causes: call
+      .input(
+        z.strictObject({
+          captureIds: z.array(id).min(1).max(1000),
+          recipeHash: recipeHashSchema,
+          measure: measureIdSchema,
+        }),
+      )
+      .output(type<UncertaintyTerm[]>()),
     setNote: call.input(newNoteSchema).output(type<NoteEntry>()),
   },
   light: {

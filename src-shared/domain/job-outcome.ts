@@ -11,6 +11,8 @@ export interface JobResults {
   }
   readonly import: ImportReport
   readonly export: { readonly name: string; readonly bytes: number }
+  /** The demo library in the making. */
+  readonly demo: { readonly captures: number }
 }
 
 export interface OutcomeOf<K extends JobKind> {

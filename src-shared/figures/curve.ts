@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, seriesStyle } from './style.ts'
+import { FAINT, seriesStyle, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 export interface Curve {
@@ -34,11 +34,9 @@ export function curveFigure(
       marginRight: 150,
       marginBottom: 44,
       marginTop: 26,
-      x: { label: x, labelArrow: 'none', labelAnchor: 'center' },
+      x: xAxis(x),
       y: {
-        label: y,
-        labelArrow: 'none',
-        ticks: 5,
+        ...yAxis(y),
         ...(scale.y === 'log'
           ? { type: 'log', tickFormat: (value: number) => String(Number(value.toPrecision(3))) }
           : { domain: [Math.min(scale.from ?? low, low), high + 0.05 * (high - low || 1)] }),

@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, INK, seriesStyle } from './style.ts'
+import { FAINT, INK, seriesStyle, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 /** Events by their delay, with the even spread over one frame that a frame clock alone would give. Delays in ms. */
@@ -32,8 +32,8 @@ export function delayHistogram(
       marginRight: 30,
       marginBottom: 44,
       marginTop: 26,
-      x: { label: 'Event to light, ms', labelArrow: 'none', labelAnchor: 'center' },
-      y: { label: 'Events', labelArrow: 'none', ticks: 5 },
+      x: xAxis('Event to light, ms'),
+      y: yAxis('Events'),
       marks: [
         Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
         Plot.rectY(rows, { x1: 'from', x2: 'to', y: 'count', fill: colour, fillOpacity: 0.75, insetRight: 1 }),

@@ -3,7 +3,7 @@ import { xyOf, uvPrimeOf, type Pair, type Xyz } from '#shared/colour/chromaticit
 import { triangleIn, type Diagram, type Primaries } from '#shared/colour/gamut.ts'
 import { OBSERVER } from '#shared/colour/observer.ts'
 import { GAMUT_IDS, GAMUTS, gamutPrimaries } from '#shared/colour/targets.ts'
-import { FAINT, INK, seriesStyle } from './style.ts'
+import { FAINT, INK, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 export interface GamutPicture {
@@ -52,7 +52,7 @@ export function gamutFigure(host: FigureHost, diagram: Diagram, pictures: readon
       marginRight: 26,
       marginBottom: 40,
       marginTop: 10,
-      x: { domain: [0, top[0]], label: x, labelArrow: 'none', labelAnchor: 'center', ticks: 6 },
+      x: { domain: [0, top[0]], ...xAxis(x), ticks: 6 },
       y: { domain: [0, top[1]], label: y, labelArrow: 'none', ticks: 6 },
       marks: [
         Plot.line(spectrumLocus(diagram), { stroke: FAINT, strokeWidth: 2 }),

@@ -1,3 +1,4 @@
+import { xAxis } from './style.ts'
 import * as Plot from '@observablehq/plot'
 import { type MovingEdge, srgbCode } from '#shared/findings/campaign/moving-edge.ts'
 import { WIDTH } from './over-refresh.ts'
@@ -38,7 +39,7 @@ export function movingEdgeFigure(
     marginLeft: 120,
     marginBottom: 42,
     marginTop: 10,
-    x: { domain: [0, longest], label: 'Distance behind the edge, px', labelArrow: 'none', labelAnchor: 'center' },
+    x: { domain: [0, longest], ...xAxis('Distance behind the edge, px') },
     y: { domain: pictures.map(({ name }) => name), label: null, tickSize: 0, padding: 0.08 },
     marks: [
       // A little wider than their share, so that no seam shows between two of them.

@@ -3,7 +3,7 @@ import { hertz } from '#shared/domain/quantity-text.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import { type FigureId, FIGURES, type Limits, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { apart } from './labels.ts'
-import { FAINT, LIMIT, PAPER, seriesStyle } from './style.ts'
+import { FAINT, LIMIT, PAPER, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 export const WIDTH = 680
@@ -96,11 +96,9 @@ export function overRefreshFigure(
       height: HEIGHT,
       ...MARGIN,
       x: {
-        label: 'Refresh, Hz',
+        ...xAxis('Refresh, Hz'),
         ticks: rates,
         tickFormat: (hz: number) => hertz(hz),
-        labelArrow: 'none',
-        labelAnchor: 'center',
       },
       y: { label: `${label}, ${unit === 's' ? 'ms' : unit}`, domain, labelArrow: 'none', ticks: 6 },
       marks: [

@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, seriesStyle } from './style.ts'
+import { FAINT, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 /** Power of each picture measured, its luminance beside it. */
@@ -19,7 +19,7 @@ export function powerBars(
       marginRight: 110,
       marginBottom: 44,
       marginTop: 10,
-      x: { label: 'Power, W', labelArrow: 'none', labelAnchor: 'center', zero: true },
+      x: { ...xAxis('Power, W'), zero: true },
       y: { domain: rows.map(({ pattern }) => pattern), label: null, tickSize: 0 },
       marks: [
         Plot.gridX({ stroke: FAINT, strokeOpacity: 1 }),

@@ -2,7 +2,7 @@ import * as Plot from '@observablehq/plot'
 import { type Estimate, u95Of } from '#shared/findings/campaign/estimate.ts'
 import { type FigureId, FIGURES } from '#shared/findings/campaign/figures.ts'
 import type { Ranking } from '#shared/findings/campaign/ranks.ts'
-import { FAINT, seriesStyle } from './style.ts'
+import { FAINT, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 import { WIDTH } from './over-refresh.ts'
 
@@ -35,7 +35,7 @@ export function rankingFigure(
       marginRight: 90,
       marginBottom: 44,
       marginTop: 10,
-      x: { label: `${label}, ${unit === 's' ? 'ms' : unit}`, labelArrow: 'none', labelAnchor: 'center', zero: true },
+      x: { ...xAxis(`${label}, ${unit === 's' ? 'ms' : unit}`), zero: true },
       y: { domain: rows.map(({ name }) => name), label: null, tickSize: 0 },
       marks: [
         Plot.gridX({ stroke: FAINT, strokeOpacity: 1 }),

@@ -72,3 +72,7 @@ export function withColours(svg: string, colours: FigureColours): string {
   for (const [name, value] of named(colours)) text = text.replaceAll(`var(${name})`, value)
   return text
 }
+
+/** Axes named in words, without the arrows and corners the plot library gives them. */
+export const xAxis = (label: string) => ({ label, labelArrow: 'none', labelAnchor: 'center' }) as const
+export const yAxis = (label: string) => ({ label, labelArrow: 'none', ticks: 5 }) as const

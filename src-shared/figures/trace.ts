@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, LIMIT, seriesStyle } from './style.ts'
+import { FAINT, LIMIT, seriesStyle, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, type FigureText, plotSvg } from './svg.ts'
 
 export interface TraceFigureMark {
@@ -27,8 +27,8 @@ export function traceFigure(
     marginLeft: 52,
     marginBottom: 42,
     marginRight: 20,
-    x: { label: 'Time from onset, ms', labelArrow: 'none', labelAnchor: 'center' },
-    y: { label: 'Light, % of the step', labelArrow: 'none', ticks: 5 },
+    x: xAxis('Time from onset, ms'),
+    y: yAxis('Light, % of the step'),
     marks: [
       Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
       ...(frameMs === null ? [] : [Plot.ruleX([0, frameMs], { stroke: FAINT, strokeDasharray: '2 3' })]),

@@ -1,5 +1,6 @@
 /** The uncertainty of a transition's mean: what repeats average and what they do not (JCGM 100, Welch–Satterthwaite). */
 import type { UncertaintyTerm } from '#shared/domain/result.ts'
+import { remedyOf } from '#shared/measure/terms.ts'
 import { studentT95 } from '#shared/signal/distributions.ts'
 import { fUpper } from '#shared/signal/f-distribution.ts'
 import { combineParts } from '#shared/signal/welch-satterthwaite.ts'
@@ -89,28 +90,54 @@ export function cellBudget(n: number, spread: Spread | null, stated: readonly St
 export interface BudgetTerm extends UncertaintyTerm {
   /** Share of the combined variance, percent. */
   readonly sharePct: number
+  /** What makes it smaller; empty where that is not known. */
+  readonly remedy: string
 }
 
 /**
- * What the uncertainty of a mean is made of, largest first: what to improve first. `shared` are the causes that the
- * captures name of what they share; without them it stands as one line.
+ * What the uncertainty of a mean of `n` captures is made of, largest first: what to improve first. `causes` are those
+ * that single captures name (root mean square over some of them): what captures share then stands cause by cause, and the
+ * largest of what differs between them says what would make their scatter smaller. Without `causes` what they share is
+ * one line.
  */
-export function budgetTerms(budget: CellBudget, shared: readonly UncertaintyTerm[] = []): BudgetTerm[] {
-  const named = shared.filter(({ averages, u }) => !averages && u > 0)
-  const known2 = named.reduce((sum, { u }) => sum + u * u, 0)
+export function budgetTerms(budget: CellBudget, n: number, causes: readonly UncertaintyTerm[] = []): BudgetTerm[] {
+  const named = causes.filter(({ averages, u }) => !averages && u > 0)
+  const known = Math.hypot(...named.map(({ u }) => u))
+  // Causes of some of many captures may come to more than all state on average; their proportions hold.
+  const scale = known > budget.common ? budget.common / known : 1
   // Rounding apart, the causes make up the whole; what they leave over is not hidden.
-  const rest = Math.sqrt(Math.max(0, budget.common ** 2 - known2))
-  const terms: UncertaintyTerm[] = [
-    { name: REPEATS_WORDS[budget.fromStated ? 'stated' : (budget.spread ?? 'own')], u: budget.repeats, averages: true },
-    ...named,
+  const rest = Math.sqrt(Math.max(0, budget.common ** 2 - known ** 2))
+  const terms = [
+    {
+      name: REPEATS_WORDS[budget.fromStated ? 'stated' : (budget.spread ?? 'own')],
+      u: budget.repeats,
+      averages: true,
+      remedy: remedyOfRepeats(budget.repeats * Math.sqrt(n), causes),
+    },
+    ...named.map(({ name, u, averages }) => ({ name, u: u * scale, averages, remedy: remedyOf(name) })),
     ...(rest > 0.01 * budget.common
-      ? [{ name: named.length === 0 ? 'Everything that repeats do not average' : 'Other', u: rest, averages: false }]
+      ? [
+          {
+            name: named.length === 0 ? 'Everything that repeats do not average' : 'Other',
+            u: rest,
+            averages: false,
+            remedy: '',
+          },
+        ]
       : []),
   ]
   const total = budget.u ** 2
   return terms
+    .filter(({ u }) => u > 0)
     .map((term) => ({ ...term, sharePct: total === 0 ? 0 : (100 * term.u ** 2) / total }))
     .sort((a, b) => b.u - a.u)
+}
+
+/** Four times the repeats halve their part; where one cause makes up half of the scatter's variance, less of it does too. */
+function remedyOfRepeats(s: number, causes: readonly UncertaintyTerm[]): string {
+  const [largest] = causes.filter(({ averages }) => averages).sort((a, b) => b.u - a.u)
+  const remedy = largest !== undefined && 2 * largest.u ** 2 >= s * s ? remedyOf(largest.name) : ''
+  return `More repeats: four times as many halve it.${remedy === '' ? '' : ` ${remedy}`}`
 }
 
 const REPEATS_WORDS = {

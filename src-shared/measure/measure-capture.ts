@@ -34,8 +34,11 @@ export function measureCapture(input: MeasureInput): Result {
   return measureInto(input, resultBuilder())
 }
 
-/** What makes up the uncertainty of each measure of one capture, largest first: it is measured once more. */
-export function uncertaintyTerms(input: MeasureInput): Partial<Record<MeasureId, readonly UncertaintyTerm[]>> {
+/** What makes up the uncertainty of each measure of one capture, largest first. */
+export type Causes = Partial<Record<MeasureId, readonly UncertaintyTerm[]>>
+
+/** The causes of a capture's uncertainties: it is measured once more. */
+export function uncertaintyTerms(input: MeasureInput): Causes {
   const out = resultBuilder(true)
   measureInto(input, out)
   return out.terms ?? {}

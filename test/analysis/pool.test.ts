@@ -3,11 +3,12 @@ import { afterEach, describe, expect, it } from 'vitest'
 import { createPool } from '../../src-main/analysis/pool.ts'
 import type { Analyzer } from '../../src-main/core/ports.ts'
 import type { MeasureInput } from '../../src-shared/domain/measure-input.ts'
-import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { measureLight } from '../../src-shared/measure/light.ts'
+import { measureCapture } from '../../src-shared/measure/measure-capture.ts'
 import { collectingLog } from '../store/fixtures.ts'
 import { createInventedWorker } from '../support/workers.ts'
 import { DIE, HANG, REFUSE } from './invented-worker.ts'
+import { plainInput } from '../support/plain-input.ts'
 
 const threads: Worker[] = []
 function createWorker(): Worker {
@@ -26,25 +27,7 @@ afterEach(async () => {
   threads.length = 0
 })
 
-function input(first: number): MeasureInput {
-  return {
-    trace: {
-      format: 'int16',
-      samples: Int16Array.of(first, first),
-      sampleRateHz: 1000,
-      scaleV: 1,
-      offsetV: 0,
-      rangeV: 5,
-    },
-    triggerIndex: 0,
-    from: 0,
-    to: 255,
-    refreshHz: 60,
-    ladder: null,
-    edgeAtTrigger: true,
-    recipe: DEFAULT_RECIPE,
-  }
-}
+const input = (first: number): MeasureInput => plainInput(Int16Array.of(first, first), 1000, 1)
 const numbers = Array.from({ length: 20 }, (_, i) => i)
 
 describe('pool', () => {
@@ -64,6 +47,23 @@ describe('pool', () => {
     expect(await analyzer.light(span)).toEqual(measureLight(span))
     await expect(analyzer.light({ ...span, end: 9000 })).rejects.toThrow('The span is not within the record.')
     expect(samples).toHaveLength(8000)
+  })
+
+  it('explains the uncertainties of a capture: what shared and own causes state is what the result states', async () => {
+    const analyzer = open(1)
+    const { trace } = input(0)
+    const samples = Float32Array.from({ length: 6000 }, (_, i) => {
+      const t = Math.max(0, i - 1500) / 200
+      return 0.2 + 0.4 * (1 - Math.exp(-t)) + 1e-3 * Math.sin(1e4 * Math.sin(i))
+    })
+    const step = { ...input(0), trace: { ...trace, format: 'real32' as const, samples, sampleRateHz: 50_000 } }
+    const { uncertainties, common } = measureCapture(step)
+    const causes = (await analyzer.causes(step)).transition_duration_s ?? []
+    expect(causes.length).toBeGreaterThan(0)
+    expect(Math.hypot(...causes.map(({ u }) => u))).toBeCloseTo(uncertainties.transition_duration_s ?? 0, 12)
+    const shared = causes.filter(({ averages }) => !averages)
+    expect(Math.hypot(...shared.map(({ u }) => u))).toBeCloseTo(common?.transition_duration_s ?? 0, 12)
+    expect(causes.map(({ u }) => u)).toEqual(causes.map(({ u }) => u).sort((a, b) => b - a))
   })
 
   it('leaves the caller of one measurement its samples and takes those of a batch', async () => {

@@ -19,6 +19,7 @@ import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { asTrace, inputOf, type MadeTrace, overdrive, uniform } from '../reference/waves.ts'
 import { createAnalysisWorker, createStoreWorker } from '../support/workers.ts'
 import { type Figure, medianOf, percentile } from './report.ts'
+import { testCapture } from '../store/fixtures.ts'
 
 /** Cores of the machine the figures are for; the store's own thread shares them. */
 const THREADS = 2
@@ -54,24 +55,8 @@ async function makeSweep(store: Store, campaignId: number, repeats: number, tota
 }
 
 function captureOf(sweepId: number, position: number, pair: Transition, repeat: number, made: MadeTrace): NewCapture {
-  return {
-    sweepId,
-    ...pair,
-    repeat,
-    attempt: 1,
-    position,
-    takenAt: clock.iso(),
-    verdict: 'good',
-    trace: made.trace,
-    triggerIndex: made.triggerIndex,
-    source: 'invented rig',
-    frameLog: {
-      source: 'controller',
-      frameMs: 16.7,
-      switchMs: 100.1,
-      dropped: false,
-    },
-  }
+  const { trace, triggerIndex } = made
+  return testCapture(sweepId, position, { ...pair, repeat, takenAt: clock.iso(), trace, triggerIndex })
 }
 
 /** Plain computing: each thread measures the same traces held in its own memory. */

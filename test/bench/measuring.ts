@@ -1,6 +1,6 @@
 /** Speed of one measurement: against numpy and scipy, and by record length. */
 import { measureCapture } from '#shared/measure/measure-capture.ts'
-import { hasScipy, runReference, type StepJob, voltsOf } from '../reference/tools.ts'
+import { DEFAULT_STEP, hasScipy, runReference, type StepJob, voltsOf } from '../reference/tools.ts'
 import { asTrace, inputOf, overdrive } from '../reference/waves.ts'
 import { type Figure, medianOf, timeRuns } from './report.ts'
 
@@ -30,18 +30,7 @@ export function againstReference(): Figure[] {
   if (!hasScipy()) return []
   const input = typical(50_000)
   timeRuns(() => measureCapture(input), 0, 2000)
-  const job: StepJob = {
-    kind: 'step',
-    rate: 50_000,
-    beforeShare: 0.6,
-    afterShare: 0.2,
-    percent: 10,
-    band: 3,
-    refresh: 60,
-    plateaus: true,
-    gaussian: true,
-    runs: 30,
-  }
+  const job: StepJob = { ...DEFAULT_STEP, plateaus: true, gaussian: true, runs: 30 }
   const one = [{ job, values: voltsOf(input.trace) }]
   // Ours before and after each of theirs, so that a machine whose speed drifts favours neither.
   const ours = (): number => processorMs(() => measureCapture(input), 400)

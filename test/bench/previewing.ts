@@ -6,6 +6,7 @@ import { encodeFrame } from '#shared/contract/wire.ts'
 import { DEFAULT_RECIPE, type Recipe } from '#shared/domain/recipe.ts'
 import { openBenchCore } from '../support/bench-core.ts'
 import { medianOf, percentile, type Figure } from './report.ts'
+import { capturesOf } from '../support/captures.ts'
 
 /** Moves that load and compile what the others use, and moves that count. */
 const FIRST = 100
@@ -31,13 +32,7 @@ export async function movingSlider(): Promise<Figure[]> {
     const sweepId = await bench.plan({ levels: [0, 255], repeats: 1, sampleRateHz: 50_000 })
     await bench.core.sweeps.start({ sweepId })
     await bench.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
-    const { rows } = await bench.core.captures.list({
-      recipeHash: bench.state().recipeHash,
-      sweepId,
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 1,
-    })
+    const rows = await capturesOf(bench.store, { recipeHash: bench.state().recipeHash, sweepId })
     const info = rows[0]?.info
     if (info === undefined) throw new Error('There is no capture.')
     const times: number[] = []

@@ -1,6 +1,7 @@
 /** A simulated sweep in real time against the sum of its windows and flash spacing. */
 import { openBenchCore } from '../support/bench-core.ts'
 import type { Figure } from './report.ts'
+import { capturesOf } from '../support/captures.ts'
 
 export async function realTimeSweep(): Promise<Figure[]> {
   const bench = await openBenchCore({ speed: 1 })
@@ -27,13 +28,10 @@ export async function realTimeSweep(): Promise<Figure[]> {
     await bench.until((state) => state.sweep?.state === 'finished', 'the end of the sweep', 60)
     const tookS = (performance.now() - start) / 1000
     release()
-    const { total: captures } = await bench.store.captures({
+    const { length: captures } = await capturesOf(bench.store, {
       recipeHash: bench.state().recipeHash,
       sweepId,
       verdict: 'good',
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 1,
     })
     // The ladder rests at each level and records it; the walk rests once at its first level. From then on a window lies
     // inside the spacing when it is shorter; the last one ends with what is recorded after its edge.

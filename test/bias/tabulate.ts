@@ -9,13 +9,9 @@ import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { inputOf, type MadeTrace } from '../reference/waves.ts'
 
 export const PWM_HZ = 480
-const RATE_HZ = 50_000
-const PRE_S = 0.1
-const POST_S = 0.9
+const RECORD = { rateHz: 50_000, preS: 0.1, postS: 0.9, whiteV: 4, darkV: 0.02 }
 /** Under pulse-width modulation the light is seen through a detector slow enough for the sample rate, Hz. */
 const PWM_DETECTOR_HZ = 5000
-const WHITE_V = 4
-const DARK_V = 0.02
 
 export interface Conditioning {
   readonly name: string
@@ -67,11 +63,15 @@ export const COMPARED = [
 ] as const satisfies readonly (readonly [MeasureId, 'share' | 'points'])[]
 export type ComparedId = (typeof COMPARED)[number][0]
 
-const PATH = { stepS: 1 / RATE_HZ, filterHz: null }
+const PATH = { stepS: 1 / RECORD.rateHz, filterHz: null }
 
 function photodiodeFor(detectorHz: number | null): Photodiode {
   return photodiodeOf(
-    simulationSchema.parse({ whiteV: WHITE_V + DARK_V, darkV: DARK_V, ...(detectorHz === null ? {} : { detectorHz }) }),
+    simulationSchema.parse({
+      whiteV: RECORD.whiteV + RECORD.darkV,
+      darkV: RECORD.darkV,
+      ...(detectorHz === null ? {} : { detectorHz }),
+    }),
   )
 }
 
@@ -97,15 +97,20 @@ export function biasOf(one: BiasCase): BiasOutcome {
   const truth = truthOf({ panel, setting, refreshHz, from, to, backlight: conditioning.backlight, pwmHz: PWM_HZ })
   const numbers = truthNumbers(truth, 10, 3)
   const detectorHz = conditioning.backlight === 'pwm' ? PWM_DETECTOR_HZ : null
-  const light = truth.waveform(-PRE_S, 1 / RATE_HZ, Math.round((PRE_S + POST_S) * RATE_HZ), detectorHz)
-  const volts = light.map((value) => WHITE_V * value + DARK_V)
+  const light = truth.waveform(
+    -RECORD.preS,
+    1 / RECORD.rateHz,
+    Math.round((RECORD.preS + RECORD.postS) * RECORD.rateHz),
+    detectorHz,
+  )
+  const volts = light.map((value) => RECORD.whiteV * value + RECORD.darkV)
   if (conditioning.noisy === true) addRecordNoise(photodiodeFor(detectorHz), volts, from * 256 + to, PATH)
   const samples = Float32Array.from(volts)
   const made: MadeTrace = {
-    trace: { format: 'real32', samples, sampleRateHz: RATE_HZ, scaleV: 1, offsetV: 0, rangeV: 20 },
-    triggerIndex: Math.round(PRE_S * RATE_HZ),
+    trace: { format: 'real32', samples, sampleRateHz: RECORD.rateHz, scaleV: 1, offsetV: 0, rangeV: 20 },
+    triggerIndex: Math.round(RECORD.preS * RECORD.rateHz),
   }
-  const ladder = { steps: [], darkV: DARK_V, takenAt: '2030-01-01T00:00:00.000Z' }
+  const ladder = { steps: [], darkV: RECORD.darkV, takenAt: '2030-01-01T00:00:00.000Z' }
   const result = measureCapture(inputOf(made, { condition: conditioning.condition }, { from, to, refreshHz, ladder }))
   const expected: Record<ComparedId, number> = {
     transition_duration_s: numbers.durationS,

@@ -113,9 +113,9 @@ describe('DuckDB', () => {
     }
   })
 
-  it('answers the query of the README over a folder of bundles', async () => {
-    const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8')
-    const [, sql = ''] = /```sql\n([^`]+)```/.exec(readme) ?? []
+  it('answers the query of the manual over a folder of bundles', async () => {
+    const manual = readFileSync(new URL('../../assets/manual/files.md', import.meta.url), 'utf8')
+    const [, sql = ''] = /```sql\n([^`]+)```/.exec(manual) ?? []
     expect(sql).toContain("read_parquet('bundles/*/data/results.parquet'")
     const [first, ...others] = await rows(sql.replace("'bundles/*", `'${home}/bundles/*`))
     expect(others).toEqual([])

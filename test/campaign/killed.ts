@@ -11,6 +11,7 @@ import { walkOf } from '#shared/domain/walk.ts'
 import { SILENT } from '../support/bench-core.ts'
 import { type Running, slewlight } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
+import { capturesOf } from '../support/captures.ts'
 
 export interface KilledCampaign {
   readonly settings: readonly string[]
@@ -45,14 +46,7 @@ async function look(archive: string, problems: string[]): Promise<{ good: Map<nu
     if (campaign === undefined) return { good, finished: false }
     const [run] = await store.runs({ campaignId: campaign.id })
     for (const sweepId of run?.sweepIds ?? []) {
-      const { rows } = await store.captures({
-        recipeHash: recipeHash(DEFAULT_RECIPE),
-        sweepId,
-        verdict: 'good',
-        sort: { by: 'id', descending: false },
-        offset: 0,
-        limit: 500,
-      })
+      const rows = await capturesOf(store, { recipeHash: recipeHash(DEFAULT_RECIPE), sweepId, verdict: 'good' })
       const positions = rows.map(({ info }) => info.position)
       if (new Set(positions).size !== positions.length) problems.push(`sweep ${sweepId}: a capture is there twice`)
       for (const { info } of rows) {

@@ -186,28 +186,13 @@ export const LIGHT_ROWS: readonly CheckRow[] = [
       [1000, 0.95, 936, 964],
       [1000, 0.99, 983, 997],
     ] as const
-  ).flatMap(([n, q, low, high]): CheckRow[] => [
-    {
-      ...row(
-        `72 ${n} ${q} low`,
-        `Lower rank of the ${q} quantile of ${n} events`,
-        'rank',
-        low,
-        0,
-        () => rankInterval(n, q).low,
-      ),
-      source: 'binomial law, exact',
-    },
-    {
-      ...row(
-        `72 ${n} ${q} high`,
-        `Upper rank of the ${q} quantile of ${n} events`,
-        'rank',
-        high,
-        0,
-        () => rankInterval(n, q).high,
-      ),
-      source: 'binomial law, exact',
-    },
-  ]),
+  ).flatMap(([n, q, low, high]) =>
+    Object.entries({ low, high }).map(([end, rank]): CheckRow => {
+      const [quantity, got] = [
+        `${end === 'low' ? 'Lower' : 'Upper'} rank of the ${q} quantile of ${n} events`,
+        () => rankInterval(n, q)[end as 'low' | 'high'],
+      ]
+      return { ...row(`72 ${n} ${q} ${end}`, quantity, 'rank', rank, 0, got), source: 'binomial law, exact' }
+    }),
+  ),
 ]

@@ -1,28 +1,9 @@
 import { fUpper2 } from '#shared/signal/f-distribution.ts'
 import { normalQuantile, studentTUpper } from '#shared/signal/distributions.ts'
-import type { CheckRow } from './row.ts'
+import { computedRow as row, type CheckRow } from './row.ts'
 
 /** Šidák's share of α for one of `m` tests. */
 const sidak = (alpha: number, m: number): number => -Math.expm1(Math.log1p(-alpha) / m)
-
-const row = (
-  id: string,
-  quantity: string,
-  expected: number,
-  tolerance: number,
-  source: string,
-  got: () => number,
-): CheckRow => ({
-  id,
-  quantity,
-  unit: '1',
-  expected,
-  tolerance,
-  kind: 'absolute',
-  source,
-  provenance: 'computed',
-  got,
-})
 
 /** Limits of detectors from their laws. */
 export const LINE_ROWS: readonly CheckRow[] = [

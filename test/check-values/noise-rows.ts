@@ -4,28 +4,9 @@ import { roundingLeft } from '#shared/measure/residuals.ts'
 import { crossingRate, extremeQuantile } from '#shared/signal/extremes.ts'
 import { cornerPeak } from '#shared/signal/kink-fit.ts'
 import { parabolaVertex } from '#shared/signal/line-fit.ts'
-import type { CheckRow } from './row.ts'
+import { computedRow as row, type CheckRow } from './row.ts'
 
 const COVARIANCES = 'closed form of the covariances of one pole, sampled; Var = Σ c_k·W(k)'
-
-const row = (
-  id: string,
-  quantity: string,
-  expected: number,
-  tolerance: number,
-  source: string,
-  got: () => number | null,
-): CheckRow => ({
-  id,
-  quantity,
-  unit: '1',
-  expected,
-  tolerance,
-  kind: 'absolute',
-  source,
-  provenance: 'computed',
-  got,
-})
 
 /** Noise of unit variance through one pole at this share of the sample rate. */
 const pole = (share: number): NoiseModel => rawNoise(0, [1], Infinity, 1, memoryOf([1 / (2 * Math.PI * share)]))

@@ -15,6 +15,26 @@ export interface CheckRow {
   readonly got: () => number | null
 }
 
+/** A number without unit from a closed form or another program, right to within so much. */
+export const computedRow = (
+  id: string,
+  quantity: string,
+  expected: number,
+  tolerance: number,
+  source: string,
+  got: CheckRow['got'],
+): CheckRow => ({
+  id,
+  quantity,
+  unit: '1',
+  expected,
+  tolerance,
+  kind: 'absolute',
+  source,
+  provenance: 'computed',
+  got,
+})
+
 export interface CheckedRow extends Omit<CheckRow, 'got'> {
   readonly got: number | null
   /** Difference over the allowed difference. */

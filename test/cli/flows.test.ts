@@ -87,7 +87,8 @@ describe('after a sweep', () => {
     expect(shares.reduce((sum, share) => sum + share, 0)).toBeCloseTo(100, 6)
     expect(shares).toEqual([...shares].sort((a, b) => b - a))
     const text = (await at('show', 'cell', '1', '--from', '0', '--to', '255', '--budget')).stdout
-    expect(text).toMatch(/uncertainty from .*falls with repeats/)
+    expect(text).toMatch(/uncertainty from .*falls with repeats +what helps/)
+    expect(text).toMatch(/Scatter of the repeats.* More repeats: four times as many halve it\./)
     // An uncertainty has two digits that mean something.
     const printed = [...text.matchAll(/ {2}(\d+(?:\.\d+)?) +\d+(?:\.\d+)? %/g)].map(([, u]) => u ?? '')
     expect(printed.length).toBeGreaterThan(0)

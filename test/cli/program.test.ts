@@ -219,10 +219,10 @@ describe('help and exit codes', () => {
     }
   })
 
-  it('has the same table in the README', () => {
-    const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8')
-    for (const [code, meaning] of EXIT_CODES) expect(readme).toContain(`| ${code} | ${meaning} |`)
-    for (const command of COMMANDS) expect(readme).toMatch(new RegExp(`^\\| \`${command}\\b`, 'm'))
+  it('has the same table in the manual', () => {
+    const manual = readFileSync(new URL('../../assets/manual/command-line.md', import.meta.url), 'utf8')
+    for (const [code, meaning] of EXIT_CODES) expect(manual).toContain(`| ${code} | ${meaning} |`)
+    for (const command of COMMANDS) expect(manual).toMatch(new RegExp(`^\\| \`${command}\\b`, 'm'))
   })
 
   it('refuses a sweep before anything is opened', async () => {

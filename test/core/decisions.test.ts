@@ -5,6 +5,7 @@ import { recipeSchema } from '#shared/domain/recipe.ts'
 import type { Override, ReviewDecision } from '#shared/domain/views.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
 import { testCapture, testResult } from '../store/fixtures.ts'
+import { capturesOf } from '../support/captures.ts'
 
 let on: BenchCore
 beforeEach(async () => {
@@ -26,15 +27,7 @@ async function sweptPair(): Promise<{ sweepId: number; recipeHash: string; ids: 
   await on.core.sweeps.start({ sweepId })
   await on.until(({ sweep }) => sweep?.state === 'finished' && sweep.current === null, 'the end of the sweep')
   const { recipeHash } = on.state()
-  const { rows } = await on.core.captures.list({
-    recipeHash,
-    sweepId,
-    from: 0,
-    to: 255,
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 100,
-  })
+  const rows = await capturesOf(on.store, { recipeHash, sweepId, from: 0, to: 255 })
   return { sweepId, recipeHash, ids: rows.map((row) => row.info.id) }
 }
 
@@ -61,14 +54,7 @@ async function invented(durationsMs: readonly number[], hashes?: readonly string
 }
 
 async function differing(sweepId: number, recipeHash: string): Promise<number[]> {
-  const { rows } = await on.core.captures.list({
-    recipeHash,
-    sweepId,
-    flag: 'differs-from-repeats',
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 100,
-  })
+  const rows = await capturesOf(on.store, { recipeHash, sweepId, flag: 'differs-from-repeats' })
   return rows.map((row) => row.info.id)
 }
 
@@ -79,6 +65,19 @@ async function reanalysed(name: string, percent: number): Promise<string> {
   await on.until((state) => state.jobs.some((job) => job.id === jobId && job.state === 'finished'), 'the re-analysis')
   return hash
 }
+
+describe('causes of a transition’s uncertainty', () => {
+  it('are those its captures state, by size', async () => {
+    const { recipeHash, ids } = await sweptPair()
+    const measure = 'transition_duration_s'
+    const causes = await on.core.captures.causes({ captureIds: ids, recipeHash, measure })
+    expect(causes.map(({ name }) => name)).toContain('Noise')
+    expect(causes.map(({ u }) => u)).toEqual(causes.map(({ u }) => u).sort((a, b) => b - a))
+    const details = await Promise.all(ids.map((captureId) => on.core.captures.get({ captureId, recipeHash })))
+    const stated = Math.hypot(...details.map(({ result }) => result?.uncertainties[measure] ?? 0))
+    expect(Math.hypot(...causes.map(({ u }) => u))).toBeCloseTo(stated / Math.sqrt(ids.length), 12)
+  })
+})
 
 describe('an override', () => {
   it('is measured at once under every recipe of its sweep, stored beside, marked, and undone', async () => {

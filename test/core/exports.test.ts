@@ -6,8 +6,9 @@ import { createHub } from '#main/core/hub.ts'
 import { createJobs } from '#main/core/jobs.ts'
 import { measureApart } from '#main/core/measure-apart.ts'
 import type { JobProgress } from '#shared/domain/job.ts'
-import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
+import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { STATE, recordedLog } from '../transport/fake-core.ts'
+import { plainInput } from '../support/plain-input.ts'
 
 const TRACE = { what: 'trace', captureId: 1 } as const
 let seconds = 0
@@ -108,23 +109,7 @@ describe('measuring single captures', () => {
       throw new Error('elsewhere')
     },
   })
-  const input = (samples: number): Parameters<typeof measure>[0] => ({
-    trace: {
-      format: 'int16',
-      samples: new Int16Array(samples),
-      sampleRateHz: 50_000,
-      scaleV: 1e-4,
-      offsetV: 0,
-      rangeV: 5,
-    },
-    triggerIndex: 0,
-    from: 0,
-    to: 255,
-    refreshHz: 60,
-    ladder: null,
-    edgeAtTrigger: true,
-    recipe: DEFAULT_RECIPE,
-  })
+  const input = (samples: number): MeasureInput => plainInput(new Int16Array(samples), 50_000, 1e-4)
 
   it('leaves long records to another thread, however long, and does short ones at once', async () => {
     await expect(measure(input(100_001))).rejects.toThrow('elsewhere')

@@ -7,7 +7,7 @@ import type { StoredInput, UsableCapture } from '#shared/domain/stored.ts'
 import type { Analyzer, Store } from '#main/core/ports.ts'
 import { createRecipePreviews } from '#main/core/recipe-preview.ts'
 import { measureLight } from '#shared/measure/light.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { asTrace, overdrive } from '../reference/waves.ts'
 
 const SWEEP = {
@@ -53,6 +53,7 @@ function fakes(samples: number, answers = 1000) {
         input.trace.samples.fill(0)
         return { result }
       }),
+    causes: async (input) => uncertaintyTerms(input),
     light: async (input) => measureLight(input),
     concurrency: 1,
     close: async () => undefined,

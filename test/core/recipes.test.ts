@@ -5,6 +5,7 @@ import { DEFAULT_RECIPE, RECIPE_PRESETS, recipeHash, recipeSchema, type Recipe }
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 import { temporaryFolder } from '../store/fixtures.ts'
+import { capturesOf } from '../support/captures.ts'
 
 const NARROW = recipeSchema.parse({
   name: 'Narrow end band',
@@ -38,14 +39,7 @@ async function swept(
   await on.core.sweeps.start({ sweepId })
   await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
   await on.core.sweepIdle()
-  const { rows } = await on.store.captures({
-    recipeHash: DEFAULT_HASH,
-    sweepId,
-    sort: { by: 'id', descending: false },
-    verdict: 'good',
-    offset: 0,
-    limit: 100,
-  })
+  const rows = await capturesOf(on.store, { recipeHash: DEFAULT_HASH, sweepId, verdict: 'good' })
   return { on, sweepId, ids: rows.map(({ info }) => info.id) }
 }
 

@@ -4,6 +4,7 @@ import { checkRecord } from '#main/core/record-verdict.ts'
 import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { openIndependentBench, type InstrumentHabits } from '../support/independent-bench.ts'
 import { planOf } from '../support/bench-core.ts'
+import { capturesOf } from '../support/captures.ts'
 
 type Bench = Awaited<ReturnType<typeof openIndependentBench>>
 let bench: Bench | null = null
@@ -22,13 +23,7 @@ async function sweptOn(habits: InstrumentHabits): Promise<Bench & { captures: Ca
   await on.core.sweeps.start({ sweepId: id })
   await on.core.sweepIdle()
   expect(on.core.system.state().sweep).toMatchObject({ state: 'finished', done: 12, missing: 0 })
-  const { rows } = await on.store.captures({
-    recipeHash: on.core.system.state().recipeHash,
-    sweepId: id,
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 5000,
-  })
+  const rows = await capturesOf(on.store, { recipeHash: on.core.system.state().recipeHash, sweepId: id })
   const log = (await on.store.events({ limit: 1000 })).map(({ text }) => text)
   return { ...on, captures: rows.map(({ info }) => info), log }
 }

@@ -3,6 +3,7 @@ import { afterEach, describe, expect, it } from 'vitest'
 import { recipeSchema } from '#shared/domain/recipe.ts'
 import type { CaptureRow } from '#shared/domain/views.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
+import { capturesOf } from '../support/captures.ts'
 
 let bench: BenchCore | null = null
 afterEach(async () => {
@@ -23,16 +24,8 @@ async function finishedSweep(options: Parameters<typeof openBenchCore>[0] = {}):
 const finish = (on: BenchCore): Promise<void> =>
   on.until(({ sweep }) => sweep?.state === 'finished' && sweep.current === null, 'the end of the sweep')
 
-async function rowsOf(on: BenchCore, sweepId: number): Promise<CaptureRow[]> {
-  const { rows } = await on.core.captures.list({
-    recipeHash: on.state().recipeHash,
-    sweepId,
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 5000,
-  })
-  return rows
-}
+const rowsOf = (on: BenchCore, sweepId: number): Promise<readonly CaptureRow[]> =>
+  capturesOf(on.store, { recipeHash: on.state().recipeHash, sweepId })
 
 const sendBack = (on: BenchCore, captureId: number): Promise<unknown> =>
   on.core.reviews.add({ captureId, decision: 'retake', reason: 'Lamp was on.', reviewer: 'A. Tester', override: null })

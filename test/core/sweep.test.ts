@@ -1,6 +1,7 @@
 import { afterEach, describe, expect, it } from 'vitest'
 import { walkOf } from '#shared/domain/walk.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
+import { capturesOf } from '../support/captures.ts'
 
 let bench: BenchCore | null = null
 afterEach(async () => {
@@ -17,14 +18,7 @@ async function readyBench(options: Parameters<typeof openBenchCore>[0] = {}): Pr
 /** Every position of the walk has exactly one good capture with the walk's own levels. */
 async function expectComplete(on: BenchCore, sweepId: number): Promise<void> {
   const sweep = await on.store.sweep({ sweepId })
-  const { rows } = await on.store.captures({
-    recipeHash: on.state().recipeHash,
-    sweepId,
-    verdict: 'good',
-    sort: { by: 'id', descending: false },
-    offset: 0,
-    limit: 5000,
-  })
+  const rows = await capturesOf(on.store, { recipeHash: on.state().recipeHash, sweepId, verdict: 'good' })
   const taken = rows.map(({ info: { position, from, to, repeat } }) => ({ position, from, to, repeat }))
   expect(taken.sort((a, b) => a.position - b.position)).toEqual(
     walkOf(sweep.plan).map(({ position, from, to, repeat }) => ({ position, from, to, repeat })),
@@ -188,13 +182,7 @@ describe('sweep', () => {
     const sweepId = await on.plan({ levels: [0, 255], repeats: 3 })
     await on.core.sweeps.start({ sweepId })
     await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
-    const { rows } = await on.store.captures({
-      recipeHash: on.state().recipeHash,
-      sweepId,
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 5000,
-    })
+    const rows = await capturesOf(on.store, { recipeHash: on.state().recipeHash, sweepId })
     const switches = rows.map((row) => row.info.frameLog?.switchMs ?? 0)
     const gaps = switches.slice(1).map((at, i) => at - (switches[i] ?? 0))
     expect(Math.min(...gaps)).toBeGreaterThanOrEqual(planOf().spacingS * 1000 - 1000 / 60)

@@ -13,16 +13,21 @@ import { summarise, SUMMARY_MEASURES } from '#shared/findings/summary.ts'
 import { DEFAULT_CHOICE, displayRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import { slewlight } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
+import { capturesOf } from '../support/captures.ts'
 
+/** Ordered pairs of levels × repeats × sweeps: 6·2, 42·4·4 and 42·5·9. */
+const DEMO_CAPTURES = 6 * 2 + 42 * 4 * 4 + 42 * 5 * 9
 const folder = mkdtempSync(join(tmpdir(), 'slewlight-demo-'))
 const recipe = RECIPE_PRESETS[0]!
 const hash = recipeHash(recipe)
 let path = ''
+let told = ''
 let store: Store
 
 beforeAll(async () => {
   const made = await slewlight(['demo', '--folder', folder, '--json']).done
   if (made.code !== 0) throw new Error(made.stderr)
+  told = made.stderr
   path = (JSON.parse(made.stdout) as { archive: string }).archive
   const log = { info: () => undefined, warn: () => undefined, error: () => undefined }
   store = await openStore({ path, createWorker: createStoreWorker, clock: { iso: () => '' }, log, readOnly: true })
@@ -33,6 +38,14 @@ afterAll(async () => {
 })
 
 describe('the demo library', () => {
+  it('says how far it is while it is made', () => {
+    const lines = told.split('\n').filter((line) => line !== '')
+    const steps = lines.map((line) => (JSON.parse(line) as { progress: { done: number; total: number } }).progress)
+    expect(steps.length).toBeGreaterThan(0)
+    expect(new Set(steps.map(({ total }) => total))).toEqual(new Set([DEMO_CAPTURES]))
+    expect(steps.map(({ done }) => done)).toEqual(steps.map(({ done }) => done).toSorted((a, b) => a - b))
+  })
+
   it('holds only data that is marked as invented', async () => {
     const campaigns = await store.campaigns()
     expect(campaigns.length).toBeGreaterThanOrEqual(2)
@@ -84,13 +97,7 @@ describe('the demo library', () => {
   })
 
   it('has captures to review, of several kinds', async () => {
-    const { rows } = await store.captures({
-      recipeHash: hash,
-      doubtful: true,
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 500,
-    })
+    const rows = await capturesOf(store, { recipeHash: hash, doubtful: true })
     const flags = new Set(rows.flatMap((row) => row.flags))
     expect([...flags]).toEqual(
       expect.arrayContaining(['hum', 'double-step', 'missing-samples', 'differs-from-repeats', 'saturation']),

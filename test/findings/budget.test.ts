@@ -1,7 +1,7 @@
 /** Budgets of transitions: truths are the numbers the sweeps are drawn from, statistics of the normal distribution. */
 import { describe, expect, it } from 'vitest'
 import type { MatrixEntry } from '#shared/domain/views.ts'
-import { cellBudget } from '#shared/findings/budget.ts'
+import { budgetTerms, cellBudget } from '#shared/findings/budget.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { spreads } from '#shared/findings/pooling.ts'
 import { summarise } from '#shared/findings/summary.ts'
@@ -123,6 +123,34 @@ describe('budget of a transition', () => {
     expect(found?.u).toBeCloseTo(0.1 / Math.sqrt(5), 12)
     // s of 0.06 against 0.1 is no news with four degrees of freedom: F = 2.8 < 5.7.
     expect(cellBudget(5, { s: 0.06, dof: 4, pooledAs: null }, [{ u: 0.1, common: 0 }])?.fromStated).toBe(false)
+  })
+
+  it('lists its terms by size under the names of their causes, each with what makes it smaller', () => {
+    // s of 0.3 in nine captures: 0.1; shared 0.2² = 0.16² + 0.12²; together √0.05.
+    const found = cellBudget(9, { s: 0.3, dof: 8, pooledAs: null }, [{ u: Math.hypot(0.2, 0.25), common: 0.2 }])!
+    const causes = [
+      { name: 'Noise', u: 0.24, averages: true },
+      { name: 'Detector', u: 0.16, averages: false },
+      { name: 'Unfinished tail', u: 0.12, averages: false },
+      { name: 'Ripple left', u: 0.07, averages: true },
+    ]
+    const terms = budgetTerms(found, 9, causes)
+    expect(terms.map(({ name }) => name)).toEqual(['Detector', 'Unfinished tail', 'Scatter of the repeats'])
+    for (const [i, share] of [51.2, 28.8, 20].entries()) expect(terms[i]?.sharePct).toBeCloseTo(share, 9)
+    expect(terms.map(({ remedy }) => remedy)).toEqual([
+      'A faster detector.',
+      'A longer dwell.',
+      // Noise makes up 64 % of the scatter's variance.
+      'More repeats: four times as many halve it. More light on the detector, or a smaller range.',
+    ])
+    // Noise of a third of that explains little of the scatter, so that nothing is said of it.
+    const display = budgetTerms(found, 9, [{ name: 'Noise', u: 0.1, averages: true }])
+    expect(display.find(({ averages }) => averages)?.remedy).toBe('More repeats: four times as many halve it.')
+    expect(display[0]).toMatchObject({ name: 'Everything that repeats do not average', remedy: '' })
+    // What is known of some captures may not come to more than all of them state.
+    const some = budgetTerms(found, 9, [{ name: 'Detector', u: 0.4, averages: false }])
+    expect(some[0]).toMatchObject({ name: 'Detector', u: 0.2 })
+    expect(some.reduce((sum, { sharePct }) => sum + sharePct, 0)).toBeCloseTo(100, 9)
   })
 
   it('says nothing without repeats, unless the sweep lends its spread', () => {

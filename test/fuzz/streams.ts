@@ -10,6 +10,7 @@ import { CRC_HEADER, NEEDED_HEADERS } from '#main/rig/protocol/commands.ts'
 import { hasHeader, parseHeaderList } from '#main/rig/protocol/headers.ts'
 import { ResponseParser, type UnitKind } from '#main/rig/protocol/response-parser.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { FAKE_HEADERS, FakeInstrument } from '../rig/support/fake-instrument.ts'
 
 /** Of one stream, ms of processor time. */
@@ -24,17 +25,6 @@ export interface FuzzReport {
   readonly longestMs: number
 }
 
-/** Small generator of reproducible numbers (mulberry32). */
-function random(seed: number): () => number {
-  let a = seed >>> 0
-  return () => {
-    a = (a + 0x6d2b79f5) >>> 0
-    let t = Math.imul(a ^ (a >>> 15), a | 1)
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296
-  }
-}
-
 type Next = () => number
 const below = (next: Next, n: number): number => Math.floor(n * next())
 const pick = <T>(next: Next, from: readonly T[]): T => from[below(next, from.length)] as T
@@ -44,7 +34,7 @@ export async function fuzz(streams: number, seed: number): Promise<FuzzReport> {
   const counts = { accepted: 0, refused: 0 }
   let longestMs = 0
   for (let n = 0; n < streams; n++) {
-    const next = random(seed + 7919 * n)
+    const next = seededRandom(seed + 7919 * n)
     const before = process.cpuUsage()
     let accepted: boolean
     try {

@@ -1,6 +1,6 @@
 /** Each doubt is raised by what it is for, with its number, limit and samples, and by nothing else. */
 import { describe, expect, it } from 'vitest'
-import { DETECTOR_NOT_STATED, type FlagId, type Flag, type Result } from '#shared/domain/result.ts'
+import { DETECTOR_NOT_STATED, type Result } from '#shared/domain/result.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
@@ -9,6 +9,7 @@ import {
   firstOrder,
   gaussian,
   flagIds,
+  flagOf,
   inputOf,
   ladderOf,
   measure,
@@ -21,11 +22,6 @@ import {
 
 const ms = 1e-3
 const clean: Wave = (t) => 1 + 2 * firstOrder(ms)(t)
-const flagOf = (result: Result, id: FlagId): Flag => {
-  const flag = result.flags.find((one) => one.id === id)
-  if (!flag) throw new Error(`no flag ${id}, only ${flagIds(result).join(', ')}`)
-  return flag
-}
 /** Changes samples of a 16-bit record in place of a fault. */
 const broken = (trace: Trace, change: (samples: Int16Array) => void): Trace => {
   const samples = Int16Array.from(trace.trace.samples)

@@ -4,7 +4,7 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import { recipeSchema } from '#shared/domain/recipe.ts'
 import type { RecipeInput } from '../support/recipe-input.ts'
-import type { FlagId, Result } from '#shared/domain/result.ts'
+import type { Flag, FlagId, Result } from '#shared/domain/result.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 
 export type Wave = (t: number) => number
@@ -119,6 +119,11 @@ export function valueOf(result: Result, id: MeasureId): number {
 }
 
 export const flagIds = (result: Result): FlagId[] => result.flags.map((flag) => flag.id)
+export function flagOf(result: Result, id: FlagId): Flag {
+  const flag = result.flags.find((one) => one.id === id)
+  if (!flag) throw new Error(`no flag ${id}, only ${flagIds(result).join(', ')}`)
+  return flag
+}
 
 /** sRGB light of a grey level (IEC 61966-2-1), 0–1; continued above 255. */
 export function srgb(code: number): number {

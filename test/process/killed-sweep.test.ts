@@ -10,6 +10,7 @@ import { walkOf } from '#shared/domain/walk.ts'
 import { SILENT } from '../support/bench-core.ts'
 import { slewlight } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
+import { capturesOf } from '../support/captures.ts'
 
 describe('a sweep whose process is killed', () => {
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-'))
@@ -33,14 +34,7 @@ describe('a sweep whose process is killed', () => {
     try {
       const sweep = await store.sweep({ sweepId: 1 })
       expect(sweep.state).toBe('finished')
-      const { rows } = await store.captures({
-        recipeHash: recipeHash(DEFAULT_RECIPE),
-        sweepId: 1,
-        verdict: 'good',
-        sort: { by: 'id', descending: false },
-        offset: 0,
-        limit: 500,
-      })
+      const rows = await capturesOf(store, { recipeHash: recipeHash(DEFAULT_RECIPE), sweepId: 1, verdict: 'good' })
       const taken = rows
         .map(({ info: { position, from, to } }) => ({ position, from, to }))
         .sort((a, b) => a.position - b.position)

@@ -18,6 +18,7 @@ import { compareWithTruth } from '../support/truth-comparison.ts'
 import { slewlight, type Finished, type Running } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
 import { SKIP_PTY } from '../rig/support/pty.ts'
+import { capturesOf } from '../support/captures.ts'
 
 describe.skipIf(SKIP_PTY)('six-level sweep over a pseudo-terminal', () => {
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-'))
@@ -73,14 +74,7 @@ describe.skipIf(SKIP_PTY)('six-level sweep over a pseudo-terminal', () => {
     expect(finished.code).toBe(0)
     const sweep = await store.sweep({ sweepId: 1 })
     expect(sweep).toMatchObject({ state: 'finished', total: 90, done: 90, missing: 0 })
-    const { rows } = await store.captures({
-      recipeHash: hash,
-      sweepId: 1,
-      verdict: 'good',
-      sort: { by: 'id', descending: false },
-      offset: 0,
-      limit: 500,
-    })
+    const rows = await capturesOf(store, { recipeHash: hash, sweepId: 1, verdict: 'good' })
     expect(rows.map((row) => row.info.position).sort((a, b) => a - b)).toEqual(
       walkOf(sweep.plan).map((step) => step.position),
     )

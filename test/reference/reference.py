@@ -6,12 +6,10 @@ list. Times in s from the first sample, levels in the unit of the samples. Missi
     reference.py manifest.json          measure and print
     reference.py --time manifest.json   measure each trace repeatedly, print seconds of the processor per measurement
 """
-import json
-import sys
-import time
-
 import numpy as np
 from scipy import fft, integrate, interpolate, optimize, signal, special
+
+from harness import main
 
 
 def change_point(y):
@@ -226,27 +224,5 @@ def pst(y, rate):
                          + 0.28 * p(6, 8, 10, 13, 17) + 0.08 * p(30, 50, 80)))
 
 
-KINDS = {"step": step, "periodic": periodic, "code": code}
-
-
-def main():
-    timed = sys.argv[1] == "--time"
-    with open(sys.argv[-1], encoding="utf-8") as file:
-        jobs = json.load(file)
-    results = []
-    for job in jobs:
-        raw = np.fromfile(job["file"], dtype="<f8")
-        if timed:
-            KINDS[job["kind"]](job, raw)
-            runs = job.get("runs", 20)
-            start = time.process_time()
-            for _ in range(runs):
-                KINDS[job["kind"]](job, raw)
-            results.append({"processor": (time.process_time() - start) / runs, "runs": runs})
-        else:
-            results.append(KINDS[job["kind"]](job, raw))
-    print(json.dumps(results, default=float))
-
-
 if __name__ == "__main__":
-    main()
+    main({"step": step, "periodic": periodic, "code": code}, warm=1)

@@ -44,6 +44,16 @@ export interface StepJob {
   /** Repeats when timed. */
   readonly runs?: number
 }
+/** What the default recipe does with a record at 50 kS/s of a display at 60 Hz. */
+export const DEFAULT_STEP: StepJob = {
+  kind: 'step',
+  rate: 50_000,
+  beforeShare: 0.6,
+  afterShare: 0.2,
+  percent: 10,
+  band: 3,
+  refresh: 60,
+}
 export interface PeriodicJob {
   readonly kind: 'periodic'
   readonly rate: number
@@ -80,7 +90,7 @@ export function runReference(
     const path = join(folder, 'manifest.json')
     writeFileSync(path, JSON.stringify(manifest))
     const args = [join(HERE, program), ...(timed ? ['--time'] : []), path]
-    const threads = { OPENBLAS_NUM_THREADS: '1', OMP_NUM_THREADS: '1' }
+    const threads = { OPENBLAS_NUM_THREADS: '1', OMP_NUM_THREADS: '1', PYTHONDONTWRITEBYTECODE: '1' }
     const run = spawnSync(PYTHON, args, {
       encoding: 'utf8',
       maxBuffer: 1 << 30,

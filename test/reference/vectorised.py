@@ -5,12 +5,10 @@ crossings, settling, excursions (smooth and at a corner), integrated error, firs
 doubts (clipped, held and repeated samples, jumps, pauses, drift, tails, hum), each with its uncertainty or statistic.
 No loop runs over samples. Takes the manifest of reference.py; `--time` likewise.
 """
-import json
-import sys
-import time
-
 import numpy as np
 from scipy import fft, signal, special
+
+from harness import main
 
 #: Windows and tapers by length, made once.
 HANN = {}
@@ -326,25 +324,5 @@ def top_is_noise(sigma):
     return sigma > 1e-4
 
 
-def main():
-    timed = sys.argv[1] == "--time"
-    with open(sys.argv[-1], encoding="utf-8") as file:
-        jobs = json.load(file)
-    results = []
-    for job in jobs:
-        raw = np.fromfile(job["file"], dtype="<f8")
-        if not timed:
-            results.append(step(job, raw))
-            continue
-        for _ in range(5):
-            step(job, raw)
-        runs = job.get("runs", 20)
-        start = time.process_time()
-        for _ in range(runs):
-            step(job, raw)
-        results.append({"processor": (time.process_time() - start) / runs, "runs": runs})
-    print(json.dumps(results, default=float))
-
-
 if __name__ == "__main__":
-    main()
+    main({"step": step}, warm=5)

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
-import { hasScipy, runReference, type StepJob, voltsOf } from './tools.ts'
+import { DEFAULT_STEP, hasScipy, runReference, voltsOf } from './tools.ts'
 import { asTrace, firstOrder, inputOf, overdrive, raisedCosine, secondOrder, type Wave } from './waves.ts'
 
 const MS = 1e-3
@@ -31,17 +31,8 @@ describe.runIf(hasScipy())('the vectorised program of the speed comparison', { t
       name,
       input: inputOf(asTrace(wave, { rateHz: 50_000, preS: 0.05, postS: 0.25, noiseV, int16: noiseV > 0 })),
     }))
-    const job: StepJob = {
-      kind: 'step',
-      rate: 50_000,
-      beforeShare: 0.6,
-      afterShare: 0.2,
-      percent: 10,
-      band: 3,
-      refresh: 60,
-    }
     const theirs = runReference(
-      cases.map(({ input }) => ({ job, values: voltsOf(input.trace) })),
+      cases.map(({ input }) => ({ job: DEFAULT_STEP, values: voltsOf(input.trace) })),
       false,
       'vectorised.py',
     )

@@ -6,6 +6,7 @@ import { startLivePuller } from '../../src-renderer/client/live-puller.ts'
 import { throttle } from '../../src-renderer/client/throttle.ts'
 import { topicsOf } from '../../src-renderer/client/topics.ts'
 import { moveInGrid } from '../../src-renderer/ui/grid-moves.ts'
+import { STATE } from '../transport/fake-core.ts'
 
 const settle = () => new Promise((resolve) => setTimeout(resolve, 0))
 const entry = (id: number): LogEntry => ({
@@ -15,25 +16,7 @@ const entry = (id: number): LogEntry => ({
   level: 'info',
   text: `${id}`,
 })
-const hostState = (recipeHash: string): HostState => ({
-  rig: { status: 'absent', target: null, identity: null, capabilities: null, problem: null, losses: 0 },
-  stimulus: {
-    kind: 'simulated',
-    connected: true,
-    fullScreen: false,
-    measuredHz: null,
-    frames: 0,
-    level: null,
-    problem: '',
-  },
-  sweep: null,
-  run: null,
-  jobs: [],
-  recipeHash,
-  recipeHashBefore: null,
-  monitoring: false,
-  warningAcknowledged: false,
-})
+const hostState = (recipeHash: string): HostState => ({ ...STATE, recipeHash })
 
 const nothing = (): void => undefined
 

@@ -402,15 +402,20 @@ describe('bytes', () => {
     )
   })
 
+  /** One NL ends whatever was begun; then it answers as ever. */
+  function expectInStep(rig: ReturnType<typeof instrumentRig>): void {
+    rig.ask('\n')
+    rig.line('*RST')
+    rig.line('*CLS')
+    expect(rig.line('SYST:ERR?')).toBe('0,"No error"')
+  }
+
   it('never throws, and one NL brings it back into step after any bytes', () => {
     fc.assert(
       fc.property(fc.array(fc.uint8Array({ maxLength: 400 }), { maxLength: 6 }), (chunks) => {
         const rig = instrumentRig()
         for (const chunk of chunks) rig.instrument.receive(chunk)
-        rig.ask('\n')
-        rig.line('*RST')
-        rig.line('*CLS')
-        expect(rig.line('SYST:ERR?')).toBe('0,"No error"')
+        expectInStep(rig)
       }),
       { numRuns: 300 },
     )
@@ -448,10 +453,7 @@ describe('bytes', () => {
         const rig = instrumentRig()
         rig.ask(parts.join(''))
         rig.wait(0.5)
-        rig.ask('\n')
-        rig.line('*RST')
-        rig.line('*CLS')
-        expect(rig.line('SYST:ERR?')).toBe('0,"No error"')
+        expectInStep(rig)
       }),
       { numRuns: 300 },
     )

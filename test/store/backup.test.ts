@@ -4,7 +4,8 @@ import Database from 'better-sqlite3'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { closeArchive, createEmpty, openArchive } from '../../src-main/store/archive.ts'
 import { MIGRATIONS } from '../../src-main/store/migrations/index.ts'
-import { clock, random, temporaryFolder } from './fixtures.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
+import { clock, temporaryFolder } from './fixtures.ts'
 import { type Child, startScript } from './process.ts'
 import { MOUNTS, NO_MOUNT, onSmallDisk } from './small-disk.ts'
 
@@ -42,7 +43,7 @@ function checkWhole(path: string): void {
 describe('the backup before a migration', () => {
   it('is whole or not there after a kill at any moment, and halves are cleared away', async () => {
     const seed = Date.now() % 1_000_000
-    const next = random(seed)
+    const next = seededRandom(seed)
     let halves = 0
     for (let round = 0; round < 5; round++) {
       const place = `${folder.path}/${round}`

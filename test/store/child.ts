@@ -1,5 +1,5 @@
 /** A process that stores captures one after the other and says which are acknowledged, until it is killed. */
-import { random } from './fixtures.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
 import { clock, collectingLog, openTestStore, testCapture, testResult, testSweep, testTrace } from './fixtures.ts'
 
 const [path = '', mode = 'capture'] = process.argv.slice(2)
@@ -14,7 +14,7 @@ else
   for (let position = 0; ; position++) {
     if (done.has(position)) continue
     // Of very different lengths, so that the kill meets every part of a transaction and of a checkpoint.
-    const trace = testTrace(position, 200 + Math.floor(60_000 * random(position)() ** 3))
+    const trace = testTrace(position, 200 + Math.floor(60_000 * seededRandom(position)() ** 3))
     await store.addCapture(testCapture(sweepId, position, { trace }), testResult({ snr: position }))
     process.stdout.write(`stored ${position}\n`)
   }

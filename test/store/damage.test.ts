@@ -22,20 +22,20 @@ import { salvage as salvageHere } from '../../src-main/store/salvage.ts'
 import { salvageArchive } from '../../src-main/store/store.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { createStoreWorker } from '../support/workers.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
 import {
   clock,
   collectingLog,
   filter,
   HASH,
   openTestStore,
-  PLAN,
-  random,
   temporaryFolder,
   testCapture,
   testFlag,
   testResult,
   testTrace,
 } from './fixtures.ts'
+import { sweepIn } from './in-thread.ts'
 
 const CAPTURES = 60
 const SAMPLES = 3000
@@ -47,19 +47,12 @@ beforeAll(() => {
   const archive = openArchive({ path: `${original.path}/whole`, algorithm: '1', at: clock.iso() })
   archive.db.pragma('synchronous = OFF')
   OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
-  const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
-  const sweep = OPERATIONS.createSweep(archive, {
-    campaignId: campaign.id,
-    plan: PLAN,
-    origin: 'simulated',
-    rigIdentity: '',
-    total: CAPTURES,
-  })
+  const sweepId = sweepIn(archive, CAPTURES)
   for (let position = 0; position < CAPTURES; position++) {
     const trace = testTrace(position, SAMPLES)
     const { id } = OPERATIONS.addCapture(
       archive,
-      testCapture(sweep.id, position, { trace }),
+      testCapture(sweepId, position, { trace }),
       testResult({ snr: position }, [testFlag('hum')]),
     )
     if (position % 5 === 0)
@@ -71,7 +64,7 @@ beforeAll(() => {
         override: null,
       })
     if (position % 10 === 0) OPERATIONS.addNote(archive, { captureId: id, text: `Note ${position}.`, reviewer: 'A' })
-    OPERATIONS.log(archive, { sweepId: sweep.id, level: 'info', text: `Captured ${position}.` })
+    OPERATIONS.log(archive, { sweepId, level: 'info', text: `Captured ${position}.` })
   }
   OPERATIONS.setRecipesInUse(archive, { current: HASH, before: null })
   closeArchive(archive)
@@ -96,7 +89,7 @@ function overwrite(offset: number, bytes: Uint8Array): void {
 }
 
 function junk(length: number, seed: number): Uint8Array {
-  const next = random(seed)
+  const next = seededRandom(seed)
   return Uint8Array.from({ length }, () => Math.floor(256 * next()))
 }
 
@@ -189,7 +182,7 @@ describe('a damaged archive', () => {
     process.stdout.write(`overwritten pages: seed ${seed}\n`)
     for (let run = 0; run < 12; run++) {
       copyFileSync(`${original.path}/whole`, path)
-      const next = random(seed + run)
+      const next = seededRandom(seed + run)
       const pages = statSync(path).size / PAGE_SIZE
       for (let n = 0; n < 6; n++)
         overwrite((1 + Math.floor(next() * (pages - 1))) * PAGE_SIZE, junk(PAGE_SIZE, seed + 7 * run + n))

@@ -2,43 +2,27 @@
 import { execFileSync } from 'node:child_process'
 import { chmodSync, rmSync, writeFileSync } from 'node:fs'
 import type { Worker } from 'node:worker_threads'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { afterEach, describe, expect, it } from 'vitest'
 import { AppError } from '../../src-shared/domain/errors.ts'
 import { closeArchive, openArchive } from '../../src-main/store/archive.ts'
 import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { openStore } from '../../src-main/store/store.ts'
 import { createStoreWorker } from '../support/workers.ts'
-import {
-  clock,
-  collectingLog,
-  HASH,
-  openTestStore,
-  PLAN,
-  random,
-  temporaryFolder,
-  testCapture,
-  testResult,
-  testSweep,
-  testTrace,
-} from './fixtures.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
+import { clock, collectingLog, HASH, openTestStore, testCapture, testResult, testSweep, testTrace } from './fixtures.ts'
+import { sweepIn } from './in-thread.ts'
+import { archivePerTest } from './per-test.ts'
 import { type Child, startChild } from './process.ts'
 import { MOUNTS, NO_MOUNT, onSmallDisk } from './small-disk.ts'
 
-let folder: ReturnType<typeof temporaryFolder>
-let path: string
+const on = archivePerTest()
 const children: Child[] = []
-
-beforeEach(() => {
-  folder = temporaryFolder()
-  path = `${folder.path}/archive.slewlight`
-})
 afterEach(async () => {
   for (const child of children.splice(0)) await child.kill()
-  folder.remove()
 })
 
 function start(mode: 'capture' | 'hold'): Child {
-  const child = startChild(path, mode)
+  const child = startChild(on.path, mode)
   children.push(child)
   return child
 }
@@ -47,7 +31,7 @@ describe('a process killed at random moments', () => {
   it('leaves every acknowledged capture whole, and the next one goes on', async () => {
     const seed = Date.now() % 1_000_000
     process.stdout.write(`killed at random moments: seed ${seed}\n`)
-    const next = random(seed)
+    const next = seededRandom(seed)
     const acknowledged = new Set<number>()
     for (let round = 0; round < 5; round++) {
       const child = start('capture')
@@ -59,7 +43,7 @@ describe('a process killed at random moments', () => {
       for (const line of child.lines()) if (line.startsWith('stored ')) acknowledged.add(Number(line.slice(7)))
     }
     const log = collectingLog()
-    const store = await openTestStore(path, log)
+    const store = await openTestStore(on.path, log)
     // The end was unclean, so the check ran; it found the file whole, or opening would have been refused.
     expect(log.entries.map(({ message }) => message)).toContain(
       'The archive was not closed the last time; it was checked and is whole.',
@@ -76,7 +60,7 @@ describe('a process killed at random moments', () => {
     for (const position of acknowledged) {
       const row = stored.get(position)
       expect(row?.values?.snr).toBe(position)
-      const count = 200 + Math.floor(60_000 * random(position)() ** 3)
+      const count = 200 + Math.floor(60_000 * seededRandom(position)() ** 3)
       expect(await store.trace(row?.info.id ?? 0)).toEqual(testTrace(position, count))
     }
     // Not more than the one that was under way at each kill.
@@ -89,14 +73,14 @@ describe('another process', () => {
   it('keeps the archive to itself until it ends, however it ends', async () => {
     const child = start('hold')
     await child.said('open')
-    await expect(openTestStore(path)).rejects.toMatchObject({
+    await expect(openTestStore(on.path)).rejects.toMatchObject({
       code: 'archive-locked',
       remedy: expect.stringContaining('Close the other') as string,
     })
     await child.kill()
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     // The same process cannot open it twice either.
-    await expect(openTestStore(path)).rejects.toMatchObject({ code: 'archive-locked' })
+    await expect(openTestStore(on.path)).rejects.toMatchObject({ code: 'archive-locked' })
     await store.close()
   })
 })
@@ -117,20 +101,20 @@ describe('an archive that cannot be written', () => {
     ['folder', 0o555, 0o644],
     ['file', 0o777, 0o444],
   ])('is refused because of its %s, and stays as it was', async (_what, folderMode, fileMode) => {
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     await store.close()
-    chmodSync(path, fileMode)
-    chmodSync(folder.path, folderMode)
-    const open = (): unknown => unprivileged(() => openArchive({ path, algorithm: '1', at: clock.iso() }))
+    chmodSync(on.path, fileMode)
+    chmodSync(on.folder, folderMode)
+    const open = (): unknown => unprivileged(() => openArchive({ path: on.path, algorithm: '1', at: clock.iso() }))
     expect(open).toThrow(AppError)
     expect(open).toThrow(expect.objectContaining({ code: 'archive-read-only' }))
-    chmodSync(folder.path, 0o755)
-    chmodSync(path, 0o644)
-    await (await openTestStore(path)).close()
+    chmodSync(on.folder, 0o755)
+    chmodSync(on.path, 0o644)
+    await (await openTestStore(on.path)).close()
   })
 
   it.skipIf(!MOUNTS)(`is refused on a disk mounted read-only${MOUNTS ? '' : NO_MOUNT}`, async () => {
-    await onSmallDisk(`${folder.path}/disk`, 'size=3m', async (disk) => {
+    await onSmallDisk(`${on.folder}/disk`, 'size=3m', async (disk) => {
       await (await openTestStore(`${disk}/archive`)).close()
       execFileSync('mount', ['-o', 'remount,ro', disk])
       await expect(openTestStore(`${disk}/archive`)).rejects.toMatchObject({
@@ -141,25 +125,18 @@ describe('an archive that cannot be written', () => {
   })
 
   it('is refused where its folder cannot be made', async () => {
-    writeFileSync(`${folder.path}/file`, '')
-    await expect(openTestStore(`${folder.path}/file/archive`)).rejects.toMatchObject({ code: 'archive-read-only' })
+    writeFileSync(`${on.folder}/file`, '')
+    await expect(openTestStore(`${on.folder}/file/archive`)).rejects.toMatchObject({ code: 'archive-read-only' })
   })
 })
 
 describe('a full disk', () => {
   it('refuses the capture whole, keeps what was there and goes on when there is room', async () => {
-    const archive = openArchive({ path, algorithm: '1', at: clock.iso() })
-    const campaign = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
-    const sweep = OPERATIONS.createSweep(archive, {
-      campaignId: campaign.id,
-      plan: PLAN,
-      origin: 'simulated',
-      rigIdentity: '',
-      total: 100,
-    })
+    const archive = openArchive({ path: on.path, algorithm: '1', at: clock.iso() })
+    const sweepId = sweepIn(archive, 100)
     archive.db.pragma('max_page_count = 400')
     const add = (position: number): number =>
-      OPERATIONS.addCapture(archive, testCapture(sweep.id, position, { trace: testTrace(position, 15_000) }), null).id
+      OPERATIONS.addCapture(archive, testCapture(sweepId, position, { trace: testTrace(position, 15_000) }), null).id
     const ids: number[] = []
     let refusal: unknown = null
     while (refusal === null)
@@ -180,7 +157,7 @@ describe('a full disk', () => {
   })
 
   it.skipIf(!MOUNTS)(`is reported by the store, on a small disk of its own${MOUNTS ? '' : NO_MOUNT}`, async () => {
-    await onSmallDisk(`${folder.path}/disk`, 'size=3m', async (disk) => {
+    await onSmallDisk(`${on.folder}/disk`, 'size=3m', async (disk) => {
       writeFileSync(`${disk}/ballast`, Buffer.alloc(1024 * 1024))
       const store = await openTestStore(`${disk}/archive`)
       const { sweepId } = await testSweep(store)
@@ -220,7 +197,7 @@ describe('a thread that dies', () => {
       threads.push(worker)
       return worker
     }
-    const store = await openStore({ path, createWorker, clock, log })
+    const store = await openStore({ path: on.path, createWorker, clock, log })
     const { sweepId } = await testSweep(store)
     const first = await store.addCapture(testCapture(sweepId, 0), testResult({ snr: 5 }))
     const pending = Promise.allSettled(
@@ -247,12 +224,12 @@ describe('a thread that dies', () => {
   })
 
   it('is not started for ever', async () => {
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     await store.close()
     let started = 0
     const log = collectingLog()
     const opened = openStore({
-      path,
+      path: on.path,
       clock,
       log,
       createWorker: () => {
@@ -269,7 +246,7 @@ describe('a thread that dies', () => {
 
 describe('closing', () => {
   it('finishes what was asked before and refuses what comes after', async () => {
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     const { sweepId } = await testSweep(store)
     const asked = [0, 1, 2, 3].map((position) => store.addCapture(testCapture(sweepId, position), null))
     const closed = store.close()
@@ -278,7 +255,7 @@ describe('closing', () => {
     await closed
     await store.close()
     const log = collectingLog()
-    const again = await openTestStore(path, log)
+    const again = await openTestStore(on.path, log)
     expect((await again.info()).captures).toBe(4)
     expect(log.entries).toEqual([])
     await again.close()

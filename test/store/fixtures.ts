@@ -8,6 +8,7 @@ import { DEFAULT_PLAN, type SweepPlan, sweepPlanSchema } from '../../src-shared/
 import { DEFAULT_RECIPE, recipeHash } from '../../src-shared/domain/recipe.ts'
 import { newReadingSchema, type NewReading } from '../../src-shared/domain/reading.ts'
 import { ALGORITHM, type Flag, type FlagId, type Landmarks, type Result } from '../../src-shared/domain/result.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
 import { captureFilterSchema, type CaptureFilter } from '../../src-shared/domain/views.ts'
 import type { NewCapture } from '../../src-shared/domain/stored.ts'
 import type { Log, Store } from '../../src-main/core/ports.ts'
@@ -50,19 +51,8 @@ export function openTestStore(path: string, log: Log = collectingLog(), algorith
   return openStore({ path, createWorker: createStoreWorker, clock, log, algorithm })
 }
 
-/** Small generator of reproducible numbers (mulberry32). */
-export function random(seed: number): () => number {
-  let a = seed >>> 0
-  return () => {
-    a = (a + 0x6d2b79f5) >>> 0
-    let t = Math.imul(a ^ (a >>> 15), a | 1)
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296
-  }
-}
-
 export function testTrace(seed: number, count = 1000, format: RawTrace['format'] = 'int16'): RawTrace {
-  const next = random(seed)
+  const next = seededRandom(seed)
   const samples = format === 'int16' ? new Int16Array(count) : new Float32Array(count)
   for (let i = 0; i < count; i++) {
     const step = i < count / 4 ? 4000 : 20000

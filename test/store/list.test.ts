@@ -5,11 +5,11 @@ import { MEASURE_IDS, type MeasureId } from '../../src-shared/domain/measures.ts
 import type { FlagId } from '../../src-shared/domain/result.ts'
 import type { CaptureFilter, ReviewDecision } from '../../src-shared/domain/views.ts'
 import type { Store } from '../../src-main/core/ports.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
 import {
   filter,
   HASH,
   openTestStore,
-  random,
   temporaryFolder,
   testCapture,
   testFlag,
@@ -38,7 +38,7 @@ let store: Store
 
 beforeAll(async () => {
   store = await openTestStore(`${folder.path}/archive.slewlight`)
-  const next = random(42)
+  const next = seededRandom(42)
   const pick = <T>(of: readonly T[]): T => of[Math.floor(next() * of.length)] as T
   const sweeps = [await testSweep(store), await testSweep(store), await testSweep(store)]
   for (let position = 0; position < COUNT; position++) {
@@ -120,7 +120,7 @@ const some = <T>(values: readonly T[], next: () => number): T | undefined =>
 
 describe('list of captures', () => {
   it('agrees with the model for 250 random questions, page by page', async () => {
-    const next = random(7)
+    const next = seededRandom(7)
     for (let n = 0; n < 250; n++) {
       const row = model[Math.floor(next() * COUNT)]
       const question = {
@@ -158,7 +158,7 @@ describe('list of captures', () => {
   })
 
   it('finds places and neighbours in any list, also of captures that have left it', async () => {
-    const next = random(11)
+    const next = seededRandom(11)
     for (let n = 0; n < 120; n++) {
       const asked = filter({
         ...(next() < 0.5 ? { doubtful: true } : next() < 0.5 ? { review: 'none' as const } : { noted: false }),

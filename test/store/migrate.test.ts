@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto'
 import { readdirSync, readFileSync, statSync } from 'node:fs'
 import Database from 'better-sqlite3'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { AppError } from '../../src-shared/domain/errors.ts'
 import { MEASURE_IDS } from '../../src-shared/domain/measures.ts'
 import { type Archive, closeArchive, openArchive } from '../../src-main/store/archive.ts'
@@ -13,26 +13,18 @@ import {
   collectingLog,
   HASH,
   openTestStore,
-  temporaryFolder,
   testCapture,
   testReading,
   testResult,
   testSweep,
   testTrace,
 } from './fixtures.ts'
+import { archivePerTest } from './per-test.ts'
 
-let folder: ReturnType<typeof temporaryFolder>
-let path: string
-beforeEach(() => {
-  folder = temporaryFolder()
-  path = `${folder.path}/archive.slewlight`
-})
-afterEach(() => {
-  folder.remove()
-})
+const on = archivePerTest()
 
 const open = (migrations?: readonly Migration[]): Archive =>
-  openArchive({ path, algorithm: '1', at: clock.iso() }, migrations)
+  openArchive({ path: on.path, algorithm: '1', at: clock.iso() }, migrations)
 
 const NEXT: Migration = {
   version: newestVersion(MIGRATIONS) + 5,
@@ -44,7 +36,7 @@ const FIXTURE_HASH = '2080d6b875ebd0fd'
 
 /** An archive as the first version wrote it: its frozen schema and rows put in by hand. */
 function writeVersionOne(): void {
-  const db = new Database(path)
+  const db = new Database(on.path)
   db.pragma('page_size = 1024')
   db.pragma('journal_mode = WAL')
   db.exec(MIGRATIONS[0]?.sql ?? '')
@@ -73,23 +65,23 @@ describe('schema', () => {
 
   it('has a column and an uncertainty for every measure, without a migration for a new one', async () => {
     // As an archive of before the measure was thought of: with results, and without its columns.
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     const { sweepId } = await testSweep(store)
     const { id } = await store.addCapture(testCapture(sweepId, 0), testResult({ arrival_s: 0.25 }))
     await store.close()
-    const before = new Database(path)
+    const before = new Database(on.path)
     before.exec(`DROP TRIGGER result_fixed;
       CREATE TRIGGER result_fixed BEFORE UPDATE OF snr ON result BEGIN SELECT RAISE(ABORT, 'never'); END;
       ALTER TABLE result DROP COLUMN ripple_depth_pct;
       ALTER TABLE result_detail DROP COLUMN u_ripple_depth_pct;
       ALTER TABLE result_detail DROP COLUMN c_ripple_depth_pct;`)
     before.close()
-    const again = await openTestStore(path)
+    const again = await openTestStore(on.path)
     expect((await again.result(id, HASH))?.values).toMatchObject({ arrival_s: 0.25, ripple_depth_pct: null })
     const { id: next } = await again.addCapture(testCapture(sweepId, 1), testResult({ ripple_depth_pct: 3 }))
     expect((await again.result(next, HASH))?.values.ripple_depth_pct).toBe(3)
     await again.close()
-    expect(readdirSync(folder.path).filter((name) => name.endsWith('.backup'))).toEqual([])
+    expect(readdirSync(on.folder).filter((name) => name.endsWith('.backup'))).toEqual([])
     const archive = open()
     expect(() => archive.db.exec('UPDATE result SET ripple_depth_pct = 1')).toThrow(/never/)
     const columns = (table: string): unknown[] =>
@@ -100,13 +92,13 @@ describe('schema', () => {
   })
 
   it('takes no change of what was measured', async () => {
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     const { campaignId, sweepId } = await testSweep(store)
     const { id } = await store.addCapture(testCapture(sweepId, 0), testResult())
     await store.addNote({ captureId: id, text: 'Seen.', reviewer: 'A' })
     await store.addReading(testReading(campaignId))
     await store.close()
-    const db = new Database(path)
+    const db = new Database(on.path)
     for (const statement of [
       'UPDATE capture SET level_to = 1',
       "UPDATE capture SET verdict = 'gapped'",
@@ -133,7 +125,7 @@ describe('schema', () => {
         sample_count, sample_rate_hz, trigger_index, source) VALUES (${sweepId}, 0, 1, 1, 1, 9, 0, 'good', '', 1, 1, 0, '')`),
     ).toThrow(/FOREIGN KEY/)
     db.close()
-    const again = await openTestStore(path)
+    const again = await openTestStore(on.path)
     expect(await again.trace(id)).toEqual(testTrace(0))
     await again.close()
   })
@@ -142,7 +134,7 @@ describe('schema', () => {
 describe('an archive of version 1', () => {
   it('is read by this version as it was written', async () => {
     writeVersionOne()
-    const store = await openTestStore(path, collectingLog(), '1')
+    const store = await openTestStore(on.path, collectingLog(), '1')
     expect((await store.recipes())[0]).toMatchObject({ hash: FIXTURE_HASH, recipe: { name: 'Fixture' } })
     expect(await store.campaigns()).toMatchObject([{ name: 'Fixture', display: 'Panel F' }])
     const sweep = await store.sweep({ sweepId: 1 })
@@ -186,7 +178,7 @@ describe('an archive of version 1', () => {
     copy.close()
     // Opened once more nothing is left to do, and no second copy is made.
     closeArchive(open([...MIGRATIONS, NEXT]))
-    expect(readdirSync(folder.path).filter((name) => name.endsWith('.backup'))).toHaveLength(1)
+    expect(readdirSync(on.folder).filter((name) => name.endsWith('.backup'))).toHaveLength(1)
   })
 
   it('stays as it was when a migration fails', () => {
@@ -197,7 +189,7 @@ describe('an archive of version 1', () => {
       sql: 'CREATE TABLE more (id INTEGER PRIMARY KEY); nonsense;',
     }
     expect(() => open([...MIGRATIONS, NEXT, failing])).toThrow(AppError)
-    const db = new Database(path, { readonly: true })
+    const db = new Database(on.path, { readonly: true })
     expect(db.pragma('user_version', { simple: true })).toBe(1)
     expect(db.prepare("SELECT count(*) FROM sqlite_schema WHERE name IN ('extra', 'more')").pluck().get()).toBe(0)
     db.close()
@@ -207,7 +199,7 @@ describe('an archive of version 1', () => {
 describe('an archive of before sweeps could be taken back', () => {
   it('lists all of them, and keeps one that is taken back', async () => {
     writeVersionOne()
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     expect(await store.sweeps({})).toMatchObject([{ id: 1, hidden: false }])
     expect(await store.setSweepHidden(1, true)).toMatchObject({ id: 1, hidden: true, done: 1 })
     expect(await store.sweeps({})).toEqual([])
@@ -220,22 +212,22 @@ describe('an archive of before sweeps could be taken back', () => {
 describe('refusals', () => {
   it('of a file written by a newer version, which is left alone', async () => {
     closeArchive(open([...MIGRATIONS, NEXT]))
-    const before = readFileSync(path)
-    await expect(openTestStore(path)).rejects.toMatchObject({
+    const before = readFileSync(on.path)
+    await expect(openTestStore(on.path)).rejects.toMatchObject({
       code: 'archive-newer',
       message: expect.stringContaining(String(NEXT.version)) as string,
       remedy: expect.stringContaining('newer version') as string,
     })
-    expect(readFileSync(path).equals(before)).toBe(true)
+    expect(readFileSync(on.path).equals(before)).toBe(true)
   })
 
   it('of the database of another program, which is left alone', async () => {
-    const db = new Database(path)
+    const db = new Database(on.path)
     db.exec('CREATE TABLE cities (name TEXT)')
     db.close()
-    const { size } = statSync(path)
-    await expect(openTestStore(path)).rejects.toMatchObject({ code: 'invalid-input' })
-    expect(statSync(path).size).toBe(size)
+    const { size } = statSync(on.path)
+    await expect(openTestStore(on.path)).rejects.toMatchObject({ code: 'invalid-input' })
+    expect(statSync(on.path).size).toBe(size)
   })
 
   it('of migrations out of order', () => {

@@ -4,7 +4,7 @@ import Database from 'better-sqlite3'
 import { crc32 } from 'node:zlib'
 import { APPLICATION_ID } from '../../src-main/store/migrate.ts'
 import { MIGRATIONS } from '../../src-main/store/migrations/index.ts'
-import { random } from './fixtures.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
 
 const PLAN = JSON.stringify({
   setting: 'Fast',
@@ -36,7 +36,7 @@ const PER_SWEEP = 1000
 
 /** An archive of a schema version with so many captures, each with trace, result, uncertainties, a reason and a flag. */
 export function writeOlder(path: string, version: number, captures: number): void {
-  const next = random(version)
+  const next = seededRandom(version)
   const db = new Database(path)
   db.pragma('page_size = 1024')
   db.pragma('journal_mode = WAL')

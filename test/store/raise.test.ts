@@ -1,27 +1,22 @@
 /** Raising archives of every earlier version: nothing lost, the same numbers, a copy kept, whatever ends the program. */
 import { copyFileSync, existsSync, readdirSync, statSync } from 'node:fs'
 import Database from 'better-sqlite3'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { newestVersion } from '../../src-main/store/migrate.ts'
 import { MIGRATIONS } from '../../src-main/store/migrations/index.ts'
-import { collectingLog, openTestStore, temporaryFolder } from './fixtures.ts'
+import { collectingLog, openTestStore } from './fixtures.ts'
+import { archivePerTest } from './per-test.ts'
 import { contentOf, writeOlder } from './older-archive.ts'
 import { startScript } from './process.ts'
 
-let folder: ReturnType<typeof temporaryFolder>
-beforeEach(() => {
-  folder = temporaryFolder()
-})
-afterEach(() => {
-  folder.remove()
-})
+const on = archivePerTest()
 
 const NEWEST = newestVersion(MIGRATIONS)
 const EARLIER = MIGRATIONS.map(({ version }) => version).filter((version) => version < NEWEST)
 
 describe.each(EARLIER)('an archive of version %i', (version) => {
   it('is raised with everything in it, and a copy of it is kept', async () => {
-    const path = `${folder.path}/archive`
+    const path = `${on.folder}/archive`
     writeOlder(path, version, 2500)
     const before = contentOf(path)
     const store = await openTestStore(path, collectingLog(), '2')
@@ -38,23 +33,23 @@ describe.each(EARLIER)('an archive of version %i', (version) => {
     const after = contentOf(path)
     // The program adds its own recipes; everything that was there is compared.
     expect({ ...after, recipe: before['recipe'] }).toEqual(before)
-    const copies = readdirSync(folder.path).filter((name) => name.endsWith('.backup'))
+    const copies = readdirSync(on.folder).filter((name) => name.endsWith('.backup'))
     expect(copies).toHaveLength(1)
-    expect(contentOf(`${folder.path}/${copies[0] ?? ''}`)).toEqual(before)
+    expect(contentOf(`${on.folder}/${copies[0] ?? ''}`)).toEqual(before)
   })
 })
 
 describe('20,000 captures of the version before runs and readings', () => {
   it('are all there after kills at any moment of the raising, which then goes on', async () => {
-    const older = `${folder.path}/older`
+    const older = `${on.folder}/older`
     writeOlder(older, 4, 20_000)
     const before = contentOf(older)
     expect(before['capture']?.rows).toBe(20_000)
 
-    const path = `${folder.path}/killed`
+    const path = `${on.folder}/killed`
     copyFileSync(older, path)
     const named = (end: string): boolean =>
-      readdirSync(folder.path).some((name) => name.startsWith('killed') && name.endsWith(end))
+      readdirSync(on.folder).some((name) => name.startsWith('killed') && name.endsWith(end))
     const logBytes = (): number => (existsSync(`${path}-wal`) ? statSync(`${path}-wal`).size : 0)
     const moments: Readonly<Record<string, () => boolean>> = {
       'at once': () => true,
@@ -81,10 +76,10 @@ describe('20,000 captures of the version before runs and readings', () => {
     const last = startScript('./raise-child.ts', [path])
     await last.said('raised')
     expect(contentOf(path)).toEqual(before)
-    const names = readdirSync(folder.path)
+    const names = readdirSync(on.folder)
     expect(names.filter((name) => name.includes('unfinished'))).toEqual([])
     const copy = names.find((name) => name.startsWith('killed') && name.endsWith('.backup')) ?? ''
-    expect(existsSync(`${folder.path}/${copy}`)).toBe(true)
-    expect(contentOf(`${folder.path}/${copy}`)).toEqual(before)
+    expect(existsSync(`${on.folder}/${copy}`)).toBe(true)
+    expect(contentOf(`${on.folder}/${copy}`)).toEqual(before)
   }, 180_000)
 })

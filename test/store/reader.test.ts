@@ -1,37 +1,27 @@
 /** Looking at an archive: beside a program that writes it, without changing anything. */
 import { existsSync, readdirSync, readFileSync } from 'node:fs'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import type { Store } from '../../src-main/core/ports.ts'
 import { openStore } from '../../src-main/store/store.ts'
 import { createStoreWorker } from '../support/workers.ts'
-import {
-  clock,
-  collectingLog,
-  filter,
-  HASH,
-  openTestStore,
-  temporaryFolder,
-  testCapture,
-  testResult,
-  testSweep,
-} from './fixtures.ts'
+import { clock, collectingLog, filter, HASH, openTestStore, testCapture, testResult, testSweep } from './fixtures.ts'
+import { archivePerTest } from './per-test.ts'
 import { startChild } from './process.ts'
 
-let folder: ReturnType<typeof temporaryFolder>
-let path: string
-beforeEach(() => {
-  folder = temporaryFolder()
-  path = `${folder.path}/archive.slewlight`
-})
-afterEach(() => {
-  folder.remove()
-})
+const on = archivePerTest()
 
 const look = (): Promise<Store> =>
-  openStore({ path, createWorker: createStoreWorker, clock, log: collectingLog(), algorithm: '1', readOnly: true })
+  openStore({
+    path: on.path,
+    createWorker: createStoreWorker,
+    clock,
+    log: collectingLog(),
+    algorithm: '1',
+    readOnly: true,
+  })
 
 async function filled(): Promise<number> {
-  const store = await openTestStore(path, collectingLog(), '1')
+  const store = await openTestStore(on.path, collectingLog(), '1')
   const { sweepId } = await testSweep(store)
   for (let i = 0; i < 5; i++) await store.addCapture(testCapture(sweepId, i), testResult({ snr: i }, [], HASH, '1'))
   await store.close()
@@ -41,14 +31,14 @@ async function filled(): Promise<number> {
 describe('an archive that is closed', () => {
   it('is read without a byte of it, or a file beside it, being changed', async () => {
     const sweepId = await filled()
-    const before = readFileSync(path)
-    const files = readdirSync(folder.path)
+    const before = readFileSync(on.path)
+    const files = readdirSync(on.folder)
     const reader = await look()
     expect(await reader.sweep({ sweepId })).toMatchObject({ done: 5 })
     expect((await reader.trace(3)).samples.length).toBe(1000)
     await reader.close()
-    expect(readFileSync(path).equals(before)).toBe(true)
-    expect(readdirSync(folder.path)).toEqual(files)
+    expect(readFileSync(on.path).equals(before)).toBe(true)
+    expect(readdirSync(on.folder)).toEqual(files)
   })
 
   it('takes no change', async () => {
@@ -70,7 +60,7 @@ describe('an archive that is closed', () => {
 
 describe('an archive that another program writes', () => {
   it('is read while it grows, each time as it is then', async () => {
-    const child = startChild(path, 'capture')
+    const child = startChild(on.path, 'capture')
     await child.said('stored 2')
     const reader = await look()
     const [sweep] = await reader.sweeps({})
@@ -82,10 +72,10 @@ describe('an archive that another program writes', () => {
     expect((await reader.captures(filter({ sweepId }))).total).toBeGreaterThan(first.total)
     expect((await reader.trace(1)).samples.length).toBeGreaterThan(0)
     // The writer is not held up by it, and still keeps other writers out.
-    await expect(openTestStore(path)).rejects.toMatchObject({ code: 'archive-locked' })
+    await expect(openTestStore(on.path)).rejects.toMatchObject({ code: 'archive-locked' })
     await child.kill()
     await reader.close()
-    const store = await openTestStore(path)
+    const store = await openTestStore(on.path)
     expect((await store.captures(filter({ sweepId }))).total).toBeGreaterThanOrEqual(acknowledged + 3)
     await store.close()
   })
@@ -93,7 +83,7 @@ describe('an archive that another program writes', () => {
 
 describe('an archive that cannot only be read', () => {
   it('is opened for writing when its program was killed, and checked', async () => {
-    const child = startChild(path, 'capture')
+    const child = startChild(on.path, 'capture')
     await child.said('stored 2')
     await child.kill()
     const store = await look()
@@ -105,6 +95,6 @@ describe('an archive that cannot only be read', () => {
     const store = await look()
     expect((await store.recipes()).length).toBeGreaterThan(0)
     await store.close()
-    expect(existsSync(path)).toBe(true)
+    expect(existsSync(on.path)).toBe(true)
   })
 })

@@ -11,7 +11,9 @@ import { describeSalvage, type SalvageReport } from '../../src-main/store/salvag
 import { salvage } from '../../src-main/store/salvage.ts'
 import { AppError } from '../../src-shared/domain/errors.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
-import { clock, filter, PLAN, random, temporaryFolder, testCapture, testResult, testTrace } from './fixtures.ts'
+import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
+import { clock, filter, temporaryFolder, testCapture, testResult, testTrace } from './fixtures.ts'
+import { sweepIn } from './in-thread.ts'
 
 const ARCHIVES = 200
 const CAPTURES = 40
@@ -57,9 +59,7 @@ afterAll(() => {
 function fill(archive: Archive, from: number, to: number): void {
   if (from === 0) {
     OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
-    const { id } = OPERATIONS.createCampaign(archive, { name: 'A', display: '', note: '' })
-    const sweep = { campaignId: id, plan: PLAN, origin: 'simulated', rigIdentity: '', total: CAPTURES } as const
-    OPERATIONS.createSweep(archive, sweep)
+    sweepIn(archive, CAPTURES)
   }
   for (let position = from; position < to; position++)
     OPERATIONS.addCapture(
@@ -161,7 +161,7 @@ it(
     process.stdout.write(`damaged archives: seed ${seed}\n`)
     const sums = { whole: 0, back: 0, touched: 0, refused: 0 }
     for (let run = 0; run < ARCHIVES; run++) {
-      const next = random(seed + 7919 * run)
+      const next = seededRandom(seed + 7919 * run)
       const original = originals[run % 3 === 0 ? 1 : 0]
       if (original === undefined) throw new Error('No archive.')
       const { bytes, touched } = damage(original, next)

@@ -17,10 +17,20 @@ import { DEFAULT_PLAN, sweepPlanSchema, type SweepPlan, type SweepPlanInput } fr
 import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
 import { measureLight } from '#shared/measure/light.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
+import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { createStoreWorker } from './workers.ts'
 
 export const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined }
+
+/** Measures where it is called, one after the other. */
+export const IN_THREAD: Analyzer = {
+  measure: async (input) => measureCapture(input),
+  measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
+  causes: async (input) => uncertaintyTerms(input),
+  light: async (input) => measureLight(input),
+  concurrency: 1,
+  close: async () => undefined,
+}
 
 export interface BenchCore {
   readonly core: Awaited<ReturnType<typeof createCore>>
@@ -67,11 +77,7 @@ export async function openBenchCore(
   const store = options.wrapStore?.(opened) ?? opened
   const simulated = createSimulatedStimulus(rigs)
   const analyzer: Analyzer = {
-    measure: async (input) => measureCapture(input),
-    measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
-    light: async (input) => measureLight(input),
-    concurrency: 1,
-    close: async () => undefined,
+    ...IN_THREAD,
     ...options.analyzer,
   }
   const core = await createCore({

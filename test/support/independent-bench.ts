@@ -8,17 +8,15 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Analyzer, Clock, Stimulus, Store } from '#main/core/ports.ts'
+import type { Clock, Stimulus, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
 import { timingsAtRate } from '#main/rig/api/timings.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { openStore } from '#main/store/store.ts'
-import { measureLight } from '#shared/measure/light.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { block, FakeInstrument } from '../rig/support/fake-instrument.ts'
-import { SILENT } from './bench-core.ts'
+import { IN_THREAD, SILENT } from './bench-core.ts'
 import { createStoreWorker } from './workers.ts'
 
 const SPEED = 5
@@ -186,19 +184,12 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     },
     release: async () => undefined,
   }
-  const analyzer: Analyzer = {
-    measure: async (input) => measureCapture(input),
-    measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
-    light: async (input) => measureLight(input),
-    concurrency: 1,
-    close: async () => undefined,
-  }
   const core = await createCore({
     publisher: createPublisher(),
     store,
     rig,
     stimulus: createStimulusRouter({ simulated: stimulus, page: stimulus }),
-    analyzer,
+    analyzer: IN_THREAD,
     exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),
     clock,

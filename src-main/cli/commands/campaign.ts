@@ -5,12 +5,11 @@ import { parseChangeCommand } from '#shared/domain/change-command.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { DEFAULT_PLAN } from '#shared/domain/plan.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
-import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost, CliProcess } from '../host.ts'
-import { idOption, numberOption, problemsOf } from '../options.ts'
+import { addCampaignOptions, addRunningOptions, idOption, problemsOf } from '../options.ts'
 import type { Output } from '../output.ts'
 import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
 import { duration, FLASH_WARNING } from './sweep.ts'
@@ -30,21 +29,16 @@ export function describeCampaignRun(command: Command): Command {
   command
     .description('work through settings × refresh rates as one run, unattended')
     .argument('[plan]', 'plan as JSON: settings, refreshHz, and what differs from the usual sweep under "sweep"')
-  addRigOptions(command)
-  return command
-    .option('--campaign <name>', 'campaign by name or number; a new name creates one', 'Campaign')
-    .option('--display <text>', 'display under test, for a new campaign', '')
-    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
+  addCampaignOptions(addRigOptions(command), 'Campaign')
+  command
     .option(
       '--change <command>',
       'program that sets the display, run without a shell: its whole path, then arguments with {setting} and {refresh}',
     )
     .option('--resume <id>', 'resume a paused run', idOption)
-    .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
-    .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
-    .addHelpText(
-      'after',
-      `
+  return addRunningOptions(command).addHelpText(
+    'after',
+    `
 Examples:
   slewlight campaign-run plan.json --campaign "Panel A" --display "Panel A" --speed 20
   slewlight campaign-run plan.json --rig /dev/ttyACM0 --change '/usr/local/bin/set-display {setting} {refresh}' --i-understand-flashing
@@ -53,7 +47,7 @@ plan.json: {"settings": ["Off", "Gentle", "Strong"], "refreshHz": [60, 120, 144]
 
 The simulated display follows the plan by itself. After each change the refresh rate is compared with the plan and four
 transitions with earlier visits; a display that did not change, or is not as before, stops the run. Ctrl-C pauses it.`,
-    )
+  )
 }
 
 async function planFrom(path: string): Promise<CampaignPlan> {

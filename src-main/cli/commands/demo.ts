@@ -27,10 +27,15 @@ It is made in seconds the first time and kept. All displays and numbers in it ar
     )
 }
 
-export async function runDemo({ serve, port, folder }: DemoOptions, host: CliHost, output: Output): Promise<void> {
-  const archive = await host.demo(folder, (done, total) =>
-    output.progress(`Making the demo library: ${done} of ${total} captures`, { done, total }),
-  )
+export async function runDemo(
+  { serve, port, folder }: DemoOptions,
+  host: CliHost,
+  interruptible: <T>(work: (signal: AbortSignal) => Promise<T>) => Promise<T>,
+  output: Output,
+): Promise<void> {
+  const tell = (done: number, total: number): void =>
+    output.progress(`Making the demo library: ${done} of ${total} captures`, { done, total })
+  const archive = await interruptible((signal) => host.demo(folder, tell, signal))
   output.progressEnd()
   if (serve === true) {
     output.note('The demo library: every display and number in it is invented.')

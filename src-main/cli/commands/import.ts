@@ -1,5 +1,4 @@
 import type { Command } from 'commander'
-import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { ImportFile } from '#shared/domain/import.ts'
 import { pairFromName, repeatFromName } from '#shared/import/file-name.ts'
@@ -8,7 +7,14 @@ import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost, CliProcess } from '../host.ts'
-import { integerOption, numberOption, oneOf, TIME_SCALES, TIME_UNITS, type TimeUnit } from '../options.ts'
+import {
+  addCampaignOptions,
+  addTimeOptions,
+  integerOption,
+  numberOption,
+  TIME_SCALES,
+  type TimeUnit,
+} from '../options.ts'
 import type { Output } from '../output.ts'
 import { sweepReport } from '../sweep-report.ts'
 import { readText } from './measure.ts'
@@ -28,32 +34,24 @@ export interface ImportOptions {
 }
 
 export function describeImport(command: Command): Command {
-  return command
+  command
     .description('store recordings of another instrument as a sweep and measure them')
     .argument('<files...>', 'CSV files, one transition each')
     .requiredOption('--setting <label>', "overdrive setting as the display's menu calls it")
     .requiredOption('--refresh <hz>', 'refresh rate of the display', numberOption(10, 1000))
-    .option('--campaign <name>', 'campaign by name or number; a new name creates one', 'Imported')
-    .option('--display <text>', 'display under test, for a new campaign', '')
-    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
+  addCampaignOptions(command, 'Imported')
     .option('--from <code>', 'level before the change, for all files (default: from each name)', integerOption(0, 255))
     .option('--to <code>', 'level after the change, for all files', integerOption(0, 255))
-    .option(
-      '--time-unit <unit>',
-      'unit of the time column: s, ms, us or ns (default: from the header)',
-      oneOf(TIME_UNITS),
-    )
-    .option('--interval <s>', 'sample interval of files without time column', numberOption(1e-9, 1))
-    .addHelpText(
-      'after',
-      `
+  return addTimeOptions(command).addHelpText(
+    'after',
+    `
 Examples:
   slewlight import 0-255_r1.csv 0-255_r2.csv 255-0_r1.csv --setting Off --refresh 60
   slewlight import run*.csv --from 0 --to 255 --setting Strong --refresh 144 --campaign "Panel A"
 
 Level pairs are read from names such as 0-255, 0_to_255 or 51→0. A file that cannot be read is named and left out
 (exit code 1); when none can be read, nothing is stored (exit code 5).`,
-    )
+  )
 }
 
 export async function runImport(

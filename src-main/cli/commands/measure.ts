@@ -13,7 +13,7 @@ import { measurePeriodicFile } from './measure-periodic.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import { readInputFile } from '../input-file.ts'
-import { integerOption, numberOption, oneOf, TIME_SCALES, TIME_UNITS, type TimeUnit } from '../options.ts'
+import { addTimeOptions, integerOption, numberOption, oneOf, TIME_SCALES, type TimeUnit } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 import { shownUnit, shownValue, snakeCase } from '../quantities.ts'
 import { recipeJson } from '../shapes.ts'
@@ -33,7 +33,7 @@ export interface MeasureOptions {
 }
 
 export function describeMeasure(command: Command): Command {
-  return command
+  command
     .description('measure one recorded transition in a CSV file; nothing is stored')
     .argument('<file>', 'CSV with a time and a voltage column, as instruments save it')
     .option('--recipe <recipe>', 'name, hash or JSON file', DEFAULT_RECIPE.name)
@@ -50,12 +50,7 @@ export function describeMeasure(command: Command): Command {
     .option('--to <code>', 'level after the change', integerOption(0, 255))
     .option('--time-column <n>', 'column of the time, 1 for the first; 0 when there is none', integerOption(0, 201))
     .option('--voltage-column <n>', 'column of the voltage', integerOption(1, 201))
-    .option(
-      '--time-unit <unit>',
-      'unit of the time column: s, ms, us or ns (default: from the header)',
-      oneOf(TIME_UNITS),
-    )
-    .option('--interval <s>', 'sample interval of a file without time column', numberOption(1e-9, 1))
+  return addTimeOptions(command)
     .option('--decimal <mark>', 'decimal mark, . or ,', oneOf(['.', ','] as const))
     .option('--periodic', 'read a recording of a steady picture as flicker instead of a transition')
     .option('--dark <v>', 'with --periodic: voltage with the sensor covered', numberOption(-100, 100))

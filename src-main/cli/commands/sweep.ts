@@ -1,5 +1,4 @@
 import type { Command } from 'commander'
-import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
@@ -12,7 +11,7 @@ import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
-import { idOption, numberOption, oneOf } from '../options.ts'
+import { addCampaignOptions, addRunningOptions, idOption, oneOf } from '../options.ts'
 import type { Output } from '../output.ts'
 import {
   addPlanOptions,
@@ -43,12 +42,9 @@ export const FLASH_WARNING =
 
 export function describeSweep(command: Command): Command {
   command.description('run a whole sweep: every transition between the levels, repeated, measured and stored')
-  addRigOptions(addPlanOptions(command))
-  return command
-    .optionsGroup('Campaign and recipe:')
-    .option('--campaign <name>', 'campaign by name or number; a new name creates one', 'Bench')
-    .option('--display <text>', 'display under test, for a new campaign', '')
-    .option('--recipe <recipe>', 'recipe the captures are measured by: name, hash or JSON file', DEFAULT_RECIPE.name)
+  addRigOptions(addPlanOptions(command)).optionsGroup('Campaign and recipe:')
+  addCampaignOptions(command, 'Bench')
+  command
     .option(
       '--stimulus <kind>',
       'sim or socket: the simulated display; page: a browser page on the display under test',
@@ -57,11 +53,9 @@ export function describeSweep(command: Command): Command {
     .optionsGroup('Output and running:')
     .option('--out <file>', 'write the matrix as CSV when done')
     .option('--resume <id>', 'resume a paused sweep, or retake what was sent back; its own plan is used', idOption)
-    .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
-    .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
-    .addHelpText(
-      'after',
-      `
+  return addRunningOptions(command).addHelpText(
+    'after',
+    `
 Examples:
   slewlight sweep --setting Gentle --refresh 144 --levels 0,128,255 --repeats 5
   slewlight sweep --rig /dev/ttyACM0 --stimulus page --i-understand-flashing --refresh 144 --campaign "Panel A"
@@ -70,7 +64,7 @@ Examples:
 
 Progress and time left are on standard error. Ctrl-C pauses after the capture in hand and says how to go on; a second
 one stops at once. Every finished capture is kept. A rig that is lost is waited for.`,
-    )
+  )
 }
 
 export async function runSweepCommand(

@@ -23,13 +23,6 @@ export interface PublishRequest {
   readonly weighting: Weighting
 }
 
-export interface PublishDeps {
-  readonly store: Store
-  readonly recipes: Pick<RecipeBook, 'current' | 'currentHash' | 'get'>
-  readonly publisher: Publisher
-  readonly version: string
-}
-
 /** Speed of the computed moving edge, px/s; named in its caption. */
 const PIXELS_PER_S = 960
 const READ_AT_ONCE = 32
@@ -45,7 +38,13 @@ export interface Publishing {
   bundle(request: PublishRequest, folder: string, signal?: AbortSignal): Promise<void>
 }
 
-export function createPublishing({ store, recipes, publisher, version }: PublishDeps): Publishing {
+export function createPublishing(deps: {
+  readonly store: Store
+  readonly recipes: Pick<RecipeBook, 'current' | 'currentHash' | 'get'>
+  readonly publisher: Publisher
+  readonly version: string
+}): Publishing {
+  const { store, recipes, publisher, version } = deps
   const contentOf = async (
     campaignId: number,
   ): Promise<{

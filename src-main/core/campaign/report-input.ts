@@ -2,14 +2,12 @@
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
-import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Landmarks, Result } from '#shared/domain/result.ts'
 import type { Campaign, Ladder, RawTrace, Sweep } from '#shared/domain/capture.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
-import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
-import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
 import { DEFAULT_CHOICE, displayRecord, newestLadder } from '#shared/record/record.ts'
 import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
@@ -31,15 +29,13 @@ export interface ReportContent {
   readonly readings: readonly Reading[]
 }
 
-export interface ReportRequest {
+export interface ReportRequest extends Pick<
+  CampaignReportInput,
+  'recipe' | 'recipeHash' | 'limits' | 'weighting' | 'version'
+> {
   readonly content: ReportContent
-  readonly recipe: Recipe
-  readonly recipeHash: string
-  readonly limits: Limits
-  readonly weighting: Weighting
   /** Speed of the computed moving edge, px/s. */
   readonly pixelsPerS: number
-  readonly version: string
 }
 
 const WORST_TRACES = 3

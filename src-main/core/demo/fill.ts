@@ -1,6 +1,7 @@
 /** Fills an empty archive with a library of invented displays, measured as captures of a sweep are. */
 import { sweepPlanOf, visitsOf } from '#shared/domain/campaign-plan.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
+import { AppError } from '#shared/domain/errors.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { groupFlags } from '#shared/measure/group-flags.ts'
@@ -17,6 +18,7 @@ export interface FillDemo {
   readonly benchOf: MakeDemoBench
   readonly library: DemoLibrary
   readonly onProgress?: (done: number, total: number) => void
+  readonly signal?: AbortSignal | undefined
 }
 
 const IDENTITY = 'Slewlight simulation (invented data)'
@@ -29,11 +31,16 @@ const capturesOf = ({ displays }: DemoLibrary): number =>
     return sum + visitsOf(plan).length * levels.length * (levels.length - 1) * repeats
   }, 0)
 
-/** Answers how many captures were stored. Rejects as the store and the analyzer do. */
+/** Answers how many captures were stored. Rejects as the store and the analyzer do, and with `cancelled`. */
 export async function fillDemo(deps: FillDemo): Promise<number> {
   const { store, clock, library, onProgress } = deps
   const total = capturesOf(library)
   let done = 0
+  const count = (captures: number): void => {
+    done += captures
+    onProgress?.(done, total)
+  }
+  count(0)
   await store.log({ sweepId: null, level: 'info', text: 'The demo library: all displays and numbers are invented.' })
   for (const [index, display] of library.displays.entries()) {
     const { name, note, plan } = display
@@ -50,8 +57,7 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
         total: walkOf(sweepPlan).length,
         run: { id: run.id, position },
       })
-      done += await fillSweep(deps, sweep, display, (at) => library.mishapAt(index, position, at))
-      onProgress?.(done, total)
+      await fillSweep(deps, sweep, display, (at) => library.mishapAt(index, position, at), count)
     }
     await store.setRunState({ runId: run.id, state: 'finished', reason: '' })
     await store.addReading({
@@ -76,11 +82,12 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
 }
 
 async function fillSweep(
-  { store, analyzer, clock, benchOf }: FillDemo,
+  { store, analyzer, clock, benchOf, signal }: FillDemo,
   { id: sweepId, plan }: Sweep,
   { source }: DemoDisplay,
   mishapAt: (position: number) => Mishap | null,
-): Promise<number> {
+  onMeasured: (captures: number) => void,
+): Promise<void> {
   const bench = benchOf(source, plan, clock.iso())
   await store.setLadder(sweepId, bench.ladder)
   const sweep = await store.sweep({ sweepId })
@@ -112,15 +119,20 @@ async function fillSweep(
       } as const
       stored.push(store.addCapture(capture, result))
     }
+    onMeasured(made.length)
   }
   const batches = Array.from({ length: Math.ceil(steps.length / BATCH) }, (_, i) => i * BATCH)
   const lanes = Array.from({ length: 2 * analyzer.concurrency }, async () => {
-    for (let from = batches.shift(); from !== undefined; from = batches.shift()) await measureAndStore(from)
+    for (let from = batches.shift(); from !== undefined; from = batches.shift()) {
+      if (signal?.aborted === true) return
+      await measureAndStore(from)
+    }
   })
   await Promise.all(lanes)
   await Promise.all(stored)
+  // Nothing is under way any more that would miss the archive.
+  if (signal?.aborted === true) throw new AppError('cancelled', 'Making the demo library was cancelled.')
   const hash = recipeHash(DEFAULT_RECIPE)
   await store.setGroupFlags(sweepId, hash, groupFlags(await store.comparison(sweepId, hash)))
   await store.setSweepState(sweepId, 'finished', '')
-  return steps.length
 }

@@ -14,18 +14,22 @@ export interface Introduction {
   readonly capabilities: RigCapabilities
 }
 
-/** Boards that restart when the port opens need a moment; a first connection may begin with rubbish. */
-const IDENTIFY_ATTEMPTS = 3
 const HEADER_LIST_BYTES = 65_536
-/** How often a header list that arrives damaged is asked for before the rig is given up. */
-const HEADER_ATTEMPTS = 3
-/** How often a question of the handshake is asked until two answers agree. */
-const AGREEMENT_ATTEMPTS = 5
+/** How often something is asked for before the rig is given up. */
+const ATTEMPTS = {
+  /** Boards that restart when the port opens need a moment; a first connection may begin with rubbish. */
+  identity: 3,
+  /** A header list that arrives damaged. */
+  headers: 3,
+  /** A question of the handshake, until two answers agree. */
+  agreement: 5,
+}
 
 /**
  * Quiet line → `*CLS` → `*IDN?` → headers → self-test. Nothing protects these answers and everything later rests on them
- * (a lost letter would switch checksums off), so each is asked again until two answers agree. Rejects with `rig-not-scpi` when nothing there speaks SCPI and
- * with `rig-unsuitable` when it does but lacks what the recording sequence needs, by name, or fails its self-test.
+ * (a lost letter would switch checksums off), so each is asked again until two answers agree. Rejects with
+ * `rig-not-scpi` when nothing there speaks SCPI and with `rig-unsuitable` when it does but lacks what the recording
+ * sequence needs, by name, or fails its self-test.
  */
 export async function introduce(
   session: ScpiSession,
@@ -64,7 +68,7 @@ async function identify(
   signal: AbortSignal | undefined,
 ): Promise<RigIdentity> {
   let problem = 'nothing came back'
-  for (let attempt = 1; attempt <= IDENTIFY_ATTEMPTS; attempt++) {
+  for (let attempt = 1; attempt <= ATTEMPTS.identity; attempt++) {
     try {
       // The empty line ends whatever an earlier program left half sent.
       const [text = ''] = await session.queryTexts(['', CLEAR, IDENTIFY], 1, { signal })
@@ -86,13 +90,13 @@ async function identify(
 
 async function agreed<T>(question: string, ask: () => Promise<T>): Promise<T> {
   const seen = new Set<string>()
-  for (let attempt = 1; attempt <= AGREEMENT_ATTEMPTS; attempt++) {
+  for (let attempt = 1; attempt <= ATTEMPTS.agreement; attempt++) {
     const answer = await ask()
     const text = JSON.stringify(answer)
     if (seen.has(text)) return answer
     seen.add(text)
   }
-  throw protocolError(`${question} was answered ${AGREEMENT_ATTEMPTS} times, each time differently`)
+  throw protocolError(`${question} was answered ${ATTEMPTS.agreement} times, each time differently`)
 }
 
 /** Empty when the instrument says that it has no such query, which older ones lack, or never answers it. */
@@ -109,7 +113,7 @@ async function readHeaders(session: ScpiSession, signal: AbortSignal | undefined
       const reported = await session.resync(signal)
       // Only its own word for it is proof; silence may be an answer that was lost on the way.
       if (reported.some(({ code }) => errorClass(code) === 'command')) return []
-      if (attempt < HEADER_ATTEMPTS) continue
+      if (attempt < ATTEMPTS.headers) continue
       if (isCode(error, 'rig-timeout')) return []
       throw error
     }

@@ -8,12 +8,7 @@ import { BLOCK_OVERHEAD_BYTES, transferSeconds } from '../protocol/timeouts.ts'
 import { protocolError, unsuitableError } from './rig-errors.ts'
 
 /** What the rig will really do; it may round. */
-export interface ActualSettings {
-  readonly rangeV: number
-  readonly sampleRateHz: number
-  readonly points: number
-  readonly preTriggerPoints: number
-}
+export type ActualSettings = Pick<RecordSettings, 'rangeV' | 'sampleRateHz' | 'points' | 'preTriggerPoints'>
 
 /** A rate or a length further off than this is not what was planned. */
 const RATE_TOLERANCE = 0.01

@@ -1,4 +1,5 @@
 /** Program messages of the recording sequence: SCPI-1999 Volume 2 headers and IEEE 488.2 common commands only. */
+import type { RecordSettings } from '#main/core/ports.ts'
 import { formatNumber } from './numbers.ts'
 import type { ByteOrder } from './samples.ts'
 
@@ -50,15 +51,7 @@ export const BORDER_HEADER = 'FORMat:BORDer'
 export const CONTINUOUS_HEADER = 'INITiate:CONTinuous'
 export const CRC_HEADER = 'DIAGnostic:DATA:CRC?'
 
-export interface AcquisitionCommands {
-  readonly rangeV: number
-  readonly sampleRateHz: number
-  readonly points: number
-  readonly preTriggerPoints: number
-  readonly trigger:
-    | { readonly source: 'immediate' | 'bus' }
-    | { readonly source: 'level'; readonly levelV: number; readonly slope: 'rising' | 'falling' }
-  readonly transfer: 'int16' | 'real32'
+export interface AcquisitionCommands extends Omit<RecordSettings, 'transferLimitS' | 'triggerWaitS'> {
   /** Null when the rig has no FORMat:BORDer; it then sends most significant bytes first. */
   readonly byteOrder: ByteOrder | null
   readonly continuousOff: boolean

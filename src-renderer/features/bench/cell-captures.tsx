@@ -1,7 +1,7 @@
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { CaptureRow, MatrixData } from '#shared/domain/views.ts'
-import { cellStatistics, repeatsExpected } from '#shared/findings/matrix.ts'
-import { useCaptures } from '../../client/queries.ts'
+import { cellStatistics, repeatsExpected, usableEntries, type CellStatistics } from '#shared/findings/matrix.ts'
+import { useCaptures, useCauses } from '../../client/queries.ts'
 import { useExports } from '../../client/use-exports.ts'
 import { Action } from '../../ui/controls.tsx'
 import { CellBudget } from '../../ui/cell-budget.tsx'
@@ -29,7 +29,7 @@ export function CellCaptures(props: CellCapturesProps) {
   const exports = useExports()
   return (
     <div className="cell-captures">
-      <Statistics sweep={sweep} cell={cell} data={data} measure={measure} />
+      <Statistics sweep={sweep} cell={cell} data={data} measure={measure} recipeHash={recipeHash} />
       {rows.length === 0 ? (
         <p className="hint">{captures.isFetching ? 'Reading…' : 'Not captured yet.'}</p>
       ) : (
@@ -98,11 +98,34 @@ export function CellCaptures(props: CellCapturesProps) {
   )
 }
 
-function Statistics(props: { sweep: Sweep; cell: CellKey; data: MatrixData | null; measure: MatrixMeasure }) {
-  const { sweep, cell, data, measure } = props
+interface StatisticsProps {
+  readonly sweep: Sweep
+  readonly cell: CellKey
+  readonly data: MatrixData | null
+  readonly measure: MatrixMeasure
+  readonly recipeHash: string
+}
+
+function Statistics({ sweep, cell, data, measure, recipeHash }: StatisticsProps) {
+  const isCell = ({ from, to }: CellKey): boolean => from === cell.from && to === cell.to
   const all = data === null ? [] : cellStatistics(data, measure, repeatsExpected(sweep))
-  const found = all.find(({ from, to }) => from === cell.from && to === cell.to)
-  return found === undefined || found.n === 0 ? null : <CellBudget cell={found} measure={measure} />
+  const found = all.find(isCell)
+  const entries = data?.cells.find(isCell)?.entries ?? []
+  const used = measure === 'in_window' ? [] : usableEntries(entries, measure).map(({ entry }) => entry.captureId)
+  return found === undefined || found.n === 0 ? null : (
+    <Budget cell={found} measure={measure} captureIds={used} recipeHash={recipeHash} />
+  )
+}
+
+/** Apart, so that what is asked of the host is what is shown. */
+function Budget(props: {
+  readonly cell: CellStatistics
+  readonly measure: MatrixMeasure
+  readonly captureIds: readonly number[]
+  readonly recipeHash: string
+}) {
+  const causes = useCauses(props.captureIds, props.recipeHash, props.measure)
+  return <CellBudget cell={props.cell} measure={props.measure} causes={causes.data} />
 }
 
 function valueText(row: CaptureRow, measure: MatrixMeasure): string {

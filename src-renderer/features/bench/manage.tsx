@@ -16,16 +16,7 @@ export interface ManageProps {
 
 export function Manage({ campaign, isOpen, onClose }: ManageProps) {
   return (
-    <ModalDialog
-      title={`Campaign “${campaign.name}”`}
-      isOpen={isOpen}
-      onClose={onClose}
-      actions={
-        <Action tone="main" onPress={onClose}>
-          Close
-        </Action>
-      }
-    >
+    <ModalDialog title={`Campaign “${campaign.name}”`} isOpen={isOpen} onClose={onClose}>
       <CampaignForm key={campaign.id} campaign={campaign} />
       <SweepNames campaignId={campaign.id} />
     </ModalDialog>

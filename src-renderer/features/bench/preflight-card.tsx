@@ -23,6 +23,9 @@ const TONES: Readonly<Record<PreflightVerdict, 'good' | 'warn' | 'bad'>> = {
   wrong: 'bad',
 }
 
+/** What asks for something stands first. */
+const URGENCY: readonly PreflightVerdict[] = ['wrong', 'doubtful', 'right']
+
 export function PreflightCard({ plan, able }: { plan: SweepPlan | null; able: boolean }) {
   const simulated = useHostState(({ rig }) => rig.target?.kind === 'simulated')
   const [checked, setChecked] = useState<{ readonly of: string; readonly answer: Preflight } | null>(null)
@@ -66,16 +69,18 @@ export function PreflightCard({ plan, able }: { plan: SweepPlan | null; able: bo
               : `${clockTime(checked.answer.takenAt)}: ${counts('right')} right, ${counts('doubtful')} doubtful, ${plural(counts('wrong') ?? 0, 'wrong', 'wrong')}.`}
           </p>
           <ul className="preflight" data-stale={stale}>
-            {checked.answer.lines.map(({ id, verdict, found, remedy }) => (
-              <li key={id}>
-                <StatusDot tone={TONES[verdict]}>{verdict}</StatusDot>
-                <span className="preflight-name">{NAMES[id]}</span>
-                <span>
-                  {found}
-                  {remedy === '' ? null : <span className="preflight-remedy">{remedy}</span>}
-                </span>
-              </li>
-            ))}
+            {checked.answer.lines
+              .toSorted((a, b) => URGENCY.indexOf(a.verdict) - URGENCY.indexOf(b.verdict))
+              .map(({ id, verdict, found, remedy }) => (
+                <li key={id}>
+                  <StatusDot tone={TONES[verdict]}>{verdict}</StatusDot>
+                  <span className="preflight-name">{NAMES[id]}</span>
+                  <span>
+                    {found}
+                    {remedy === '' ? null : <span className="preflight-remedy">{remedy}</span>}
+                  </span>
+                </li>
+              ))}
           </ul>
         </>
       )}

@@ -66,9 +66,12 @@ export function TraceView({ head, name, shown, result, recipe, empty, absent }: 
       </div>
       <p className="trace-legend">
         <span>Signal, V, over ms{scene === null ? '' : ` from ${scene.origin}`}</span>
-        <span className="key key-window">one refresh{refreshHz > 0 ? ` at ${hertz(refreshHz)} Hz` : ''}</span>
-        <span className="key key-start">start band</span>
-        <span className="key key-end">end band</span>
+        {/* Only what is drawn is explained. */}
+        {scene === null || scene.window === null ? null : (
+          <span className="key key-window">one refresh{refreshHz > 0 ? ` at ${hertz(refreshHz)} Hz` : ''}</span>
+        )}
+        {scene?.bands.some(({ kind }) => kind === 'start') ? <span className="key key-start">start band</span> : null}
+        {scene?.bands.some(({ kind }) => kind === 'end') ? <span className="key key-end">end band</span> : null}
       </p>
       {absent === null ? null : (
         <NumbersRow result={result} refreshHz={refreshHz} absent={shown === null ? 'Nothing recorded yet.' : absent} />

@@ -69,8 +69,8 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
     event.preventDefault()
   }
   return (
-    <div className="findings" onKeyDown={onKeyDown}>
-      <aside className="findings-side">
+    <div className="sided findings" onKeyDown={onKeyDown}>
+      <aside className="sided-choices">
         <SelectInput
           label="Campaign"
           value={String(campaign.id)}
@@ -86,7 +86,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
           isDisabled={points.length === 0 || editor === null}
         />
       </aside>
-      <div className="findings-main">
+      <div className="sided-answer">
         {content.error !== null ? (
           <EmptyState title="The campaign could not be read">{describeError(content.error).message}</EmptyState>
         ) : points.length === 0 ? (
@@ -170,18 +170,28 @@ function Found(props: {
           caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
         />
       </section>
-      {drawn.map((id) => {
-        const limit = limits[id] ?? null
-        return (
-          <OverRefresh
-            key={id}
-            id={id}
-            points={points}
-            limit={limit}
-            onLimit={(value) => limit !== null && onLimit(id, { ...limit, value })}
-          />
-        )
-      })}
+      {drawn.length === 0 ? null : (
+        <section aria-label="Figures over refresh">
+          <h2>Over refresh, with U95</h2>
+          <p className="hint">
+            Lines guide the eye; nothing is claimed between measured rates. A limit can be dragged.
+          </p>
+          <div className="found-figures">
+            {drawn.map((id) => {
+              const limit = limits[id] ?? null
+              return (
+                <OverRefresh
+                  key={id}
+                  id={id}
+                  points={points}
+                  limit={limit}
+                  onLimit={(value) => limit !== null && onLimit(id, { ...limit, value })}
+                />
+              )
+            })}
+          </div>
+        </section>
+      )}
     </>
   )
 }

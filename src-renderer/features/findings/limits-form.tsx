@@ -65,21 +65,23 @@ function LimitField({
   return (
     <div className="limit">
       <SwitchInput
-        label={`${label} ${bound === 'at-most' ? 'at most' : 'at least'}`}
+        label={`${label} ${bound === 'at-most' ? 'at most' : 'at least'}, ${unit === 's' ? 'ms' : unit}`}
         isSelected={limit !== undefined}
         onChange={(on) => onChange(withLimit(limits, id, on ? { bound, value: start } : null))}
       />
       {limit === undefined ? null : (
-        <NumberSlider
-          label={label}
-          hint=""
-          unit={unit === 's' ? 'ms' : unit}
-          value={limit.value * scale}
-          min={range.min * scale}
-          max={range.max * scale}
-          scale={{ min: range.min * scale, max: range.max * scale, step: range.step * scale }}
-          onChange={(value) => onChange(withLimit(limits, id, { bound, value: value / scale }))}
-        />
+        <div className="limit-value">
+          <NumberSlider
+            label={label}
+            hint=""
+            unit={unit === 's' ? 'ms' : unit}
+            value={limit.value * scale}
+            min={range.min * scale}
+            max={range.max * scale}
+            scale={{ min: range.min * scale, max: range.max * scale, step: range.step * scale }}
+            onChange={(value) => onChange(withLimit(limits, id, { bound, value: value / scale }))}
+          />
+        </div>
       )}
     </div>
   )

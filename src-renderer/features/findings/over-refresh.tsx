@@ -25,10 +25,7 @@ export function OverRefresh(props: {
     [id, points, low, high],
   )
   return (
-    <FigureView
-      draw={draw}
-      caption={`${FIGURES[id].label} over refresh with U95. Lines guide the eye; nothing is claimed between measured rates.`}
-    >
+    <FigureView draw={draw} caption={`${FIGURES[id].label} over refresh with U95.`}>
       {limit === null ? null : (
         <LimitLine
           id={id}

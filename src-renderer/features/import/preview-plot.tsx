@@ -28,7 +28,7 @@ export function PreviewPlot({ lead }: { lead: Row }) {
       envelope: preview.envelope,
       landmarks: null,
       refreshHz: 0,
-      rangeV: Math.max(Math.abs(preview.minV), Math.abs(preview.maxV), 1e-6),
+      rangeV: null,
       triggerS: preview.triggerIndex > 0 ? preview.triggerIndex / preview.sampleRateHz : null,
       from,
       to,

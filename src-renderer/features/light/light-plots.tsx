@@ -31,9 +31,7 @@ export function Waveform({ reading }: { reading: LightReading }) {
         {title}
         <span className="minor">
           {' '}
-          {waveform === null
-            ? 'no period to average'
-            : `mean of ${reading.cycles} periods of ${significant(periodMs, 4)} ms, drawn twice`}
+          {waveform === null ? 'no period to average' : `mean of ${reading.cycles} periods, drawn twice`}
         </span>
       </h2>
       <LinePlot {...data} span={null} aboutZero={false} description={title} />

@@ -69,7 +69,7 @@ export function LightScreen() {
       </aside>
       <section className="light-main" aria-label="Periodic light" aria-busy={waiting}>
         {reading === null ? (
-          <div className="light-empty" role="status">
+          <div className="light-empty empty-room" role="status">
             {problem !== null ? (
               <EmptyState title="The light cannot be measured">
                 {problem.message} {problem.remedy}

@@ -1,6 +1,7 @@
 import { memo, useState } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { CaptureFilter, CaptureRow } from '#shared/domain/views.ts'
+import type { TimeView } from '../../plot/trace-plot.tsx'
 import { useCaptures } from '../../client/queries.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
 import { count, pair } from '../../ui/format.ts'
@@ -12,6 +13,11 @@ const ORDERS = [
   { id: 'doubtful', label: 'Doubtful' },
   { id: 'typical', label: 'Typical' },
   { id: 'all', label: 'All' },
+] as const
+
+const VIEWS = [
+  { id: 'edge', label: 'Edge' },
+  { id: 'record', label: 'Whole record' },
 ] as const
 
 export interface Example {
@@ -62,7 +68,12 @@ export function useExample(sweep: Sweep | null, recipeHash: string): Example {
 }
 
 /** Stands still while a slider moves the trace below it. */
-export const ExampleChoice = memo(function ExampleChoice({ example }: { example: Example }) {
+export const ExampleChoice = memo(function ExampleChoice(props: {
+  readonly example: Example
+  readonly view: TimeView
+  readonly onView: (view: TimeView) => void
+}) {
+  const { example, view, onView } = props
   const { row, order, place, total } = example
   const [typed, setTyped] = useState<string | null>(null)
   const jump = () => {
@@ -73,8 +84,8 @@ export const ExampleChoice = memo(function ExampleChoice({ example }: { example:
   return (
     <div className="example-choice">
       <Segmented label="Which captures" value={order} choices={ORDERS} onChange={example.setOrder} />
-      <Action size="small" isDisabled={place <= 1} onPress={() => example.go(place - 1)}>
-        Previous
+      <Action size="small" isDisabled={place <= 1} aria-label="Previous capture" onPress={() => example.go(place - 1)}>
+        ◂
       </Action>
       <label className="example-place">
         <span className="visually-hidden">Capture number in this order</span>
@@ -90,8 +101,8 @@ export const ExampleChoice = memo(function ExampleChoice({ example }: { example:
         />
         <span className="minor">of {count(total)}</span>
       </label>
-      <Action size="small" isDisabled={place >= total} onPress={() => example.go(place + 1)}>
-        Next
+      <Action size="small" isDisabled={place >= total} aria-label="Next capture" onPress={() => example.go(place + 1)}>
+        ▸
       </Action>
       {row === null ? null : (
         <span className="example-name">
@@ -102,6 +113,14 @@ export const ExampleChoice = memo(function ExampleChoice({ example }: { example:
           </span>
         </span>
       )}
+      <span className="example-view">
+        <Segmented
+          label="Part of the record in view"
+          value={typeof view === 'string' ? view : null}
+          onChange={onView}
+          choices={VIEWS}
+        />
+      </span>
     </div>
   )
 })

@@ -7,16 +7,12 @@ import { describeError } from '../../client/errors.ts'
 import { useHostQuery } from '../../client/queries.ts'
 import { TracePlot, type TracePlotHandle, type TimeView } from '../../plot/trace-plot.tsx'
 import { traceScene, type TraceScene, type TraceSource } from '../../plot/trace-scene.ts'
-import { EmptyState, Segmented } from '../../ui/controls.tsx'
+import { EmptyState } from '../../ui/controls.tsx'
 import { hertz, pair } from '../../ui/format.ts'
+import { OpenDemo } from '../../parts/open-demo.tsx'
 import { ExampleChoice, type Example } from './example-choice.tsx'
 import { NumbersCompared } from './numbers-compared.tsx'
 import { COLUMNS, usePreview, type EditedRecipe } from './use-preview.ts'
-
-const VIEWS = [
-  { id: 'edge', label: 'Edge' },
-  { id: 'record', label: 'Whole record' },
-] as const
 
 export interface ExamplePaneProps {
   readonly sweep: Sweep | null
@@ -70,13 +66,13 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
   if (sweep === null)
     return (
       <EmptyState title="No trace to try it on">
-        Run a sweep on the Bench or import recordings to see each change on a trace.
+        Run a sweep on the Bench or import recordings to see each change on a trace. <OpenDemo />
       </EmptyState>
     )
   const error = trace.error ?? old.error
   return (
     <section ref={pane} className="example-pane" aria-label="Example">
-      <ExampleChoice example={example} />
+      <ExampleChoice example={example} view={chosen} onView={setChosen} />
       <div className="trace-area">
         <TracePlot ref={plot} view={chosen} onView={setChosen} description={describe(view, result)} />
         {captureId === null ? (
@@ -97,12 +93,6 @@ export const ExamplePane = memo(function ExamplePane(props: ExamplePaneProps) {
         <span className="key key-start">start band</span>
         <span className="key key-end">end band</span>
         <span className="trace-axis">Time from {still?.origin ?? 'onset'}, ms</span>
-        <Segmented
-          label="Part of the record in view"
-          value={typeof chosen === 'string' ? chosen : null}
-          onChange={setChosen}
-          choices={VIEWS}
-        />
       </p>
       {problem === '' ? null : (
         <p role="alert" className="problem">

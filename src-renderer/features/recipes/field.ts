@@ -1,4 +1,5 @@
 /** Fields for editing a recipe, whatever they edit, and how they are made. */
+import type { NumberSliderProps } from '../../ui/number-slider.tsx'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { SliderScale } from '../../ui/slider-scale.ts'
 
@@ -39,16 +40,9 @@ export type Field = NumberField | ChoiceField | SwitchField
 /** Removes the noise that changing units leaves in the last digits. */
 export const clean = (value: number): number => Number(value.toPrecision(12))
 
-interface NumberSpec {
+interface NumberSpec extends Pick<NumberSliderProps, 'label' | 'unit' | 'hint' | 'value' | 'min' | 'max' | 'whole'> {
   readonly id: string
-  readonly label: string
-  readonly unit: string
-  readonly hint: string
-  readonly value: number
-  readonly min: number
-  readonly max: number
   readonly step: number
-  readonly whole?: boolean
   readonly logarithmic?: boolean
   /** Where the slider ends, when that is before what may be typed. */
   readonly sliderMax?: number

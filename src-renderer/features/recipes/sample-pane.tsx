@@ -130,7 +130,7 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
         heads={['Measure', 'In use', 'Edited', 'Difference ± U95', 'n', 'Undefined']}
       >
         {shown.map((shift) => (
-          <tr key={shift.measure} data-moved={hasMoved(shift)}>
+          <tr key={shift.measure} data-moved={isSeen(shift.measure, shift.difference)}>
             <th scope="row">{matrixLabel(shift.measure)}</th>
             <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
             <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>

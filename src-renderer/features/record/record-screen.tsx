@@ -50,8 +50,8 @@ export function RecordScreen() {
       </EmptyState>
     )
   return (
-    <div className="record">
-      <aside className="record-side" aria-label="Which display">
+    <div className="sided record">
+      <aside className="sided-choices" aria-label="Which display">
         <SelectInput
           label="Campaign"
           value={String(chosen.id)}
@@ -109,7 +109,7 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
   const figures = recordFigures(record)
   const open = quantities.filter(({ state }) => state !== 'measured')
   return (
-    <div className="record-main">
+    <div className="sided-answer">
       <section aria-label="State of the record" className="record-state">
         <p className="record-lead">
           {open.length === 0

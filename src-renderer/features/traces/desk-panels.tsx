@@ -1,4 +1,4 @@
-import { memo, type ReactNode, type RefObject } from 'react'
+import { createContext, memo, use, type ReactNode, type RefObject } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { TraceScene } from '../../plot/trace-scene.ts'
@@ -88,28 +88,61 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
     ),
     history: <HistoryList captureId={detail.info.id} onCapture={props.onCapture} />,
   }
+  const count = detail.result?.flags.length ?? 0
+  const flagsName = count > 0 ? `Flags ${count}` : NAMES.flags
+  const tabs = <DeskTabs wide={wide} flagsName={wide ? '' : flagsName} panel={props.panel} onPanel={props.onPanel} />
+  return (
+    <Bodies value={bodies}>
+      <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
+      {wide ? (
+        <div className="desk-side">
+          {(['flags', 'review'] as const).map((id) => (
+            <section key={id} className={`desk-panel desk-panel-${id}`} aria-label={NAMES[id]}>
+              <h3 className="desk-panel-name">{id === 'flags' ? flagsName : NAMES[id]}</h3>
+              <div className="desk-panel-body">{bodies[id]}</div>
+            </section>
+          ))}
+          {tabs}
+        </div>
+      ) : (
+        tabs
+      )}
+    </Bodies>
+  )
+})
+
+/** Another capture changes what is in the tabs, not the tabs themselves, which cost more than all the rest to draw. */
+const Bodies = createContext<Readonly<Record<PanelId, ReactNode>> | null>(null)
+const Body = ({ id }: { readonly id: PanelId }) => use(Bodies)?.[id]
+
+interface DeskTabsProps {
+  readonly wide: boolean
+  readonly flagsName: string
+  readonly panel: PanelId
+  readonly onPanel: (panel: PanelId) => void
+}
+
+const DeskTabs = memo(function DeskTabs({ wide, flagsName, panel, onPanel }: DeskTabsProps) {
   const [folded, setFolded] = useKept('traces: panels folded', false)
   const tabs: readonly PanelId[] = wide ? ['numbers', 'history'] : ['flags', 'review', 'numbers', 'history']
-  const count = detail.result?.flags.length ?? 0
-  const nameOf = (id: PanelId) => (id === 'flags' && count > 0 ? `Flags ${count}` : NAMES[id])
   const isFolded = folded && !wide
-  const panels = (
+  return (
     <Tabs
       className="tabs desk-panel desk-panel-tabs"
       data-folded={isFolded}
-      selectedKey={tabs.includes(props.panel) ? props.panel : 'numbers'}
+      selectedKey={tabs.includes(panel) ? panel : 'numbers'}
       onSelectionChange={(key) => {
         const chosen = tabs.find((id) => id === key)
         if (chosen === undefined) return
         setFolded(false)
-        props.onPanel(chosen)
+        onPanel(chosen)
       }}
     >
       <div className="desk-panel-head">
         <TabList className="tab-list" aria-label="About this capture">
           {tabs.map((id) => (
             <Tab key={id} id={id} className="tab">
-              {nameOf(id)}
+              {id === 'flags' ? flagsName : NAMES[id]}
             </Tab>
           ))}
         </TabList>
@@ -127,27 +160,9 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
       </div>
       {tabs.map((id) => (
         <TabPanel key={id} id={id} className="tab-panel">
-          {bodies[id]}
+          <Body id={id} />
         </TabPanel>
       ))}
     </Tabs>
-  )
-  return (
-    <>
-      <EffectLine info={detail.info} recipeHash={props.recipeHash} measure={props.measure} />
-      {wide ? (
-        <div className="desk-side">
-          {(['flags', 'review'] as const).map((id) => (
-            <section key={id} className={`desk-panel desk-panel-${id}`} aria-label={NAMES[id]}>
-              <h3 className="desk-panel-name">{nameOf(id)}</h3>
-              <div className="desk-panel-body">{bodies[id]}</div>
-            </section>
-          ))}
-          {panels}
-        </div>
-      ) : (
-        panels
-      )}
-    </>
   )
 })

@@ -7,6 +7,7 @@ import { deskScene, type DeskScene } from '../../plot/desk-scene.ts'
 import { zoomAbout, type Span } from '../../plot/view-moves.ts'
 import { TraceCaption } from '../../parts/trace-caption.tsx'
 import { fixed, milliseconds, pair, printMeasure } from '../../ui/format.ts'
+import { useHeld } from '../../ui/held.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useSettled } from '../../ui/use-settled.ts'
 import { useStable } from '../../ui/use-stable.ts'
@@ -18,7 +19,7 @@ import { PlotKey } from './plot-key.tsx'
 import { PlotToolbar, type PlotPart } from './plot-toolbar.tsx'
 import { ResidualStrip } from './residual-strip.tsx'
 import { SpectrumStrip } from './spectrum-strip.tsx'
-import type { DeskPlotState } from './use-desk-plot.ts'
+import { useInSeconds, type DeskPlotState } from './use-desk-plot.ts'
 import type { Marks } from './use-marks.ts'
 import { useDetail, useOverlay, type ShownCapture } from './use-shown-capture.ts'
 
@@ -50,7 +51,9 @@ export interface PlotPaneProps {
 export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
   const { ref, shown, recipeHash, plot, marks, pinned, shaded } = props
   const { detail, trace, sweep } = shown
-  const { base, view, setView, inViewS, originS, recordS } = plot
+  const { base, originS, recordS } = plot
+  const view = useHeld(plot.view)
+  const setView = plot.view.set
   const [layers, toggle] = useLayers()
   const [drag, setDrag] = useState<DragMode>('pan')
   const [columns, setColumns] = useState(0)
@@ -58,14 +61,18 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
   const handle = useRef<DeskPlotHandle>(null)
   useImperativeHandle(ref, () => ({ focus: () => handle.current?.focus() }), [])
 
+  const shownX = base === null ? null : spansOf(base, view).x
+  const inViewS = useInSeconds(shownX, originS)
   const result: Result | null = marks.preview ?? detail.result
   const captureId = detail.info.id
-  const closer = useSettled(
-    useMemo(() => closerSpan(inViewS, recordS), [inViewS, recordS]),
+  // Of this capture only: the span of the one before is not asked for again.
+  const looked = useSettled(
+    useMemo(() => ({ captureId, span: closerSpan(inViewS, recordS) }), [captureId, inViewS, recordS]),
     REST_MS,
   )
+  const closer = looked.captureId === captureId ? looked.span : null
   const close = useDetail(captureId, recipeHash, closer, Math.round(columns * (1 + 2 * MARGIN)))
-  const wantsOverlay = layers.repeats || layers.residual
+  const wantsOverlay = (layers.repeats || layers.residual) && looked.captureId === captureId
   const { overlay, problem: overlayProblem } = useOverlay(captureId, recipeHash, closer, wantsOverlay)
   const blur = useMemo(
     () =>
@@ -94,7 +101,6 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
     })
   }, [base, trace, close, result, overlay, pinned, blur, layers, marks.moving, shaded])
 
-  const shownX = base === null ? null : spansOf(base, view).x
   const [cursorA, cursorB] = cursorsMs ?? firstCursors(result, originS, shownX)
   const readings = useMemo(
     () => (scene === null ? null : ([readAt(scene.curve, cursorA), readAt(scene.curve, cursorB)] as const)),
@@ -121,24 +127,12 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       }
     }
     if (layers.cursors && readings !== null) {
-      list.push({
-        id: 'A',
-        mark: 'A',
-        label: 'Cursor A',
-        ms: readings[0].ms,
-        text: cursorWords(readings[0]),
-        tone: 'a',
-        row: 'above',
-      })
-      list.push({
-        id: 'B',
-        mark: 'B',
-        label: 'Cursor B',
-        ms: readings[1].ms,
-        text: cursorWords(readings[1]),
-        tone: 'b',
-        row: 'above',
-      })
+      const tones = { A: 'a', B: 'b' } as const
+      for (const [k, id] of (['A', 'B'] as const).entries()) {
+        const reading = readings[k as 0 | 1]
+        const text = cursorWords(reading)
+        list.push({ id, mark: id, label: `Cursor ${id}`, ms: reading.ms, text, tone: tones[id], row: 'above' })
+      }
     }
     return list
   }, [marks.moving, marks.draft, result, recordS, originS, layers.cursors, readings])

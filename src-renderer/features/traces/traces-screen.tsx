@@ -83,6 +83,8 @@ export function TracesScreen() {
     if (at !== null) plot.lookAt(span === null ? null : [span[0] / info.sampleRateHz, span[1] / info.sampleRateHz])
   })
 
+  const decided = useStable(() => queue.go('next'))
+
   useKey('list', () => list.current?.focus())
   useKey('search', () => filters.current?.focus())
   useKey('nextDoubt', () => queue.go('next'))
@@ -124,7 +126,7 @@ export function TracesScreen() {
       <div className="traces-main">
         <CaptureHead shown={shown} queue={queue} onCapture={setCapture} pinned={pinnedId} onPin={pin} />
         {shown === null ? (
-          <div className="traces-empty">
+          <div className="traces-empty empty-room">
             {problem !== '' ? (
               <EmptyState title="The capture cannot be shown">{problem}</EmptyState>
             ) : captureId !== null ? (
@@ -163,7 +165,7 @@ export function TracesScreen() {
               flags={flags}
               review={review}
               onCapture={setCapture}
-              onDecided={() => queue.go('next')}
+              onDecided={decided}
               queued={queue.index !== null}
             />
           </>

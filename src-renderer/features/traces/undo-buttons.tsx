@@ -29,7 +29,8 @@ export function UndoButtons({ onCapture }: { onCapture: (captureId: number) => v
   useEffect(() => hush, [hush])
   const run = useStable((which: 'undo' | 'redo') => {
     const command = which === 'undo' ? undo : redo
-    if (command.busy || (steps.data?.[which] ?? null) === null) return
+    // Whether there is a step the host knows: the newest one may not have reached this list yet.
+    if (command.busy) return
     void (async () => {
       const answer = await command.run()
       if (answer === null) return

@@ -1,17 +1,16 @@
 import { useCallback, useMemo, useState } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
-import { spansOf, WHOLE_EDGE, type DeskView } from '../../plot/desk-chart.ts'
+import { WHOLE_EDGE, type DeskView } from '../../plot/desk-chart.ts'
+import { Held } from '../../ui/held.ts'
 import { traceScene, type TraceScene } from '../../plot/trace-scene.ts'
 import { around, type Span } from '../../plot/view-moves.ts'
 import type { ShownCapture } from './use-shown-capture.ts'
 
 export interface DeskPlotState {
   readonly base: TraceScene | null
-  readonly view: DeskView
-  readonly setView: (view: DeskView) => void
-  /** In view, s from the first sample; null while nothing is shown. */
-  readonly inViewS: Span | null
+  /** The part of the trace in view. It outlives the plot, and moving it draws only the plot again. */
+  readonly view: Held<DeskView>
   /** The record, s. */
   readonly recordS: number
   readonly originS: number
@@ -24,7 +23,7 @@ const LEAST_LOOK_MS = 0.5
 
 /** The trace with its marks and the part of it in view. The origin stays while marks are moved by hand. */
 export function useDeskPlot(shown: ShownCapture | null, preview: Result | null, recipe: Recipe | null): DeskPlotState {
-  const [view, setView] = useState<DeskView>(WHOLE_EDGE)
+  const [view] = useState(() => new Held<DeskView>(WHOLE_EDGE))
   const stored = shown?.detail.result ?? null
   const settled = useMemo(() => (shown === null ? null : sceneOf(shown, stored, recipe, null)), [shown, stored, recipe])
   const base = useMemo(
@@ -33,28 +32,26 @@ export function useDeskPlot(shown: ShownCapture | null, preview: Result | null, 
   )
   const originS = base?.originS ?? 0
   const info = shown?.detail.info
-  const inView = base === null ? null : spansOf(base, view).x
-  const [first, last] = inView ?? [0, 0]
-  const inViewS = useMemo(
-    (): Span | null => (base === null ? null : [originS + first / 1000, originS + last / 1000]),
-    [base, originS, first, last],
-  )
   const lookAt = useCallback(
     (span: Span | null) => {
       if (base === null) return
-      if (span === null) setView({ x: 'record', y: null })
+      if (span === null) view.set({ x: 'record', y: null })
       else {
         const ms: Span = [(span[0] - originS) * 1000, (span[1] - originS) * 1000]
-        setView({ x: around(ms, base.recordMs, LEAST_LOOK_MS), y: null })
+        view.set({ x: around(ms, base.recordMs, LEAST_LOOK_MS), y: null })
       }
     },
-    [base, originS],
+    [base, originS, view],
   )
   const recordS = info === undefined ? 0 : info.sampleCount / info.sampleRateHz
-  return useMemo(
-    () => ({ base, view, setView, inViewS, recordS, originS, lookAt }),
-    [base, view, inViewS, recordS, originS, lookAt],
-  )
+  return useMemo(() => ({ base, view, recordS, originS, lookAt }), [base, view, recordS, originS, lookAt])
+}
+
+/** A span of the plot, ms from its origin, in s from the first sample; the same one while its ends are the same. */
+export function useInSeconds(spanMs: Span | null, originS: number): Span | null {
+  const none = spanMs === null
+  const [first, last] = spanMs ?? [0, 0]
+  return useMemo(() => (none ? null : [originS + first / 1000, originS + last / 1000]), [none, originS, first, last])
 }
 
 function sceneOf(

@@ -1,16 +1,11 @@
 /** Flags of whole captures with a defect of known size. All data is invented. */
 import { describe, expect, it } from 'vitest'
-import type { Flag, FlagId, Result } from '#shared/domain/result.ts'
+import type { Result } from '#shared/domain/result.ts'
 import { groupFlags, type GroupRow } from '#shared/measure/group-flags.ts'
-import { firstOrder, flagIds, inputOf, ladderOf, measure, record, type Trace, type Wave } from '../waves.ts'
+import { firstOrder, flagIds, flagOf, inputOf, ladderOf, measure, record, type Trace, type Wave } from '../waves.ts'
 
 const ms = 1e-3
 const clean: Wave = (t) => 1 + 2 * firstOrder(ms)(t)
-const flagOf = (result: Result, id: FlagId): Flag => {
-  const flag = result.flags.find((one) => one.id === id)
-  if (!flag) throw new Error(`no flag ${id}, only ${flagIds(result).join(', ')}`)
-  return flag
-}
 const light = (level: number): number => (level === 0 ? 0.01 : level === 51 ? 1 : 3)
 const ladder = ladderOf([0, 51, 102], { white: 1, light })
 
