@@ -1,6 +1,6 @@
-/** Schema version 7: what people chose and want to find again. Frozen; imports nothing. */
+/** Schema version 8: what people chose and want to find again. Frozen; imports nothing. */
 export const choices = {
-  version: 7,
+  version: 8,
   name: 'choices',
   sql: `
 -- What "usable" means for a campaign: limits and weighting. No row: the usual ones. id is that of the campaign.
