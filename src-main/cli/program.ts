@@ -13,6 +13,7 @@ import { describeCompare, runCompare, type CompareOptions } from './commands/com
 import { describeDemo, runDemo, type DemoOptions } from './commands/demo.ts'
 import { describeExport, runExport, type EXPORTED, type ExportOptions } from './commands/export.ts'
 import { describeImport, runImport, type ImportOptions } from './commands/import.ts'
+import { describeLatency, runLatency, type LatencyOptions } from './commands/latency.ts'
 import { describeMeasure, runMeasure, type MeasureOptions } from './commands/measure.ts'
 import {
   describeBundle,
@@ -70,7 +71,7 @@ const usageJson = (error: CommanderError): string =>
 
 /** How the commands stand in the help. */
 const GROUPS: Readonly<Record<string, readonly string[]>> = {
-  'Measure:': ['sweep', 'campaign-run', 'import'],
+  'Measure:': ['sweep', 'campaign-run', 'latency', 'import'],
   'Campaigns and captures:': ['show', 'record', 'review', 'salvage'],
   'Analyse:': ['measure', 'recipes', 'reanalyse', 'compare-recipes', 'findings'],
   'Publish:': ['export', 'report', 'bundle', 'verify'],
@@ -143,6 +144,9 @@ function buildProgram(context: Context): Command {
 
   add('sweep', describeSweep, true).action(async (options: SweepOptions) => {
     answer.code = await runSweepCommand(options, host, process, output)
+  })
+  add('latency', describeLatency, true).action(async (campaign: string, options: LatencyOptions) => {
+    answer.code = await runLatency(campaign, options, host, process, output)
   })
   add('measure', describeMeasure, false).action(async (file: string, options: MeasureOptions) => {
     answer.code = await runMeasure(file, options, output)

@@ -15,6 +15,7 @@ import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
 import { createExports } from './exports.ts'
 import { createJobs, type Jobs } from './jobs.ts'
+import { createLatencyRuns } from './latency.ts'
 import { createLive } from './live.ts'
 import { causesApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
@@ -120,6 +121,8 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     compareCaptures: (sweepId, hash) => decisions.compare(sweepId, hash),
   })
   await importDesk.recover()
+  const latency = createLatencyRuns({ store, rig, stimulus, clock, hub, jobs })
+  await latency.recover()
 
   /** What a preview keeps of a capture includes the marks that stood. */
   const decided = async <T>(work: Promise<T>): Promise<T> => {
@@ -221,6 +224,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       create: ({ campaignId, plan }) => runner.create(campaignId, plan),
       start: async ({ runId }) => {
         refuseUnwarned()
+        refuseWhileLatency()
         await monitor.stop()
         aim.forget()
         return settled(runner.start(runId))
@@ -229,6 +233,16 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
     },
     readings: stored.readings,
+    latency: {
+      ...stored.latency,
+      start: async ({ campaignId, plan }) => {
+        refuseUnwarned()
+        refuseWhileSweeping()
+        await monitor.stop()
+        aim.forget()
+        return { jobId: latency.start(campaignId, plan, rigOf().rigIdentity) }
+      },
+    },
     sweeps: {
       ...stored.sweeps,
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
@@ -344,10 +358,17 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
 
   function refuseWhileSweeping(): void {
     if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause or stop the sweep first.')
+    refuseWhileLatency()
+  }
+
+  function refuseWhileLatency(): void {
+    if (latency.running())
+      throw new AppError('conflict', 'Input latency is being measured.', 'Wait for its end or cancel it first.')
   }
 
   async function startSweep(sweepId: number): Promise<ReturnType<typeof hub.state>> {
     refuseUnwarned()
+    refuseWhileLatency()
     await monitor.stop()
     aim.forget()
     await sweeper.start(sweepId)

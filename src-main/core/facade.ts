@@ -51,6 +51,7 @@ export interface Core {
   readonly campaigns: Group<'campaigns'>
   readonly runs: Group<'runs'>
   readonly readings: Group<'readings'>
+  readonly latency: Group<'latency'>
   readonly sweeps: Group<'sweeps'>
   readonly captures: Group<'captures'>
   readonly light: Group<'light'>

@@ -38,12 +38,13 @@ export interface RecordSettings {
   readonly preTriggerPoints: number
   readonly rangeV: number
   readonly trigger:
-    | { readonly source: 'immediate' | 'bus' }
+    /** `external`: an edge at the rig's trigger input, such as that of an input device. */
+    | { readonly source: 'immediate' | 'bus' | 'external' }
     | { readonly source: 'level'; readonly levelV: number; readonly slope: 'rising' | 'falling' }
   readonly transfer: 'int16' | 'real32'
   /** Longest time the plan allows for bringing the samples over the link, s; the rig's own limit when absent. */
   readonly transferLimitS?: number
-  /** How long `read` waits for a light edge, s; the rig's own limit when absent. */
+  /** How long `read` waits for a light edge or an external one, s; the rig's own limit when absent. */
   readonly triggerWaitS?: number
 }
 
@@ -60,6 +61,11 @@ export interface Digitizer {
   arm(signal?: AbortSignal): Promise<void>
   /** Sends the bus trigger. */
   trigger(): Promise<void>
+  /**
+   * Pulses the rig's trigger output, which closes the contact of an input device and starts an armed record. False where
+   * the rig has no such output, so that a hand has to do it.
+   */
+  pulse(): Promise<boolean>
   /**
    * Waits for the end of the acquisition and reads the block. Called after the level was switched, so an acquisition
    * that has not ended by its own duration plus a few seconds means that no light edge came: `rig-timeout`.
@@ -155,8 +161,30 @@ export interface Exporter {
   table(request: TableRequest): Promise<ExportFile>
 }
 
+/** What a stimulus does at an input event, and what it can say of it afterwards. */
+export interface Reaction {
+  /** From the event's own time stamp to the code that reacted, ms: part of the host's share. Null where there is none. */
+  readonly handlerMs: number | null
+}
+
+/** Heights on the screen, 0 top to 1 bottom: of the patches, and of the sensor, which a simulated display moves there. */
+export interface PatchHeights {
+  readonly patches: readonly number[]
+  readonly sensor: number
+}
+
+/** A stimulus that changes its level by itself at the next input event, by the shortest way it has. */
+export interface ReactingStimulus extends Stimulus {
+  prepare(plan: SweepPlan, signal?: AbortSignal, heights?: PatchHeights): Promise<void>
+  /**
+   * Resolves once the next input event will switch to the level. The answer waits for that event, and rejects with
+   * `cancelled` when it is given up.
+   */
+  react(level: number, signal: AbortSignal): Promise<{ readonly reacted: Promise<Reaction> }>
+}
+
 /** Which of the stimulus adapters shows levels. */
-export interface StimulusRouter extends Stimulus {
+export interface StimulusRouter extends ReactingStimulus {
   use(kind: 'simulated' | 'page'): void
   /**
    * The simulated display's own menu. Once used, the display keeps what is set there, whatever a plan says; null lets

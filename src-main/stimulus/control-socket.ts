@@ -84,7 +84,12 @@ export function createControlDisplay(path: string): ControlDisplay {
     }
   }
 
-  async function ask(request: Request, signal?: AbortSignal): Promise<FrameLog | null> {
+  /** @param answerMs null: the answer comes when something else happens. */
+  async function ask(
+    request: Request,
+    signal?: AbortSignal,
+    answerMs: number | null = ANSWER_MS,
+  ): Promise<FrameLog | null> {
     if (signal?.aborted === true) throw new AppError('cancelled', 'The work was cancelled.')
     const id = nextId++
     let timer: NodeJS.Timeout | undefined
@@ -92,7 +97,7 @@ export function createControlDisplay(path: string): ControlDisplay {
     try {
       return await new Promise<FrameLog | null>((resolve, reject) => {
         waiters.set(id, { resolve, reject })
-        timer = setTimeout(() => reject(gone(`no answer within ${ANSWER_MS / 1000} s`)), ANSWER_MS)
+        if (answerMs !== null) timer = setTimeout(() => reject(gone(`no answer within ${answerMs / 1000} s`)), answerMs)
         signal?.addEventListener('abort', onAbort, { once: true })
         connection().write(`${JSON.stringify({ ...request, id })}\n`)
       })
@@ -117,6 +122,12 @@ export function createControlDisplay(path: string): ControlDisplay {
     },
     async setPatch(patch) {
       await ask({ do: 'patch', patch })
+    },
+    async setRow(row) {
+      await ask({ do: 'row', row })
+    },
+    async react(level, signal) {
+      await ask({ do: 'react', level }, signal, null)
     },
     async inject(fault) {
       await ask({ do: 'fault', fault })

@@ -12,6 +12,10 @@ export interface DrivenDisplay {
   setRefresh(refreshHz: number): Promise<void> | void
   setSetting(setting: SimSetting): Promise<void> | void
   setPatch(patch: SweepPlan['patch']): Promise<void> | void
+  /** Where the detector is held, 0 top to 1 bottom. */
+  setRow(row: number): Promise<void> | void
+  /** The next input event shows the level; resolves when it came, and rejects with `cancelled` when it is given up. */
+  react(level: number, signal: AbortSignal): Promise<void>
 }
 
 /** Which driven display there is at the moment, if any. */

@@ -2,10 +2,9 @@
  * Levels on a real screen: a page on the display under test attaches, is told what to show and answers with its frame
  * times. The frame times only tell a clean switch from a dropped frame; the light edge itself is the clock.
  */
-import type { Clock, Log, Stimulus } from '#main/core/ports.ts'
+import type { Clock, Log, Reaction, ReactingStimulus } from '#main/core/ports.ts'
 import type { FrameLog } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
-import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { StimulusCommand, StimulusReport } from '#shared/domain/stimulus.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
 
@@ -17,7 +16,7 @@ export const REFRESH_TOLERANCE = 0.015
 const UNSTEADY_SHARE = 0.25
 const SHOW_TIMEOUT_S = 3
 
-export interface PageStimulus extends Stimulus {
+export interface PageStimulus extends ReactingStimulus {
   /** Commands for the page of one connection; a page that attaches later takes over and this stream ends. */
   attach(connection: string, signal: AbortSignal): AsyncGenerator<StimulusCommand, void>
   /** Reports of any other connection than the attached one are ignored. */
@@ -33,6 +32,8 @@ export interface PageStimulusDeps {
 
 type Prepared = Extract<StimulusReport, { kind: 'prepared' }>
 type Shown = Extract<StimulusReport, { kind: 'shown' }>
+type Armed = Extract<StimulusReport, { kind: 'armed' }>
+type Answered = Prepared | Shown | Armed
 
 interface Page {
   readonly connection: string
@@ -42,9 +43,9 @@ interface Page {
 }
 
 interface Pending {
-  readonly kind: 'prepared' | 'shown'
+  readonly kind: Answered['kind']
   readonly token: number | null
-  readonly resolve: (report: Prepared | Shown) => void
+  readonly resolve: (report: Answered) => void
   readonly reject: (error: AppError) => void
 }
 
@@ -72,6 +73,11 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
   let pending: Pending | null = null
   let frameMs: number | null = null
   let token = 0
+  let waiting: {
+    readonly token: number
+    readonly resolve: (r: Reaction) => void
+    readonly reject: (e: AppError) => void
+  } | null = null
 
   const patch = (change: Partial<StimulusState>): void => {
     state = { ...state, ...change }
@@ -86,6 +92,8 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
     frameMs = null
     patch({ connected: false, fullScreen: false, measuredHz: null, frames: 0, level: null, problem: '' })
     pending?.reject(absent())
+    waiting?.reject(absent())
+    waiting = null
   }
 
   const command = (message: StimulusCommand): void => {
@@ -105,8 +113,8 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
     if (signal?.aborted === true) throw new AppError('cancelled', 'The work was cancelled.')
     const stop = new AbortController()
     const onAbort = (): void => pending?.reject(new AppError('cancelled', 'The work was cancelled.'))
-    const answer = new Promise<Prepared | Shown>((resolve, reject) => {
-      pending = { kind, token: message.kind === 'show' ? message.token : null, resolve, reject }
+    const answer = new Promise<Answered>((resolve, reject) => {
+      pending = { kind, token: 'token' in message ? message.token : null, resolve, reject }
     })
     signal?.addEventListener('abort', onAbort, { once: true })
     const late = clock.sleep(timeoutS, stop.signal).then(
@@ -136,11 +144,12 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
       return () => listeners.delete(listener)
     },
 
-    async prepare(plan: SweepPlan, signal?: AbortSignal): Promise<void> {
+    async prepare(plan, signal, heights): Promise<void> {
+      const rows = heights?.patches ?? [0.5]
       const level = plan.levels[0] ?? 0
       const { sizePct, surround } = plan.patch
       const slowestS = (2 * MEASURE_FRAMES) / plan.refreshHz
-      const message = { kind: 'prepare', sizePct, surround, level, measureFrames: MEASURE_FRAMES } as const
+      const message = { kind: 'prepare', sizePct, surround, level, measureFrames: MEASURE_FRAMES, rows } as const
       const answer = await ask(message, 'prepared', slowestS + 5, signal)
       const measuredHz = 1000 / answer.medianFrameMs
       frameMs = answer.medianFrameMs
@@ -159,6 +168,25 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
         switchMs: answer.switchMs,
         dropped: answer.dropped,
       }
+    },
+
+    async react(level: number, signal: AbortSignal) {
+      token += 1
+      const mine = token
+      await ask({ kind: 'react', token, level }, 'armed', SHOW_TIMEOUT_S, signal)
+      const onAbort = (): void => {
+        if (waiting?.token !== mine) return
+        waiting.reject(new AppError('cancelled', 'The work was cancelled.'))
+        waiting = null
+        if (page !== null) command({ kind: 'disarm' })
+      }
+      const reacted = new Promise<Reaction>((resolve, reject) => {
+        waiting = { token: mine, resolve, reject }
+        signal.addEventListener('abort', onAbort, { once: true })
+      }).finally(() => signal.removeEventListener('abort', onAbort))
+      // Given up before anybody waits for it: no error of its own.
+      reacted.catch(() => undefined)
+      return { reacted }
     },
 
     async release(): Promise<void> {
@@ -203,8 +231,14 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
         })
         return
       }
+      if (report.kind === 'reacted') {
+        if (waiting?.token !== report.token) return
+        waiting.resolve({ handlerMs: report.handlerMs })
+        waiting = null
+        return
+      }
       if (pending?.kind !== report.kind) return
-      if (report.kind === 'shown' && report.token !== pending.token) return
+      if ('token' in report && report.token !== pending.token) return
       pending.resolve(report)
     },
   }

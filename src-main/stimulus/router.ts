@@ -1,16 +1,16 @@
-import type { Stimulus, StimulusRouter } from '#main/core/ports.ts'
+import type { ReactingStimulus, StimulusRouter } from '#main/core/ports.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
 
 /** One stimulus in front of two: levels go to the chosen one, and only its state is heard. */
 export function createStimulusRouter(
-  choices: Readonly<Record<'simulated' | 'page', Stimulus>>,
+  choices: Readonly<Record<'simulated' | 'page', ReactingStimulus>>,
   first: 'simulated' | 'page' = 'simulated',
   simulatedMenu: StimulusRouter['simulatedMenu'] = noMenu,
 ): StimulusRouter {
   const listeners = new Set<(state: StimulusState) => void>()
   let kind = first
-  const current = (): Stimulus => choices[kind]
+  const current = (): ReactingStimulus => choices[kind]
   const announce = (): void => {
     for (const listener of listeners) listener(current().state())
   }
@@ -24,7 +24,8 @@ export function createStimulusRouter(
       listeners.add(listener)
       return () => listeners.delete(listener)
     },
-    prepare: (plan, signal) => current().prepare(plan, signal),
+    prepare: (plan, signal, heights) => current().prepare(plan, signal, heights),
+    react: (level, signal) => current().react(level, signal),
     show: (level, signal) => current().show(level, signal),
     release: () => current().release(),
     simulatedMenu,

@@ -1,5 +1,5 @@
 /** Levels on a simulated display, without a screen: the stimulus of the simulated rig. */
-import type { SimulatedMenu, Stimulus, StimulusRouter } from '#main/core/ports.ts'
+import type { ReactingStimulus, SimulatedMenu, StimulusRouter } from '#main/core/ports.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { SIM_SETTINGS, type SimSetting } from '#shared/domain/rig.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
@@ -8,7 +8,9 @@ import type { DrivenDisplay, DrivenDisplaySource } from './driven-display.ts'
 /** As for a real display: how far measured and planned refresh may be apart. */
 const REFRESH_TOLERANCE = 0.015
 
-export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus & Pick<StimulusRouter, 'simulatedMenu'> {
+export function createSimulatedStimulus(
+  source: DrivenDisplaySource,
+): ReactingStimulus & Pick<StimulusRouter, 'simulatedMenu'> {
   const listeners = new Set<(state: StimulusState) => void>()
   let measuredHz: number | null = null
   let frames = 0
@@ -57,10 +59,11 @@ export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus &
       listeners.add(listener)
       return () => listeners.delete(listener)
     },
-    async prepare(plan, signal) {
+    async prepare(plan, signal, heights) {
       if (signal?.aborted === true) throw new AppError('cancelled', 'The work was cancelled.')
       const target = display()
       await target.setPatch(plan.patch)
+      await target.setRow(heights?.sensor ?? 0.5)
       if (menu !== null) {
         problem = ''
         announce()
@@ -92,6 +95,17 @@ export function createSimulatedStimulus(source: DrivenDisplaySource): Stimulus &
       frames += 1
       announce()
       return log
+    },
+    async react(next, signal) {
+      const reacted = (async () => {
+        await display().react(next, signal)
+        level = next
+        announce()
+        return { handlerMs: null }
+      })()
+      // Given up before anybody waits for it: no error of its own.
+      reacted.catch(() => undefined)
+      return { reacted }
     },
     async simulatedMenu(next) {
       if (next === null) {

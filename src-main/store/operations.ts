@@ -13,6 +13,7 @@ import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
 import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
 import { inputs } from './queries/inputs.ts'
+import { addLatencyEvent, createLatencyRun, endLatencyRun, latencyEvents, latencyRuns } from './queries/latency.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
 import { neighbour, position } from './queries/place.ts'
@@ -49,6 +50,11 @@ export const OPERATIONS = {
   addReading,
   readings,
   hideReading,
+  createLatencyRun,
+  latencyRuns,
+  addLatencyEvent,
+  latencyEvents,
+  endLatencyRun,
   createCampaign,
   campaigns,
   createSweep,

@@ -4,6 +4,7 @@ import campaign from '../../assets/manual/campaign.md?raw'
 import commandLine from '../../assets/manual/command-line.md?raw'
 import files from '../../assets/manual/files.md?raw'
 import method from '../../assets/manual/method.md?raw'
+import record from '../../assets/manual/record.md?raw'
 import rig from '../../assets/manual/rig.md?raw'
 import { ModalDialog } from '../ui/controls.tsx'
 import { SwitchInput } from '../ui/fields.tsx'
@@ -15,6 +16,7 @@ const SCREENS = ['every screen', 'Bench', 'Traces', 'Recipes', 'Import'] as cons
 const PAGES = [
   { id: 'method', title: 'Method', text: method },
   { id: 'campaign', title: 'Campaigns', text: campaign },
+  { id: 'record', title: 'Record', text: record },
   { id: 'rig', title: 'Rig', text: rig },
   { id: 'files', title: 'Files', text: files },
   { id: 'command-line', title: 'Command line', text: commandLine },

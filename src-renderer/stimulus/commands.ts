@@ -1,10 +1,11 @@
 import type { StimulusCommand, StimulusReport } from '#shared/domain/stimulus.ts'
 import { frameStatistics, hasDrop, type FrameClock } from './frame-clock.ts'
+import type { Reactions } from './reactions.ts'
 
-/** Two full-viewport layers, a patch on a surround each: one is seen, the other is painted ahead. */
+/** Two full-viewport layers, the same patches on a surround each: one is seen, the other is painted ahead. */
 export interface Layers {
-  /** Size of the square patch as a share of the viewport's height, and the grey level around it. */
-  arrange(sizePct: number, surround: number, level: number): void
+  /** Size of the square patches in percent of the viewport's height, the grey level around them, and their heights. */
+  arrange(sizePct: number, surround: number, level: number, rows: readonly number[]): void
   /** Paints the unseen layer. */
   paint(level: number): void
   /** Makes the painted layer the seen one. */
@@ -21,13 +22,24 @@ export async function carryOut(
   command: StimulusCommand,
   layers: Layers,
   clock: FrameClock,
+  reactions: Reactions,
 ): Promise<StimulusReport | null> {
+  if (command.kind === 'react') {
+    reactions.disarm()
+    layers.paint(command.level)
+    // Painted and composited before an event may come.
+    await pass(clock, 2)
+    reactions.arm(command.token)
+    return { kind: 'armed', token: command.token }
+  }
+  reactions.disarm()
+  if (command.kind === 'disarm') return null
   if (command.kind === 'show') return switchTo(command.level, command.token, layers, clock)
   if (command.kind === 'release') {
     layers.hide()
     return null
   }
-  layers.arrange(command.sizePct, command.surround, command.level)
+  layers.arrange(command.sizePct, command.surround, command.level, command.rows)
   return { kind: 'prepared', ...(await measureFrames(clock, command.measureFrames)) }
 }
 

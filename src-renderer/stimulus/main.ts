@@ -5,6 +5,7 @@ import { carryOut } from './commands.ts'
 import { startFrameClock, type FrameClock } from './frame-clock.ts'
 import { canListScreens, goFullScreen, isFullScreen, keepAwake, listScreens } from './full-screen.ts'
 import { createLayers } from './layers.ts'
+import { listenForInput } from './reactions.ts'
 
 function element<T extends HTMLElement>(id: string, type: new () => T): T {
   const found = document.getElementById(id)
@@ -61,19 +62,23 @@ async function attachOnce(client: Client, clock: FrameClock): Promise<void> {
   rest('Ready. Place the sensor on the dashed square, then start the sweep from the main window.')
   document.addEventListener('fullscreenchange', onChange)
   addEventListener('resize', onChange)
+  const reactions = listenForInput(window, layers.swap, (report) => {
+    void client.stimulus.report(report).catch(() => undefined)
+  })
   try {
     for await (const command of commands) {
       if (command.kind === 'prepare') {
         notice.hidden = true
         aim.hidden = true
       }
-      const report = await carryOut(command, layers, clock)
+      const report = await carryOut(command, layers, clock, reactions)
       if (command.kind === 'release') rest('The sweep has ended or pauses.')
       if (report !== null) await client.stimulus.report(report)
     }
   } finally {
     document.removeEventListener('fullscreenchange', onChange)
     removeEventListener('resize', onChange)
+    reactions.stop()
   }
 }
 

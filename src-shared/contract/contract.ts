@@ -26,6 +26,7 @@ import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import type { CampaignPoints } from '#shared/findings/campaign/figures.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { LightReading } from '#shared/measure/light.ts'
+import { latencyPlanSchema, type LatencyRun } from '#shared/domain/latency.ts'
 import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
@@ -245,6 +246,11 @@ export const contract = {
       call.input(z.strictObject({ readingId: id, hidden: z.boolean() })).output(type<Reading>()),
       'readings',
     ),
+  },
+  latency: {
+    /** Takes events until the plan's are there; answers with the job's id. A reading is made of them at the end. */
+    start: call.input(z.strictObject({ campaignId: id, plan: latencyPlanSchema })).output(type<{ jobId: string }>()),
+    runs: stored('latencyRuns', call.input(z.strictObject({ campaignId: id.optional() })).output(type<LatencyRun[]>())),
   },
   sweeps: {
     /** Hidden sweeps are listed only with `includeHidden`. */

@@ -2,6 +2,7 @@
 import type { ErrorDetail } from './errors.ts'
 import type { ImportReport } from './import.ts'
 import type { JobKind, JobState } from './job.ts'
+import type { LatencyOutcome } from './latency.ts'
 
 /** Every kind of job with what comes of it; while it runs, what has come of it so far. */
 export interface JobResults {
@@ -11,6 +12,7 @@ export interface JobResults {
   }
   readonly import: ImportReport
   readonly export: { readonly name: string; readonly bytes: number }
+  readonly latency: LatencyOutcome
   /** The demo library in the making. */
   readonly demo: { readonly captures: number }
 }

@@ -33,6 +33,14 @@ const LATENCY: readonly RecordColumn[] = [
   { id: 'delay', label: 'Event to light', unit: 'ms', min: 0, max: 10_000 },
 ]
 
+/** What the rig measures itself: the beginning of the light as well, and where on the screen. */
+const LATENCY_RUN: readonly RecordColumn[] = [
+  { id: 'refresh', label: 'Refresh', unit: 'Hz', min: 10, max: 1000 },
+  { id: 'row', label: 'Height on the screen, 0 top to 1 bottom', unit: '1', min: 0, max: 1 },
+  { id: 'onset', label: 'Event to first light', unit: 'ms', min: 0, max: 10_000 },
+  { id: 'half', label: 'Event to half of the light step', unit: 'ms', min: 0, max: 10_000 },
+]
+
 export const RECORD_KINDS = {
   'input-latency': {
     label: 'Input latency',
@@ -45,6 +53,18 @@ export const RECORD_KINDS = {
     unit: 'ms',
     columns: LATENCY,
     how: 'The same host, input, refresh and place on a reference display or a light at the host’s output: the host’s own share.',
+  },
+  'input-latency-run': {
+    label: 'Input latency, measured by the rig',
+    unit: 'ms',
+    columns: LATENCY_RUN,
+    how: 'Made by “Measure input latency”: time from the input event to the first light and to half of the light step, one row an event.',
+  },
+  'input-latency-run-reference': {
+    label: 'Input latency, reference run by the rig',
+    unit: 'ms',
+    columns: LATENCY_RUN,
+    how: 'Made by “Measure input latency” on a reference display or a light at the host’s output: the host’s own share.',
   },
   'strobe-by-place': {
     label: 'Strobing by place',

@@ -32,6 +32,12 @@ export const simulationSchema = z.strictObject({
   whiteV: z.number().min(0.05).max(50).default(4),
   darkV: z.number().min(-1).max(1).default(0.02),
   bits: z.int().min(8).max(16).default(16),
+  /** Time the display keeps a frame before it shows it, s, and whole frames that wait before that. */
+  signalDelayS: z.number().min(0).max(0.5).default(0),
+  queuedFrames: z.int().min(0).max(10).default(0),
+  /** An input event's way to the display's next frame: a fixed time and the wait for the device's next poll, s. */
+  hostDelayS: z.number().min(0).max(0.5).default(0.002),
+  pollS: z.number().min(0).max(0.05).default(0.001),
 })
 export type Simulation = z.infer<typeof simulationSchema>
 

@@ -21,6 +21,12 @@ export const simControlRequestSchema = z.discriminatedUnion('do', [
   /** Covers or uncovers the detector. */
   z.strictObject({ id, do: z.literal('cover'), covered: z.boolean() }),
   z.strictObject({ id, do: z.literal('external-trigger') }),
+  /** Where the detector is held, 0 top to 1 bottom. */
+  z.strictObject({ id, do: z.literal('row'), row: z.number().min(0).max(1) }),
+  /** The next input event shows the level; answered when it came. */
+  z.strictObject({ id, do: z.literal('react'), level: levelSchema }),
+  /** An event of the input device: external trigger and reaction. */
+  z.strictObject({ id, do: z.literal('input-event') }),
 ])
 export type SimControlRequest = z.infer<typeof simControlRequestSchema>
 

@@ -8,9 +8,15 @@ export type StimulusCommand =
       readonly surround: number
       readonly level: number
       readonly measureFrames: number
+      /** Heights of the patches' middles, 0 top to 1 bottom. */
+      readonly rows: readonly number[]
     }
   /** Pre-paint `level` on the hidden layer and swap in the next animation frame. */
   | { readonly kind: 'show'; readonly token: number; readonly level: number }
+  /** Pre-paint `level`, say `armed`, and swap in the handler of the next key or pointer event. */
+  | { readonly kind: 'react'; readonly token: number; readonly level: number }
+  /** The event is not waited for any more. */
+  | { readonly kind: 'disarm' }
   | { readonly kind: 'release' }
 
 /** What the page answers; times are ms of its own clock. */
@@ -28,5 +34,8 @@ export const stimulusReportSchema = z.discriminatedUnion('kind', [
     switchMs: z.number(),
     dropped: z.boolean(),
   }),
+  z.strictObject({ kind: z.literal('armed'), token: z.int() }),
+  /** `handlerMs`: from the event's time stamp to its handler. */
+  z.strictObject({ kind: z.literal('reacted'), token: z.int(), handlerMs: z.number().min(0).max(60_000) }),
 ])
 export type StimulusReport = z.infer<typeof stimulusReportSchema>

@@ -2,6 +2,7 @@
 import type { DisplayRecord } from '#shared/record/record.ts'
 import { TARGETS } from '#shared/colour/targets.ts'
 import { curveFigure } from './curve.ts'
+import { waitText } from '#shared/record/latency-part.ts'
 import { delayHistogram } from './delay-histogram.ts'
 import { gamutFigure } from './gamut.ts'
 import { powerBars } from './power-bars.ts'
@@ -35,16 +36,12 @@ export function recordFigures(record: DisplayRecord): RecordFigureView[] {
 
 function latency({ latency: { delaysMs, display, refreshHz } }: DisplayRecord): RecordFigureView[] {
   if (display === null || refreshHz === null) return []
-  const { shape, mean } = display
-  const told =
-    shape.verdict === 'one-frame'
-      ? 'It agrees with the wait for one frame.'
-      : 'It is not the wait for one frame alone: frames queued, jitter or drift.'
+  const { mean } = display
   return [
     {
       id: 'latency',
       quantity: 'latency',
-      caption: `Event to light of ${display.n} events. Dashed: even over one frame, as a frame clock alone gives. ${told} (D = ${shape.distance.toFixed(3)}, p = ${shape.p.toFixed(3)}; ${(100 * shape.late).toFixed(1)} % more than one and a half frames after the first.)`,
+      caption: `Event to light of ${display.n} events. Dashed: even over one frame, as a frame clock alone gives. ${waitText(display)}`,
       draw: (host) => delayHistogram(host, delaysMs, { frame: 1000 / refreshHz, mean }),
       data: { columns: ['delay_ms'], rows: delaysMs.map((delay) => [delay]) },
     },

@@ -49,13 +49,19 @@ export interface WaitShape {
   readonly distance: number
   /** Chance of as large a distance where the wait for a frame is all there is; from seeded draws of the same size. */
   readonly p: number
-  /** Share of events more than one and a half frames after the earliest: whole frames were queued. */
+  /** Events more than one and a half frames after the earliest: whole frames were queued for them. */
   readonly late: number
-  readonly verdict: 'one-frame' | 'not-one-frame'
+  /** `narrower`: the events fell into step with the frames. `wider`: jitter, drift or queued frames beside the wait. */
+  readonly verdict: 'one-frame' | 'narrower' | 'wider'
 }
 
 /** Fewer events say too little of percentiles. */
 export const LEAST_EVENTS = 100
+/**
+ * Frames after the earliest event above which one counts as queued. The wait alone spreads over one frame, a queued frame
+ * adds a whole one: the middle between them, a choice, leaves half a frame to jitter on either side.
+ */
+const LATE_FRAMES = 1.5
 const QUANTILES = [0.05, 0.25, 0.5, 0.75, 0.95, 0.99]
 const DRAWS = 200
 
@@ -81,12 +87,12 @@ export function delayDistribution(delays: readonly number[], frame: number): Del
         high: high > n ? null : at(high),
       }
     }),
-    shape: waitShape(sorted, mean, frame),
+    shape: waitShape(sorted, { mean, s }, frame),
   }
 }
 
 /** D of ascending values against U(start, start + frame), the start placed so that the means agree. */
-function distanceFrom(sorted: readonly number[], mean: number, frame: number): number {
+function distanceFrom(sorted: ArrayLike<number>, mean: number, frame: number): number {
   const n = sorted.length
   const start = mean - frame / 2
   let most = 0
@@ -97,20 +103,34 @@ function distanceFrom(sorted: readonly number[], mean: number, frame: number): n
   return most
 }
 
-function waitShape(sorted: readonly number[], mean: number, frame: number): WaitShape {
+let drawnLast: { readonly n: number; readonly distances: readonly number[] } | null = null
+
+/** D of `DRAWS` samples of n from the wait alone; the same for the same n. */
+function drawnDistances(n: number): readonly number[] {
+  if (drawnLast?.n === n) return drawnLast.distances
+  const random = seededRandom(n)
+  const distances = Array.from({ length: DRAWS }, () => {
+    const drawn = Float64Array.from({ length: n }, () => random()).sort()
+    const mean = drawn.reduce((sum, value) => sum + value, 0) / n
+    return distanceFrom(drawn, mean, 1)
+  })
+  drawnLast = { n, distances }
+  return distances
+}
+
+function waitShape(
+  sorted: readonly number[],
+  { mean, s }: { readonly mean: number; readonly s: number },
+  frame: number,
+): WaitShape {
   const n = sorted.length
   const distance = distanceFrom(sorted, mean, frame)
-  const random = seededRandom(n)
-  let larger = 0
-  for (let draw = 0; draw < DRAWS; draw++) {
-    const drawn = Array.from({ length: n }, () => random()).sort((a, b) => a - b)
-    const drawnMean = drawn.reduce((sum, value) => sum + value, 0) / n
-    if (distanceFrom(drawn, drawnMean, 1) >= distance) larger++
-  }
+  const larger = drawnDistances(n).filter((drawn) => drawn >= distance).length
   const p = (larger + 1) / (DRAWS + 1)
   const first = sorted[0] as number
-  const late = sorted.filter((value) => value > first + 1.5 * frame).length / n
-  return { distance, p, late, verdict: p < 0.05 || late > 0.02 ? 'not-one-frame' : 'one-frame' }
+  const late = sorted.filter((value) => value > first + LATE_FRAMES * frame).length
+  const verdict = p >= 0.05 ? 'one-frame' : s < frame / Math.sqrt(12) ? 'narrower' : 'wider'
+  return { distance, p, late, verdict }
 }
 
 export interface DelayDifference {

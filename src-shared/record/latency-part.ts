@@ -1,5 +1,5 @@
 import { hertz } from '#shared/domain/quantity-text.ts'
-import { rowsOf } from '#shared/domain/record-kinds.ts'
+import { rowsOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import {
   delayDistribution,
@@ -8,7 +8,8 @@ import {
   type DelayDifference,
   type DelayDistribution,
 } from '#shared/latency/distribution.ts'
-import { newest, quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
+import { presentationOf, type Presentation } from '#shared/latency/heights.ts'
+import { quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
 
 /** Delays in ms. */
 export interface LatencyPart {
@@ -19,62 +20,109 @@ export interface LatencyPart {
   readonly reference: DelayDistribution | null
   /** The display's own delay with its response to half of the step. */
   readonly signalDelay: DelayDifference | null
+  /** From runs at several heights; null where there are none. */
+  readonly presentation: Presentation | null
 }
 
 interface Events {
   readonly reading: Reading
   readonly refreshHz: number
+  /** Null where it was typed in. */
+  readonly row: number | null
   readonly delaysMs: readonly number[]
   readonly distribution: DelayDistribution | null
+  /** Event to first light, and from there to half of the step; null where only half of the step is known. */
+  readonly onset: DelayDistribution | null
+  readonly response: DelayDistribution | null
 }
+
+const OWN: readonly RecordKindId[] = ['input-latency', 'input-latency-run']
+const REFERENCE: readonly RecordKindId[] = ['input-latency-reference', 'input-latency-run-reference']
+/** Heights this close together count as the same. */
+const SAME_ROW = 0.05
+
+const readable = (readings: readonly Reading[], kinds: readonly RecordKindId[]): Reading[] =>
+  readings
+    .filter(({ kind, hidden }) => !hidden && kinds.some((id) => id === kind))
+    .filter((one) => rowsOf(one).length > 0)
 
 function eventsOf(reading: Reading | undefined): Events | null {
   if (reading === undefined) return null
   const rows = rowsOf(reading)
   const refreshHz = rows[0]?.[0] ?? Number.NaN
   if (rows.some(([hz]) => hz !== refreshHz)) return null
-  const delaysMs = rows.map(([, delay]) => delay as number)
-  return { reading, refreshHz, delaysMs, distribution: delayDistribution(delaysMs, 1000 / refreshHz) }
+  const frame = 1000 / refreshHz
+  if (rows[0]?.length === 2) {
+    const delaysMs = rows.map(([, delay]) => delay as number)
+    const distribution = delayDistribution(delaysMs, frame)
+    return { reading, refreshHz, row: null, delaysMs, distribution, onset: null, response: null }
+  }
+  const delaysMs = rows.map(([, , , half]) => half as number)
+  return {
+    reading,
+    refreshHz,
+    row: rows[0]?.[1] ?? null,
+    delaysMs,
+    distribution: delayDistribution(delaysMs, frame),
+    onset: delayDistribution(
+      rows.map(([, , onset]) => onset as number),
+      frame,
+    ),
+    response: delayDistribution(
+      rows.map(([, , onset = 0, half = 0]) => half - onset),
+      frame,
+    ),
+  }
+}
+
+/** Newest runs at each height, of the refresh rate of the newest of all. */
+function heightsOf(readings: readonly Reading[], refreshHz: number): Presentation | null {
+  const runs: { row: number; delays: DelayDistribution }[] = []
+  for (const reading of readable(readings, ['input-latency-run']).toReversed()) {
+    const events = eventsOf(reading)
+    if (events === null || events.distribution === null || events.row === null || events.refreshHz !== refreshHz)
+      continue
+    const { row, distribution } = events
+    if (runs.every((run) => Math.abs(run.row - row) > SAME_ROW)) runs.push({ row, delays: distribution })
+  }
+  return presentationOf(runs, 1000 / refreshHz)
+}
+
+/** The run nearest to the middle of the screen among the newest of their refresh rate stands for the display. */
+function standing(readings: readonly Reading[], kinds: readonly RecordKindId[]): Reading | undefined {
+  const own = readable(readings, kinds)
+  const last = own.at(-1)
+  const newest = eventsOf(last)
+  if (newest === null || newest.row === null) return last
+  const offCentre = (reading: Reading): number => Math.abs((rowsOf(reading)[0]?.[1] ?? Infinity) - 0.5)
+  return own
+    .filter((reading) => reading.kind === newest.reading.kind && eventsOf(reading)?.refreshHz === newest.refreshHz)
+    .reduce((best, reading) => (offCentre(reading) <= offCentre(best) ? reading : best))
 }
 
 export function latencyPart(readings: readonly Reading[]): LatencyPart {
-  const [measured, reference] = [newest(readings, 'input-latency'), newest(readings, 'input-latency-reference')]
+  const [measured, reference] = [standing(readings, OWN), standing(readings, REFERENCE)]
   const [own, ref] = [eventsOf(measured), eventsOf(reference)]
   const display = own?.distribution ?? null
   const comparable = own !== null && ref !== null && own.refreshHz === ref.refreshHz
   const referenceDelays = comparable ? ref.distribution : null
   const signalDelay = display === null || referenceDelays === null ? null : meanDifference(display, referenceDelays)
+  const presentation = own === null ? null : heightsOf(readings, own.refreshHz)
   const figures: RecordFigure[] = []
   const missing: string[] = []
   if (measured !== undefined && own === null)
     missing.push('The events are of several refresh rates; enter each by itself.')
   if (own !== null && display !== null) {
-    const frame = 1000 / own.refreshHz
-    if (signalDelay !== null) {
-      figures.push(
-        {
-          label: 'Signal delay with response to 50 %',
-          value: signalDelay.value,
-          unit: 'ms',
-          u95: signalDelay.u95,
-          note: 'Display minus reference run: the host’s share is in both.',
-        },
-        {
-          label: 'Signal delay and mean frame wait',
-          value: signalDelay.value + frame / 2,
-          unit: 'ms',
-          u95: signalDelay.u95,
-          note: `Half a frame at ${hertz(own.refreshHz)} Hz is ${(frame / 2).toFixed(2)} ms.`,
-        },
-        {
-          label: 'Host, wait and reference',
-          value: (referenceDelays as DelayDistribution).mean,
-          unit: 'ms',
-          u95: (referenceDelays as DelayDistribution).u95,
-          note: 'The reference run by itself.',
-        },
-      )
-    }
+    if (signalDelay !== null && referenceDelays !== null && ref !== null)
+      figures.push(...ownShare(own, ref, display, referenceDelays, signalDelay))
+    if (own.response !== null)
+      figures.push({
+        label: 'Response, first light to half of the step',
+        value: own.response.mean,
+        unit: 'ms',
+        u95: own.response.u95,
+        note: 'Later than a delay: how slowly the light itself changes.',
+      })
     figures.push({
       label: 'Event to light, mean',
       value: display.mean,
@@ -91,6 +139,14 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
           u95: null,
           note: `95 % interval ${low === null ? 'open' : low.toFixed(2)} to ${high === null ? 'open' : high.toFixed(2)} ms, by order of the events.`,
         })
+    if (presentation !== null)
+      figures.push({
+        label: 'Later at the bottom than at the top',
+        value: presentation.slope,
+        unit: 'ms',
+        u95: presentation.u95,
+        note: PRESENTATION[presentation.verdict],
+      })
     if (display.n < LEAST_EVENTS) missing.push(`${display.n} of at least ${LEAST_EVENTS} events.`)
     if (ref === null) missing.push('A reference run, to tell the display’s share from the host’s.')
     else if (!comparable)
@@ -110,5 +166,83 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
     display,
     reference: referenceDelays,
     signalDelay,
+    presentation,
   }
+}
+
+const PRESENTATION = {
+  synchronised: 'The picture is scanned from top to bottom: presentation is synchronised.',
+  tearing: 'All heights are alike: the picture tears, or the backlight flashes.',
+  'cannot-tell': 'Too uncertain to tell synchronised presentation from tearing; more events at each height tell.',
+} as const
+
+/** The display's own part, and what it adds up to with the mean wait for a frame. */
+function ownShare(
+  own: Events,
+  ref: Events,
+  display: DelayDistribution,
+  reference: DelayDistribution,
+  signalDelay: DelayDifference,
+): RecordFigure[] {
+  const frame = 1000 / own.refreshHz
+  const wait = `Half a frame at ${hertz(own.refreshHz)} Hz is ${(frame / 2).toFixed(2)} ms.`
+  const figures: RecordFigure[] = []
+  if (own.onset !== null && ref.onset !== null) {
+    const delay = meanDifference(own.onset, ref.onset)
+    const total = meanDifference(display, ref.onset)
+    figures.push(
+      {
+        label: 'Signal delay, to first light',
+        value: delay.value,
+        unit: 'ms',
+        u95: delay.u95,
+        note: 'Display minus reference run, without the response of either.',
+      },
+      {
+        label: 'Total: signal delay, mean frame wait and response',
+        value: total.value + frame / 2,
+        unit: 'ms',
+        u95: total.u95,
+        note: `${wait} The host’s share is not in it.`,
+      },
+    )
+  }
+  figures.push(
+    {
+      label: 'Signal delay with response to 50 %',
+      value: signalDelay.value,
+      unit: 'ms',
+      u95: signalDelay.u95,
+      note: 'Display minus reference run: the host’s share is in both.',
+    },
+    {
+      label: 'Signal delay and mean frame wait',
+      value: signalDelay.value + frame / 2,
+      unit: 'ms',
+      u95: signalDelay.u95,
+      note: wait,
+    },
+    {
+      label: 'Host, wait and reference',
+      value: reference.mean,
+      unit: 'ms',
+      u95: reference.u95,
+      note: 'The reference run by itself.',
+    },
+  )
+  return figures
+}
+
+/** How the delays spread beside the wait for one frame, as sentences. */
+export function waitText({ n, shape: { distance, p, late, verdict } }: DelayDistribution): string {
+  const words = {
+    'one-frame': 'It agrees with the wait for one frame.',
+    narrower: 'It is narrower than the wait for one frame: the events fell into step with the frames.',
+    wider: 'It is not the wait for one frame alone: jitter, drift or queued frames.',
+  }[verdict]
+  const queued =
+    late === 0
+      ? 'No event came more than one and a half frames after the first.'
+      : `${late} of ${n} events came more than one and a half frames after the first: whole frames were queued for them.`
+  return `${words} (D = ${distance.toFixed(3)}, p = ${p.toFixed(3)}.) ${queued}`
 }

@@ -177,6 +177,7 @@ describe('recipes by name', () => {
 describe('help and exit codes', () => {
   const COMMANDS = [
     'sweep',
+    'latency',
     'measure',
     'import',
     'show',

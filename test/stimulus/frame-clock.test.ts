@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { carryOut, type Layers } from '../../src-renderer/stimulus/commands.ts'
+import { listenForInput, type Reactions } from '../../src-renderer/stimulus/reactions.ts'
 import { frameStatistics, hasDrop, startFrameClock } from '../../src-renderer/stimulus/frame-clock.ts'
 
 /** Animation frames under the test's hand: each `frame(ms)` is one more frame, that much after the last. */
@@ -32,6 +33,10 @@ function recordedLayers(): { layers: Layers; done: string[] } {
   }
 }
 
+function recordedReactions(done: string[]): Reactions {
+  return { arm: (token) => void done.push(`arm ${token}`), disarm: () => undefined }
+}
+
 describe('frame statistics', () => {
   it('are the median interval and a spread that single long frames do not move', () => {
     const times = Array.from({ length: 321 }, (_, i) => i * 10)
@@ -52,7 +57,7 @@ describe('commands of the host', () => {
     const clock = startFrameClock(request)
     const { layers, done } = recordedLayers()
     for (let i = 0; i < 20; i++) await frame(10)
-    const report = carryOut({ kind: 'show', token: 5, level: 200 }, layers, clock)
+    const report = carryOut({ kind: 'show', token: 5, level: 200 }, layers, clock, recordedReactions(done))
     expect(done).toEqual([])
     await frame(10)
     expect(done).toEqual(['paint 200'])
@@ -74,7 +79,12 @@ describe('commands of the host', () => {
       const { request, frame } = frames()
       const clock = startFrameClock(request)
       for (let i = -20; i < 0; i++) await frame(i === late ? 20 : 10)
-      const report = carryOut({ kind: 'show', token: 1, level: 0 }, recordedLayers().layers, clock)
+      const report = carryOut(
+        { kind: 'show', token: 1, level: 0 },
+        recordedLayers().layers,
+        clock,
+        recordedReactions([]),
+      )
       for (let i = 0; i < 4; i++) await frame(i === late ? 20 : 10)
       expect([late, await report]).toEqual([late, expect.objectContaining({ dropped })])
     }
@@ -84,16 +94,64 @@ describe('commands of the host', () => {
     const { request, frame } = frames()
     const { layers, done } = recordedLayers()
     const clock = startFrameClock(request)
-    const command = { kind: 'prepare', sizePct: 10, surround: 0, level: 32, measureFrames: 300 } as const
-    const report = carryOut(command, layers, clock)
-    expect(done).toEqual(['arrange 10 0 32'])
+    const command = { kind: 'prepare', sizePct: 10, surround: 0, level: 32, measureFrames: 300, rows: [0.5] } as const
+    const report = carryOut(command, layers, clock, recordedReactions([]))
+    expect(done).toEqual(['arrange 10 0 32 0.5'])
     for (let i = 0; i < 331; i++) await frame(4)
     expect(await report).toEqual({ kind: 'prepared', medianFrameMs: 4, spreadMs: 0, frames: 300 })
   })
 
   it('hide everything at the end', async () => {
     const { layers, done } = recordedLayers()
-    expect(await carryOut({ kind: 'release' }, layers, startFrameClock(frames().request))).toBeNull()
+    expect(
+      await carryOut({ kind: 'release' }, layers, startFrameClock(frames().request), recordedReactions([])),
+    ).toBeNull()
     expect(done).toEqual(['hide'])
+  })
+})
+
+describe('a reaction to input', () => {
+  it('is armed two frames after its level was painted', async () => {
+    const { request, frame } = frames()
+    const { layers, done } = recordedLayers()
+    const report = carryOut(
+      { kind: 'react', token: 8, level: 255 },
+      layers,
+      startFrameClock(request),
+      recordedReactions(done),
+    )
+    expect(done).toEqual(['paint 255'])
+    await frame(10)
+    expect(done).toEqual(['paint 255'])
+    await frame(10)
+    expect(await report).toEqual({ kind: 'armed', token: 8 })
+    expect(done).toEqual(['paint 255', 'arm 8'])
+  })
+
+  it('swaps the layers once, within the event itself, and tells how late its code ran', () => {
+    const target = new EventTarget()
+    const told: string[] = []
+    const reactions = listenForInput(
+      target,
+      () => void told.push('swap'),
+      (report) => void told.push(JSON.stringify(report)),
+      () => performance.now(),
+    )
+    target.dispatchEvent(new Event('pointerdown'))
+    expect(told).toEqual([])
+    reactions.arm(3)
+    target.dispatchEvent(new Event('keydown'))
+    target.dispatchEvent(new Event('pointerdown'))
+    expect(told[0]).toBe('swap')
+    expect(JSON.parse(told[1] ?? '')).toMatchObject({ kind: 'reacted', token: 3 })
+    expect((JSON.parse(told[1] ?? '') as { handlerMs: number }).handlerMs).toBeLessThan(50)
+    expect(told).toHaveLength(2)
+    reactions.arm(4)
+    reactions.disarm()
+    target.dispatchEvent(new Event('keydown'))
+    reactions.arm(5)
+    reactions.stop()
+    target.dispatchEvent(new Event('keydown'))
+    expect(told).toHaveLength(2)
   })
 })

@@ -47,7 +47,8 @@ const prepared = (hz: number, spreadMs = 0.02, frames = MEASURE_FRAMES): Stimulu
 function answering(hz = 60, dropped = false): (command: StimulusCommand) => StimulusReport | null {
   return (command) => {
     if (command.kind === 'prepare') return prepared(hz)
-    if (command.kind === 'release') return null
+    if (command.kind === 'release' || command.kind === 'disarm') return null
+    if (command.kind === 'react') return { kind: 'armed', token: command.token }
     return { kind: 'shown', token: command.token, switchMs: 100, dropped }
   }
 }
@@ -70,7 +71,7 @@ describe('levels on a page', () => {
     await stimulus.prepare(plan)
     const log = await stimulus.show(255)
     expect(page.commands).toEqual([
-      { kind: 'prepare', sizePct: 12, surround: 7, level: 32, measureFrames: MEASURE_FRAMES },
+      { kind: 'prepare', sizePct: 12, surround: 7, level: 32, measureFrames: MEASURE_FRAMES, rows: [0.5] },
       { kind: 'show', token: 1, level: 255 },
     ])
     expect(log).toEqual({
@@ -86,6 +87,28 @@ describe('levels on a page', () => {
     page.leave()
     await page.ended
     expect(stimulus.state()).toMatchObject({ connected: false, measuredHz: null, level: null })
+  })
+
+  it('change by themselves at an event they were told of, and not after it was given up', async () => {
+    const stimulus = create()
+    const page = attachPage(stimulus, answering(60))
+    const heights = { patches: [0.05, 0.5, 0.95], sensor: 0.05 }
+    await stimulus.prepare(plan, undefined, heights)
+    const { reacted } = await stimulus.react(255, new AbortController().signal)
+    const token = page.commands.flatMap((command) => (command.kind === 'react' ? [command.token] : []))[0] ?? -1
+    // A report of an earlier event is none of this one.
+    stimulus.report('one', { kind: 'reacted', token: token - 1, handlerMs: 9 })
+    stimulus.report('one', { kind: 'reacted', token, handlerMs: 0.7 })
+    expect(await reacted).toEqual({ handlerMs: 0.7 })
+    const given = new AbortController()
+    const second = await stimulus.react(0, given.signal)
+    given.abort()
+    await expect(second.reacted).rejects.toMatchObject({ code: 'cancelled' })
+    const third = await stimulus.react(0, new AbortController().signal)
+    page.leave()
+    await expect(third.reacted).rejects.toMatchObject({ code: 'stimulus-absent' })
+    expect(page.commands.map(({ kind }) => kind)).toEqual(['prepare', 'react', 'react', 'disarm', 'react'])
+    expect(page.commands[0]).toMatchObject({ rows: heights.patches })
   })
 
   it('tell of a dropped frame', async () => {

@@ -56,6 +56,7 @@ describe('schema', () => {
     4: 'ded96f121df8d6e3',
     5: '680143c66405312d',
     6: '8ec74396c327e746',
+    7: 'bdf950a3c3369f39',
   }
 
   it.each(MIGRATIONS)('of version $version is frozen', ({ version, sql }) => {

@@ -8,7 +8,7 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Clock, Stimulus, Store } from '#main/core/ports.ts'
+import type { Clock, ReactingStimulus, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
@@ -164,7 +164,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     clock,
     log: SILENT,
   })
-  const stimulus: Stimulus = {
+  const stimulus: ReactingStimulus = {
     state: () => ({
       kind: 'page',
       connected: true,
@@ -182,6 +182,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
       const switchMs = 1000 * at
       return { source: 'page', frameMs: 1000 / 60, switchMs, frameTimesMs: [switchMs], dropped: false }
     },
+    react: notHere,
     release: async () => undefined,
   }
   const core = await createCore({

@@ -1,12 +1,11 @@
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
-import type { JobProgress } from '#shared/domain/job.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
 import { idOption } from '../options.ts'
+import { followJob } from '../job.ts'
 import type { Output } from '../output.ts'
-import { duration } from './sweep.ts'
 
 export interface ReanalyseOptions {
   readonly archive: string
@@ -63,7 +62,13 @@ async function reanalyseWith(
   if (options.campaign !== undefined && !(await core.campaigns.list()).some(({ id }) => id === options.campaign))
     throw new AppError('not-found', `There is no campaign ${options.campaign}.`, 'See `slewlight show campaigns`.')
   const before = (await store.unmeasured(hash, scope)).length
-  const ended = await followJob(core, () => core.recipes.reanalyse({ recipeHash: hash, ...scope }), process, output)
+  const ended = await followJob(
+    core,
+    () => core.recipes.reanalyse({ recipeHash: hash, ...scope }),
+    'captures',
+    process,
+    output,
+  )
   const left = (await store.unmeasured(hash, scope)).length
   output.progressEnd()
   if (ended.state === 'failed')
@@ -76,59 +81,4 @@ async function reanalyseWith(
   )
   if (ended.state === 'cancelled') return EXIT.paused
   return left > 0 ? EXIT.incomplete : EXIT.done
-}
-
-/** Starts a job, shows its progress, cancels it at an interrupt, and answers how it ended. */
-async function followJob(
-  core: CliCore['core'],
-  start: () => Promise<{ jobId: string }>,
-  process: CliProcess,
-  output: Output,
-): Promise<JobProgress> {
-  const { jobId } = await start()
-  const current = (): JobProgress | undefined => core.system.state().jobs.find(({ id }) => id === jobId)
-  const release = process.onInterrupt(() => {
-    core.jobs.cancel({ jobId }).catch(() => undefined)
-  })
-  const { ended, stop } = jobEnd(core, current, (job) =>
-    output.progress(
-      `${job.done} of ${job.total} captures${job.leftS === null ? '' : `, ${duration(job.leftS)} left`}`,
-      {
-        captures_done: job.done,
-        captures_total: job.total,
-        left_s: job.leftS,
-      },
-    ),
-  )
-  try {
-    return await ended
-  } finally {
-    release()
-    stop()
-  }
-}
-
-function jobEnd(
-  core: CliCore['core'],
-  current: () => JobProgress | undefined,
-  onProgress: (job: JobProgress) => void,
-): { ended: Promise<JobProgress>; stop: () => void } {
-  const done = withResolver<JobProgress>()
-  const look = (): void => {
-    const job = current()
-    if (job === undefined) return
-    if (job.state !== 'running') done.resolve(job)
-    else if (job.total > 0) onProgress(job)
-  }
-  const stop = core.system.watch(look)
-  look()
-  return { ended: done.promise, stop }
-}
-
-function withResolver<T>(): { promise: Promise<T>; resolve: (value: T) => void } {
-  let resolve: ((value: T) => void) | null = null
-  const promise = new Promise<T>((settle) => {
-    resolve = settle
-  })
-  return { promise, resolve: (value) => resolve?.(value) }
 }

@@ -109,7 +109,7 @@ interface SweepRequest {
 }
 
 /** The simulated display where there is one, else a page on a real screen. */
-function stimulusOf({ stimulus }: SweepOptions, target: RigTarget): 'simulated' | 'page' {
+export function stimulusOf({ stimulus }: Pick<SweepOptions, 'stimulus'>, target: RigTarget): 'simulated' | 'page' {
   const driven = target.kind === 'simulated' || target.controlPath !== undefined
   if (stimulus === 'page' || (stimulus === undefined && !driven)) return 'page'
   if (!driven)
@@ -189,7 +189,7 @@ async function sweepToRun(core: CliCore['core'], { options, plan }: SweepRequest
 }
 
 /** Waits until the stimulus page is open in full screen on the display under test, or the operator gives up. */
-async function pageAttached(
+export async function pageAttached(
   { core, stimulusUrl }: CliCore,
   resume: string,
   process: CliProcess,

@@ -18,6 +18,8 @@ import {
   OPER_SETTLING,
   OPER_SWEEPING,
   OPER_WAITING_TRIGGER,
+  OUTPUT_PULSE,
+  PULSE_HEADER,
   READ_BACK,
 } from '../protocol/commands.ts'
 import { crc32 } from '../protocol/crc32.ts'
@@ -169,6 +171,12 @@ export class ScpiDigitizer implements Digitizer {
     })
   }
 
+  async pulse(): Promise<boolean> {
+    if (!hasHeader(this.#deps.capabilities.headers, PULSE_HEADER)) return false
+    await this.#run(undefined, () => this.#session.send([OUTPUT_PULSE]))
+    return true
+  }
+
   async read(signal?: AbortSignal): Promise<Recording> {
     return this.#run(signal, async (stop) => {
       const configured = this.#needConfigured()
@@ -300,7 +308,9 @@ export class ScpiDigitizer implements Digitizer {
       if (aheadS > 0) await pause(clock, aheadS, stop)
     }
     const startedAt = clock.now()
-    const waitS = settings.trigger.source === 'level' ? (settings.triggerWaitS ?? this.#timings.triggerWaitS) : 0
+    const { source } = settings.trigger
+    const awaitsEdge = source === 'level' || source === 'external'
+    const waitS = awaitsEdge ? (settings.triggerWaitS ?? this.#timings.triggerWaitS) : 0
     const limitS = waitS + recordS + this.#timings.overdueS
     let idleAnswers = 0
     for (;;) {
@@ -309,8 +319,12 @@ export class ScpiDigitizer implements Digitizer {
       idleAnswers = state.active ? 0 : idleAnswers + 1
       if (state.complete || idleAnswers > 1) return
       const elapsedS = clock.now() - startedAt
-      if (settings.trigger.source === 'level' && state.waiting && elapsedS > waitS)
-        throw timeoutError(`no light edge crossed the trigger level within ${waitS.toFixed(1)} s`)
+      if (awaitsEdge && state.waiting && elapsedS > waitS)
+        throw timeoutError(
+          source === 'level'
+            ? `no light edge crossed the trigger level within ${waitS.toFixed(1)} s`
+            : `no input event reached its trigger input within ${waitS.toFixed(1)} s`,
+        )
       if (elapsedS > limitS) throw timeoutError(`the recording did not end within ${elapsedS.toFixed(1)} s`)
       await pause(clock, pollS, stop)
     }

@@ -10,6 +10,9 @@ export const HEADERS = 'SYST:HELP:HEAD?'
 export const NEXT_ERROR = 'SYST:ERR?'
 export const ABORT = 'ABOR'
 export const BUS_TRIGGER = '*TRG'
+/** A pulse on the trigger output (SCPI-1999 Volume 2, OUTPut:TTLTrg; from memory). */
+export const OUTPUT_PULSE = 'OUTP:TTLT:IMM'
+export const PULSE_HEADER = 'OUTPut:TTLTrg:IMMediate'
 /** Event register, operation condition and next error in one message: one round trip. */
 export const ACQUISITION_STATE = '*ESR?;:STAT:OPER:COND?'
 /**
@@ -57,7 +60,7 @@ export interface AcquisitionCommands extends Omit<RecordSettings, 'transferLimit
   readonly continuousOff: boolean
 }
 
-const TRIGGER_SOURCES = { immediate: 'IMM', bus: 'BUS', level: 'INT' } as const
+const TRIGGER_SOURCES = { immediate: 'IMM', bus: 'BUS', level: 'INT', external: 'EXT' } as const
 
 /** One program message per setting, so that a refused one spoils no other; the error queue tells afterwards. */
 export function configureCommands(settings: AcquisitionCommands): string[] {

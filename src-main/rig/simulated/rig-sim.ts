@@ -102,6 +102,15 @@ function handlerOf(bench: SimulatedBench, cable: Cable) {
   return async (request: SimControlRequest, signal: AbortSignal): Promise<FrameLog | null> => {
     if (request.do === 'show') return bench.show(request.level, signal)
     switch (request.do) {
+      case 'row':
+        bench.setRow(request.row)
+        break
+      case 'react':
+        await bench.react(request.level, signal)
+        break
+      case 'input-event':
+        bench.inputEvent()
+        break
       case 'refresh':
         bench.setRefresh(request.refreshHz)
         break

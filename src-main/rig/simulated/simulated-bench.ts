@@ -13,7 +13,7 @@ import { frameLogOf } from './frame-log.ts'
 import { Instrument } from './instrument/instrument.ts'
 import { addRecordNoise, photodiodeOf, voltsOf } from './optics/photodiode.ts'
 import { random } from './optics/noise.ts'
-import { createDisplay, showLevel, withRefresh, withSetting, type Display } from './panel/display.ts'
+import { createDisplay, showLevel, withRefresh, withRow, withSetting, type Display } from './panel/display.ts'
 import { spoilerOf } from './faults.ts'
 import type { SimClock } from './sim-clock.ts'
 
@@ -45,6 +45,12 @@ export interface SimulatedBench extends SimulatedInstrument {
   /** Covers or uncovers the detector. */
   cover(covered: boolean): void
   externalTrigger(): void
+  /** The next input event makes the display show a level; answers when it came. `conflict` with a watcher. */
+  react(level: number, signal: AbortSignal): Promise<void>
+  /** An event of the input device: the record's external trigger, and what the display does about it. */
+  inputEvent(): void
+  /** The detector is held at another height, 0 top to 1 bottom. */
+  setRow(row: number): void
 }
 
 interface Alarm {
@@ -70,6 +76,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     setting: 'Off',
     row: 0.5,
     level,
+    signalDelayS: simulation.signalDelayS,
     startS: clock.now() - phases() / refreshHz,
     pwmPhase: phases(),
   })
@@ -82,6 +89,8 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   let outlet: ByteOutlet | null = null
   let disposed = false
   let alarm: Alarm | null = null
+  const polls = random(simulation.seed, 23)
+  let reaction: { readonly level: number; readonly done: () => void } | null = null
 
   /** Takes over what the watcher saw; answers up to when the light is certain. */
   function follow(now: number): number {
@@ -105,9 +114,22 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     },
     now: () => clock.now(),
     bits: simulation.bits,
+    onPulse: reactAt,
     serialNumber: `SIM-${simulation.panel}-${simulation.seed}`,
     send: (bytes) => outlet?.send(bytes),
   })
+
+  /** Event, poll of the device, host, queued frames; then the display's next frame shows it. */
+  function reactAt(atS: number): void {
+    const armed = reaction
+    if (armed === null) return
+    reaction = null
+    const { hostDelayS, pollS, queuedFrames } = simulation
+    const askedS = atS + pollS * polls() + hostDelayS + queuedFrames * display.clock.periodS
+    display = showLevel(display, armed.level, askedS).display
+    level = armed.level
+    armed.done()
+  }
 
   /** Sleeps until the instrument wants to be called again. An alarm that rings too early does no harm and is kept. */
   function settle(): void {
@@ -264,6 +286,38 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     externalTrigger() {
       instrument.externalTrigger()
       settle()
+    },
+    react(next, signal) {
+      if (options.watcher)
+        throw new AppError(
+          'conflict',
+          'The simulated display follows a screen and cannot react by itself.',
+          'Use the stimulus page on that screen.',
+        )
+      return new Promise((resolve, reject) => {
+        const giveUp = (): void => {
+          reaction = null
+          reject(new AppError('cancelled', 'The work was cancelled.'))
+        }
+        if (signal.aborted) return giveUp()
+        signal.addEventListener('abort', giveUp, { once: true })
+        reaction = {
+          level: next,
+          done() {
+            signal.removeEventListener('abort', giveUp)
+            resolve()
+          },
+        }
+      })
+    },
+    inputEvent() {
+      const at = clock.now()
+      instrument.externalTrigger()
+      reactAt(at)
+      settle()
+    },
+    setRow(row) {
+      display = withRow(display, row)
     },
   }
 }

@@ -4,6 +4,7 @@ import { hiddenSweeps } from './0003-hidden-sweeps.ts'
 import { triggerTime } from './0004-trigger-time.ts'
 import { campaigns } from './0005-campaigns.ts'
 import { batches } from './0006-batches.ts'
+import { latency } from './0007-latency.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -13,4 +14,4 @@ export interface Migration {
 }
 
 /** In order; versions rise by any amount. */
-export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime, campaigns, batches]
+export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime, campaigns, batches, latency]

@@ -14,6 +14,8 @@ export const RECOVERED_TABLES = [
   'run',
   'sweep',
   'reading',
+  'latency_run',
+  'latency_event',
   'capture',
   'trace',
   'recipe',
@@ -142,6 +144,15 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
       const placed = row['sweep_id'] === null || known.sweep.has(Number(row['sweep_id']))
       return insert('reading', placed ? row : { ...row, sweep_id: null })
     })
+    const latencyRuns = new Set<number>()
+    eachRow(source, 'latency_run', (row) => {
+      standIn.campaign(Number(row['campaign_id']))
+      // Without its reading the run counts as not ended, and is read again from its events.
+      const taken = insert('latency_run', row) || insert('latency_run', { ...row, reading_id: null })
+      if (taken) latencyRuns.add(Number(row['id']))
+      return taken
+    })
+    eachRow(source, 'latency_event', (row) => latencyRuns.has(Number(row['run_id'])) && insert('latency_event', row))
     counts.campaigns = known.campaign.size
     counts.sweeps = known.sweep.size
   })

@@ -91,43 +91,49 @@ const SHOWN: readonly FigureId[] = [
   'crosstalk_mean',
 ]
 
+/** A grid of so many refresh rates has room beside the answer. */
+const MOST_BESIDE = 3
+
 function Found({ points, found, limits }: { points: readonly MeasuredPoint[]; found: CampaignAnswer; limits: Limits }) {
   const [gridOf, setGridOf] = useState<FigureId>('duration_mean')
   const [first, ...others] = sentences(found, limits)
+  const rates = new Set(points.map(({ refreshHz }) => refreshHz)).size
   const drawn = SHOWN.filter((id) => points.filter(({ figures }) => figures[id] !== null).length > 1)
   return (
     <>
-      <section aria-label="Answer" className="found-answer">
-        <p className="found-first">{first?.text}</p>
-        <ul>
-          {others.map(({ text, sweepIds }) => (
-            <li key={text}>
-              {text}{' '}
-              <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
-                {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
-              </a>
-            </li>
-          ))}
-        </ul>
-        <p className="hint">
-          Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count.
-        </p>
-      </section>
-      <section aria-label="Settings and refresh rates">
-        <SelectInput
-          label="Shown in the grid"
-          value={gridOf}
-          choices={FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null)).map((id) => ({
-            id,
-            label: FIGURES[id].label,
-          }))}
-          onChange={setGridOf}
-        />
-        <FigureView
-          draw={(host) => overviewGrid(host, gridOf, found.ranges)}
-          caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
-        />
-      </section>
+      <div className="found-lead" data-few={rates <= MOST_BESIDE}>
+        <section aria-label="Answer" className="found-answer">
+          <p className="found-first">{first?.text}</p>
+          <ul>
+            {others.map(({ text, sweepIds }) => (
+              <li key={text}>
+                {text}{' '}
+                <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
+                  {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
+                </a>
+              </li>
+            ))}
+          </ul>
+          <p className="hint">
+            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count.
+          </p>
+        </section>
+        <section aria-label="Settings and refresh rates">
+          <SelectInput
+            label="Shown in the grid"
+            value={gridOf}
+            choices={FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null)).map((id) => ({
+              id,
+              label: FIGURES[id].label,
+            }))}
+            onChange={setGridOf}
+          />
+          <FigureView
+            draw={(host) => overviewGrid(host, gridOf, found.ranges)}
+            caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
+          />
+        </section>
+      </div>
       {drawn.length === 0 ? null : (
         <section aria-label="Figures over refresh">
           <h2>Over refresh, with U95</h2>

@@ -154,6 +154,16 @@ export const MEASURE_COMMANDS: readonly Command[] = [
     },
   },
   {
+    // Wired to the contact of an input device and to the external trigger.
+    pattern: 'OUTPut:TTLTrg:IMMediate',
+    set: (context, parameters) => {
+      noParameter(parameters)
+      const at = context.now()
+      context.acquisition.trigger('EXT', at)
+      context.pulsed(at)
+    },
+  },
+  {
     pattern: 'INITiate[:IMMediate][:ALL]',
     set: (context, parameters) => {
       noParameter(parameters)

@@ -85,6 +85,8 @@ export interface Context {
   /** Data sent next are spoiled by a fault. */
   blockOf(bytes: Uint8Array): Uint8Array
   now(): number
+  /** The trigger output was pulsed at this time. */
+  pulsed(atS: number): void
   /** An earlier unit of the same message left an answer. */
   messageAvailable(): boolean
   headers(): string

@@ -24,6 +24,8 @@ export interface InstrumentOptions {
   readonly now: () => number
   readonly bits: number
   readonly serialNumber: string
+  /** Told when the trigger output is pulsed. */
+  readonly onPulse?: (atS: number) => void
   /** Takes the bytes of one whole response message. */
   readonly send: (bytes: Uint8Array) => void
 }
@@ -74,6 +76,7 @@ export class Instrument {
       lastCrc: null,
       blockOf: (bytes) => this.#block(bytes),
       now: options.now,
+      pulsed: (atS) => options.onPulse?.(atS),
       messageAvailable: () => (this.#running?.answers.length ?? 0) > 0,
       headers: listHeaders,
     }

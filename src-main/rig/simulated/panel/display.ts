@@ -22,6 +22,8 @@ export interface DisplayOptions {
   readonly row: number
   readonly level: number
   readonly startS: number
+  /** From a frame's start to its light at the top of the screen, s. */
+  readonly signalDelayS?: number
   /** Offset of the free-running backlight, in parts of its period. */
   readonly pwmPhase: number
 }
@@ -36,6 +38,7 @@ export interface Display {
   /** Backlight gates, each in force from `fromS` on; the first also before. */
   readonly gates: readonly { readonly fromS: number; readonly gate: Gate }[]
   readonly light: GateOptions
+  readonly signalDelayS: number
   /** Levels latched, newest last: when their frame starts, and the level. */
   readonly shown: readonly { readonly frameS: number; readonly level: number }[]
 }
@@ -61,6 +64,7 @@ export function createDisplay(options: DisplayOptions): Display {
     segments: [restingSegment(panel, options.level, options.startS)],
     gates: [{ fromS: -Infinity, gate: gateOf(options.backlight, clock, light) }],
     light,
+    signalDelayS: options.signalDelayS ?? 0,
     shown: [{ frameS: -Infinity, level: options.level }],
   }
 }
@@ -76,7 +80,7 @@ export function showLevel(display: Display, level: number, timeS: number): { dis
   const shown = display.shown.filter((entry) => entry.frameS < frameS - clock.periodS / 2)
   const before = (shown[shown.length - 1] as { level: number }).level
   if (before === level && shown.length === display.shown.length) return { display, frameS }
-  const startS = frameS + rowDelay(clock, display.row)
+  const startS = frameS + rowDelay(clock, display.row) + display.signalDelayS
   const segments = trim(display.segments.filter((segment, i) => i === 0 || segment.startS < startS - clock.periodS / 2))
   const last = segments[segments.length - 1] as CellSegment
   if (before === level) {
@@ -97,6 +101,11 @@ export function withRefresh(display: Display, refreshHz: number, timeS: number):
   const clock = frameClock(timeS, refreshHz)
   const gate = gateOf(display.backlight, clock, display.light)
   return { ...display, clock, gates: trim([...display.gates, { fromS: timeS, gate }]) }
+}
+
+/** The detector looks at another height. */
+export function withRow(display: Display, row: number): Display {
+  return { ...display, row }
 }
 
 export function withSetting(display: Display, setting: SimSetting): Display {

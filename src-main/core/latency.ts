@@ -1,0 +1,253 @@
+/** Input latency: rig armed, input event, the stimulus reacts, light; every event's record is kept. */
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { FLASH_LIMIT_SPACING_S } from '#shared/domain/flash.ts'
+import { REACTIONS, type LatencyEvent, type LatencyPlan, type LatencyRun } from '#shared/domain/latency.ts'
+import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
+import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
+import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
+import { seededRandom } from '#shared/domain/seeded-random.ts'
+import { eventLight } from '#shared/latency/event.ts'
+import type { Hub } from './hub.ts'
+import type { Job, Jobs } from './jobs.ts'
+import type { Clock, Digitizer, Reaction, ReactingStimulus, RecordSettings, Rig, Store } from './ports.ts'
+
+export interface LatencyRuns {
+  /** `conflict` while one runs; `rig-absent` without a rig. */
+  start(campaignId: number, plan: LatencyPlan, rigIdentity: string): string
+  running(): boolean
+  /** Makes the readings of runs that a killed program left without. */
+  recover(): Promise<void>
+}
+
+export interface LatencyDeps {
+  readonly store: Store
+  readonly rig: Rig
+  readonly stimulus: ReactingStimulus
+  readonly clock: Clock
+  readonly hub: Hub
+  readonly jobs: Jobs
+}
+
+/** How long a hand may take to press, and a rig's own output to be heard, s. */
+const WAIT_S = { person: 120, rig: 2 } as const
+/** A page that reacted says so within this time after the record, s. */
+const REPORT_S = 2
+/** Events in a row without a record or without clear light before a run is given up. */
+const FAILURES_IN_A_ROW = 5
+/** Events read from the archive at a time. */
+const BATCH = 50
+
+export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: LatencyDeps): LatencyRuns {
+  async function work(
+    job: Job<'latency'>,
+    campaignId: number,
+    plan: LatencyPlan,
+    rigIdentity: string,
+  ): Promise<string> {
+    const { signal } = job
+    const digitizer = rig.digitizer()
+    const levels = [plan.from, plan.to].sort((a, b) => a - b)
+    const { refreshHz, patch, rangeV, sampleRateHz } = plan
+    await stimulus.prepare(
+      sweepPlanSchema.parse({ ...DEFAULT_PLAN, refreshHz, levels, patch, rangeV, sampleRateHz }),
+      signal,
+      { patches: REACTIONS[plan.reaction], sensor: plan.row },
+    )
+    const run = await store.createLatencyRun({ campaignId, plan, rigIdentity })
+    job.result({ runId: run.id })
+    try {
+      await takeEvents(job, digitizer, run)
+    } finally {
+      const reading = await conclude(run)
+      if (reading !== null) job.result({ readingId: reading })
+      await stimulus.release().catch(() => undefined)
+    }
+    return ''
+  }
+
+  async function takeEvents(job: Job<'latency'>, digitizer: Digitizer, { id: runId, plan }: LatencyRun): Promise<void> {
+    const { signal } = job
+    const random = seededRandom(plan.seed)
+    const changes = { at: -Infinity }
+    let [position, good, unclear, failures] = [0, 0, 0, 0]
+    job.progress(0, plan.events)
+    while (good < plan.events) {
+      // One event after the other.
+      // oxlint-disable no-await-in-loop
+      let problem: string
+      try {
+        const taken = await takeEvent(digitizer, plan, changes, random, signal)
+        position += 1
+        await store.addLatencyEvent({ runId, position, takenAt: clock.iso(), ...taken })
+        const light = eventLight(taken.trace, taken.triggerIndex)
+        problem = typeof light === 'string' ? light : ''
+      } catch (error) {
+        const { code, message } = toErrorDetail(error)
+        if (code !== 'rig-timeout' && code !== 'rig-protocol') throw error
+        problem = message
+      }
+      // oxlint-enable no-await-in-loop
+      if (problem === '') {
+        good += 1
+        failures = 0
+      } else {
+        unclear += 1
+        failures += 1
+      }
+      job.result({ taken: good, unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
+      job.progress(good, plan.events)
+      if (failures >= FAILURES_IN_A_ROW)
+        throw new AppError(
+          'rig-unsuitable',
+          `${failures} events in a row gave no latency: ${problem}`,
+          'Check that the sensor faces the patch, that the page is in front, and that the event reaches both the rig’s trigger input and the host.',
+        )
+    }
+  }
+
+  async function takeEvent(
+    digitizer: Digitizer,
+    plan: LatencyPlan,
+    changes: { at: number },
+    random: () => number,
+    signal: AbortSignal,
+  ): Promise<Pick<LatencyEvent, 'trace' | 'triggerIndex' | 'handlerMs'>> {
+    const rest = async (moreS = 0): Promise<void> => {
+      const waitS = changes.at + FLASH_LIMIT_SPACING_S - clock.now()
+      if (waitS + moreS > 0) await clock.sleep(Math.max(0, waitS) + moreS, signal)
+    }
+    await rest()
+    changes.at = clock.now()
+    await stimulus.show(plan.from, signal)
+    changes.at = clock.now()
+    const settings = settingsOf(plan)
+    const given = new AbortController()
+    const onAbort = (): void => given.abort()
+    signal.addEventListener('abort', onAbort, { once: true })
+    try {
+      await digitizer.configure(settings, signal)
+      await digitizer.arm(signal)
+      const { reacted } = await stimulus.react(plan.to, given.signal)
+      if (plan.press === 'rig') {
+        // At a random moment of the frame: events that keep step with the frames all wait alike.
+        await rest(random() / plan.refreshHz)
+        if (!(await digitizer.pulse()))
+          throw new AppError(
+            'rig-unsuitable',
+            'The rig has no trigger output to act on an input device.',
+            'Press the input by hand instead: its contact has to reach the rig’s trigger input too.',
+          )
+      }
+      const { trace, triggerIndex } = await digitizer.read(signal)
+      changes.at = clock.now()
+      return { trace, triggerIndex, handlerMs: (await within(reacted, signal))?.handlerMs ?? null }
+    } catch (error) {
+      await digitizer.abort().catch(() => undefined)
+      throw error
+    } finally {
+      signal.removeEventListener('abort', onAbort)
+      given.abort()
+    }
+  }
+
+  /** Null where the stimulus says nothing in time: the record tells whether it reacted. */
+  async function within(reacted: Promise<Reaction>, signal: AbortSignal): Promise<Reaction | null> {
+    const stop = new AbortController()
+    const onAbort = (): void => stop.abort()
+    signal.addEventListener('abort', onAbort, { once: true })
+    const late = clock.sleep(REPORT_S, stop.signal).then(
+      () => null,
+      () => null,
+    )
+    try {
+      return await Promise.race([reacted, late])
+    } finally {
+      stop.abort()
+      signal.removeEventListener('abort', onAbort)
+    }
+  }
+
+  /** The reading of a run's events; null where fewer than two have clear light. */
+  async function conclude(run: LatencyRun): Promise<number | null> {
+    const reading = await readingOf(store, run)
+    if (reading === null) return null
+    const { id } = await store.addReading(reading)
+    await store.endLatencyRun({ runId: run.id, readingId: id })
+    hub.emit({ kind: 'changed', what: 'readings' })
+    return id
+  }
+
+  return {
+    start(campaignId, plan, rigIdentity) {
+      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is being measured already.')
+      rig.digitizer()
+      const label = plan.reference ? 'Input latency, reference run' : 'Input latency'
+      const first = { runId: null, taken: 0, unclear: 0, lastProblem: '', readingId: null }
+      return jobs.start('latency', label, first, (job) => work(job, campaignId, plan, rigIdentity))
+    },
+    running: () => jobs.running('latency') > 0,
+    async recover() {
+      for (const run of await store.latencyRuns({}))
+        // oxlint-disable-next-line no-await-in-loop
+        if (run.readingId === null && run.events > 1) await conclude(run)
+    },
+  }
+}
+
+function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPlan): RecordSettings {
+  const before = Math.round(beforeS * sampleRateHz)
+  return {
+    sampleRateHz,
+    rangeV,
+    points: before + Math.round(afterS * sampleRateHz),
+    preTriggerPoints: before,
+    trigger: { source: 'external' },
+    transfer: 'int16',
+    triggerWaitS: WAIT_S[press],
+  }
+}
+
+const rounded = (seconds: number): number => Math.round(1e7 * seconds) / 1e4
+
+/** From the raw records, so that it can be made again. */
+async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | null> {
+  const { plan } = run
+  const rows: number[][] = []
+  const handlers: number[] = []
+  let [squares, unclear, at] = [0, 0, run.startedAt]
+  for (let from = 1; ; from += BATCH) {
+    // oxlint-disable-next-line no-await-in-loop
+    const events = await store.latencyEvents({ runId: run.id, from, limit: BATCH })
+    for (const { trace, triggerIndex, handlerMs, takenAt } of events) {
+      const light = eventLight(trace, triggerIndex)
+      if (typeof light === 'string' || light.onsetS < 0) unclear += 1
+      else {
+        rows.push([plan.refreshHz, plan.row, rounded(light.onsetS), rounded(light.halfS)])
+        squares += light.u ** 2
+      }
+      if (handlerMs !== null) handlers.push(handlerMs)
+      at = takenAt
+    }
+    if (events.length < BATCH) break
+  }
+  if (rows.length < 2) return null
+  const kind = plan.reference ? 'input-latency-run-reference' : 'input-latency-run'
+  const { label, unit } = recordKind(kind)
+  const patches = plan.reaction === 'one' ? 'one patch' : 'three patches'
+  const host =
+    handlers.length === 0
+      ? 'No page reacted: the host’s share is unknown.'
+      : `From the event’s time stamp to the page’s code: mean ${(handlers.reduce((a, b) => a + b, 0) / handlers.length).toFixed(2)} ms, part of the host’s share.`
+  return newReadingSchema.parse({
+    campaignId: run.campaignId,
+    kind,
+    quantity: plan.note === '' ? label : plan.note.slice(0, 100),
+    unit,
+    series: seriesOf(kind, rows),
+    u: 1000 * Math.sqrt(squares / rows.length),
+    source: run.rigIdentity.slice(0, 200),
+    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}`,
+    note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${host}`,
+    at,
+  })
+}

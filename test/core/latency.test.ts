@@ -1,0 +1,112 @@
+/** A run of input latency on the simulated rig, through its bytes, against the sum of what the simulation was told. */
+import { afterEach, describe, expect, it } from 'vitest'
+import { latencyPlanSchema, type LatencyPlanInput } from '#shared/domain/latency.ts'
+import { rowsOf } from '#shared/domain/record-kinds.ts'
+import type { JobOutcome } from '#shared/domain/job-outcome.ts'
+import { latencyPart } from '#shared/record/latency-part.ts'
+import type { Simulation } from '#shared/domain/rig.ts'
+import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
+
+const SPEED = 25
+let bench: BenchCore | null = null
+afterEach(async () => {
+  await bench?.close()
+  bench = null
+})
+
+async function opened(simulation: Partial<Simulation> = {}): Promise<{ host: BenchCore; campaignId: number }> {
+  const host = await openBenchCore({ speed: SPEED, simulation })
+  bench = host
+  await host.core.system.acknowledgeWarning({ understood: true })
+  const { id } = await host.core.campaigns.create({ name: 'Invented', display: 'Invented display', note: '' })
+  return { host, campaignId: id }
+}
+
+async function measure(host: BenchCore, campaignId: number, plan: LatencyPlanInput): Promise<JobOutcome> {
+  const { jobId } = await host.core.latency.start({ campaignId, plan: latencyPlanSchema.parse(plan) })
+  const ended = (): boolean => host.state().jobs.some(({ id, state }) => id === jobId && state !== 'running')
+  await host.until(ended, 'the end of the latency run')
+  return host.core.jobs.outcome({ jobId })
+}
+
+describe('input latency', () => {
+  it('is what the simulation was told, from the events to the record', async () => {
+    const simulation = { hostDelayS: 0.003, pollS: 0.001, queuedFrames: 1, signalDelayS: 0.006, seed: 5 }
+    const { host, campaignId } = await opened(simulation)
+    const plan = { refreshHz: 240, events: 30, afterS: 0.15 }
+    const outcome = await measure(host, campaignId, plan)
+    expect(outcome).toMatchObject({ kind: 'latency', state: 'finished', result: { taken: 30, unclear: 0 } })
+    const [run] = await host.core.latency.runs({ campaignId })
+    expect(run).toMatchObject({ events: 30, plan: { refreshHz: 240 } })
+    const [reading] = await host.core.readings.list({ campaignId })
+    expect(reading).toMatchObject({ id: run?.readingId, kind: 'input-latency-run' })
+    const rows = rowsOf(reading!)
+    expect(rows).toHaveLength(30)
+    const frame = 1000 / 240
+    // Host and half a poll, half a frame of wait, one queued frame, half of the scan of 0.95 frames, the display's own.
+    const truth = 3 + 0.5 + frame / 2 + frame + 0.5 * 0.95 * frame + 6
+    const onsets = rows.map((row) => row[2] ?? Number.NaN)
+    const mean = onsets.reduce((sum, value) => sum + value, 0) / 30
+    // Five standard errors of the two waits.
+    expect(Math.abs(mean - truth)).toBeLessThan((5 * Math.hypot(frame, 1)) / Math.sqrt(12 * 30))
+    // No event is faster than without any wait, none slower than with all of it; 0.3 ms for the first light to show.
+    expect(Math.min(...onsets)).toBeGreaterThan(truth - frame / 2 - 0.5 - 0.1)
+    expect(Math.max(...onsets)).toBeLessThan(truth + frame / 2 + 0.5 + 0.3)
+    const [event] = await host.store.latencyEvents({ runId: run!.id, from: 7, limit: 1 })
+    expect(event).toMatchObject({ position: 7, triggerIndex: 400, trace: { format: 'int16', sampleRateHz: 20_000 } })
+    expect(event?.trace.samples).toHaveLength(3400)
+    const part = latencyPart(await host.core.readings.list({ campaignId }))
+    expect(part.quantity.missing.join(' ')).toContain('30 of at least 100 events')
+    expect(part.quantity.figures.map(({ label }) => label)).toContain('Response, first light to half of the step')
+  })
+
+  it('puts the sensor where it is asked to, and back', async () => {
+    const { host, campaignId } = await opened({ pollS: 0 })
+    await measure(host, campaignId, { refreshHz: 120, events: 2, row: 0.95, reaction: 'three', afterS: 0.1 })
+    expect(host.simulated.current()?.display.row).toBe(0.95)
+    await host.core.stimulus.show({ plan: (await host.core.sweeps.get({ sweepId: await host.plan() })).plan, level: 0 })
+    expect(host.simulated.current()?.display.row).toBe(0.5)
+  })
+
+  it('waits for a hand, is cancelled, and keeps what there is', async () => {
+    const { host, campaignId } = await opened()
+    const { jobId } = await host.core.latency.start({
+      campaignId,
+      plan: latencyPlanSchema.parse({ refreshHz: 60, events: 50, press: 'person', afterS: 0.1 }),
+    })
+    await expect(
+      host.core.latency.start({ campaignId, plan: latencyPlanSchema.parse({ refreshHz: 60 }) }),
+    ).rejects.toMatchObject({
+      code: 'conflict',
+    })
+    const sweepId = await host.plan()
+    await expect(host.core.sweeps.start({ sweepId })).rejects.toMatchObject({ code: 'conflict' })
+    const pressing = setInterval(() => host.simulated.current()?.inputEvent(), 20)
+    try {
+      await host.until(() => (host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) >= 3, 'three events')
+    } finally {
+      clearInterval(pressing)
+    }
+    await host.core.jobs.cancel({ jobId })
+    await host.until(
+      () => host.state().jobs.some(({ id, state }) => id === jobId && state === 'cancelled'),
+      'the cancel',
+    )
+    const outcome = await host.core.jobs.outcome({ jobId })
+    const readings = await host.core.readings.list({ campaignId })
+    expect(readings).toHaveLength(1)
+    expect(outcome).toMatchObject({ result: { readingId: readings[0]?.id } })
+    expect(rowsOf(readings[0]!).length).toBeGreaterThanOrEqual(3)
+  })
+
+  it('is given up with the reason where the light does not follow', async () => {
+    const { host, campaignId } = await opened()
+    await host.core.rig.inject({ fault: 'covered' })
+    const outcome = await measure(host, campaignId, { refreshHz: 60, events: 10, afterS: 0.1 })
+    expect(outcome).toMatchObject({ state: 'failed', failure: { code: 'rig-unsuitable' }, result: { unclear: 5 } })
+    expect(outcome.failure?.message).toMatch(/No light step follows the event/)
+    expect(await host.core.readings.list({ campaignId })).toEqual([])
+    // The records are kept: they show why.
+    expect((await host.core.latency.runs({ campaignId }))[0]).toMatchObject({ events: 5, readingId: null })
+  })
+})
