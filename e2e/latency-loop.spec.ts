@@ -180,7 +180,7 @@ at('event to light agrees with the screen’s own change within one frame', asyn
       await page.getByRole('button', { name: 'Measure input latency…' }).click()
       const form = page.getByRole('dialog', { name: 'Measure input latency' })
       await form.getByLabel(/^Events/).fill(String(EVENTS))
-      await form.getByText('A person', { exact: true }).click()
+      await form.getByText('Pressed by hand', { exact: true }).click()
       await form.getByRole('button', { name: 'Start' }).click()
       await acknowledge(page)
       let ended = false

@@ -121,7 +121,7 @@ describe('budget of a transition', () => {
     const found = cellBudget(5, { s: 0, dof: 4, pooledAs: null }, [{ u: 0.1, common: 0 }])
     expect(found?.fromStated).toBe(true)
     expect(found?.u).toBeCloseTo(0.1 / Math.sqrt(5), 12)
-    // s of 0.06 against 0.1 is no news with four degrees of freedom: F = 2.8 < 5.7.
+    // s of 0.06 against 0.1 is no news with four degrees of freedom: F = 2.8 < 13.7.
     expect(cellBudget(5, { s: 0.06, dof: 4, pooledAs: null }, [{ u: 0.1, common: 0 }])?.fromStated).toBe(false)
   })
 

@@ -20,8 +20,8 @@ const ROWS = [
   { id: '0.95', label: 'Bottom' },
 ] as const
 const HANDS = [
-  { id: 'rig', label: 'The rig' },
-  { id: 'person', label: 'A person' },
+  { id: 'rig', label: 'Pressed by the rig' },
+  { id: 'person', label: 'Pressed by hand' },
 ] as const
 
 /** Starts a run of input events, and shows the runs under way. */
@@ -127,7 +127,7 @@ function LatencyForm({ campaignId, onClose }: { campaignId: number; onClose: () 
         {reaction === 'three' ? (
           <Segmented label="The sensor is at the" value={row} choices={ROWS} onChange={setRow} />
         ) : null}
-        <Segmented label="The input is pressed by" value={press} choices={HANDS} onChange={setPress} />
+        <Segmented label="The input is" value={press} choices={HANDS} onChange={setPress} />
         {press === 'person' ? (
           <p className="hint">Press once for each event, about once a second and at no even pace.</p>
         ) : null}

@@ -1,5 +1,5 @@
 import './record.css'
-import { useState, type ReactNode } from 'react'
+import { Fragment, useState, type ReactNode } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { RECORD_KINDS, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { listed } from '#shared/domain/quantity-text.ts'
@@ -134,6 +134,12 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
   )
 }
 
+/** What several figures belong to, such as “Before calibration”, and the figure's own name. */
+function namesOf(label: string): readonly [group: string, name: string] {
+  const [group = '', ...rest] = label.split(': ')
+  return rest.length === 0 ? ['', label] : [group, rest.join(': ')]
+}
+
 interface QuantityProps {
   readonly quantity: RecordQuantity
   readonly figures: readonly RecordFigureView[]
@@ -174,13 +180,25 @@ function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
       {values.length === 0 ? null : (
         <table className="record-table" aria-label={`Figures of ${label.toLowerCase()}`}>
           <tbody>
-            {values.map((figure) => (
-              <tr key={figure.label}>
-                <th scope="row">{figure.label}</th>
-                <td className="digits record-value">{figureText(figure)}</td>
-                <td className="minor">{figure.note}</td>
-              </tr>
-            ))}
+            {values.map((figure, i) => {
+              const [group, name] = namesOf(figure.label)
+              return (
+                <Fragment key={figure.label}>
+                  {group === '' || group === namesOf(values[i - 1]?.label ?? '')[0] ? null : (
+                    <tr className="record-group">
+                      <th colSpan={3} scope="rowgroup">
+                        {group}
+                      </th>
+                    </tr>
+                  )}
+                  <tr>
+                    <th scope="row">{name}</th>
+                    <td className="digits record-value">{figureText(figure)}</td>
+                    <td className="minor">{figure.note}</td>
+                  </tr>
+                </Fragment>
+              )
+            })}
           </tbody>
         </table>
       )}
