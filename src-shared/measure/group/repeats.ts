@@ -1,4 +1,5 @@
 /** Captures that differ from the repeats of their transition. */
+import { grouped, pairKey } from '../../domain/level-pair.ts'
 import type { MeasureId } from '../../domain/measures.ts'
 import type { Flag } from '../../domain/result.ts'
 import { grubbsTest } from '../../signal/outliers.ts'
@@ -110,14 +111,7 @@ function ownOf({ uncertainties, common }: GroupRow, id: MeasureId): number {
 
 /** Entries cell by cell, cells in the order of their middle value. */
 function cellsBySize(all: readonly Deviation[]): Deviation[][] {
-  const cells = new Map<string, Deviation[]>()
-  for (const one of all) {
-    const key = `${one.row.info.from} ${one.row.info.to}`
-    const cell = cells.get(key)
-    if (cell) cell.push(one)
-    else cells.set(key, [one])
-  }
-  return [...cells.values()]
+  return [...grouped(all, ({ row }) => pairKey(row.info)).values()]
     .map((cell) => ({ cell, size: medianOf(cell.map(({ value }) => value)) }))
     .sort((a, b) => a.size - b.size)
     .map(({ cell }) => cell)
