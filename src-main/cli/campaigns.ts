@@ -1,6 +1,14 @@
 import type { Campaign } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Core } from '#main/core/facade.ts'
+import type { Store } from '#main/core/ports.ts'
+
+/** The campaign that is there by this number or name. Rejects with `not-found`. */
+export async function knownCampaign(store: Pick<Store, 'campaigns'>, text: string): Promise<Campaign> {
+  const found = (await store.campaigns()).find(({ id, name }) => String(id) === text.trim() || name === text.trim())
+  if (found !== undefined) return found
+  throw new AppError('not-found', `There is no campaign “${text}”.`, 'See: slewlight show campaigns')
+}
 
 /** The campaign that `text` means: by number, or by name; a name that is new makes one. */
 export async function campaignNamed(core: Core, text: string, display: string): Promise<Campaign> {

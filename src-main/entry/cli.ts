@@ -49,6 +49,10 @@ const host: CliHost = {
     }
     return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
   },
+  async publisher() {
+    const { createPublisher } = await import('#main/publish/publisher.ts')
+    return createPublisher()
+  },
   async demo(folder, onProgress, signal) {
     const { readyDemo } = await import('./demo.ts')
     return readyDemo({ log, onProgress, signal, ...(folder === undefined ? {} : { folder: resolve(folder) }) })

@@ -14,7 +14,7 @@ import { openArchive } from './compose.ts'
 import { createAnalysisWorker } from './workers.ts'
 
 /** Raised when the library's content changes. */
-const EDITION = 1
+const EDITION = 2
 
 export interface DemoOptions {
   readonly log: Log

@@ -42,6 +42,11 @@ export interface Archive {
   sql(text: string): Database.Statement
   /** Runs the body in one transaction that takes the write lock at once. */
   write<T>(body: () => T): T
+  /**
+   * The same for what can be computed again: it does not wait until the disk has it. A power cut may undo the last of
+   * them, never the archive or a capture; the next capture or decision makes sure of them too.
+   */
+  writeDerived<T>(body: () => T): T
   /** Number of rows changed since it was opened: what was read before the number changed may be outdated. */
   changes(): number
   readonly report: OpenReport
@@ -236,6 +241,18 @@ function archiveOver(
   const statements = new Map<string, Database.Statement>()
   const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
   const newest = db.prepare('SELECT max(id) FROM capture').pluck()
+  function write<T>(body: () => T): T {
+    try {
+      const value = db.transaction(body).immediate()
+      kept.last.note(Number(newest.get() ?? 0))
+      return value
+    } catch (error) {
+      numbers.analysis.clear()
+      numbers.words.clear()
+      throw error
+    }
+  }
+
   return {
     ...kept,
     db,
@@ -251,15 +268,13 @@ function archiveOver(
       }
       return statement
     },
-    write(body) {
+    write,
+    writeDerived(body) {
+      db.pragma('synchronous = NORMAL')
       try {
-        const value = db.transaction(body).immediate()
-        kept.last.note(Number(newest.get() ?? 0))
-        return value
-      } catch (error) {
-        numbers.analysis.clear()
-        numbers.words.clear()
-        throw error
+        return write(body)
+      } finally {
+        db.pragma('synchronous = FULL')
       }
     },
     numbers,

@@ -7,12 +7,13 @@ import type { Archive } from './archive.ts'
 import { acceptedFlags, acceptFlag, withdrawFlag } from './queries/accepted-flags.ts'
 import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign } from './queries/campaigns.ts'
 import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
+import { deletePlanTemplate, judge, judgement, planTemplates, savePlanTemplate } from './queries/choices.ts'
 import { comparison } from './queries/comparison.ts'
 import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
 import { recipesInUse, setRecipesInUse, usableCaptures } from './queries/in-use.ts'
-import { inputs } from './queries/inputs.ts'
+import { capturesMeasured, inputs } from './queries/inputs.ts'
 import { addLatencyEvent, createLatencyRun, endLatencyRun, latencyEvents, latencyRuns } from './queries/latency.ts'
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
@@ -43,6 +44,11 @@ export const OPERATIONS = {
   campaign,
   campaignMatrices,
   updateCampaign,
+  judgement,
+  judge,
+  planTemplates,
+  savePlanTemplate,
+  deletePlanTemplate,
   createRun,
   run,
   runs,
@@ -77,6 +83,7 @@ export const OPERATIONS = {
   trace,
   inputs,
   result: getResult,
+  capturesMeasured,
   unmeasured,
   measuredRecipes,
   addResults,

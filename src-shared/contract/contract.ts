@@ -18,12 +18,12 @@ import type {
   UndoAnswer,
   UndoSteps,
 } from '#shared/domain/desk.ts'
-import { campaignPlanSchema } from '#shared/domain/campaign-plan.ts'
+import { campaignPlanSchema, planTemplateSchema, type PlanTemplate } from '#shared/domain/campaign-plan.ts'
 import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS } from '#shared/domain/light.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
-import type { CampaignPoints } from '#shared/findings/campaign/figures.ts'
+import { judgementSchema, type CampaignPoints, type Judgement } from '#shared/findings/campaign/figures.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { latencyPlanSchema, type LatencyRun } from '#shared/domain/latency.ts'
@@ -201,6 +201,16 @@ export const contract = {
         .output(type<Campaign>()),
       'campaigns',
     ),
+    /** What usable means for a campaign; null while nobody chose. */
+    judgement: stored('judgement', call.input(z.strictObject({ campaignId: id })).output(type<Judgement | null>())),
+    /** Keeps the choice with the campaign; null goes back to the usual one. */
+    judge: stored(
+      'judge',
+      call
+        .input(z.strictObject({ campaignId: id, judgement: judgementSchema.nullable() }))
+        .output(type<Judgement | null>()),
+      'campaigns',
+    ),
     /** Statistics of every listed sweep of a campaign under one recipe, cell by cell, with their summaries. */
     results: call
       .input(
@@ -221,6 +231,15 @@ export const contract = {
   runs: {
     list: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),
     create: call.input(z.strictObject({ campaignId: id, plan: campaignPlanSchema })).output(type<Run>()),
+    /** Plans kept under a name, in order of name. */
+    templates: stored('planTemplates', call.output(type<PlanTemplate[]>())),
+    /** A name that is there takes the new plan. */
+    saveTemplate: stored('savePlanTemplate', call.input(planTemplateSchema).output(type<PlanTemplate[]>()), 'sweeps'),
+    deleteTemplate: stored(
+      'deletePlanTemplate',
+      call.input(planTemplateSchema.pick({ name: true })).output(type<PlanTemplate[]>()),
+      'sweeps',
+    ),
     start: call.input(runRef).output(type<HostState>()),
     pause: call.input(runRef).output(type<HostState>()),
     answer: call.input(runRef.extend({ answer: z.enum(RUN_ANSWERS) })).output(type<HostState>()),

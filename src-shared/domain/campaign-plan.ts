@@ -52,6 +52,13 @@ export const campaignPlanSchema = z
   })
 export type CampaignPlan = z.infer<typeof campaignPlanSchema>
 
+/** A plan under a name, to be used for other displays. */
+export const planTemplateSchema = z.strictObject({
+  name: z.string().trim().min(1, 'A plan needs a name.').max(60),
+  plan: campaignPlanSchema,
+})
+export type PlanTemplate = z.infer<typeof planTemplateSchema>
+
 /**
  * Order of a run. A setting is changed in the display's own menu, by hand, and so as seldom as can be: once for each.
  * Within a setting the refresh rates go up, in the next one down, so that a change of setting is never also a change of

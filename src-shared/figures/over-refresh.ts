@@ -10,6 +10,50 @@ export const WIDTH = 680
 const HEIGHT = 340
 const MARGIN = { marginTop: 30, marginRight: 120, marginBottom: 44, marginLeft: 58 }
 
+interface Row {
+  readonly setting: string
+  readonly refreshHz: number
+  readonly value: number
+  readonly low: number
+  readonly high: number
+}
+
+/** Numbers of figures are stored in s or percent and shown in ms or percent. */
+export const shownPer = (id: FigureId): number => (FIGURES[id].unit === 's' ? 1000 : 1)
+
+function rowsOf(id: FigureId, points: readonly MeasuredPoint[]): Row[] {
+  const scale = shownPer(id)
+  return points.flatMap(({ setting, refreshHz, figures }) => {
+    const estimate = figures[id]
+    if (estimate === null) return []
+    const u95 = (u95Of(estimate) ?? 0) * scale
+    const value = estimate.value * scale
+    return [{ setting, refreshHz, value, low: value - u95, high: value + u95 }]
+  })
+}
+
+/** What the vertical axis holds, in shown units: every value with its U95, zero, and a limit (stored unit) if there is one. */
+export function overRefreshDomain(
+  id: FigureId,
+  points: readonly MeasuredPoint[],
+  limit: number | null,
+): readonly [number, number] {
+  const rows = rowsOf(id, points)
+  if (rows.length === 0) return [0, 1]
+  const limitAt = limit === null ? 0 : limit * shownPer(id)
+  const top = Math.max(...rows.map(({ high }) => high), limitAt, 0)
+  const bottom = Math.min(...rows.map(({ low }) => low), limitAt, 0)
+  return [bottom, top + 0.06 * (top - bottom || 1)]
+}
+
+/** Where the plotting area lies within the figure, as shares of its width and height. */
+export const PLOT_AREA = {
+  left: MARGIN.marginLeft / WIDTH,
+  right: MARGIN.marginRight / WIDTH,
+  top: MARGIN.marginTop / HEIGHT,
+  bottom: MARGIN.marginBottom / HEIGHT,
+} as const
+
 /**
  * One figure of merit over refresh, one line a setting, U95 as a band. Lines join measured rates to guide the eye;
  * nothing is claimed between them. A setting's name stands at its last point.
@@ -19,22 +63,14 @@ export function overRefreshFigure(
   id: FigureId,
   points: readonly MeasuredPoint[],
   limits: Limits,
+  given?: readonly [number, number],
 ): FigureElement {
   const { label, unit } = FIGURES[id]
-  const scale = unit === 's' ? 1000 : 1
   const settings = [...new Set(points.map(({ setting }) => setting))]
-  const rows = points.flatMap(({ setting, refreshHz, figures }) => {
-    const estimate = figures[id]
-    if (estimate === null) return []
-    const u95 = (u95Of(estimate) ?? 0) * scale
-    const value = estimate.value * scale
-    return [{ setting, refreshHz, value, low: value - u95, high: value + u95 }]
-  })
+  const rows = rowsOf(id, points)
   const limit = limits[id]
-  const limitAt = limit === undefined ? null : limit.value * scale
-  const top = Math.max(...rows.map(({ high }) => high), limitAt ?? -Infinity, 0)
-  const bottom = Math.min(...rows.map(({ low }) => low), limitAt ?? Infinity, 0)
-  const domain: [number, number] = rows.length === 0 ? [0, 1] : [bottom, top + 0.06 * (top - bottom || 1)]
+  const limitAt = limit === undefined ? null : limit.value * shownPer(id)
+  const domain = [...(given ?? overRefreshDomain(id, points, limit?.value ?? null))] as [number, number]
   const rates = [...new Set(rows.map(({ refreshHz }) => refreshHz))].sort((a, b) => a - b)
   const ends = settings.flatMap((setting, index) => {
     const own = rows.filter((row) => row.setting === setting).sort((a, b) => a.refreshHz - b.refreshHz)

@@ -11,7 +11,7 @@ export function rankingFigure(
   host: FigureHost,
   id: FigureId,
   entries: readonly { readonly name: string; readonly estimate: Estimate }[],
-  ranking: Ranking,
+  ranking: Pick<Ranking, 'ranked'>,
 ): FigureElement {
   const { label, unit, better } = FIGURES[id]
   const scale = unit === 's' ? 1000 : 1

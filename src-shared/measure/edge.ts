@@ -61,8 +61,8 @@ const OF_RANGE = 0.4
 export function findStepOf(series: Series, rangeV: number, frame: number | null): number | null {
   const split = findStep(series)
   if (split === null || frame === null || !(frame >= 2) || frame > series.n / 4) return split
-  // A step within the first refresh period is the end of a pulse that was lit when the record began.
-  if (split < frame) return isOneStep(series, split) ? split : findStep(series, frame)
+  // A step within the first or last refresh period is that of a pulse the record begins or ends in.
+  if (split < frame || series.n - split < frame) return isOneStep(series, split) ? split : findStep(series, frame)
   const { before, after } = roughLevels(series, split)
   return Math.abs(after - before) < OF_RANGE * rangeV ? findStep(series, frame) : split
 }
@@ -70,7 +70,7 @@ export function findStepOf(series: Series, rangeV: number, frame: number | null)
 /** Share of a record's variance that two levels alone explain where it is one step in steady light. */
 const EXPLAINED = 0.5
 
-/** Whether two levels describe a record: little was recorded before the step, but the light is steady. */
+/** Whether two levels describe a record: little was recorded before the step or after it, but the light is steady. */
 function isOneStep({ v, prefix, n }: Series, split: number): boolean {
   const mean = prefix[n]! / n
   let squares = 0

@@ -2,13 +2,14 @@
 import { createHash } from 'node:crypto'
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import Database from 'better-sqlite3'
 import { random } from '#main/rig/simulated/optics/noise.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { openStore } from '#main/store/store.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { SILENT } from '../support/bench-core.ts'
-import { slewlight } from '../support/program.ts'
+import { type Running, slewlight } from '../support/program.ts'
 import { createStoreWorker } from '../support/workers.ts'
 import { capturesOf } from '../support/captures.ts'
 
@@ -18,8 +19,8 @@ export interface KilledCampaign {
   readonly repeats: number
   readonly speed: number
   readonly kills: number
-  /** Longest a process lives after it has begun its work, s. */
-  readonly atMostS: number
+  /** Longest a process lives on once the captures drawn for its kill are stored, ms; about what one capture takes. */
+  readonly atMostMs: number
   readonly seed: number
 }
 
@@ -68,11 +69,32 @@ async function look(archive: string, problems: string[]): Promise<{ good: Map<nu
   }
 }
 
+const LEVELS = [0, 128, 255]
+const LOOK_EVERY_MS = 15
+
+/** Waits until so many captures are stored, as another process sees the archive; rejects when the program ends first. */
+async function stored(archive: string, least: number, running: Running): Promise<void> {
+  let ended = false
+  void running.done.then(() => (ended = true))
+  for (;;) {
+    const db = new Database(archive, { readonly: true })
+    const count = db.prepare("SELECT count(*) FROM capture WHERE verdict = 'good'").pluck().get() as number
+    db.close()
+    if (count >= least) return
+    if (ended) throw new Error(`The program ended at ${count} captures, before ${least} were stored.`)
+    await new Promise((resolve) => setTimeout(resolve, LOOK_EVERY_MS))
+  }
+}
+
+/** Captures stored at which a process is to be killed, drawn evenly over the campaign, ascending. */
+const placesOf = (kills: number, captures: number, next: () => number): number[] =>
+  Array.from({ length: kills }, () => 1 + Math.floor(next() * (captures - kills - 1))).sort((a, b) => a - b)
+
 export async function runKilled(folder: string, campaign: KilledCampaign): Promise<KilledOutcome> {
-  const { settings, refreshHz, repeats, speed, kills, atMostS, seed } = campaign
+  const { settings, refreshHz, repeats, speed, kills, atMostMs, seed } = campaign
   const next = random(seed, 30)
   const plan = join(folder, 'plan.json')
-  writeFileSync(plan, JSON.stringify({ settings, refreshHz, sweep: { levels: [0, 128, 255], repeats } }))
+  writeFileSync(plan, JSON.stringify({ settings, refreshHz, sweep: { levels: LEVELS, repeats } }))
   const archive = join(folder, 'killed.sqlite')
   const common = ['campaign-run', '--archive', archive, '--speed', String(speed), '--json']
   const problems: string[] = []
@@ -89,12 +111,15 @@ export async function runKilled(folder: string, campaign: KilledCampaign): Promi
     before = good
     return finished
   }
-  for (let kill = 0; kill < kills; kill++) {
+  const planned = settings.length * refreshHz.length * LEVELS.length * (LEVELS.length - 1) * repeats
+  for (const [kill, place] of placesOf(kills, planned, next).entries()) {
     const running = slewlight([...common, ...(resumed ? ['--resume', '1'] : [plan])])
     // The first word of progress: the rig is connected and the run has begun.
     await running.said(/"total":/)
     resumed = true
-    await new Promise((resolve) => setTimeout(resolve, 1000 * atMostS * next()))
+    // At least one capture further than the last kill: what is killed is a campaign at work, not a program starting.
+    await stored(archive, Math.max(place, before.size + 1), running)
+    await new Promise((resolve) => setTimeout(resolve, atMostMs * next()))
     const { signal } = await running.kill('SIGKILL')
     if (signal !== 'SIGKILL') problems.push(`it had ended before kill ${kill + 1}: the campaign is too short`)
     await check()

@@ -1,11 +1,14 @@
 /** The demo library as `slewlight demo` makes it: every screen finds something, and all of it is marked invented. */
-import { mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { Store } from '#main/core/ports.ts'
+import { displaysOf } from '#main/core/campaign/findings.ts'
 import { openStore } from '#main/store/store.ts'
 import { RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
+import { answer } from '#shared/findings/campaign/answer.ts'
+import { alike, compareDisplays } from '#shared/findings/campaign/displays.ts'
 import { summarise, SUMMARY_MEASURES } from '#shared/findings/summary.ts'
 import { DEFAULT_CHOICE, displayRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import { slewlight } from '../support/program.ts'
@@ -129,4 +132,40 @@ describe('the demo library', () => {
     expect(readdirSync(folder)).toEqual(before)
     expect(before.filter((name) => name.startsWith('making-'))).toEqual([])
   })
+
+  it('ranks its two displays that compare, under the limits kept with the newest one', async () => {
+    const newest = (await store.campaigns()).at(-1)!
+    const { limits, weighting } = (await store.judgement({ campaignId: newest.id }))!
+    const like = alike(await displaysOf(store, hash, recipe))
+    const displays = like.displays.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
+    const found = compareDisplays(displays, 'duration_mean', { kind: 'whole-range', weighting })
+    expect(found.entries.map(({ name }) => name)).toEqual(['Invented display A', 'Invented display B'])
+    expect(found.ranking.ranked.map(({ best, worst }) => [best, worst])).toEqual([
+      [1, 1],
+      [2, 2],
+    ])
+    expect(like.leftOut.map(({ name }) => name)).toEqual(['Invented display C'])
+  })
+
+  it('gives findings and a report while another program has it open for writing', async () => {
+    const copy = join(folder, 'open.sqlite')
+    copyFileSync(path, copy)
+    const log = { info: () => undefined, warn: () => undefined, error: () => undefined }
+    const clock = { iso: () => '2031-01-01T00:00:00.000Z' }
+    const writer = await openStore({ path: copy, createWorker: createStoreWorker, clock, log })
+    try {
+      const findings = await slewlight(['findings', '3', '--archive', copy, '--json']).done
+      expect(findings.stderr).toBe('')
+      expect(findings.code).toBe(0)
+      const told = JSON.parse(findings.stdout) as { limits: unknown; sentences: { text: string }[] }
+      expect(told.limits).toEqual({ overshoot_mean: { bound: 'at-most', value: 5 } })
+      expect(told.sentences[0]?.text).toMatch(/^Gentle and Off meet the limits from 60 to 240 Hz/)
+      const out = join(folder, 'report.html')
+      const report = await slewlight(['report', '3', '--archive', copy, '--chapters', 'overview', '--out', out]).done
+      expect(report.code).toBe(0)
+      expect(readFileSync(out, 'utf8')).toContain('mean overshoot of at most 5 %')
+    } finally {
+      await writer.close()
+    }
+  }, 60_000)
 })

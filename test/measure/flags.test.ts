@@ -403,6 +403,11 @@ describe('flags from comparing captures', () => {
     const found = groupFlags([240, 240.1, 239.9, 240, 261].map((hz, k) => row(k, null, hz, 100 + k)))
     expect(found.map(({ captureId, flag }) => [captureId, flag.id])).toEqual([[4, 'ripple-differs']])
   })
+
+  it('not a ripple of which half the captures show another harmonic', () => {
+    const halves = [240, 480, 240, 480, 240.1, 480.1, 480, 240].map((hz, k) => row(k, null, hz))
+    expect(groupFlags(halves)).toEqual([])
+  })
 })
 
 describe('what the recipe leaves in the trace', () => {

@@ -5,7 +5,7 @@ import { beforeEach, describe, expect, it } from 'vitest'
 import type { Origin } from '../../src-shared/domain/capture.ts'
 import { newReadingSchema } from '../../src-shared/domain/reading.ts'
 import type { Store } from '../../src-main/core/ports.ts'
-import { HASH, PLAN, testCapture, testReading, testResult } from './fixtures.ts'
+import { HASH, openTestStore, PLAN, testCapture, testReading, testResult } from './fixtures.ts'
 import { storePerTest } from './per-test.ts'
 
 const on = storePerTest()
@@ -50,6 +50,34 @@ describe('a campaign', () => {
     await add('measured')
     await expect(on.store.setSweepHidden(first.id, false)).rejects.toMatchObject({ code: 'conflict' })
     expect(await on.store.sweep({ sweepId: first.id })).toMatchObject({ hidden: true })
+  })
+})
+
+describe('what was chosen', () => {
+  it('limits stay with their campaign, also after the archive was closed, until they are taken back', async () => {
+    expect(await on.store.judgement({ campaignId })).toBeNull()
+    const judgement = { limits: { overshoot_mean: { bound: 'at-most', value: 3.5 } }, weighting: 'trapezoid' } as const
+    expect(await on.store.judge({ campaignId, judgement })).toEqual(judgement)
+    await on.store.close()
+    on.store = await openTestStore(on.path)
+    expect(await on.store.judgement({ campaignId })).toEqual(judgement)
+    expect(await on.store.judge({ campaignId, judgement: null })).toBeNull()
+    expect(await on.store.judgement({ campaignId })).toBeNull()
+    await expect(on.store.judge({ campaignId: 99, judgement })).rejects.toMatchObject({ code: 'not-found' })
+  })
+
+  it('plans are kept under their names, replaced by the same name, and deleted', async () => {
+    const plan = campaignPlanSchema.parse({ settings: ['Off'], refreshHz: [60, 120], sweep: DEFAULT_PLAN })
+    const other = campaignPlanSchema.parse({ ...plan, leaveOut: [{ setting: 'Off', refreshHz: 60 }] })
+    await on.store.savePlanTemplate({ name: 'usual', plan })
+    expect(await on.store.savePlanTemplate({ name: 'Quick', plan: other })).toEqual([
+      { name: 'Quick', plan: other },
+      { name: 'usual', plan },
+    ])
+    expect(await on.store.savePlanTemplate({ name: 'usual', plan: other })).toHaveLength(2)
+    expect(await on.store.deletePlanTemplate({ name: 'Quick' })).toEqual([{ name: 'usual', plan: other }])
+    await expect(on.store.deletePlanTemplate({ name: 'Quick' })).rejects.toMatchObject({ code: 'not-found' })
+    expect(await on.store.savePlanTemplate({ name: 'Quick', plan })).toHaveLength(2)
   })
 })
 

@@ -4,6 +4,7 @@ import { chmodSync, rmSync, writeFileSync } from 'node:fs'
 import type { Worker } from 'node:worker_threads'
 import { afterEach, describe, expect, it } from 'vitest'
 import { AppError } from '../../src-shared/domain/errors.ts'
+import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { closeArchive, openArchive } from '../../src-main/store/archive.ts'
 import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { openStore } from '../../src-main/store/store.ts'
@@ -128,6 +129,24 @@ describe('an archive that cannot be written', () => {
     writeFileSync(`${on.folder}/file`, '')
     await expect(openTestStore(`${on.folder}/file/archive`)).rejects.toMatchObject({ code: 'archive-read-only' })
   })
+})
+
+it('waits for the disk with captures again after results, which it need not wait for, also when they fail', () => {
+  const archive = openArchive({ path: on.path, algorithm: '1', at: clock.iso() })
+  OPERATIONS.saveRecipe(archive, DEFAULT_RECIPE)
+  const { id: captureId } = OPERATIONS.addCapture(archive, testCapture(sweepIn(archive, 1), 0), null)
+  const full = (): boolean => archive.db.pragma('synchronous', { simple: true }) === 2
+  let during: unknown = null
+  archive.writeDerived(() => {
+    during = archive.db.pragma('synchronous', { simple: true })
+  })
+  expect([during, full()]).toEqual([1, true])
+  OPERATIONS.addResults(archive, [{ captureId, result: testResult({}, [], HASH, '1') }])
+  expect(OPERATIONS.result(archive, captureId, HASH)).not.toBeNull()
+  expect(full()).toBe(true)
+  expect(() => OPERATIONS.addResults(archive, [{ captureId: 99, result: testResult() }])).toThrow(AppError)
+  expect(full()).toBe(true)
+  closeArchive(archive)
 })
 
 describe('a full disk', () => {

@@ -57,6 +57,7 @@ describe('schema', () => {
     5: '680143c66405312d',
     6: '8ec74396c327e746',
     7: 'bdf950a3c3369f39',
+    8: 'a04d5e8afff402d4',
   }
 
   it.each(MIGRATIONS)('of version $version is frozen', ({ version, sql }) => {

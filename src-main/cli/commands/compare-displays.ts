@@ -13,7 +13,7 @@ import {
   type Basis,
   type DisplayData,
 } from '#shared/findings/campaign/displays.ts'
-import { FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
+import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
 import { estimateText, limitsText } from '#shared/findings/campaign/sentences.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import type { CliHost } from '../host.ts'
@@ -25,8 +25,8 @@ export interface CompareDisplaysOptions {
   readonly recipe: string
   readonly figure: FigureId
   readonly at?: number
-  readonly weighting: 'equal' | 'trapezoid'
-  readonly limit: Limits
+  readonly weighting?: 'equal' | 'trapezoid'
+  readonly limit?: Limits
 }
 
 export function describeCompareDisplays(command: Command): Command {
@@ -66,7 +66,7 @@ export async function runCompareDisplays(
       await store.close()
     }
   }
-  const { figure, weighting, limit: limits, at } = options
+  const { figure, weighting = 'equal', limit: limits = DEFAULT_LIMITS, at } = options
   if (data.length < 2)
     throw new AppError(
       'conflict',

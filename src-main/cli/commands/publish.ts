@@ -4,7 +4,17 @@ import { dirname, join, resolve } from 'node:path'
 import { type Command, Option } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
-import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
+import {
+  DEFAULT_LIMITS,
+  FIGURE_IDS,
+  FIGURES,
+  type FigureId,
+  type Judgement,
+  type Limits,
+  USUAL_JUDGEMENT,
+} from '#shared/findings/campaign/figures.ts'
+import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
+import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { LIGHT, withColours } from '#shared/figures/style.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
@@ -12,17 +22,18 @@ import { REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapt
 import { figuresOf, type ReportFigure } from '#shared/report/document.ts'
 import { csvText } from '#main/export/csv.ts'
 import { writeExport } from '#main/export/file.ts'
-import { campaignNamed } from '../campaigns.ts'
+import { createPublishing, type Publishing } from '#main/core/campaign/publish.ts'
+import { knownCampaign } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
-import type { CliCore, CliHost } from '../host.ts'
+import type { CliHost } from '../host.ts'
 import { oneOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 
 export interface PublishOptions {
   readonly archive: string
   readonly recipe?: string
-  readonly weighting: 'equal' | 'trapezoid'
-  readonly limit: Limits
+  readonly weighting?: Weighting
+  readonly limit?: Limits
 }
 
 /** `overshoot_mean<=5`, `in_window_share>=80`; times in ms. Repeated options add up, starting from nothing. */
@@ -36,8 +47,7 @@ function limitOption(text: string, before: Limits | undefined): Limits {
       `Write figure<=number; figures are ${FIGURE_IDS.join(', ')}.`,
     )
   const value = Number(number) / (FIGURES[id].unit === 's' ? 1000 : 1)
-  const others = before === undefined || before === DEFAULT_LIMITS ? {} : before
-  return { ...others, [id]: { bound: sign === '<=' ? 'at-most' : 'at-least', value } }
+  return { ...before, [id]: { bound: sign === '<=' ? 'at-most' : 'at-least', value } }
 }
 
 function addPublishOptions(command: Command): Command {
@@ -48,44 +58,56 @@ function addPublishOptions(command: Command): Command {
   )
 }
 
-/** What usable means, and how rates are weighed. */
+/** What usable means, and how rates are weighed; without them as was chosen on the screen, else the usual ones. */
 export function addLimitOptions(command: Command): Command {
   return command
-    .option(
-      '--weighting <how>',
-      'mean over refresh: equal or trapezoid',
-      oneOf(['equal', 'trapezoid'] as const),
-      'equal',
+    .addOption(
+      new Option('--weighting <how>', 'mean over refresh: equal or trapezoid (default: as kept, else equal)').argParser(
+        oneOf(['equal', 'trapezoid'] as const),
+      ),
     )
     .addOption(
-      new Option('--limit <figure<=number>', 'what usable means; may be repeated, times in ms')
-        .argParser(limitOption)
-        .default(DEFAULT_LIMITS, limitsText(DEFAULT_LIMITS)),
+      new Option(
+        '--limit <figure<=number>',
+        `what usable means; may be repeated, times in ms (default: as kept with the campaign, else ${limitsText(DEFAULT_LIMITS)})`,
+      ).argParser(limitOption),
     )
 }
 
-/** Opens the archive with the recipe asked for and finds the campaign, which must be there. */
-async function withCampaign<T>(
+interface Published {
+  readonly publishing: Publishing
+  readonly campaignId: number
+  readonly recipeHash: string
+  readonly judgement: Judgement
+}
+
+/** Reads a campaign, which must be there, under the recipe asked for or the one in use; also while another program writes. */
+async function withCampaign(
   name: string,
   options: PublishOptions,
   host: CliHost,
-  work: (core: CliCore['core'], campaignId: number, recipeHash: string) => Promise<T>,
-): Promise<T> {
-  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  work: (published: Published) => Promise<void>,
+): Promise<void> {
+  const store = await host.openStore(options.archive, 'look')
   try {
-    const { core } = opened
-    if (options.recipe !== undefined) {
-      const recipe = await chooseRecipe(options.recipe, await core.recipes.list())
-      await core.recipes.save(recipe.recipe)
-      await core.recipes.use({ recipeHash: recipe.hash, remember: false })
-    }
-    const known = await core.campaigns.list()
-    if (!known.some((campaign) => campaign.name === name || String(campaign.id) === name))
-      throw new AppError('not-found', `There is no campaign “${name}”.`, 'See: slewlight show campaigns')
-    const campaign = await campaignNamed(core, name, '')
-    return await work(core, campaign.id, core.system.state().recipeHash)
+    const known = await store.recipes()
+    const inUse = (await store.recipesInUse()).current
+    const found =
+      options.recipe === undefined
+        ? (known.find(({ hash }) => hash === inUse) ?? { recipe: DEFAULT_RECIPE, hash: recipeHash(DEFAULT_RECIPE) })
+        : await chooseRecipe(options.recipe, known)
+    const { id: campaignId } = await knownCampaign(store, name)
+    const kept = (await store.judgement({ campaignId })) ?? USUAL_JUDGEMENT
+    const publishing = createPublishing({
+      store,
+      recipes: { current: () => found.recipe, currentHash: () => found.hash, get: () => found.recipe },
+      publisher: await host.publisher(),
+      version: host.version,
+    })
+    const judgement = { limits: options.limit ?? kept.limits, weighting: options.weighting ?? kept.weighting }
+    await work({ publishing, campaignId, recipeHash: found.hash, judgement })
   } finally {
-    await opened.close()
+    await store.close()
   }
 }
 
@@ -101,16 +123,16 @@ Example:
 }
 
 export async function runFindings(name: string, options: PublishOptions, host: CliHost, output: Output): Promise<void> {
-  await withCampaign(name, options, host, async (core, campaignId, recipeHash) => {
-    const { points, leftOut } = await core.publishing.content(campaignId, recipeHash)
-    const { limit: limits, weighting } = options
+  await withCampaign(name, options, host, async ({ publishing, campaignId, recipeHash: hash, judgement }) => {
+    const { points, leftOut } = await publishing.content(campaignId, hash)
+    const { limits, weighting } = judgement
     const found = answer(points, limits, weighting)
     const lines = sentences(found, limits)
     const shown = ['duration_mean', 'overshoot_mean', 'in_window_share', 'dark_mean'] as const satisfies FigureId[]
     output.result(
       {
         campaign_id: campaignId,
-        recipe_hash: recipeHash,
+        recipe_hash: hash,
         limits,
         weighting,
         points,
@@ -172,15 +194,10 @@ export function describeReport(command: Command): Command {
 
 export async function runReport(name: string, options: ReportOptions, host: CliHost, output: Output): Promise<void> {
   const form = /\.pdf$/i.test(options.out) ? 'pdf' : 'html'
-  await withCampaign(name, options, host, async (core, campaignId) => {
-    const request = { campaignId, limits: options.limit, weighting: options.weighting }
-    const chosen = options.chapters === undefined ? {} : { chapters: options.chapters }
-    const { bytes } = await writeExport(
-      options.out,
-      await core.files.export({ what: 'report', form, ...chosen, ...request }),
-    )
-    const figures =
-      options.figures === undefined ? [] : figuresOf(await core.publishing.document(request, options.chapters))
+  await withCampaign(name, options, host, async ({ publishing, campaignId, judgement }) => {
+    const request = { campaignId, ...judgement }
+    const { bytes } = await writeExport(options.out, await publishing.report(request, form, options.chapters))
+    const figures = options.figures === undefined ? [] : figuresOf(await publishing.document(request, options.chapters))
     if (options.figures !== undefined) await writeFigures(options.figures, figures)
     output.result(
       { path: resolve(options.out), bytes, figures: figures.length },
@@ -211,12 +228,12 @@ export function describeBundle(command: Command): Command {
 }
 
 export async function runBundle(name: string, options: BundleOptions, host: CliHost, output: Output): Promise<void> {
-  await withCampaign(name, options, host, async (core, campaignId) => {
-    const request = { campaignId, limits: options.limit, weighting: options.weighting }
+  await withCampaign(name, options, host, async ({ publishing, campaignId, judgement }) => {
+    const request = { campaignId, ...judgement }
     if (/\.zip$/i.test(options.out)) {
       await mkdir(dirname(resolve(options.out)), { recursive: true })
-      await writeExport(options.out, await core.files.export({ what: 'bundle', ...request }))
-    } else await core.publishing.bundle(request, resolve(options.out))
+      await writeExport(options.out, await publishing.bundleZip(request))
+    } else await publishing.bundle(request, resolve(options.out))
     output.result(
       { path: resolve(options.out) },
       () => `${options.out} is written. To check it: slewlight verify ${options.out}`,

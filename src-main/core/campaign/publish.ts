@@ -40,7 +40,7 @@ export interface Publishing {
 
 export function createPublishing(deps: {
   readonly store: Store
-  readonly recipes: RecipeBook
+  readonly recipes: Pick<RecipeBook, 'current' | 'currentHash' | 'get'>
   readonly publisher: Publisher
   readonly version: string
 }): Publishing {
@@ -163,7 +163,7 @@ const ladderOf = ({ steps, darkV, takenAt }: Ladder): BundleSweep['ladder'] => (
 
 /** Every capture that enters the matrices, in id order, a few at a time. */
 async function* capturesOf(
-  store: Pick<Store, 'inputs' | 'result' | 'capture'>,
+  store: Pick<Store, 'inputs' | 'capturesMeasured'>,
   { sweeps }: CampaignContent,
   recipeHash: string,
 ): AsyncGenerator<BundleCapture> {
@@ -175,8 +175,9 @@ async function* capturesOf(
   while (ids.length > 0) {
     const inputs = await store.inputs(ids.slice(0, READ_AT_ONCE))
     if (inputs.length === 0) return
-    for (const input of inputs) {
-      const info = await store.capture(input.captureId)
+    const known = await store.capturesMeasured({ captureIds: inputs.map(({ captureId }) => captureId), recipeHash })
+    for (const [i, { info, result }] of known.entries()) {
+      const input = inputs[i] as (typeof inputs)[number]
       yield {
         captureId: input.captureId,
         sweepId: input.sweepId,
@@ -190,7 +191,7 @@ async function* capturesOf(
         trace: input.trace,
         triggerIndex: input.triggerIndex,
         override: input.override,
-        result: await store.result(input.captureId, recipeHash),
+        result,
       }
     }
     const last = inputs.at(-1)?.captureId ?? 0

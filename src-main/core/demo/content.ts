@@ -1,5 +1,6 @@
 /** What the demo library holds. Every display is invented. */
 import type { CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import type { Judgement } from '#shared/findings/campaign/figures.ts'
 import { LEVEL_PRESETS, sweepPlanSchema, type SweepPlan } from '#shared/domain/plan.ts'
 import type { DemoRecordState } from './readings.ts'
 import type { DemoSource, Mishap } from './demo-bench.ts'
@@ -10,6 +11,8 @@ export interface DemoDisplay {
   readonly note: string
   readonly source: DemoSource
   readonly plan: CampaignPlan
+  /** What it is judged by; the usual limits when left out. */
+  readonly judgement?: Judgement
   /** How far its record beyond the transitions is; none when left out. */
   readonly record?: DemoRecordState
 }
@@ -48,6 +51,9 @@ export interface DemoLibrary {
   mishapAt(display: number, sweep: number, position: number): Mishap | null
 }
 
+/** Both displays that compare have a setting that stands it over all their rates. */
+const BY_OVERSHOOT: Judgement = { limits: { overshoot_mean: { bound: 'at-most', value: 5 } }, weighting: 'equal' }
+
 /** Oldest first; the application opens the newest. */
 const DISPLAYS: readonly DemoDisplay[] = [
   {
@@ -64,6 +70,7 @@ const DISPLAYS: readonly DemoDisplay[] = [
   {
     name: 'Slow in the dark (invented)',
     display: 'Invented display B',
+    judgement: BY_OVERSHOOT,
     record: 'begun',
     note: INVENTED,
     source: { panel: 'dusk', backlight: 'steady', seed: 21 },
@@ -72,6 +79,7 @@ const DISPLAYS: readonly DemoDisplay[] = [
   {
     name: 'Three settings (invented)',
     display: 'Invented display A',
+    judgement: BY_OVERSHOOT,
     record: 'complete',
     note: INVENTED,
     source: { panel: 'swift', backlight: 'steady', seed: 11 },

@@ -45,6 +45,7 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
   for (const [index, display] of library.displays.entries()) {
     const { name, note, plan } = display
     const campaign = await store.createCampaign({ name, note, display: display.display })
+    await store.judge({ campaignId: campaign.id, judgement: display.judgement ?? null })
     const run = await store.createRun({ campaignId: campaign.id, plan })
     for (const [position, visit] of visitsOf(plan).entries()) {
       const sweepPlan = sweepPlanOf(plan, visit, position)

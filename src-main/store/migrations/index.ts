@@ -5,6 +5,7 @@ import { triggerTime } from './0004-trigger-time.ts'
 import { campaigns } from './0005-campaigns.ts'
 import { batches } from './0006-batches.ts'
 import { latency } from './0007-latency.ts'
+import { choices } from './0008-choices.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -14,4 +15,13 @@ export interface Migration {
 }
 
 /** In order; versions rise by any amount. */
-export const MIGRATIONS: readonly Migration[] = [initial, notes, hiddenSweeps, triggerTime, campaigns, batches, latency]
+export const MIGRATIONS: readonly Migration[] = [
+  initial,
+  notes,
+  hiddenSweeps,
+  triggerTime,
+  campaigns,
+  batches,
+  latency,
+  choices,
+]

@@ -1,7 +1,10 @@
+import type { CaptureInfo } from '#shared/domain/capture.ts'
+import type { Result } from '#shared/domain/result.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Override } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
-import { type TraceRecord, traceOf } from './captures.ts'
+import { getCapture, type TraceRecord, traceOf } from './captures.ts'
+import { getResult } from './results.ts'
 
 interface InputRecord extends TraceRecord {
   id: number
@@ -42,4 +45,15 @@ export function inputs(archive: Archive, ids: readonly number[]): StoredInput[] 
     if (bytes >= BUDGET) break
   }
   return found
+}
+
+/** Captures with the results that count, in the order asked. AppError `not-found` for an unknown one. */
+export function capturesMeasured(
+  archive: Archive,
+  request: { readonly captureIds: readonly number[]; readonly recipeHash: string },
+): { info: CaptureInfo; result: Result | null }[] {
+  return request.captureIds.map((id) => ({
+    info: getCapture(archive, id),
+    result: getResult(archive, id, request.recipeHash),
+  }))
 }

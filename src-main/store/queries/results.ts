@@ -83,7 +83,7 @@ export function addResults(
   archive: Archive,
   results: readonly { captureId: number; result: Result; overrideId?: number | null }[],
 ): null {
-  archive.write(() => {
+  archive.writeDerived(() => {
     for (const { captureId, result, overrideId } of results) {
       const id = overrideId ?? 0
       if (

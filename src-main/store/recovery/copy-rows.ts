@@ -12,6 +12,8 @@ import { type DamagedArchive, type Row, stops } from './damaged-archive.ts'
 export const RECOVERED_TABLES = [
   'campaign',
   'run',
+  'judgement',
+  'plan_template',
   'sweep',
   'reading',
   'latency_run',
@@ -132,6 +134,8 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
       if (taken) known.run.add(Number(row['id']))
       return taken
     })
+    eachRow(source, 'judgement', (row) => known.campaign.has(Number(row['id'])) && insert('judgement', row))
+    eachRow(source, 'plan_template', (row) => insert('plan_template', row))
     eachRow(source, 'sweep', (row) => {
       standIn.campaign(Number(row['campaign_id']))
       const inRun = row['run_id'] === undefined || known.run.has(Number(row['run_id']))

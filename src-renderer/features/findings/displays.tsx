@@ -1,38 +1,62 @@
-import { useState } from 'react'
+import { useMemo, useState } from 'react'
 import { rankingFigure } from '#shared/figures/ranking.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
-import { alike, commonRates, compareDisplays, rankingSentence, type Basis } from '#shared/findings/campaign/displays.ts'
-import { type FigureId, FIGURE_IDS, FIGURES, type Limits } from '#shared/findings/campaign/figures.ts'
-import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
+import {
+  alike,
+  commonRates,
+  compareDisplays,
+  rankingSentence,
+  type Basis,
+  type Comparison,
+  type DisplayData,
+} from '#shared/findings/campaign/displays.ts'
+import type { Ranking } from '#shared/findings/campaign/ranks.ts'
+import type { FigureHost } from '#shared/figures/svg.ts'
+import { type FigureId, FIGURE_IDS, FIGURES, type Judgement } from '#shared/findings/campaign/figures.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
 import { hertz } from '../../ui/format.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 
+const NONE: readonly DisplayData[] = []
+
 /** The displays of this archive side by side; nothing is shown while there is only one. */
-export function Displays({ limits, weighting }: { limits: Limits; weighting: Weighting }) {
+export function Displays({ judgement }: { readonly judgement: Judgement }) {
+  const { limits, weighting } = judgement
   const recipeHash = useHostState((state) => state.recipeHash)
   const data = useHostQuery(['matrix', 'displays', recipeHash], (client, signal) =>
     client.campaigns.displays({ recipeHash }, { signal }),
   )
   const [figure, setFigure] = useState<FigureId>('duration_mean')
   const [chosen, setChosen] = useState<string>('whole-range')
-  const all = data.data ?? []
-  if (all.length < 2) return null
-  const { displays: like, leftOut } = alike(all)
-  const displays = like.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
+  const all = data.data ?? NONE
+  const like = useMemo(() => alike(all), [all])
+  const displays = useMemo(
+    () => like.displays.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) })),
+    [like, limits, weighting],
+  )
+  const { leftOut } = like
   const rates = commonRates(displays)
   const bases = [
     { id: 'whole-range', label: 'Its setting for the whole range, mean over shared rates' },
     ...rates.map((hz) => ({ id: String(hz), label: `Its fastest usable setting at ${hertz(hz)} Hz` })),
   ]
   const picked = bases.some(({ id }) => id === chosen) ? chosen : 'whole-range'
-  const basis: Basis =
-    picked === 'whole-range'
-      ? { kind: 'whole-range', weighting }
-      : { kind: 'fastest-usable', refreshHz: Number(picked) }
-  const found = compareDisplays(displays, figure, basis)
+  const found = useMemo(() => {
+    const basis: Basis =
+      picked === 'whole-range'
+        ? { kind: 'whole-range', weighting }
+        : { kind: 'fastest-usable', refreshHz: Number(picked) }
+    return compareDisplays(displays, figure, basis)
+  }, [displays, figure, picked, weighting])
+  // Drawn again when who stands with what changes, not with every step of a limit.
+  const drawn = JSON.stringify([figure, found.entries, found.ranking.ranked])
+  const draw = useMemo(() => {
+    const [id, entries, ranked] = JSON.parse(drawn) as [FigureId, Comparison['entries'], Ranking['ranked']]
+    return (host: FigureHost) => rankingFigure(host, id, entries, { ranked })
+  }, [drawn])
+  if (all.length < 2) return null
   return (
     <section aria-label="Displays compared">
       <h2>Displays compared</h2>
@@ -55,7 +79,7 @@ export function Displays({ limits, weighting }: { limits: Limits; weighting: Wei
         <>
           <p>{rankingSentence(found)}</p>
           <FigureView
-            draw={(host) => rankingFigure(host, figure, found.entries, found.ranking)}
+            draw={draw}
             caption={`${FIGURES[figure].label} with U95, best first: ${found.entries.map(({ name, setting }) => `${name} with ${setting}`).join(', ')}. Displays whose difference the measurements do not carry share ranks.`}
           />
         </>

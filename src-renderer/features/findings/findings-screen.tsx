@@ -1,16 +1,18 @@
 import './findings.css'
-import { useState } from 'react'
-import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
+import { type KeyboardEvent, useCallback, useMemo, useState } from 'react'
+import type { Campaign } from '#shared/domain/capture.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
+import type { FigureHost } from '#shared/figures/svg.ts'
 import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
 import {
-  DEFAULT_LIMITS,
   type FigureId,
   FIGURE_IDS,
   FIGURES,
   type Limits,
   type MeasuredPoint,
+  USUAL_JUDGEMENT,
 } from '#shared/findings/campaign/figures.ts'
+import type { Limit } from '#shared/findings/campaign/limits.ts'
 import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -21,45 +23,68 @@ import { EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { Displays } from './displays.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
+import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
+import { OverRefresh } from './over-refresh.tsx'
 import { ReportActions } from './report-actions.tsx'
+import { useJudgement } from './use-judgement.ts'
 
 /** `#/findings/<campaign>`: the answer first, then the grid, then each figure over refresh. */
 export function FindingsScreen() {
   const campaigns = useCampaigns()
-  const recipeHash = useHostState((state) => state.recipeHash)
   const { rest } = parseRoute(useHash())
-  const known = campaigns.data ?? []
-  const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1) ?? null
-  const content = useHostQuery(
-    ['matrix', 'campaign', chosen?.id ?? null, recipeHash],
-    (client, signal) => client.campaigns.content({ campaignId: chosen?.id ?? 0, recipeHash }, { signal }),
-    { enabled: chosen !== null },
-  )
-  const [limits, setLimits] = useState<Limits>(DEFAULT_LIMITS)
-  const [weighting, setWeighting] = useState<'equal' | 'trapezoid'>('equal')
   if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
-  if (chosen === null)
+  const known = campaigns.data
+  const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1)
+  if (chosen === undefined)
     return (
       <EmptyState title="No campaign yet">
         Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
         <OpenDemo />
       </EmptyState>
     )
-  const points = content.data?.points ?? []
-  const found = answer(points, limits, weighting)
+  return <Judged key={chosen.id} campaign={chosen} known={known} />
+}
+
+const NO_POINTS: readonly MeasuredPoint[] = []
+
+function Judged({ campaign, known }: { readonly campaign: Campaign; readonly known: readonly Campaign[] }) {
+  const recipeHash = useHostState((state) => state.recipeHash)
+  const content = useHostQuery(['matrix', 'campaign', campaign.id, recipeHash], (client, signal) =>
+    client.campaigns.content({ campaignId: campaign.id, recipeHash }, { signal }),
+  )
+  const editor = useJudgement(campaign.id)
+  const points = content.data?.points ?? NO_POINTS
+  const judgement = editor?.judgement ?? USUAL_JUDGEMENT
+  const { limits, weighting } = judgement
+  const found = useMemo(() => answer(points, judgement.limits, judgement.weighting), [points, judgement])
+  const onKeyDown = (event: KeyboardEvent<HTMLElement>) => {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey) return
+    // In a field the keys take back what was typed.
+    if (event.target instanceof HTMLInputElement && !['range', 'checkbox'].includes(event.target.type)) return
+    const key = event.key.toLowerCase()
+    if (key === 'z' && !event.shiftKey) editor?.undo?.()
+    else if (key === 'y' || key === 'z') editor?.redo?.()
+    else return
+    event.preventDefault()
+  }
   return (
-    <div className="sided findings">
+    <div className="sided findings" onKeyDown={onKeyDown}>
       <aside className="sided-choices">
         <SelectInput
           label="Campaign"
-          value={String(chosen.id)}
+          value={String(campaign.id)}
           choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
           onChange={(id) => goTo(`#/findings/${id}`)}
         />
-        {chosen.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
-        <LimitsForm limits={limits} onChange={setLimits} weighting={weighting} onWeighting={setWeighting} />
-        <ReportActions campaignId={chosen.id} limits={limits} weighting={weighting} isDisabled={points.length === 0} />
+        {campaign.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        {editor === null ? null : <LimitsForm editor={editor} />}
+        <ReportActions
+          campaignId={campaign.id}
+          limits={limits}
+          weighting={weighting}
+          isDisabled={points.length === 0 || editor === null}
+        />
       </aside>
       <div className="sided-answer">
         {content.error !== null ? (
@@ -70,10 +95,15 @@ export function FindingsScreen() {
             captures under this recipe on Recipes.
           </EmptyState>
         ) : (
-          <Found points={points} found={found} limits={limits} />
+          <Found
+            points={points}
+            found={found}
+            limits={limits}
+            onLimit={(id, limit) => editor?.edit(id, { limits: withLimit(limits, id, limit), weighting })}
+          />
         )}
         <LeftOut leftOut={content.data?.leftOut ?? []} />
-        <Displays limits={limits} weighting={weighting} />
+        <Displays judgement={judgement} />
       </div>
     </div>
   )
@@ -82,6 +112,7 @@ export function FindingsScreen() {
 const SHOWN: readonly FigureId[] = [
   'duration_mean',
   'overshoot_mean',
+  'overshoot_worst',
   'in_window_share',
   'dark_mean',
   'rise_mean',
@@ -91,55 +122,79 @@ const SHOWN: readonly FigureId[] = [
   'crosstalk_mean',
 ]
 
-function Found({ points, found, limits }: { points: readonly MeasuredPoint[]; found: CampaignAnswer; limits: Limits }) {
+/** A grid of so many refresh rates has room beside the answer. */
+const MOST_BESIDE = 3
+
+function Found(props: {
+  readonly points: readonly MeasuredPoint[]
+  readonly found: CampaignAnswer
+  readonly limits: Limits
+  readonly onLimit: (id: FigureId, limit: Limit) => void
+}) {
+  const { points, found, limits, onLimit } = props
   const [gridOf, setGridOf] = useState<FigureId>('duration_mean')
+  // Drawn again when a verdict changes, not with every step of a limit.
+  const verdicts = found.ranges.flatMap((range) => range.points.map(({ verdict }) => verdict)).join(' ')
+  const [grid, setGrid] = useState({ verdicts, points, ranges: found.ranges })
+  if (grid.verdicts !== verdicts || grid.points !== points) setGrid({ verdicts, points, ranges: found.ranges })
+  const drawGrid = useCallback((host: FigureHost) => overviewGrid(host, gridOf, grid.ranges), [gridOf, grid])
   const [first, ...others] = sentences(found, limits)
+  const rates = new Set(points.map(({ refreshHz }) => refreshHz)).size
   const drawn = SHOWN.filter((id) => points.filter(({ figures }) => figures[id] !== null).length > 1)
   return (
     <>
-      <section aria-label="Answer" className="found-answer">
-        <p className="found-first">{first?.text}</p>
-        <ul>
-          {others.map(({ text, sweepIds }) => (
-            <li key={text}>
-              {text}{' '}
-              <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
-                {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
-              </a>
-            </li>
-          ))}
-        </ul>
-        <p className="hint">
-          Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count.
-        </p>
-      </section>
-      <section aria-label="Settings and refresh rates">
-        <SelectInput
-          label="Shown in the grid"
-          value={gridOf}
-          choices={FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null)).map((id) => ({
-            id,
-            label: FIGURES[id].label,
-          }))}
-          onChange={setGridOf}
-        />
-        <FigureView
-          draw={(host) => overviewGrid(host, gridOf, found.ranges)}
-          caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
-        />
-      </section>
+      <div className="found-lead" data-few={rates <= MOST_BESIDE}>
+        <section aria-label="Answer" className="found-answer">
+          <p className="found-first">{first?.text}</p>
+          <ul>
+            {others.map(({ text, sweepIds }) => (
+              <li key={text}>
+                {text}{' '}
+                <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
+                  {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
+                </a>
+              </li>
+            ))}
+          </ul>
+          <p className="hint">
+            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count.
+          </p>
+        </section>
+        <section aria-label="Settings and refresh rates">
+          <SelectInput
+            label="Shown in the grid"
+            value={gridOf}
+            choices={FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null)).map((id) => ({
+              id,
+              label: FIGURES[id].label,
+            }))}
+            onChange={setGridOf}
+          />
+          <FigureView
+            draw={drawGrid}
+            caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
+          />
+        </section>
+      </div>
       {drawn.length === 0 ? null : (
         <section aria-label="Figures over refresh">
           <h2>Over refresh, with U95</h2>
-          <p className="hint">Lines guide the eye; nothing is claimed between measured rates.</p>
+          <p className="hint">
+            Lines guide the eye; nothing is claimed between measured rates. A limit can be dragged.
+          </p>
           <div className="found-figures">
-            {drawn.map((id) => (
-              <FigureView
-                key={id}
-                draw={(host) => overRefreshFigure(host, id, points, limits)}
-                caption={`${FIGURES[id].label} over refresh with U95.`}
-              />
-            ))}
+            {drawn.map((id) => {
+              const limit = limits[id] ?? null
+              return (
+                <OverRefresh
+                  key={id}
+                  id={id}
+                  points={points}
+                  limit={limit}
+                  onLimit={(value) => limit !== null && onLimit(id, { ...limit, value })}
+                />
+              )
+            })}
           </div>
         </section>
       )}

@@ -1,33 +1,50 @@
-import { FIGURES, type Limits } from '#shared/findings/campaign/figures.ts'
-import { Segmented } from '../../ui/controls.tsx'
+import { FIGURES, type Limits, USUAL_JUDGEMENT } from '#shared/findings/campaign/figures.ts'
+import { Action, Segmented } from '../../ui/controls.tsx'
 import { NumberSlider } from '../../ui/number-slider.tsx'
 import { SwitchInput } from '../../ui/fields.tsx'
 import { LIMITED, type LimitRange, withLimit } from './limits.ts'
+import type { JudgementEditor } from './use-judgement.ts'
 
-/** Each limit with a switch and a slider; everything below follows at once. */
-export function LimitsForm(props: {
-  readonly limits: Limits
-  readonly onChange: (limits: Limits) => void
-  readonly weighting: 'equal' | 'trapezoid'
-  readonly onWeighting: (weighting: 'equal' | 'trapezoid') => void
-}) {
+/** Each limit with a switch and a slider; everything beside it follows at once, and is kept with the campaign. */
+export function LimitsForm({ editor }: { readonly editor: JudgementEditor }) {
+  const { judgement, edit, undo, redo, isUsual } = editor
+  const { limits, weighting } = judgement
   return (
     <section className="limits" aria-label="Limits">
       <h2>Usable means</h2>
       {LIMITED.map((range) => (
-        <LimitField key={range.id} range={range} limits={props.limits} onChange={props.onChange} />
+        <LimitField
+          key={range.id}
+          range={range}
+          limits={limits}
+          onChange={(next) => edit(range.id, { limits: next, weighting })}
+        />
       ))}
       <h2>Mean over refresh</h2>
       <Segmented
         label="Weighting of the mean over refresh"
-        value={props.weighting}
+        value={weighting}
         choices={[
           { id: 'equal', label: 'Each rate alike' },
           { id: 'trapezoid', label: 'Over the range' },
         ]}
-        onChange={props.onWeighting}
+        onChange={(next) => edit('weighting', { limits, weighting: next })}
       />
-      <p className="hint">These limits are a choice, not a standard. The report names them.</p>
+      <div className="limits-undo" role="group" aria-label="Changes of the limits">
+        <Action size="small" isDisabled={undo === null} onPress={() => undo?.()}>
+          Undo
+        </Action>
+        <Action size="small" isDisabled={redo === null} onPress={() => redo?.()}>
+          Redo
+        </Action>
+        <Action size="small" isDisabled={isUsual} onPress={() => edit('usual', USUAL_JUDGEMENT)}>
+          Usual limits
+        </Action>
+      </div>
+      <p className="hint">
+        {isUsual ? 'These are the usual limits. ' : 'These limits are kept with the campaign. '}
+        Limits are a choice, not a standard; the report names them.
+      </p>
     </section>
   )
 }

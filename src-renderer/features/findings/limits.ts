@@ -1,4 +1,4 @@
-import type { FigureId, Limits } from '#shared/findings/campaign/figures.ts'
+import { type FigureId, FIGURES, type Limits } from '#shared/findings/campaign/figures.ts'
 import type { Limit } from '#shared/findings/campaign/limits.ts'
 
 /** A figure that can be limited, and over which values a slider goes; in the figure's unit. */
@@ -23,4 +23,17 @@ export const LIMITED: readonly LimitRange[] = [
 export function withLimit(limits: Limits, id: FigureId, limit: Limit | null): Limits {
   const { [id]: _before, ...others } = limits
   return limit === null ? others : { ...others, [id]: limit }
+}
+
+/** Where a limit on any figure may lie; for figures that no switch limits, as wide as their unit allows. */
+export const rangeOf = (id: FigureId): LimitRange =>
+  LIMITED.find((range) => range.id === id) ??
+  (FIGURES[id].unit === 's'
+    ? { id, bound: 'at-most', start: 0.01, min: 0, max: 0.1, step: 0.0001 }
+    : { id, bound: 'at-most', start: 5, min: 0, max: 200, step: 0.5 })
+
+/** The nearest value a range has: within its ends and a whole number of steps. */
+export function stepped({ min, max, step }: LimitRange, value: number): number {
+  const steps = Math.round((Math.min(max, Math.max(min, value)) - min) / step)
+  return Number((min + steps * step).toPrecision(12))
 }

@@ -14,7 +14,7 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
   return (
     <section aria-label="Readings" className="record-quantity">
       <h2>Readings</h2>
-      <table className="record-table" aria-label="Readings of this record">
+      <table className="record-table record-readings" aria-label="Readings of this record">
         <thead>
           <tr>
             <th scope="col">What</th>
@@ -41,28 +41,30 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
                 <td className="align-end digits">{rowsOf(reading).length}</td>
                 <td className="digits">{reading.at.slice(0, 16).replace('T', ' ')}</td>
                 <td className="minor">{reading.source}</td>
-                <td className="record-actions">
-                  <Action
-                    size="small"
-                    aria-label={`${reading.hidden ? 'Restore' : 'Leave out'} ${name}, reading ${reading.id}`}
-                    onPress={() => void hide.run(reading.id, !reading.hidden)}
-                  >
-                    {reading.hidden ? 'Restore' : 'Leave out'}
-                  </Action>
-                  {reading.kind === 'colour-patches' ? (
+                <td>
+                  <span className="record-actions">
                     <Action
                       size="small"
-                      aria-label={`Save ${name} as CGATS, reading ${reading.id}`}
-                      onPress={() =>
-                        saveText(
-                          { name: `patches-${reading.id}.txt`, text: cgatsOf(reading) },
-                          'text/plain;charset=utf-8',
-                        )
-                      }
+                      aria-label={`${reading.hidden ? 'Restore' : 'Leave out'} ${name}, reading ${reading.id}`}
+                      onPress={() => void hide.run(reading.id, !reading.hidden)}
                     >
-                      Save as CGATS
+                      {reading.hidden ? 'Restore' : 'Leave out'}
                     </Action>
-                  ) : null}
+                    {reading.kind === 'colour-patches' ? (
+                      <Action
+                        size="small"
+                        aria-label={`Save ${name} as CGATS, reading ${reading.id}`}
+                        onPress={() =>
+                          saveText(
+                            { name: `patches-${reading.id}.txt`, text: cgatsOf(reading) },
+                            'text/plain;charset=utf-8',
+                          )
+                        }
+                      >
+                        Save as CGATS
+                      </Action>
+                    ) : null}
+                  </span>
                 </td>
               </tr>
             )

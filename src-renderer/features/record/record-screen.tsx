@@ -1,5 +1,5 @@
 import './record.css'
-import { useState } from 'react'
+import { Fragment, useState, type ReactNode } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { RECORD_KINDS, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { listed } from '#shared/domain/quantity-text.ts'
@@ -22,6 +22,7 @@ import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState, Segmented, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { EntryForm } from './entry-form.tsx'
+import { MeasureLatency } from './latency-run.tsx'
 import { ReadingList } from './reading-list.tsx'
 
 const WHITES = [
@@ -123,7 +124,9 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
           quantity={quantity}
           figures={figures.filter((figure) => figure.quantity === quantity.id)}
           onAdd={setAdding}
-        />
+        >
+          {quantity.id === 'latency' ? <MeasureLatency campaignId={campaign.id} /> : null}
+        </Quantity>
       ))}
       <ReadingList readings={own} />
       {adding === null ? null : <EntryForm campaignId={campaign.id} kind={adding} onClose={() => setAdding(null)} />}
@@ -131,13 +134,22 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
   )
 }
 
+/** What several figures belong to, such as “Before calibration”, and the figure's own name. */
+function namesOf(label: string): readonly [group: string, name: string] {
+  const [group = '', ...rest] = label.split(': ')
+  return rest.length === 0 ? ['', label] : [group, rest.join(': ')]
+}
+
 interface QuantityProps {
   readonly quantity: RecordQuantity
   readonly figures: readonly RecordFigureView[]
   readonly onAdd: (kind: RecordKindId) => void
+  /** How it is measured here. */
+  readonly children: ReactNode
 }
 
-function Quantity({ quantity: { label, state, figures: values, missing, kinds }, figures, onAdd }: QuantityProps) {
+function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
+  const { label, state, figures: values, missing, kinds } = quantity
   const { tone, text } = STATES[state]
   return (
     <section className="record-quantity" aria-label={label}>
@@ -157,6 +169,7 @@ function Quantity({ quantity: { label, state, figures: values, missing, kinds },
           ))}
         </span>
       </header>
+      {children}
       {missing.length === 0 ? null : (
         <ul className="record-missing" aria-label={`Still needed for ${label.toLowerCase()}`}>
           {missing.map((what) => (
@@ -167,13 +180,25 @@ function Quantity({ quantity: { label, state, figures: values, missing, kinds },
       {values.length === 0 ? null : (
         <table className="record-table" aria-label={`Figures of ${label.toLowerCase()}`}>
           <tbody>
-            {values.map((figure) => (
-              <tr key={figure.label}>
-                <th scope="row">{figure.label}</th>
-                <td className="digits record-value">{figureText(figure)}</td>
-                <td className="minor">{figure.note}</td>
-              </tr>
-            ))}
+            {values.map((figure, i) => {
+              const [group, name] = namesOf(figure.label)
+              return (
+                <Fragment key={figure.label}>
+                  {group === '' || group === namesOf(values[i - 1]?.label ?? '')[0] ? null : (
+                    <tr className="record-group">
+                      <th colSpan={3} scope="rowgroup">
+                        {group}
+                      </th>
+                    </tr>
+                  )}
+                  <tr>
+                    <th scope="row">{name}</th>
+                    <td className="digits record-value">{figureText(figure)}</td>
+                    <td className="minor">{figure.note}</td>
+                  </tr>
+                </Fragment>
+              )
+            })}
           </tbody>
         </table>
       )}

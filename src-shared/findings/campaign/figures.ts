@@ -43,6 +43,10 @@ export const limitsSchema = z.partialRecord(
 )
 export type Limits = Readonly<z.infer<typeof limitsSchema>>
 
+/** How a campaign is judged: what usable means, and how rates are weighed in a mean over them. */
+export const judgementSchema = z.strictObject({ limits: limitsSchema, weighting: z.enum(['equal', 'trapezoid']) })
+export type Judgement = Readonly<z.infer<typeof judgementSchema>>
+
 /** Figures of a campaign, and the sweeps that do not enter. */
 export interface CampaignPoints {
   readonly points: readonly MeasuredPoint[]
@@ -55,3 +59,6 @@ export const DEFAULT_LIMITS: Limits = {
   overshoot_mean: { bound: 'at-most', value: 5 },
   overshoot_worst: { bound: 'at-most', value: 15 },
 }
+
+/** What a campaign is judged by until somebody chooses otherwise. */
+export const USUAL_JUDGEMENT: Judgement = { limits: DEFAULT_LIMITS, weighting: 'equal' }

@@ -75,6 +75,7 @@ export const PHYSICAL = {
   driftAgreement: [0.5, '', 'share by which parts of a record may differ that is said to drift evenly'],
   tailPct: [1, '%', 'what the end of the dwell still leads to, of the step; the recipe’s band where that is narrower'],
   ladderPct: [3, '%', 'level against the ladder, of its light: the default band'],
+  ladderApart: [1e5, '×', 'time from ladder to capture over what a level is read from, for 1/f noise: hours'],
   ladderSpan: [0.002, '', 'the same as a share of the ladder’s span: near black 3 % of next to nothing is none'],
   humPct: [0.5, '%', 'mains pick-up peak to peak, of the step: what overshoot is still known to'],
   humAgreement: [0.35, '', 'share by which hum may differ between the plateaus: it adds to the light'],

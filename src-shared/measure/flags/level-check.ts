@@ -1,6 +1,8 @@
 import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
 import { chanceOf, LIMITS, reachOf } from './budget.ts'
+import { meanOver, periodLeft } from './plateaus.ts'
+import { wanderOf } from './wander.ts'
 
 /** A level of the step against the level the ladder gives for it. */
 export interface LevelCheck {
@@ -26,6 +28,7 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
   const spanV = Math.max(...values) - Math.min(...values)
   const zero = ladder.darkV ?? 0
   const reach = reachOf(LEVEL_CHANCE, analysis.noise.dof)
+  const period = periodLeft(analysis) || meanOver(analysis)
   return (
     [
       ['before', from, levels.beforeV, levels.uBeforeV, levels.beforeWindow],
@@ -36,7 +39,10 @@ export function checkLevels(analysis: Analysis): LevelCheck[] {
     if (expectedV === null) return []
     const difference = Math.abs(measuredV - expectedV)
     const light = Math.abs(expectedV - zero)
-    const counts = difference >= LIMITS.ladderSpan * spanV && difference >= reach * uV
+    // Between ladder and capture noise wanders further than within either.
+    const wander = wanderOf(analysis.clock.series, ...window, period)
+    const feigned = wander === null ? 0 : reachOf(LEVEL_CHANCE, wander.dof) * wander.farV
+    const counts = difference >= Math.max(LIMITS.ladderSpan * spanV, reach * uV, feigned)
     return [
       {
         side,

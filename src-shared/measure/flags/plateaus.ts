@@ -1,4 +1,4 @@
-import { meanBetween, type Series } from '../../signal/series.ts'
+import type { Series } from '../../signal/series.ts'
 import type { Analysis } from '../analysis.ts'
 import { windowDrift } from '../levels.ts'
 import type { Times } from '../measure-times.ts'
@@ -6,6 +6,7 @@ import { uOfHalves } from '../tail.ts'
 import { chanceOf, LIMITS, reachOf } from './budget.ts'
 import { spanOf, type Doubts } from './doubts.ts'
 import { quietWindows } from './quiet.ts'
+import { wanderOf, type Wander } from './wander.ts'
 import { pct, volts } from './words.ts'
 
 /** Even drift, either plateau's own, what moves before the step, and a short end: five tests for drift in a record. */
@@ -39,10 +40,16 @@ export function uDrift({ noise }: Pick<Analysis, 'noise'>, n: number, period: nu
 /** Standard uncertainties that a drift exceeds. */
 export const driftReach = ({ noise }: Analysis): number => reachOf(CHANCE, noise.dof)
 
+/** What 1/f noise may feign, as a standard uncertainty to go with `driftReach`: its own has fewer degrees of freedom. */
+const feigned = (analysis: Analysis, wander: Wander | null): number =>
+  wander === null ? 0 : (wander.trendV * reachOf(CHANCE, wander.dof)) / driftReach(analysis)
+
 export interface Slope {
-  /** Drift through the whole record at the window's slope, V, and its standard uncertainty. */
+  /** Drift through the whole record at the window's slope, V, and its standard uncertainty by noise that forgets. */
   readonly driftV: number
   readonly uV: number
+  /** The same with noise that wanders. */
+  readonly wideV: number
 }
 
 /** Share of the dwell at its end that even drift is read from, or this many 10–90 % durations after the edge on. */
@@ -56,48 +63,15 @@ export function slopeOf(analysis: Analysis, series: Series, period: number, firs
   if (length < 16 || length < 2 * period || length < 4 * conditioned.meanWidth) return null
   const factor = series.n / length
   const ripple = (rippleLeft(analysis) * Math.min(1, period / length)) / 10
-  return {
-    driftV: windowDrift(series, [first, end], period) * factor,
-    uV:
-      Math.hypot(
-        Math.max(uDrift(analysis, length, period), scatterOf(series, first, end, period)),
-        ripple,
-        0.001 * levels.stepV,
-      ) * factor,
-  }
+  const wander = wanderOf(series, first, end, period > 0 ? period : meanOver(analysis))
+  const noise = Math.max(uDrift(analysis, length, period), wander?.scatterV ?? 0)
+  const wide = Math.max(noise, feigned(analysis, wander))
+  const of = (u: number): number => Math.hypot(u, ripple, 0.001 * levels.stepV) * factor
+  return { driftV: windowDrift(series, [first, end], period) * factor, uV: of(noise), wideV: of(wide) }
 }
 
-/** Blocks whose means are held against a straight line, and fewest of them. */
-const BLOCKS = 16
-const FEWEST_BLOCKS = 6
-
-/**
- * Standard uncertainty of the change through a window by what its parts (whole ripple periods) differ from a straight
- * line: a mean over one period leaves a beat where samples and pulses fall differently, which no noise tells of.
- * @returns 0 where the window is too short to tell
- */
-function scatterOf(series: Series, first: number, end: number, period: number): number {
-  const least = (end - 1 - first) / BLOCKS
-  const block = period > 0 ? Math.ceil(least / period) * period : least
-  const count = Math.floor((end - 1 - first) / block)
-  if (count < FEWEST_BLOCKS) return 0
-  const middle = (count - 1) / 2
-  let sum = 0
-  let squares = 0
-  let along = 0
-  let spread = 0
-  // About the first block's mean, so that nothing is lost where the light is much more than its changes.
-  const origin = meanBetween(series, first, first + block)
-  for (let i = 0; i < count; i++) {
-    const y = meanBetween(series, first + i * block, first + (i + 1) * block) - origin
-    sum += y
-    squares += y * y
-    along += (i - middle) * y
-    spread += (i - middle) ** 2
-  }
-  const residue = Math.max(0, squares - (sum * sum) / count - (along * along) / spread)
-  return Math.sqrt((12 * residue) / ((count - 2) * count))
-}
+/** Samples that conditioning averages over, 0 where it does not: a mean a little off its period leaves a beat. */
+export const meanOver = ({ conditioned }: Analysis): number => (conditioned.meanWidth > 1 ? conditioned.meanWidth : 0)
 
 /**
  * Even drift of the whole record: before the step and after it has settled (and in both halves of that) the signal moves
@@ -113,8 +87,8 @@ export function evenDrift(analysis: Analysis, times: Times, series: Series): Slo
   if (before === null || late === null) return null
   const middle = (quiet.after[0] + quiet.after[1]) >> 1
   const halves = [slope(quiet.after[0], middle), slope(middle, quiet.after[1])]
-  const weight = 1 / before.uV ** 2 + 1 / late.uV ** 2
-  const driftV = (before.driftV / before.uV ** 2 + late.driftV / late.uV ** 2) / weight
+  const weight = 1 / before.wideV ** 2 + 1 / late.wideV ** 2
+  const driftV = (before.driftV / before.wideV ** 2 + late.driftV / late.wideV ** 2) / weight
   const uV = 1 / Math.sqrt(weight)
   if (Math.abs(driftV) <= driftReach(analysis) * uV) return null
   const apart = reachOf(APART_CHANCE)
@@ -123,7 +97,7 @@ export function evenDrift(analysis: Analysis, times: Times, series: Series): Slo
     if (Math.abs(part.driftV - driftV) > Math.max(apart * part.uV, LIMITS.driftAgreement * Math.abs(driftV)))
       return null
   }
-  return { driftV, uV }
+  return { driftV, uV, wideV: uV }
 }
 
 /** Even drift in % of the step, less twice its own uncertainty, so that noise does not lift it over a limit. */
@@ -151,17 +125,19 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, drift: Slope |
 /** A plateau that moves while its level is read. `series` is the one measured, without hum. */
 export function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series): void {
   const period = periodLeft(analysis)
-  const { levels, conditioned } = analysis
-  const averaged = conditioned.meanWidth > 1 ? conditioned.meanWidth : 0
+  const { levels } = analysis
   const step = Math.abs(levels.stepV)
   for (const [name, window] of [
     ['before', levels.beforeWindow],
     ['after', levels.afterWindow],
   ] as const) {
-    // In whole periods of what was averaged away too: a mean a little off its period leaves a beat.
-    const whole = period > 0 ? period : averaged
+    // In whole periods of what was averaged away too.
+    const whole = period > 0 ? period : meanOver(analysis)
     const drift = windowDrift(series, window, whole)
-    const u = uDrift(analysis, window[1] - window[0], whole)
+    const u = Math.max(
+      uDrift(analysis, window[1] - window[0], whole),
+      feigned(analysis, wanderOf(series, ...window, whole)),
+    )
     const value = (100 * Math.abs(drift)) / step
     if (value <= LIMITS.driftPct || Math.abs(drift) <= driftReach(analysis) * u) continue
     doubts.raise({
