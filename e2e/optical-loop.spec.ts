@@ -3,18 +3,15 @@
  * simulated photodiode looking at that screen's pixels, the panel model behind it, bytes over a pseudo-terminal. The
  * matrix must equal the one taken without any screen, within the uncertainty of both.
  */
-import { spawn, spawnSync } from 'node:child_process'
-import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
+import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { _electron, chromium, expect, test, type ElectronApplication, type Page } from 'playwright/test'
+import { _electron, expect, test, type ElectronApplication, type Page } from 'playwright/test'
 import type { HostOptions } from './fixtures.ts'
 import { createCampaign, fillPlan, setUp, startSweep, sweepState } from './operator.ts'
-import { chromiumPath, electronPath, ROOT, running, type Running } from './processes.ts'
+import { electronPath, ROOT } from './processes.ts'
+import { HEIGHT, kioskBrowser, missing, skipLacking, slewlight, virtualScreen, WIDTH } from './virtual-bench.ts'
 
-// Chromium's windows are at least 500 pixels wide.
-const WIDTH = 640
-const HEIGHT = 480
 const PLAN = [
   '--setting',
   'Strong',
@@ -38,57 +35,6 @@ interface Cell {
   readonly u95_s: number | null
 }
 
-function missing(hostKind: HostOptions['hostKind']): string | null {
-  for (const [command, name] of [
-    ['socat', 'socat'],
-    ['Xvfb', 'xvfb'],
-  ] as const)
-    if (spawnSync('which', [command]).status !== 0)
-      return `${command} is not installed (Debian: apt-get install ${name})`
-  const electron = electronPath()
-  return hostKind === 'electron' && 'reason' in electron ? electron.reason : null
-}
-
-function slewlight(
-  args: readonly string[],
-  env: NodeJS.ProcessEnv = process.env,
-): Running & { said(pattern: RegExp): Promise<string>; ended: Promise<number | null>; output(): string } {
-  const child = spawn(process.execPath, [join(ROOT, 'out/main/cli.js'), ...args], {
-    stdio: ['ignore', 'pipe', 'pipe'],
-    env,
-  })
-  let output = ''
-  let errors = ''
-  child.stdout.on('data', (chunk: Buffer) => (output += chunk.toString()))
-  child.stderr.on('data', (chunk: Buffer) => (errors += chunk.toString()))
-  return {
-    ...running(child),
-    output: () => output,
-    ended: new Promise((resolve) => child.once('close', resolve)),
-    async said(pattern) {
-      await expect
-        .poll(() => pattern.test(output + errors), { timeout: 20_000, message: `waiting for ${pattern}` })
-        .toBe(true)
-      return pattern.exec(output + errors)?.[0] ?? ''
-    },
-  }
-}
-
-async function virtualScreen(folder: string): Promise<{ display: string; screen: Running }> {
-  mkdirSync(folder)
-  const child = spawn(
-    'Xvfb',
-    ['-displayfd', '3', '-fbdir', folder, '-screen', '0', `${WIDTH}x${HEIGHT}x24`, '-nolisten', 'tcp'],
-    {
-      stdio: ['ignore', 'ignore', 'ignore', 'pipe'],
-    },
-  )
-  const number = await new Promise<string>((resolve) =>
-    child.stdio[3]?.once('data', (chunk: Buffer) => resolve(chunk.toString().trim())),
-  )
-  return { display: `:${number}`, screen: running(child) }
-}
-
 async function cellsOf(archive: string): Promise<Cell[]> {
   const shown = slewlight(['show', 'sweep', '1', '--archive', archive, '--json'])
   expect(await shown.ended).toBe(0)
@@ -100,12 +46,7 @@ const at = test.extend<object, HostOptions>({ hostKind: ['browser', { option: tr
 
 at('a sweep through the real stimulus window equals the headless one', async ({ hostKind }, testInfo) => {
   at.setTimeout(240_000)
-  const lacking = missing(hostKind)
-  if (lacking !== null) {
-    if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(lacking)
-    process.stdout.write(`skipped: ${testInfo.title}: ${lacking}\n`)
-    testInfo.skip(true, lacking)
-  }
+  skipLacking(missing(hostKind), testInfo)
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-optical-'))
   const file = (name: string): string => join(folder, name)
   const ends: (() => Promise<void>)[] = [async () => rmSync(folder, { recursive: true, force: true })]
@@ -144,20 +85,7 @@ at('a sweep through the real stimulus window equals the headless one', async ({ 
       ])
       ends.unshift(() => sweep.stop())
       const address = await sweep.said(/http:\/\/127\.0\.0\.1:\d+\/stimulus[^\s"]*/)
-      const context = await chromium.launchPersistentContext(file('profile'), {
-        executablePath: await chromiumPath(),
-        headless: false,
-        viewport: null,
-        env: { ...(process.env as Record<string, string>), DISPLAY: display },
-        args: [
-          '--no-sandbox',
-          '--disable-gpu',
-          '--kiosk',
-          `--window-size=${WIDTH},${HEIGHT}`,
-          '--window-position=0,0',
-          '--force-color-profile=srgb',
-        ],
-      })
+      const context = await kioskBrowser(file('profile'), display)
       ends.unshift(() => context.close())
       const page = context.pages()[0] ?? (await context.newPage())
       await page.goto(address)

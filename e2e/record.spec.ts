@@ -2,6 +2,7 @@
 import { writeFile } from 'node:fs/promises'
 import { expectWhole, resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
+import { acknowledge, createCampaign } from './operator.ts'
 
 test.setTimeout(180_000)
 
@@ -73,6 +74,28 @@ test.describe('an own archive', () => {
     await expect(page.getByText(/2 of 8 quantities are complete/)).toBeVisible()
     expect(host.problems).toEqual([])
   })
+})
+
+test('input latency is measured on the rig and becomes figures of the record', async ({ host, page }) => {
+  await resize(host, 1024, 700)
+  await createCampaign(page, 'Invented campaign')
+  await openRecord(page)
+  const latency = page.getByRole('region', { name: 'Input latency', exact: true })
+  await latency.getByRole('button', { name: 'Measure input latency…' }).click()
+  const form = page.getByRole('dialog', { name: 'Measure input latency' })
+  await form.getByLabel(/^Events/).fill('4')
+  await form.getByLabel(/^Refresh/).fill('240')
+  await page.screenshot({ path: test.info().outputPath('latency-form.png') })
+  await form.getByRole('button', { name: 'Start' }).click()
+  await acknowledge(page)
+  await expect(form).toBeHidden()
+  await expect(latency.getByRole('progressbar', { name: 'Input latency' })).toBeVisible()
+  await expect(latency.getByText('4 of at least 100 events.')).toBeVisible({ timeout: 30_000 })
+  await expect(latency.getByRole('row', { name: /Event to light, mean/ })).toContainText('4 events at 240 Hz')
+  await expect(latency.getByRole('img')).toBeVisible()
+  await page.screenshot({ path: test.info().outputPath('latency-measured.png') })
+  await expectWhole(host)
+  expect(host.problems).toEqual([])
 })
 
 test('the demo library has a complete record, and nothing of it is cut off', async ({ host, page }) => {

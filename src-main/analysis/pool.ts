@@ -6,6 +6,7 @@ import type { Worker } from 'node:worker_threads'
 import { AppError } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Analyzer, Log, MeasureOutcome } from '#main/core/ports.ts'
+import type { Picture, PictureJob, PictureKind, PictureRequest } from '#shared/measure/pictures.ts'
 import type { AnalysisJob, AnalysisReply, Done, Work } from './messages.ts'
 
 export interface PoolOptions {
@@ -82,6 +83,16 @@ class Pool implements Analyzer {
   causes: Analyzer['causes'] = async (input, signal) => {
     const done = await this.#submit({ explain: input }, false, signal)
     if ('causes' in done) return done.causes
+    throw problemOf(done)
+  }
+
+  picture: Analyzer['picture'] = async <K extends PictureKind>(
+    kind: K,
+    request: PictureRequest<K>,
+    signal?: AbortSignal,
+  ) => {
+    const done = await this.#submit({ picture: { kind, request } as PictureJob }, false, signal)
+    if ('picture' in done) return done.picture as Picture<K>
     throw problemOf(done)
   }
 

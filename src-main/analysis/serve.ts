@@ -3,6 +3,7 @@ import { toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { measureLight } from '#shared/measure/light.ts'
+import { draw } from '#shared/measure/pictures.ts'
 import { uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import type { MeasureOutcome } from '#main/core/ports.ts'
 import type { AnalysisJob, AnalysisReply, Done, Work } from './messages.ts'
@@ -20,7 +21,9 @@ export function serve(port: MessagePort, measure: (input: MeasureInput) => Resul
 function run(work: Work, measure: (input: MeasureInput) => Result): Done {
   if (!('inputs' in work))
     try {
-      return 'light' in work ? { light: measureLight(work.light) } : { causes: uncertaintyTerms(work.explain) }
+      if ('light' in work) return { light: measureLight(work.light) }
+      if ('picture' in work) return { picture: draw(work.picture.kind, work.picture.request) }
+      return { causes: uncertaintyTerms(work.explain) }
     } catch (error) {
       return { error: toErrorDetail(error) }
     }

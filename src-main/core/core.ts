@@ -17,7 +17,7 @@ import { createExports } from './exports.ts'
 import { createJobs, type Jobs } from './jobs.ts'
 import { createLatencyRuns } from './latency.ts'
 import { createLive } from './live.ts'
-import { causesApart, measureApart } from './measure-apart.ts'
+import { causesApart, drawApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
@@ -66,7 +66,8 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     recipeHashBefore: recipes.hashBefore(),
     warningAcknowledged: false,
   })
-  const live = createLive()
+  const drawn = drawApart(analyzer)
+  const live = createLive(drawn)
   const monitor = createMonitor({ rig, clock, live, hub })
   const aim = createAim({ rig, stimulus, clock, recipes })
   const jobs = createJobs(hub, clock)
@@ -74,8 +75,8 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const causesOf = causesApart(analyzer)
   const decisions = createDecisions({ store, hub, recipes })
   const measuring = createMeasuring({ store, analyzer, hub, jobs, recipes, decisions })
-  const desk = createDesk(store, recipes, measure)
-  const light = createLight({ ...deps, recipes })
+  const desk = createDesk({ store, recipes, measure, draw: drawn })
+  const light = createLight({ ...deps, recipes, draw: drawn })
   const previews = createRecipePreviews({ store, analyzer })
 
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */

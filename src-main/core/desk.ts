@@ -6,11 +6,8 @@ import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { Override, TraceView } from '#shared/domain/views.ts'
-import { conditionedTrace } from '#shared/measure/measure-capture.ts'
-import { overlayOn, voltsEnvelope, type AlignedTrace } from '#shared/measure/overlay.ts'
-import { spanSpectrum } from '#shared/measure/span-spectrum.ts'
-import { envelopeOf } from '#shared/signal/envelope.ts'
-import type { Measure } from './measure-apart.ts'
+import type { LaidRecord } from '#shared/measure/pictures.ts'
+import type { Draw, Measure } from './measure-apart.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Store } from './ports.ts'
@@ -38,7 +35,14 @@ interface Loaded {
   readonly trace: RawTrace
 }
 
-export function createDesk(store: Store, recipes: RecipeBook, measure: Measure): Desk {
+export interface DeskDeps {
+  readonly store: Store
+  readonly recipes: RecipeBook
+  readonly measure: Measure
+  readonly draw: Draw
+}
+
+export function createDesk({ store, recipes, measure, draw }: DeskDeps): Desk {
   /** The capture looked at last: a drag asks for the same one again and again. Raw data never changes. */
   let held: Loaded | null = null
 
@@ -56,19 +60,12 @@ export function createDesk(store: Store, recipes: RecipeBook, measure: Measure):
     return { info, input: measureInputOf(info, sweep, trace, recipe) }
   }
 
-  /** Volts as conditioned, aligned at the crossing of the result that counts; null when it has no crossing. */
-  async function aligned(
-    stored: StoredInput,
-    sweep: Sweep,
-    recipe: Recipe,
-    hash: string,
-  ): Promise<AlignedTrace | null> {
-    const input = measureInputOf(stored, sweep, stored.trace, recipe)
+  /** The record and the crossing of the result that counts; null when it has no crossing. */
+  async function laid(stored: StoredInput, input: MeasureInput, hash: string): Promise<LaidRecord | null> {
     const result =
       (await store.result(stored.captureId, hash)) ?? (await measure({ ...input, override: stored.override }))
     const { crossMidS } = result.landmarks
-    if (crossMidS === null) return null
-    return { volts: conditionedTrace(input), sampleRateHz: stored.trace.sampleRateHz, crossMidS }
+    return crossMidS === null ? null : { input, crossMidS }
   }
 
   async function overlay({ captureId, recipeHash, columns, fromS, toS }: View): Promise<Overlay> {
@@ -77,13 +74,15 @@ export function createDesk(store: Store, recipes: RecipeBook, measure: Measure):
     if (stored === undefined) throw new AppError('not-found', `Capture ${captureId} is not in the archive.`)
     const sweep = await store.sweep({ sweepId: stored.sweepId })
     const [start, end] = spanOf(stored.trace, fromS, toS)
-    const own = await aligned(stored, sweep, recipe, recipeHash)
+    const part = { fromS: start, toS: end, columns }
+    const input = measureInputOf(stored, sweep, stored.trace, recipe)
+    const own = await laid(stored, input, recipeHash)
     if (own === null) {
-      const volts = conditionedTrace(measureInputOf(stored, sweep, stored.trace, recipe))
+      const { raw, conditioned } = await draw('trace', { input, ...part })
       return {
         captureId,
         alignedAtS: null,
-        own: voltsEnvelope(volts, stored.trace.sampleRateHz, start, end, columns),
+        own: conditioned ?? raw,
         others: [],
         mean: null,
         residual: null,
@@ -92,23 +91,30 @@ export function createDesk(store: Store, recipes: RecipeBook, measure: Measure):
         note: 'This capture has no 50 % crossing, so there is nothing to align its repeats at.',
       }
     }
-    const builder = overlayOn(own, start, end, columns)
     const rest = new Map(repeats.filter((repeat) => repeat.captureId !== captureId).map((one) => [one.captureId, one]))
     const others: OverlayTrace[] = []
     const unaligned: number[] = []
     const damaged: number[] = []
+    let picture = await draw('overlay', { own, others: [], state: null, ...part })
     for (let ids = [...rest.keys()]; ids.length > 0;) {
       const { stored: batch, unreadable, taken } = await readInputs(store, ids)
       damaged.push(...unreadable.map((one) => one.captureId))
+      const found: { repeat: (typeof repeats)[number]; record: LaidRecord }[] = []
       for (const other of batch) {
         const repeat = rest.get(other.captureId)
-        const trace = await aligned(other, sweep, recipe, recipeHash)
-        if (repeat === undefined || trace === null) unaligned.push(other.captureId)
-        else others.push({ ...repeat, ...builder.add(trace, repeat.counts) })
+        const record = await laid(other, measureInputOf(other, sweep, other.trace, recipe), recipeHash)
+        if (repeat === undefined || record === null) unaligned.push(other.captureId)
+        else found.push({ repeat, record })
+      }
+      const laidOver = found.map(({ repeat, record }) => ({ ...record, counts: repeat.counts }))
+      picture = await draw('overlay', { own, others: laidOver, state: picture.state, ...part })
+      for (const [k, drawn] of picture.others.entries()) {
+        const repeat = found[k]?.repeat
+        if (repeat !== undefined) others.push({ ...repeat, ...drawn })
       }
       ids = ids.slice(taken)
     }
-    const finished = builder.finish()
+    const { finished } = picture
     const counted = others.filter((other) => other.counts).length
     const notes = [
       ...(counted === 0 ? ['No other capture of this transition counts, so there is no mean to compare with.'] : []),
@@ -120,7 +126,7 @@ export function createDesk(store: Store, recipes: RecipeBook, measure: Measure):
     return {
       captureId,
       alignedAtS: own.crossMidS,
-      own: builder.own,
+      own: picture.own,
       others,
       mean: finished?.mean ?? null,
       residual: finished?.residual ?? null,
@@ -136,23 +142,20 @@ export function createDesk(store: Store, recipes: RecipeBook, measure: Measure):
       const { info, input } = await inputOf(captureId, recipes.get(recipeHash))
       const { trace } = input
       const [start, end] = spanOf(trace, fromS, toS)
-      const conditioned = input.recipe.condition.kind === 'none' ? null : conditionedTrace(input)
+      const picture = await draw('trace', { input, fromS: start, toS: end, columns })
       return {
         info,
         refreshHz: input.refreshHz ?? 0,
         rangeV: trace.rangeV,
-        raw: envelopeOf(trace, start, end, columns),
-        conditioned: conditioned && voltsEnvelope(conditioned, trace.sampleRateHz, start, end, columns),
+        ...picture,
       }
     },
     async spectrum({ captureId, fromS, toS }) {
       const { trace, sweep } = await load(captureId)
       const [start, end] = spanOf(trace, fromS, toS)
       const result = await store.result(captureId, recipes.currentHash())
-      const view = spanSpectrum(trace, start, end, {
-        refreshHz: sweep.plan.refreshHz,
-        rippleHz: result?.values.ripple_frequency_hz ?? null,
-      })
+      const known = { refreshHz: sweep.plan.refreshHz, rippleHz: result?.values.ripple_frequency_hz ?? null }
+      const view = await draw('spectrum', { trace, fromS: start, toS: end, known })
       if (view === null)
         throw new AppError('invalid-input', 'A spectrum needs at least 16 samples.', 'Choose a longer span.')
       return view

@@ -7,7 +7,7 @@ import type { LightReading } from '#shared/measure/light.ts'
 import type { Landmarks } from '#shared/domain/result.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { parseRecordingGently } from '#shared/import/recording.ts'
-import { envelopeOf } from '#shared/signal/envelope.ts'
+import type { Draw } from './measure-apart.ts'
 import type { Parsed } from './facade.ts'
 import { previewImport } from './import.ts'
 import { measureInputOf } from './measure-input.ts'
@@ -27,11 +27,12 @@ export interface LightDeps {
   readonly staging: Pick<Staging, 'read'>
   readonly analyzer: Pick<Analyzer, 'light' | 'measure'>
   readonly recipes: Pick<RecipeBook, 'get'>
+  readonly draw: Draw
 }
 
 const COLUMNS = 2048
 
-export function createLight({ store, clock, staging, analyzer, recipes }: LightDeps): Light {
+export function createLight({ store, clock, staging, analyzer, recipes, draw }: LightDeps): Light {
   async function measure(
     trace: RawTrace,
     [first, end]: readonly [number, number],
@@ -41,7 +42,7 @@ export function createLight({ store, clock, staging, analyzer, recipes }: LightD
   ): Promise<LightReading> {
     const { sampleRateHz } = trace
     const [fromS, toS] = [first / sampleRateHz, end / sampleRateHz]
-    const envelope = envelopeOf(trace, fromS, toS, COLUMNS)
+    const envelope = await draw('envelope', { trace, fromS, toS, columns: COLUMNS }, signal)
     const measured = await analyzer.light({ trace, first, end, darkV }, signal)
     return { ...measured, sampleRateHz, fromS, toS, samples: end - first, envelope, warnings }
   }

@@ -1,7 +1,7 @@
 import type { RawTrace } from '#shared/domain/capture.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { LiveView } from '#shared/domain/views.ts'
-import { envelopeOf } from '#shared/signal/envelope.ts'
+import type { Draw } from './measure-apart.ts'
 
 export interface LiveSource {
   readonly trace: RawTrace
@@ -20,10 +20,10 @@ export interface LiveSource {
 export interface Live {
   put(source: LiveSource): void
   /** The newest recording as an envelope, or null when nothing came since `since`. */
-  view(since: number, columns: number): LiveView | null
+  view(since: number, columns: number): Promise<LiveView | null>
 }
 
-export function createLive(): Live {
+export function createLive(draw: Draw): Live {
   let revision = 0
   let newest: LiveSource | null = null
   return {
@@ -31,12 +31,13 @@ export function createLive(): Live {
       newest = source
       revision += 1
     },
-    view(since, columns) {
+    async view(since, columns) {
       if (newest === null || revision <= since) return null
+      const shown = revision
       const { trace, result, sweepId, captureId, from, to, refreshHz, triggerIndex } = newest
       const endS = trace.samples.length / trace.sampleRateHz
       return {
-        revision,
+        revision: shown,
         sweepId,
         meanV: meanOf(trace),
         captureId,
@@ -46,7 +47,7 @@ export function createLive(): Live {
         result,
         rangeV: trace.rangeV,
         triggerS: triggerIndex === undefined ? null : triggerIndex / trace.sampleRateHz,
-        envelope: envelopeOf(trace, 0, endS, columns),
+        envelope: await draw('envelope', { trace, fromS: 0, toS: endS, columns }),
       }
     },
   }
@@ -55,8 +56,6 @@ export function createLive(): Live {
 /** Mean of the whole recording, V. */
 function meanOf({ samples, scaleV, offsetV }: RawTrace): number {
   let sum = 0
-  samples.forEach((sample: number) => {
-    sum += sample
-  })
+  for (let i = 0; i < samples.length; i++) sum += samples[i]!
   return samples.length === 0 ? 0 : (sum / samples.length) * scaleV + offsetV
 }

@@ -1,6 +1,7 @@
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { measureCapture, uncertaintyTerms, type Causes } from '#shared/measure/measure-capture.ts'
+import { draw, samplesOf, type PictureJob } from '#shared/measure/pictures.ts'
 import type { Analyzer } from './ports.ts'
 
 /** Up to here, some 5 ms of measuring, another thread costs more than it saves. */
@@ -17,4 +18,14 @@ export function causesApart(analyzer: Pick<Analyzer, 'causes'>): (input: Measure
 export function measureApart(analyzer: Pick<Analyzer, 'measure'>): Measure {
   return async (input, signal) =>
     input.trace.samples.length > LONG_SAMPLES ? analyzer.measure(input, signal) : measureCapture(input)
+}
+
+export type Draw = Analyzer['picture']
+
+/** Pictures of records: those of long ones, or of many, on another thread. */
+export function drawApart(analyzer: Pick<Analyzer, 'picture'>): Draw {
+  return async (kind, request, signal) =>
+    samplesOf({ kind, request } as PictureJob) > LONG_SAMPLES
+      ? analyzer.picture(kind, request, signal)
+      : draw(kind, request)
 }

@@ -5,6 +5,7 @@ import type { ErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Result } from '#shared/domain/result.ts'
+import type { Picture, PictureKind, PictureRequest } from '#shared/measure/pictures.ts'
 import type { LightInput, LightMeasurement } from '#shared/measure/light.ts'
 import type { Causes } from '#shared/measure/measure-capture.ts'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
@@ -134,6 +135,8 @@ export interface Analyzer {
   causes(input: MeasureInput, signal?: AbortSignal): Promise<Causes>
   /** Periodic light in a span of one record; `invalid-input` and `internal` come through from the measurement. */
   light(input: LightInput, signal?: AbortSignal): Promise<LightMeasurement>
+  /** What a person looks at of whole records. */
+  picture<K extends PictureKind>(kind: K, request: PictureRequest<K>, signal?: AbortSignal): Promise<Picture<K>>
   /** Threads at work at the same time. */
   readonly concurrency: number
   close(): Promise<void>

@@ -6,9 +6,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { RecipePreview } from '#shared/domain/views.ts'
 import { sampledResult, spreadSample, type RecipeSample, type SampledCapture } from '#shared/findings/recipe-sample.ts'
-import { conditionedTrace } from '#shared/measure/measure-capture.ts'
-import { voltsEnvelope } from '#shared/measure/overlay.ts'
-import { measureApart } from './measure-apart.ts'
+import { drawApart, measureApart } from './measure-apart.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { StoredInput } from '#shared/domain/stored.ts'
 import type { Analyzer, Store } from './ports.ts'
@@ -40,6 +38,7 @@ export interface RecipePreviews {
 export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer }): RecipePreviews {
   const { store, analyzer } = deps
   const measure = measureApart(analyzer)
+  const draw = drawApart(analyzer)
   const kept = new Map<number, Promise<{ stored: StoredInput; sweep: Sweep }>>()
 
   async function read(captureId: number): Promise<{ stored: StoredInput; sweep: Sweep }> {
@@ -80,9 +79,9 @@ export function createRecipePreviews(deps: { store: Store; analyzer: Analyzer })
       const { trace } = input
       const result = await measure(input, signal)
       if (columns === undefined || recipe.condition.kind === 'none') return { result, conditioned: null }
-      const conditioned = conditionedTrace(input)
-      const endS = trace.samples.length / trace.sampleRateHz
-      return { result, conditioned: conditioned && voltsEnvelope(conditioned, trace.sampleRateHz, 0, endS, columns) }
+      const toS = trace.samples.length / trace.sampleRateHz
+      const { conditioned } = await draw('trace', { input, fromS: 0, toS, columns }, signal)
+      return { result, conditioned }
     },
     async sample({ recipe, count, seed, campaignId, sweepId }, current, signal) {
       const scope = {

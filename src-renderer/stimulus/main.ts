@@ -62,9 +62,13 @@ async function attachOnce(client: Client, clock: FrameClock): Promise<void> {
   rest('Ready. Place the sensor on the dashed square, then start the sweep from the main window.')
   document.addEventListener('fullscreenchange', onChange)
   addEventListener('resize', onChange)
-  const reactions = listenForInput(window, layers.swap, (report) => {
-    void client.stimulus.report(report).catch(() => undefined)
-  })
+  const reactions = listenForInput(
+    window,
+    () => layers.swap(),
+    (report) => {
+      void client.stimulus.report(report).catch(() => undefined)
+    },
+  )
   try {
     for await (const command of commands) {
       if (command.kind === 'prepare') {

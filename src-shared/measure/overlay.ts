@@ -20,6 +20,15 @@ export function voltsEnvelope(
   return envelopeOf({ format: 'real32', samples, sampleRateHz, scaleV: 1, offsetV: 0, rangeV: 1 }, fromS, toS, columns)
 }
 
+/** What the traces laid over so far add up to. */
+export interface OverlayState {
+  readonly sum: Float64Array
+  readonly counted: number
+  /** Samples of the part that every counted trace reaches: from … end − 1. */
+  readonly from: number
+  readonly end: number
+}
+
 export interface OverlayBuilder {
   readonly own: Envelope
   /** Lays one more trace over; one that counts enters the mean. Traces are not kept. */
@@ -29,6 +38,8 @@ export interface OverlayBuilder {
    * reaches; null when none counted or none of the columns is reached by all.
    */
   finish(): { readonly mean: Envelope; readonly residual: Envelope; readonly whole: boolean } | null
+  /** To go on from later, with the same trace and part. */
+  state(): OverlayState
 }
 
 /**
@@ -36,17 +47,20 @@ export interface OverlayBuilder {
  * first sample; clipped to the record) in at most `columns` columns. The mean is taken at the samples of `trace`, the
  * others read by linear interpolation; `whole` is false where a shorter record keeps it from reaching across the part.
  */
-export function overlayOn(trace: AlignedTrace, fromS: number, toS: number, columns: number): OverlayBuilder {
+export function overlayOn(
+  trace: AlignedTrace,
+  fromS: number,
+  toS: number,
+  columns: number,
+  begun: OverlayState | null = null,
+): OverlayBuilder {
   const { volts, sampleRateHz } = trace
   const own = voltsEnvelope(volts, sampleRateHz, fromS, toS, columns)
   const length = own.min.length
   const first = Math.round(own.startS * sampleRateHz)
   const count = length === 0 ? 0 : Math.round(own.stepS * sampleRateHz * length)
-  const sum = new Float64Array(count)
-  let counted = 0
-  // Samples of the part that every counted trace reaches: from … end − 1.
-  let from = 0
-  let end = count
+  const sum = begun?.sum ?? new Float64Array(count)
+  let { counted, from, end } = begun ?? { counted: 0, from: 0, end: count }
   return {
     own,
     add(other, counts) {
@@ -64,6 +78,7 @@ export function overlayOn(trace: AlignedTrace, fromS: number, toS: number, colum
       const envelope = voltsEnvelope(other.volts, other.sampleRateHz, fromS - shiftS, toS - shiftS, columns)
       return { shiftS, envelope: { ...envelope, startS: envelope.startS + shiftS } }
     },
+    state: () => ({ sum, counted, from, end }),
     finish() {
       if (counted === 0) return null
       const border = (column: number): number => Math.floor((column * count) / length)

@@ -137,7 +137,7 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
           value,
           unit: 'ms',
           u95: null,
-          note: `95 % interval ${low === null ? 'open' : low.toFixed(2)} to ${high === null ? 'open' : high.toFixed(2)} ms, by order of the events.`,
+          note: intervalText(low, high),
         })
     if (presentation !== null)
       figures.push({
@@ -168,6 +168,13 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
     signalDelay,
     presentation,
   }
+}
+
+function intervalText(low: number | null, high: number | null): string {
+  if (low === null && high === null) return 'Too few events for an interval.'
+  const from = low === null ? 'without lower end' : `from ${low.toFixed(2)} ms`
+  const to = high === null ? 'without upper end' : `to ${high.toFixed(2)} ms`
+  return `95 % interval ${from} ${to}, by order of the events.`
 }
 
 const PRESENTATION = {

@@ -1,6 +1,6 @@
 /**
  * `npm run bench [name…]`: measures the program's figures as ratios within one run, prints a table with PASS or MISS and
- * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview, live (ten
+ * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview, live (twelve
  * minutes), desk; none = all. The last two drive the built application (`npm run build`) in Chromium.
  */
 import { mkdirSync, writeFileSync } from 'node:fs'

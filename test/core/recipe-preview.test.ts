@@ -9,6 +9,7 @@ import { createRecipePreviews } from '#main/core/recipe-preview.ts'
 import { measureLight } from '#shared/measure/light.ts'
 import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { asTrace, overdrive } from '../reference/waves.ts'
+import { draw } from '#shared/measure/pictures.ts'
 
 const SWEEP = {
   id: 1,
@@ -55,6 +56,7 @@ function fakes(samples: number, answers = 1000) {
       }),
     causes: async (input) => uncertaintyTerms(input),
     light: async (input) => measureLight(input),
+    picture: async (kind, request) => draw(kind, request),
     concurrency: 1,
     close: async () => undefined,
   }

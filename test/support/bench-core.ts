@@ -19,6 +19,7 @@ import type { HostEvent, HostState } from '#shared/domain/views.ts'
 import { measureLight } from '#shared/measure/light.ts'
 import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
 import { createStoreWorker } from './workers.ts'
+import { draw } from '#shared/measure/pictures.ts'
 
 export const SILENT: Log = { info: () => undefined, warn: () => undefined, error: () => undefined }
 
@@ -28,6 +29,7 @@ export const IN_THREAD: Analyzer = {
   measureMany: async (inputs) => inputs.map((input) => ({ result: measureCapture(input) })),
   causes: async (input) => uncertaintyTerms(input),
   light: async (input) => measureLight(input),
+  picture: async (kind, request) => draw(kind, request),
   concurrency: 1,
   close: async () => undefined,
 }

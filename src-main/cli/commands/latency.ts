@@ -161,7 +161,14 @@ function planOf(options: LatencyOptions): LatencyPlan {
     note,
   } = options
   const parsed = latencyPlanSchema.safeParse({
-    ...{ events, from, to, reaction, row, press, seed, note },
+    events,
+    from,
+    to,
+    reaction,
+    row,
+    press,
+    seed,
+    note,
     refreshHz: refresh,
     sampleRateHz: rate,
     rangeV: range,
@@ -204,6 +211,7 @@ async function follow(
       state: ended.state,
       events: taken,
       unclear,
+      delays_ms: alone?.delaysMs ?? [],
       distribution,
       figures: quantity.figures,
       missing: quantity.missing,

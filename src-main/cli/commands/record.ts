@@ -5,7 +5,7 @@ import type { Command } from 'commander'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { newReadingSchema } from '#shared/domain/reading.ts'
-import { RECORD_KIND_IDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { RECORD_KIND_IDS, recordKind, rowsOf, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { TARGET_IDS, TARGETS, type TargetId } from '#shared/colour/targets.ts'
 import type { WhiteChoice } from '#shared/colour/patches.ts'
 import { decodeText } from '#shared/import/decode.ts'
@@ -18,7 +18,7 @@ import { readInputFile } from '../input-file.ts'
 import { numberOption, oneOf, problemsOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 
-const RECORD_ACTIONS = ['show', 'add', 'export', 'kinds'] as const
+const RECORD_ACTIONS = ['show', 'readings', 'add', 'export', 'kinds'] as const
 export type RecordAction = (typeof RECORD_ACTIONS)[number]
 
 export interface RecordOptions {
@@ -90,6 +90,7 @@ export async function runRecord(
 ): Promise<void> {
   const campaign = await campaignIn(store, name)
   if (action === 'show') return showRecord(campaign, options, store, output)
+  if (action === 'readings') return showReadings(campaign, store, output)
   if (action === 'export') return exportPatches(campaign, options, store, output)
   const id = RECORD_KIND_IDS.find((known) => known === kind)
   if (id === undefined || file === undefined)
@@ -121,6 +122,24 @@ async function campaignIn(store: Store, name: string): Promise<Campaign> {
   if (found === undefined)
     throw new AppError('not-found', `There is no campaign “${name}”.`, 'See: slewlight show campaigns')
   return found
+}
+
+async function showReadings(campaign: Campaign, store: Store, output: Output): Promise<void> {
+  const readings = (await store.readings({ campaignId: campaign.id, includeHidden: true })).filter(isOfRecord)
+  output.result({ campaign_id: campaign.id, readings }, () =>
+    textTable(
+      ['reading', 'kind', 'what', 'place', 'rows', 'taken', 'source'],
+      readings.map(({ id, kind, quantity, place, at, source, hidden, ...reading }) => [
+        id,
+        hidden ? `${kind} (left out)` : kind,
+        quantity,
+        place,
+        rowsOf({ kind, ...reading }).length,
+        at.slice(0, 16).replace('T', ' '),
+        source,
+      ]),
+    ),
+  )
 }
 
 async function showRecord(campaign: Campaign, options: RecordOptions, store: Store, output: Output): Promise<void> {

@@ -1,5 +1,5 @@
 import './record.css'
-import { Fragment, useState } from 'react'
+import { Fragment, useState, type ReactNode } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { RECORD_KINDS, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { listed } from '#shared/domain/quantity-text.ts'
@@ -22,6 +22,7 @@ import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState, Segmented, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { EntryForm } from './entry-form.tsx'
+import { MeasureLatency } from './latency-run.tsx'
 import { ReadingList } from './reading-list.tsx'
 
 const WHITES = [
@@ -123,7 +124,9 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
           quantity={quantity}
           figures={figures.filter((figure) => figure.quantity === quantity.id)}
           onAdd={setAdding}
-        />
+        >
+          {quantity.id === 'latency' ? <MeasureLatency campaignId={campaign.id} /> : null}
+        </Quantity>
       ))}
       <ReadingList readings={own} />
       {adding === null ? null : <EntryForm campaignId={campaign.id} kind={adding} onClose={() => setAdding(null)} />}
@@ -141,9 +144,12 @@ interface QuantityProps {
   readonly quantity: RecordQuantity
   readonly figures: readonly RecordFigureView[]
   readonly onAdd: (kind: RecordKindId) => void
+  /** How it is measured here. */
+  readonly children: ReactNode
 }
 
-function Quantity({ quantity: { label, state, figures: values, missing, kinds }, figures, onAdd }: QuantityProps) {
+function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
+  const { label, state, figures: values, missing, kinds } = quantity
   const { tone, text } = STATES[state]
   return (
     <section className="record-quantity" aria-label={label}>
@@ -163,6 +169,7 @@ function Quantity({ quantity: { label, state, figures: values, missing, kinds },
           ))}
         </span>
       </header>
+      {children}
       {missing.length === 0 ? null : (
         <ul className="record-missing" aria-label={`Still needed for ${label.toLowerCase()}`}>
           {missing.map((what) => (
