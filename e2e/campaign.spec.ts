@@ -31,6 +31,7 @@ async function planned(page: Page): Promise<void> {
 test('two settings planned, one forgotten and caught, the answer read, a limit moved, report and bundle saved', async ({
   host,
   page,
+  chromiumBrowser,
 }, testInfo) => {
   // Two sweeps of forty captures in real time, and the checks before them.
   test.setTimeout(240_000)
@@ -122,7 +123,7 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   expect([png.bytes.readUInt32BE(16), png.bytes.readUInt32BE(20)]).toEqual([1360, 680])
 
   // The report opens by itself: nothing is asked for, and nothing bars anybody.
-  const reader = await page.context().newPage()
+  const reader = await (await chromiumBrowser()).newPage()
   const asked: string[] = []
   reader.on('request', (request) => asked.push(request.url()))
   await reader.setContent(html.bytes.toString())
