@@ -54,6 +54,11 @@ test('a sweep from nothing by mouse: start, read the warning, done; then headlin
     /^Dark/,
   ])
     await expect(headline.getByText(label)).toBeVisible()
+  const scale = page.getByRole('button', { name: /^Colour scale, good .* to bad / })
+  await scale.click()
+  await page.getByRole('radiogroup', { name: 'Ends of the colour scale' }).getByText('Values in view').click()
+  await page.keyboard.press('Escape')
+  await expect(scale).toHaveAccessibleName(/, pinned$/)
   await headline.getByRole('button', { name: /worst duration$/ }).click()
   const cell = (await chosen(page).getByRole('heading', { level: 2 }).textContent()) ?? ''
   await expect(chosen(page).getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
@@ -114,6 +119,9 @@ test('a sweep can be paused, taken up again and stopped; nothing captured is los
   expect(await elapsed()).toBeGreaterThanOrEqual(before)
   await progress.getByRole('button', { name: 'Stop' }).click()
   await expect(progress.getByText('Stopped by the operator.')).toBeVisible()
+  const log = page.getByRole('log', { name: 'Event log' })
+  for (const words of [/paused/i, /stopped/i])
+    await expect(log.getByRole('listitem').filter({ hasText: words }).first()).toBeVisible()
   const done = Number.parseInt((await progress.getByText(/^\d+ \/ 24$/).textContent()) ?? '', 10)
   expect(done).toBeGreaterThan(Number.parseInt(held ?? '', 10))
   await expect(measured(page)).toHaveCount(Math.min(done, 12))

@@ -25,7 +25,11 @@ test('the demo library opens beside the own archive, marked as invented, and is 
     ['Traces', 'differs-from-repeats'],
   ] as const) {
     await page.getByRole('link', { name: screen, exact: true }).click()
-    if (screen === 'Findings') await expect(page.getByRole('heading', { name: text })).toBeVisible()
+    if (screen === 'Findings') {
+      await expect(page.getByRole('heading', { name: text })).toBeVisible()
+      const displays = page.getByRole('region', { name: 'Displays compared' })
+      await expect(displays.getByText(/ with U95, best first: .+ with .+, .+ with /)).toBeVisible()
+    }
     await expect(banner).toBeVisible()
     await page.screenshot({ path: test.info().outputPath(`demo-${screen}.png`) })
   }

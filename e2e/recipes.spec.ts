@@ -131,6 +131,11 @@ test('by keyboard alone: change a threshold, see numbers move, save, apply, comp
     /Transition duration\s*\d+\.\d+ ms\s*\d+\.\d+ ms\s*\+\d+\.\d+ ms ± \d+\.\d+ ms\s*6/,
   )
 
+  await expect(page.getByRole('table', { name: 'Transitions that would move most' }).getByRole('row')).not.toHaveCount(
+    1,
+  )
+  await expect(page.getByRole('table', { name: /^Summary of the sample in sweep \d+$/ })).toContainText('Mean')
+
   const name = parameters(page).getByLabel('Name of the new recipe')
   await tabTo(page, name, 'Shift+Tab')
   await page.keyboard.press('Control+a')

@@ -38,7 +38,6 @@ export const latencyPlanSchema = z
   })
   .refine(({ from, to }) => from !== to, { path: ['to'], message: 'The light has to change.' })
 export type LatencyPlan = z.infer<typeof latencyPlanSchema>
-export type LatencyPlanInput = z.input<typeof latencyPlanSchema>
 
 export interface NewLatencyRun {
   readonly campaignId: number

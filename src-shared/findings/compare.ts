@@ -1,3 +1,4 @@
+import { byPair, pairKey } from '#shared/domain/level-pair.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
@@ -33,6 +34,14 @@ export interface CellComparison {
 function pairsNote(n: number): string {
   if (n >= MIN_REPEATS || n === 0) return ''
   return `No usable uncertainty: ${n} ${n === 1 ? 'capture' : 'captures'}, at least ${MIN_REPEATS} are needed.`
+}
+
+/** What has a value under both recipes: how much, the means, and the mean of the differences b − a with its U95. */
+export function pairedMeans(
+  pairs: readonly { readonly a: number; readonly b: number }[],
+): Pick<CellComparison, 'n' | 'a' | 'b' | 'difference' | 'u95'> {
+  const { mean: difference, u95 } = meanUncertainty(pairs.map(({ a, b }) => b - a))
+  return { n: pairs.length, a: mean(pairs.map(({ a }) => a)), b: mean(pairs.map(({ b }) => b)), difference, u95 }
 }
 
 /** The means a summary has, by their names there. */
@@ -126,26 +135,21 @@ export function compareRecipes(
       'Choose one sweep and two recipes.',
     )
   const measure = options.measure ?? 'transition_duration_s'
-  const cellsB = new Map(cellsOf(b.data).map((cell) => [`${cell.from} ${cell.to}`, cell.entries]))
+  const cellsB = byPair(cellsOf(b.data))
   const cells = cellsOf(a.data).map(({ from, to, entries }): CellComparison => {
-    const entriesB = cellsB.get(`${from} ${to}`) ?? []
+    const entriesB = cellsB.get(pairKey({ from, to }))?.entries ?? []
     const usableA = usableEntries(entries, measure)
     const valuesB = new Map(usableEntries(entriesB, measure).map(({ entry, value }) => [entry.captureId, value]))
     const pairs = usableA.flatMap(({ entry, value }) => {
       const valueB = valuesB.get(entry.captureId)
-      return valueB === undefined ? [] : [{ valueA: value, valueB, overridden: entry.overridden }]
+      return valueB === undefined ? [] : [{ a: value, b: valueB, overridden: entry.overridden }]
     })
-    const paired = meanUncertainty(pairs.map(({ valueA, valueB }) => valueB - valueA))
-    const meanA = mean(pairs.map(({ valueA }) => valueA))
+    const means = pairedMeans(pairs)
     return {
       from,
       to,
-      a: meanA,
-      b: mean(pairs.map(({ valueB }) => valueB)),
-      n: pairs.length,
-      difference: paired.mean,
-      differencePct: paired.mean === null || meanA === null || meanA === 0 ? null : (100 * paired.mean) / meanA,
-      u95: paired.u95,
+      ...means,
+      differencePct: means.difference === null || !means.a ? null : (100 * means.difference) / means.a,
       onlyA: usableA.length - pairs.length,
       onlyB: valuesB.size - pairs.length,
       excluded: new Set([...entries, ...entriesB].flatMap((entry) => (entry.excluded ? [entry.captureId] : []))).size,

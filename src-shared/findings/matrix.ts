@@ -1,3 +1,4 @@
+import { byPair, pairKey } from '#shared/domain/level-pair.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { MatrixData, MatrixEntry } from '#shared/domain/views.ts'
@@ -66,14 +67,14 @@ export function usableEntries(
 
 /** All cells of a sweep's levels in reading order (from ascending, then to), also those without any capture. */
 export function cellsOf(data: MatrixData): readonly { from: number; to: number; entries: readonly MatrixEntry[] }[] {
-  const byKey = new Map(data.cells.map((cell) => [`${cell.from} ${cell.to}`, cell]))
+  const byKey = byPair(data.cells)
   const levels = [...new Set([...data.levels, ...data.cells.flatMap((cell) => [cell.from, cell.to])])]
   levels.sort((a, b) => a - b)
   // Only levels of the plan promise a cell; others (imported pairs) appear where captures exist.
   const planned = new Set(data.levels)
   return levels.flatMap((from) =>
     levels.flatMap((to) => {
-      const cell = byKey.get(`${from} ${to}`)
+      const cell = byKey.get(pairKey({ from, to }))
       if (cell !== undefined) return [cell]
       return from !== to && planned.has(from) && planned.has(to) ? [{ from, to, entries: [] }] : []
     }),

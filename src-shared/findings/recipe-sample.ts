@@ -1,11 +1,11 @@
 /** What another recipe would change, judged on a sample of captures that is measured under both. */
+import { grouped, pairKey } from '#shared/domain/level-pair.ts'
 import { seededRandom, shuffled } from '#shared/domain/seeded-random.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId, Result } from '#shared/domain/result.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData, MatrixEntry } from '#shared/domain/views.ts'
-import { mean, meanUncertainty } from '#shared/signal/statistics.ts'
-import { compareRecipes, type SummaryDifference } from './compare.ts'
+import { compareRecipes, pairedMeans, type SummaryDifference } from './compare.ts'
 import { SUMMARY_MEASURES } from './summary.ts'
 
 interface Placed {
@@ -14,6 +14,8 @@ interface Placed {
   readonly to: number
 }
 
+const cellKey = (item: Placed): string => `${item.sweepId} ${pairKey(item)}`
+
 /**
  * At most `count` of the items, spread evenly: every transition of every sweep gives one capture before any gives a
  * second. Which ones is drawn by the seed; the answer keeps the order of `items`.
@@ -21,13 +23,7 @@ interface Placed {
 export function spreadSample<T extends Placed>(items: readonly T[], count: number, seed: number): T[] {
   if (items.length <= count) return [...items]
   const random = seededRandom(seed)
-  const cells = new Map<string, T[]>()
-  for (const item of items) {
-    const key = `${item.sweepId} ${item.from} ${item.to}`
-    const cell = cells.get(key)
-    if (cell === undefined) cells.set(key, [item])
-    else cell.push(item)
-  }
+  const cells = grouped(items, cellKey)
   const piles = shuffled([...cells.values()], random).map((pile) => shuffled(pile, random))
   const taken = new Set<T>()
   for (let round = 0; taken.size < count; round++)
@@ -118,14 +114,9 @@ function shiftOf(captures: readonly SampledCapture[], measure: MeasureId): Measu
     else if (a !== null) onlyA++
     else if (b !== null) onlyB++
   }
-  const paired = meanUncertainty(pairs.map(({ a, b }) => b - a))
   return {
     measure,
-    n: pairs.length,
-    a: mean(pairs.map(({ a }) => a)),
-    b: mean(pairs.map(({ b }) => b)),
-    difference: paired.mean,
-    u95: paired.u95,
+    ...pairedMeans(pairs),
     onlyA,
     onlyB,
   }
@@ -136,7 +127,7 @@ export function compareSample(
   captures: readonly SampledCapture[],
   options: { readonly measure: MeasureId; readonly most?: number },
 ): SampleComparison {
-  const cells = new Map<string, SampledCapture[]>()
+  const cells = grouped(captures, cellKey)
   const flags = new Map<FlagId, { a: number; b: number }>()
   const count = (result: SampledResult | null, side: 'a' | 'b') => {
     for (const id of result?.flags ?? []) {
@@ -146,8 +137,6 @@ export function compareSample(
     }
   }
   for (const capture of captures) {
-    const key = `${capture.sweepId} ${capture.from} ${capture.to}`
-    cells.set(key, [...(cells.get(key) ?? []), capture])
     count(capture.a, 'a')
     count(capture.b, 'b')
   }
@@ -182,13 +171,7 @@ export function sampledSweeps(
   recipeA: SummaryRecipe,
   recipeB: SummaryRecipe,
 ): SampledSweep[] {
-  const bySweep = new Map<number, SampledCapture[]>()
-  for (const capture of captures) {
-    const own = bySweep.get(capture.sweepId)
-    if (own === undefined) bySweep.set(capture.sweepId, [capture])
-    else own.push(capture)
-  }
-  return [...bySweep]
+  return [...grouped(captures, ({ sweepId }) => sweepId)]
     .sort(([a], [b]) => a - b)
     .map(([sweepId, own]) => {
       const a = { data: matrixOf(sweepId, own, 'a', measure), recipe: recipeA }
@@ -205,34 +188,27 @@ function matrixOf(
   measure: MeasureId,
 ): MatrixData {
   const wanted = [...new Set([measure, ...SUMMARY_MEASURES])]
-  const cells = new Map<string, { from: number; to: number; entries: MatrixEntry[] }>()
-  const levels = new Set<number>()
-  let unmeasured = 0
-  for (const capture of captures) {
-    const { from, to, captureId } = capture
-    levels.add(from).add(to)
-    const result = capture[side]
-    if (result === null) {
-      unmeasured++
-      continue
-    }
-    const key = `${from} ${to}`
-    const cell = cells.get(key) ?? { from, to, entries: [] }
-    cells.set(key, cell)
-    cell.entries.push({
+  const measured = captures.flatMap(({ [side]: result, ...capture }) =>
+    result === null ? [] : [{ ...capture, result }],
+  )
+  const cells = [...grouped(measured, pairKey).values()].flatMap((own) => {
+    const [first] = own
+    if (first === undefined) return []
+    const entries = own.map(({ captureId, result }, k): MatrixEntry => ({
       captureId,
-      repeat: cell.entries.length + 1,
+      repeat: k + 1,
       values: Object.fromEntries(wanted.map((id) => [id, result.values[id]])),
       flagCount: result.flags.length,
       excluded: false,
       overridden: false,
-    })
-  }
+    }))
+    return [{ from: first.from, to: first.to, entries }]
+  })
   return {
     sweepId,
     recipeHash: '',
-    levels: [...levels].sort((a, b) => a - b),
-    cells: [...cells.values()],
-    unmeasured,
+    levels: [...new Set(captures.flatMap(({ from, to }) => [from, to]))].sort((a, b) => a - b),
+    cells,
+    unmeasured: captures.length - measured.length,
   }
 }

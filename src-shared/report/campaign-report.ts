@@ -49,13 +49,13 @@ export function campaignReport(
 }
 
 function answerSection({ limits, points }: CampaignReportInput, found: CampaignAnswer): ReportSection {
-  const told = sentences(found, limits)
+  const answers = sentences(found, limits)
   const blocks: ReportBlock[] =
-    told.length === 0
+    answers.length === 0
       ? [{ kind: 'paragraph', text: 'Nothing has been measured yet.' }]
       : [
-          { kind: 'answer', text: told[0]?.text ?? '' },
-          { kind: 'list', items: told.slice(1, 1 + found.ranges.length).map(({ text }) => text) },
+          { kind: 'answer', text: answers[0]?.text ?? '' },
+          { kind: 'list', items: answers.slice(1, 1 + found.ranges.length).map(({ text }) => text) },
           {
             kind: 'paragraph',
             text: `“Usable” means ${limitsText(limits)}, with the whole 95 % interval within the limit. These limits are a choice, not a standard. Only the ${points.length} combinations of setting and refresh rate that were measured count.`,
@@ -132,7 +132,7 @@ function findings(host: FigureHost, { points, limits }: CampaignReportInput, fou
       },
       {
         kind: 'paragraph',
-        text: 'A difference is told only where it holds at 5 % over all differences of its kind. What the settings share (detector, ladder, recipe) cancels in differences and is left out of them.',
+        text: 'A difference is stated only where it holds at 5 % over all differences of its kind. What the settings share (detector, ladder, recipe) cancels in differences and is left out of them.',
       },
       ...drawn.map((id) =>
         figure(

@@ -14,7 +14,7 @@ const MANY = 1000
 
 /** What the uncertainty of each sweep's means is made of. */
 export function budgetSection({ points }: CampaignReportInput): ReportSection {
-  const told = BUDGETED.filter((id) => points.some(({ figures }) => figures[id]?.u != null))
+  const stated = BUDGETED.filter((id) => points.some(({ figures }) => figures[id]?.u != null))
   return {
     id: 'budget',
     heading: CHAPTER_WORDS.budget,
@@ -23,7 +23,7 @@ export function budgetSection({ points }: CampaignReportInput): ReportSection {
         kind: 'paragraph',
         text: 'Standard uncertainties of the means over all transitions. “Repeats” is what more captures would average: noise, the place of samples in the edge, what differs from capture to capture. “Shared” is what they would not: detector, converter, time base, levels, what is left in the trace; it moves all sweeps alike and cancels in differences between settings. U95 is Student’s factor for the degrees of freedom times both together.',
       },
-      ...told.map((id) => {
+      ...stated.map((id) => {
         const { unit, label } = FIGURES[id]
         const scale = unit === 's' ? 1e6 : 1
         const shown = (value: number | null): string =>

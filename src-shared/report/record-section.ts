@@ -35,7 +35,7 @@ export function recordSection(host: FigureHost, record: DisplayRecord): ReportSe
         }
       }),
   ])
-  const told: ReportBlock[] =
+  const opening: ReportBlock[] =
     blocks.length === 0
       ? []
       : [
@@ -44,5 +44,5 @@ export function recordSection(host: FigureHost, record: DisplayRecord): ReportSe
             text: `Colours are judged against ${TARGETS[record.choice.target].label}, differences against the white of the ${record.choice.white}. The readings themselves are in the evidence bundle.`,
           },
         ]
-  return { id: 'record', heading: CHAPTER_WORDS.record, blocks: [...told, ...blocks] }
+  return { id: 'record', heading: CHAPTER_WORDS.record, blocks: [...opening, ...blocks] }
 }

@@ -1,8 +1,9 @@
 /** A run of input latency on the simulated rig, through its bytes, against the sum of what the simulation was told. */
 import { afterEach, describe, expect, it } from 'vitest'
-import { latencyPlanSchema, type LatencyPlanInput } from '#shared/domain/latency.ts'
+import { latencyPlanSchema } from '#shared/domain/latency.ts'
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
+import type { z } from 'zod'
 import { latencyPart } from '#shared/record/latency-part.ts'
 import type { Simulation } from '#shared/domain/rig.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
@@ -22,7 +23,9 @@ async function opened(simulation: Partial<Simulation> = {}): Promise<{ host: Ben
   return { host, campaignId: id }
 }
 
-async function measure(host: BenchCore, campaignId: number, plan: LatencyPlanInput): Promise<JobOutcome> {
+type PlanInput = z.input<typeof latencyPlanSchema>
+
+async function measure(host: BenchCore, campaignId: number, plan: PlanInput): Promise<JobOutcome> {
   const { jobId } = await host.core.latency.start({ campaignId, plan: latencyPlanSchema.parse(plan) })
   const ended = (): boolean => host.state().jobs.some(({ id, state }) => id === jobId && state !== 'running')
   await host.until(ended, 'the end of the latency run')

@@ -40,17 +40,16 @@ const view = { captureId: 1, recipeHash: HASH, columns: 500 }
 
 /** Turns of the event loop while it is waited for: a host that computes itself has hardly any. */
 async function turnsDuring<T>(work: Promise<T>): Promise<[T, number]> {
-  let done = false
-  let turns = 0
+  const seen = { done: false, turns: 0 }
   const ended = work.finally(() => {
-    done = true
+    seen.done = true
   })
-  while (!done) {
+  while (!seen.done) {
     // oxlint-disable-next-line no-await-in-loop
     await setImmediate()
-    turns++
+    seen.turns++
   }
-  return [await ended, turns]
+  return [await ended, seen.turns]
 }
 
 it('pictures, spectra and repeats are drawn on another thread, while the host goes on', async () => {

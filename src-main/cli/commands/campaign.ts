@@ -13,7 +13,8 @@ import type { CliHost, CliProcess } from '../host.ts'
 import { addCampaignOptions, addRunningOptions, idOption, problemsOf } from '../options.ts'
 import type { Output } from '../output.ts'
 import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
-import { duration, FLASH_WARNING } from './sweep.ts'
+import { FLASH_WARNING } from '../open-rig.ts'
+import { duration } from './sweep.ts'
 
 export interface CampaignRunOptions extends RigOptions {
   readonly archive: string

@@ -12,7 +12,8 @@ import { followJob } from '../job.ts'
 import { integerOption, numberOption, oneOf, problemsOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
-import { FLASH_WARNING, pageAttached, stimulusOf } from './sweep.ts'
+import { openForLight } from '../open-rig.ts'
+import { pageAttached, stimulusOf } from './sweep.ts'
 
 export interface LatencyOptions extends RigOptions {
   readonly archive: string
@@ -114,20 +115,7 @@ export async function runLatency(
   const target = rigTargetOf(options)
   const stimulus = stimulusOf(options, target)
   const plan = planOf(options)
-  output.note(FLASH_WARNING)
-  if (stimulus === 'page' && options.iUnderstandFlashing !== true)
-    throw new AppError(
-      'conflict',
-      'A real screen is used, and the warning about flashing light has not been acknowledged.',
-      'Read the warning above, then add --i-understand-flashing.',
-    )
-  if (target.kind === 'serial' && options.speed !== 1)
-    throw new AppError('invalid-input', '--speed needs the embedded simulated rig.', 'Omit it for a serial rig.')
-  const opened = await host.openCore({
-    archive: options.archive,
-    stimulusPage: stimulus === 'page',
-    speed: options.speed,
-  })
+  const opened = await openForLight(host, options, target, stimulus, output)
   try {
     const { core } = opened
     await core.rig.connect(target)

@@ -12,6 +12,7 @@ import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
 import { addCampaignOptions, addRunningOptions, idOption, oneOf } from '../options.ts'
+import { openForLight } from '../open-rig.ts'
 import type { Output } from '../output.ts'
 import {
   addPlanOptions,
@@ -35,10 +36,6 @@ export interface SweepOptions extends PlanOptions, RigOptions {
   readonly speed: number
   readonly iUnderstandFlashing?: boolean
 }
-
-export const FLASH_WARNING =
-  'Warning: a sweep makes the patch on the display under test change its brightness again and again. Flashing light can ' +
-  'trigger seizures in people with photosensitive epilepsy. Let nobody watch the display while a sweep runs.'
 
 export function describeSweep(command: Command): Command {
   command.description('run a whole sweep: every transition between the levels, repeated, measured and stored')
@@ -77,20 +74,7 @@ export async function runSweepCommand(
   const stimulus = stimulusOf(options, target)
   const plan = options.resume === undefined ? planOf(options) : null
   const recipe = await chooseRecipe(options.recipe).catch(() => null)
-  output.note(FLASH_WARNING)
-  if (stimulus === 'page' && options.iUnderstandFlashing !== true)
-    throw new AppError(
-      'conflict',
-      'A real screen is used, and the warning about flashing light has not been acknowledged.',
-      'Read the warning above, then add --i-understand-flashing.',
-    )
-  if (target.kind === 'serial' && options.speed !== 1)
-    throw new AppError('invalid-input', '--speed needs the embedded simulated rig.', 'Omit it for a serial rig.')
-  const opened = await host.openCore({
-    archive: options.archive,
-    stimulusPage: stimulus === 'page',
-    speed: options.speed,
-  })
+  const opened = await openForLight(host, options, target, stimulus, output)
   try {
     return await sweepWith(opened, { options, target, stimulus, plan, recipe }, process, output)
   } finally {

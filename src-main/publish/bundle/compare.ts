@@ -25,7 +25,7 @@ export interface Difference {
 /** Differences of two JSON values, by path. */
 export function differences(published: unknown, again: unknown, path = ''): Difference[] {
   if (typeof published === 'number' && typeof again === 'number')
-    return sameRounded(published, again) ? [] : [told(path, published, again)]
+    return sameRounded(published, again) ? [] : [difference(path, published, again)]
   if (Array.isArray(published) && Array.isArray(again)) {
     const length = Math.max(published.length, again.length)
     return Array.from({ length }, (_, i) => differences(published[i], again[i], `${path}[${i}]`)).flat()
@@ -34,10 +34,10 @@ export function differences(published: unknown, again: unknown, path = ''): Diff
     const keys = [...new Set([...Object.keys(published), ...Object.keys(again)])]
     return keys.flatMap((key) => differences(published[key], again[key], path === '' ? key : `${path}.${key}`))
   }
-  return published === again ? [] : [told(path, published, again)]
+  return published === again ? [] : [difference(path, published, again)]
 }
 
-const told = (place: string, published: unknown, again: unknown): Difference => ({
+const difference = (place: string, published: unknown, again: unknown): Difference => ({
   place,
   published: shown(published),
   again: shown(again),

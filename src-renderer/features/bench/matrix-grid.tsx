@@ -1,3 +1,4 @@
+import { byPair, pairKey } from '#shared/domain/level-pair.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
 import { css } from '../../ui/colour.ts'
 import { displayUnit, pair, plural, shortMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
@@ -30,7 +31,7 @@ export interface MatrixGridProps {
 export function MatrixGrid(props: MatrixGridProps) {
   const { measure, scale, selected, current, onOpen } = props
   const theme = useTheme()
-  const byKey = new Map(props.cells.map((cell) => [`${cell.from} ${cell.to}`, cell]))
+  const byKey = byPair(props.cells)
   const ink = css(SCALE_INK[theme])
   const empty = props.hasUnmeasured ? 'not measured under this recipe' : 'not captured yet'
   return (
@@ -40,7 +41,7 @@ export function MatrixGrid(props: MatrixGridProps) {
       onOpen={(from, to) => onOpen({ from, to })}
       renderCell={(place) => {
         const { from, to } = place
-        const cell = byKey.get(`${from} ${to}`) ?? null
+        const cell = byKey.get(pairKey(place)) ?? null
         const mean = cell?.mean ?? null
         const isCurrent = current?.from === from && current.to === to
         const judgement = mean === null ? 'inside' : judge(mean, cell?.u95 ?? null, scale)

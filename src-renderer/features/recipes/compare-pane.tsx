@@ -1,3 +1,4 @@
+import { pairKey } from '#shared/domain/level-pair.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
@@ -157,7 +158,7 @@ function MostChanged(props: { sweepId: number; measure: MeasureId; cells: readon
   return (
     <ComparedTable label="Transitions that changed most" heads={['Traces of', 'Old', 'New', 'Difference ± U95', 'n']}>
       {cells.map((cell) => (
-        <tr key={`${cell.from} ${cell.to}`}>
+        <tr key={pairKey(cell)}>
           <th scope="row">
             <a href={tracesOf(sweepId, cell.from, cell.to)}>{pair(cell.from, cell.to)}</a>
           </th>

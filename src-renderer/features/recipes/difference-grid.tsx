@@ -1,3 +1,4 @@
+import { byPair, pairKey } from '#shared/domain/level-pair.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { CellComparison } from '#shared/findings/compare.ts'
 import { goTo } from '../../navigation/route.ts'
@@ -21,14 +22,14 @@ export interface DifferenceGridProps {
 export function DifferenceGrid({ label, sweepId, measure, cells, size }: DifferenceGridProps) {
   const theme = useTheme()
   const levels = [...new Set(cells.flatMap(({ from, to }) => [from, to]))].sort((a, b) => a - b)
-  const byKey = new Map(cells.map((cell) => [`${cell.from} ${cell.to}`, cell]))
+  const byKey = byPair(cells)
   return (
     <MatrixTable
       label={label}
       levels={levels}
       onOpen={(from, to) => goTo(tracesOf(sweepId, from, to))}
       renderCell={(place) => {
-        const cell = byKey.get(`${place.from} ${place.to}`) ?? null
+        const cell = byKey.get(pairKey(place)) ?? null
         const difference = cell?.difference ?? null
         const colours = difference === null ? null : differenceColours(difference, size, theme)
         return (

@@ -1,4 +1,5 @@
 /** Captures that differ from the repeats of their transition. */
+import { grouped, pairKey } from '../../domain/level-pair.ts'
 import type { MeasureId } from '../../domain/measures.ts'
 import type { Flag } from '../../domain/result.ts'
 import { grubbsTest } from '../../signal/outliers.ts'
@@ -73,7 +74,7 @@ interface Distance extends Deviation {
 function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
   const all = deviationsOf(cells, (row) => {
     const value = row.values?.[id]
-    return value === null || value === undefined ? null : { value, u: row.uncertainties?.[id] ?? 0 }
+    return value === null || value === undefined ? null : { value, u: ownOf(row, id) }
   })
   const unit = (one: Deviation): number => (relative ? Math.abs(one.median) : 1)
   const byCell = cellsBySize(all)
@@ -102,16 +103,15 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
   })
 }
 
+/** What a capture states of a value, without what its repeats share: that makes none of them differ. */
+function ownOf({ uncertainties, common }: GroupRow, id: MeasureId): number {
+  const [u, shared] = [uncertainties?.[id] ?? 0, common?.[id] ?? 0]
+  return Math.sqrt(Math.max(0, u * u - shared * shared))
+}
+
 /** Entries cell by cell, cells in the order of their middle value. */
 function cellsBySize(all: readonly Deviation[]): Deviation[][] {
-  const cells = new Map<string, Deviation[]>()
-  for (const one of all) {
-    const key = `${one.row.info.from} ${one.row.info.to}`
-    const cell = cells.get(key)
-    if (cell) cell.push(one)
-    else cells.set(key, [one])
-  }
-  return [...cells.values()]
+  return [...grouped(all, ({ row }) => pairKey(row.info)).values()]
     .map((cell) => ({ cell, size: medianOf(cell.map(({ value }) => value)) }))
     .sort((a, b) => a.size - b.size)
     .map(({ cell }) => cell)

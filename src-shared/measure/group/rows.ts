@@ -1,4 +1,5 @@
 /** Captures of one sweep as a comparison sees them, and each beside the others of its transition. */
+import { grouped, pairKey } from '../../domain/level-pair.ts'
 import type { MeasureId } from '../../domain/measures.ts'
 import type { Flag, FlagId, Landmarks, Result } from '../../domain/result.ts'
 import { medianInPlace, MAD_TO_SIGMA } from '../../signal/robust.ts'
@@ -9,6 +10,8 @@ export interface GroupRow {
   /** Values of the capture's result; null while it has none. */
   readonly values: Readonly<Record<MeasureId, number | null>> | null
   readonly uncertainties?: Result['uncertainties']
+  /** The part of them that all repeats share. */
+  readonly common?: Result['common']
   /** False for a capture that others are not compared with (excluded, sent back, replaced); it is still judged itself. */
   readonly counts?: boolean
   /** Doubts about the capture alone: one that is spoilt is no company for an outlier. */
@@ -46,14 +49,7 @@ export const FALSE_ALARMS = 0.02
 export const MEDIAN_VARIANCE = Math.PI / 2
 
 export function cellsOf(rows: readonly GroupRow[]): readonly GroupRow[][] {
-  const cells = new Map<string, GroupRow[]>()
-  for (const row of rows) {
-    const key = `${row.info.from} ${row.info.to}`
-    const cell = cells.get(key)
-    if (cell) cell.push(row)
-    else cells.set(key, [row])
-  }
-  return [...cells.values()]
+  return [...grouped(rows, ({ info }) => pairKey(info)).values()]
 }
 
 export interface Deviation {
