@@ -113,6 +113,7 @@ function groupRowOf(setup: Setup, { step, frameLog }: MadeCapture, result: Resul
     info: { id: step.position, from: step.from, to: step.to },
     values: result.values,
     uncertainties: result.uncertainties,
+    ...(result.common === undefined ? {} : { common: result.common }),
     flags: result.flags.map((flag) => flag.id),
     edgeS: edgeOf(result.landmarks),
     sinceTriggerS: frameLog.sinceTriggerS ?? null,

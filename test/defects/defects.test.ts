@@ -13,10 +13,12 @@ describe('planted defects', () => {
     const tally = tallyOf({ seed: 501, captures: 1500, perKind: 20 })
     for (const { kind, planted, recall, misses } of scoresOf(tally)) {
       expect(planted, kind).toBe(20)
-      // An outlier is planted whether or not the spread of its own cell can show it, and two of a cell are no outliers.
+      // An outlier is planted whether or not the spread of its own repeats can show it; of those that it can, see below.
       const bound = kind === 'outlier' ? 0.75 : BOUND
       expect(recall ?? 0, `${kind}: ${misses.join('\n')}`).toBeGreaterThanOrEqual(bound)
     }
+    expect(tally.standing.planted).toBeGreaterThanOrEqual(10)
+    expect(tally.standing.found / tally.standing.planted).toBeGreaterThanOrEqual(BOUND)
     const flags = Object.values(KINDS).map(({ flag }) => flag as string)
     const doubted = Object.entries(tally.soundFlags).filter(([id]) => flags.includes(id))
     // A sound record is flagged in 1 % by design.

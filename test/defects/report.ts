@@ -1,8 +1,9 @@
 /** The table of planted and found defects, for the terminal and for assets/defects.md. */
 import { wilson95 } from '#shared/findings/wilson.ts'
-import { KINDS } from './kinds.ts'
+import { chanceOf, SHARES, type Share } from '#shared/measure/flags/budget.ts'
+import { KINDS, type DefectKind } from './kinds.ts'
 import { OVERSHOOT_POINTS, TIME_SHARE } from './matters.ts'
-import { scoresOf, type KindScore, type Tally } from './score.ts'
+import { scoresOf, TOLD_FROM, type KindScore, type Tally } from './score.ts'
 
 /** What recall and precision of every kind are to reach. */
 export const BOUND = 0.95
@@ -33,7 +34,34 @@ const POOLED_HEADING = [
   'strict',
 ] as const
 
+const ALLOWED_HEADING = [
+  'flag',
+  'share',
+  'allowed on sound captures',
+  'counted',
+  'precision at the whole share',
+] as const
+/** Shares of the budget behind the flags of the kinds; a rail is no matter of chance, and repeats have a budget of their own. */
+const SHARE_OF: Partial<Record<DefectKind, Share>> = {
+  drifted: 'drift',
+  'double-step': 'pause',
+  'short-dwell': 'tail',
+  hum: 'hum',
+  'dropped-samples': 'lost',
+  'wrong-pair': 'ladder',
+}
+
 type Row = readonly string[]
+
+function allowedRowsOf(tally: Tally): Row[] {
+  return scoresOf(tally).flatMap(({ kind, planted, alsoTrue, onSound }) => {
+    const share = SHARE_OF[kind]
+    if (share === undefined) return []
+    const allowed = chanceOf(share) * tally.sound
+    const precision = (planted + alsoTrue) / (planted + alsoTrue + allowed)
+    return [[KINDS[kind].flag, `${100 * SHARES[share]} %`, allowed.toFixed(0), String(onSound), precision.toFixed(2)]]
+  })
+}
 
 const shown = (value: number | null): string => (value === null ? 'none' : value.toFixed(3))
 
@@ -133,7 +161,14 @@ ${markdown(HEADING, rowsOf(scoresOf(first)))}
 defect of which it is true (found and also true). *Strict*: the same with the captures of which it is also true left
 out. A false flag is one on a sound capture, or on a capture whose defect does not make it true. The budget of false
 alarms is 1 % of sound records, all flags together: here ${onSound} flags on ${pooled.sound.toLocaleString('en')} sound captures (${((100 * onSound) / pooled.sound).toFixed(2)} %). Against kinds of which
-one capture in a thousand is planted, that alone holds precision down.
+one capture in a thousand is planted, that alone holds precision down: a detector that found all and used up its share of
+the budget would have the precision in the last column.
+
+${markdown(ALLOWED_HEADING, allowedRowsOf(pooled))}
+
+An outlier can be told only from repeats that spread little: by closed form (score.ts) from ${TOLD_FROM} of their standard
+deviations on. Through a mean over a ripple period longer than the transition they spread by 4 to 20 % of the duration, and
+an outlier of 15 % is planted there all the same. ${pooled.standing.planted} of the ${pooled.kinds.outlier.planted} planted stand out that far; ${pooled.standing.found} of those were found.
 
 ## ${together}
 

@@ -13,8 +13,8 @@ import { addTally, emptyTally, scoresOf, type Tally } from './score.ts'
 import type { Share } from './worker.ts'
 
 /** Seeds that are reported; the first alone is the main table. */
-const REPORTED_SEEDS = [20_281]
-const TUNING_SEEDS = '1 to 99, 301 to 305, 501, 7001 to 7003, 20260 to 20265, 20271 to 20275'
+const REPORTED_SEEDS = [20_291]
+const TUNING_SEEDS = '1 to 99, 301 to 305, 501, 7001 to 7003, 20260 to 20265, 20271 to 20275, 20281'
 
 const [countText = '20000', ...seedTexts] = process.argv.slice(2)
 const captures = Number(countText)

@@ -2,10 +2,11 @@ import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId } from '#shared/domain/result.ts'
 import { edgeOf, type GroupRow } from '#shared/measure/group-flags.ts'
 import type { Archive } from '../archive.ts'
+import { commonColumn, uncertaintyColumn } from '../measure-columns.ts'
 import { COUNTS } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
-type Row = Readonly<Record<`u_${MeasureId}` | MeasureId, number | null>> & {
+type Row = Readonly<Record<`u_${MeasureId}` | `c_${MeasureId}` | MeasureId, number | null>> & {
   readonly id: number
   readonly level_from: number
   readonly level_to: number
@@ -21,7 +22,7 @@ const ROWS = `
 SELECT c.id, c.level_from, c.level_to, c.frame_since_trigger_s, r.id AS result_id,
   ${COUNTS} AS counts,
   w.refresh_hz, d.cross_low_s, d.cross_mid_s,
-  ${MEASURE_IDS.map((id) => `r.${id}, d.u_${id}`).join(', ')}
+  ${MEASURE_IDS.map((id) => `r.${id}, d.${uncertaintyColumn(id)}, d.${commonColumn(id)}`).join(', ')}
 FROM capture c JOIN sweep w ON w.id = c.sweep_id LEFT JOIN standing s ON s.capture_id = c.id
 JOIN result r ON ${EFFECTIVE_RESULT} JOIN result_detail d ON d.result_id = r.id
 WHERE c.sweep_id = @sweep AND c.verdict = 'good' ORDER BY c.id`
@@ -34,7 +35,8 @@ export function comparison(archive: Archive, sweepId: number, recipeHash: string
   return rows.map((row) => ({
     info: { id: row.id, from: row.level_from, to: row.level_to },
     values: Object.fromEntries(MEASURE_IDS.map((id) => [id, row[id]])) as Record<MeasureId, number | null>,
-    uncertainties: uncertaintiesOf(row),
+    uncertainties: present((id) => row[uncertaintyColumn(id)]),
+    common: present((id) => row[commonColumn(id)]),
     counts: row.counts === 1,
     flags: own.all(row.result_id) as FlagId[],
     edgeS: edgeOf({ crossLowS: row.cross_low_s, crossMidS: row.cross_mid_s }),
@@ -43,11 +45,11 @@ export function comparison(archive: Archive, sweepId: number, recipeHash: string
   }))
 }
 
-function uncertaintiesOf(row: Row): Partial<Record<MeasureId, number>> {
-  const uncertainties: Partial<Record<MeasureId, number>> = {}
+function present(of: (id: MeasureId) => number | null): Partial<Record<MeasureId, number>> {
+  const known: Partial<Record<MeasureId, number>> = {}
   for (const id of MEASURE_IDS) {
-    const u = row[`u_${id}`]
-    if (u !== null) uncertainties[id] = u
+    const value = of(id)
+    if (value !== null) known[id] = value
   }
-  return uncertainties
+  return known
 }

@@ -179,6 +179,11 @@ function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
       )}
       {values.length === 0 ? null : (
         <table className="record-table" aria-label={`Figures of ${label.toLowerCase()}`}>
+          <colgroup>
+            <col className="record-name" />
+            <col className="record-value" />
+            <col />
+          </colgroup>
           <tbody>
             {values.map((figure, i) => {
               const [group, name] = namesOf(figure.label)

@@ -74,7 +74,7 @@ interface Distance extends Deviation {
 function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): Distance[] {
   const all = deviationsOf(cells, (row) => {
     const value = row.values?.[id]
-    return value === null || value === undefined ? null : { value, u: row.uncertainties?.[id] ?? 0 }
+    return value === null || value === undefined ? null : { value, u: ownOf(row, id) }
   })
   const unit = (one: Deviation): number => (relative ? Math.abs(one.median) : 1)
   const byCell = cellsBySize(all)
@@ -101,6 +101,12 @@ function distancesOf(cells: readonly GroupRow[][], { id, relative }: Compared): 
       }
     })
   })
+}
+
+/** What a capture states of a value, without what its repeats share: that makes none of them differ. */
+function ownOf({ uncertainties, common }: GroupRow, id: MeasureId): number {
+  const [u, shared] = [uncertainties?.[id] ?? 0, common?.[id] ?? 0]
+  return Math.sqrt(Math.max(0, u * u - shared * shared))
 }
 
 /** Entries cell by cell, cells in the order of their middle value. */

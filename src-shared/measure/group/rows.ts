@@ -10,6 +10,8 @@ export interface GroupRow {
   /** Values of the capture's result; null while it has none. */
   readonly values: Readonly<Record<MeasureId, number | null>> | null
   readonly uncertainties?: Result['uncertainties']
+  /** The part of them that all repeats share. */
+  readonly common?: Result['common']
   /** False for a capture that others are not compared with (excluded, sent back, replaced); it is still judged itself. */
   readonly counts?: boolean
   /** Doubts about the capture alone: one that is spoilt is no company for an outlier. */
