@@ -31,6 +31,7 @@ async function planned(page: Page): Promise<void> {
 test('two settings planned, one forgotten and caught, the answer read, a limit moved, report and bundle saved', async ({
   host,
   page,
+  chromiumBrowser,
 }, testInfo) => {
   // Two sweeps of forty captures in real time, and the checks before them.
   test.setTimeout(240_000)
@@ -90,6 +91,46 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   )
   expect(bundle.name).toMatch(/\.zip$/)
   expect(bundle.bytes.subarray(0, 2).toString()).toBe('PK')
+
+  // A limit is a line in its plot, moved by keys; kept with the campaign, and undone.
+  const line = page.getByRole('slider', { name: 'Limit of mean overshoot' })
+  await expect(line).toHaveAttribute('aria-valuetext', 'at most 5 %')
+  await line.focus()
+  await page.keyboard.press('ArrowUp')
+  await expect(usable).toContainText('mean overshoot of at most 5.5 %')
+  const box = (await line.boundingBox())!
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2)
+  await page.mouse.down()
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2 + 30, { steps: 4 })
+  await page.mouse.up()
+  await expect(usable).not.toContainText('mean overshoot of at most 5.5 %')
+  await page.getByRole('button', { name: 'Undo' }).press('Enter')
+  await expect(line).toHaveAttribute('aria-valuetext', /^at most 5(\.5)? %$/)
+  const kept = await line.getAttribute('aria-valuetext')
+  await expect(page.getByText('These limits are kept with the campaign.')).toBeVisible()
+  await page.waitForTimeout(1000)
+  await page.reload()
+  await expect(line).toHaveAttribute('aria-valuetext', kept ?? '')
+
+  const csv = await nextFile(host, folder, () =>
+    page.getByRole('button', { name: 'CSV of Mean duration over refresh with U95' }).press('Enter'),
+  )
+  expect(csv.bytes.toString()).toMatch(/^setting,refresh_hz,duration_mean_s,u95_s\r\nGentle,120,/)
+  const png = await nextFile(host, folder, () =>
+    page.getByRole('button', { name: 'PNG of Mean duration over refresh with U95' }).press('Enter'),
+  )
+  // Width and height of a PNG stand in its first chunk: two pixels for one of 680 × 340.
+  expect([png.bytes.readUInt32BE(16), png.bytes.readUInt32BE(20)]).toEqual([1360, 680])
+
+  // The report opens by itself: nothing is asked for, and nothing bars anybody.
+  const reader = await (await chromiumBrowser()).newPage()
+  const asked: string[] = []
+  reader.on('request', (request) => asked.push(request.url()))
+  await reader.setContent(html.bytes.toString())
+  await expect(reader.getByRole('heading', { name: 'Answer' })).toBeVisible()
+  expect(await violations(reader)).toEqual([])
+  expect(asked.filter((url) => !url.startsWith('data:'))).toEqual([])
+  await reader.close()
 
   expect(host.problems).toEqual([])
 })

@@ -14,7 +14,7 @@ import { acknowledge, createCampaign, setUp } from './operator.ts'
 import { electronPath, ROOT } from './processes.ts'
 import { HEIGHT, kioskBrowser, missing, skipLacking, slewlight, virtualScreen, WIDTH } from './virtual-bench.ts'
 
-const EVENTS = 5
+const EVENTS = 4
 /** One frame of the virtual screen. */
 const FRAME_MS = 1000 / 60
 

@@ -19,8 +19,8 @@ export interface CoreWish {
   readonly stimulusPage: boolean
   /** How many times faster than real time a simulated rig runs. */
   readonly speed: number
-  /** Program that sets the display between the sweeps of a run; a simulated display follows the plan without one. */
-  readonly change?: ChangeCommand | null
+  /** `ask`: a person does. Program that sets the display between the sweeps of a run; a simulated display follows the plan without one. */
+  readonly change?: ChangeCommand | 'ask' | null
 }
 
 export interface CliSalvage {
@@ -71,6 +71,8 @@ export interface CliProcess {
   err(text: string): void
   /** Whether standard error is a terminal that can redraw its last line. */
   readonly liveErr: boolean
+  /** The next line typed on standard input; null where nobody can type, or the input has ended. */
+  readonly typed?: ((signal: AbortSignal) => Promise<string | null>) | null
   /** Calls the listener at each Ctrl-C or request to end, until released. */
   onInterrupt(listener: () => void): () => void
 }

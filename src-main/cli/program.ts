@@ -28,7 +28,14 @@ import {
 } from './commands/publish.ts'
 import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
 import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
-import { describeRecord, runRecord, showKinds, type RecordAction, type RecordOptions } from './commands/record.ts'
+import {
+  describeRecord,
+  readToRecord,
+  runRecord,
+  showKinds,
+  type RecordAction,
+  type RecordOptions,
+} from './commands/record.ts'
 import { describeReview, runReview, type ReviewAction, type ReviewOptions } from './commands/review.ts'
 import { describeRigSim, runRigSimCommand, type RigSimCommandOptions } from './commands/rig-sim.ts'
 import { describeSalvageCommand, runSalvage } from './commands/salvage.ts'
@@ -179,6 +186,14 @@ function buildProgram(context: Context): Command {
       if (action === 'kinds') return showKinds(output)
       if (campaign === undefined)
         throw new AppError('invalid-input', 'A campaign is needed.', 'See: slewlight show campaigns')
+      if (action === 'read') {
+        const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+        try {
+          return await readToRecord(campaign, kind, options, opened, output)
+        } finally {
+          await opened.close()
+        }
+      }
       return withStore(options.archive, action === 'add' ? 'change' : 'look', (store) =>
         runRecord(action, campaign, kind, file, options, store, output),
       )

@@ -21,7 +21,7 @@ import { causesApart, drawApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
 import { checkPlan } from './plan-check.ts'
-import type { Analyzer, Clock, Exporter, Log, Publisher, Rig, Staging, StimulusRouter, Store } from './ports.ts'
+import type { Analyzer, Clock, Exporter, Log, Meters, Publisher, Rig, Staging, StimulusRouter, Store } from './ports.ts'
 import { createPublishing, type Publishing } from './campaign/publish.ts'
 import { type CampaignRunner, type Changer, createCampaignRunner } from './campaign/runner.ts'
 import { compareUnderRecipes } from './recipe-compare.ts'
@@ -37,6 +37,8 @@ export interface CoreDeps {
   readonly analyzer: Analyzer
   readonly exporter: Exporter
   readonly staging: Staging
+  /** Absent where no instrument can be reached. */
+  readonly meters?: Meters
   readonly publisher: Publisher
   /** How a run gets setting and refresh rate changed; a person is asked when absent. */
   readonly changer?: () => Changer
@@ -233,7 +235,14 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       pause: ({ runId }) => settled(runner.pause(runId)),
       answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
     },
-    readings: stored.readings,
+    readings: {
+      ...stored.readings,
+      meter: async ({ meter, query }, signal) => {
+        if (deps.meters === undefined)
+          throw new AppError('rig-absent', 'No meter can be reached from here.', 'Type the value in instead.')
+        return deps.meters.read(meter, query, signal)
+      },
+    },
     latency: {
       ...stored.latency,
       start: async ({ campaignId, plan }) => {

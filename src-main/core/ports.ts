@@ -2,6 +2,7 @@
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
 import type { TableRequest } from '#shared/contract/exports.ts'
 import type { ErrorDetail } from '#shared/domain/errors.ts'
+import type { Meter, MeterReading } from '#shared/domain/meter.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { Result } from '#shared/domain/result.ts'
@@ -86,6 +87,12 @@ export interface Rig {
   digitizer(): Digitizer
   /** Simulated rigs only; `conflict` otherwise. */
   inject(fault: SimFault): Promise<void>
+}
+
+/** Luminance meters and power analysers. */
+export interface Meters {
+  /** One measurement. Rejects with `invalid-input` for a query that does not measure, else as the rig does. */
+  read(meter: Meter, query: string, signal?: AbortSignal): Promise<MeterReading>
 }
 
 /** Puts levels on the display under test. */

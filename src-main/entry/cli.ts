@@ -2,6 +2,7 @@
 import './guard.ts'
 import { once } from 'node:events'
 import { resolve } from 'node:path'
+import { createInterface } from 'node:readline'
 import { fileURLToPath } from 'node:url'
 import { runCli } from '#main/cli/program.ts'
 import type { CliHost, CliProcess } from '#main/cli/host.ts'
@@ -74,12 +75,26 @@ const host: CliHost = {
 }
 
 /** A program of the operator's, or a simulated display that follows the plan. */
-function changerOf(change: ChangeCommand | null): Changer {
+function changerOf(change: ChangeCommand | 'ask' | null): Changer {
+  if (change === 'ask') return { kind: 'ask' }
   if (change === null) return { kind: 'follows' }
   return { kind: 'command', run: (visit, signal) => runChangeProgram(change, visit, signal) }
 }
 
 const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const
+
+async function typedLine(signal: AbortSignal): Promise<string | null> {
+  const lines = createInterface({ input: process.stdin })
+  try {
+    const [line] = (await Promise.race([once(lines, 'line', { signal }), once(lines, 'close', { signal })])) as string[]
+    return line ?? null
+  } catch (error) {
+    if (signal.aborted) return null
+    throw error
+  } finally {
+    lines.close()
+  }
+}
 
 const surroundings: CliProcess = {
   out: (text) => void process.stdout.write(text),
@@ -88,6 +103,7 @@ const surroundings: CliProcess = {
   },
   err: (text) => void process.stderr.write(text),
   liveErr: process.stderr.isTTY,
+  typed: process.stdin.isTTY ? typedLine : null,
   onInterrupt(listener) {
     for (const name of SIGNALS) process.on(name, listener)
     return () => {

@@ -10,6 +10,7 @@ import type { Clock, Log, Store } from '#main/core/ports.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
+import { createMeters } from '#main/rig/api/scpi-meter.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
 import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
 import { listSerialPorts, openSerial } from '#main/rig/transport/serial.ts'
@@ -110,6 +111,7 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
     const deps = { publisher, store, rig, stimulus, analyzer, exporter: createExporter(store), staging, clock, log }
     const core = await createCore({
       ...deps,
+      meters: createMeters({ clock, log, openSerial }),
       version: VERSION,
       host,
       changer: () => options.changer ?? { kind: 'ask' },

@@ -29,6 +29,7 @@ import type { LightReading } from '#shared/measure/light.ts'
 import { latencyPlanSchema, type LatencyRun } from '#shared/domain/latency.ts'
 import { levelSchema, sweepPlanSchema } from '#shared/domain/plan.ts'
 import type { Preflight } from '#shared/domain/preflight.ts'
+import { meterSchema, type MeterReading } from '#shared/domain/meter.ts'
 import { newReadingSchema, type Reading } from '#shared/domain/reading.ts'
 import { recipeSchema, type Recipe } from '#shared/domain/recipe.ts'
 import type { Result, UncertaintyTerm } from '#shared/domain/result.ts'
@@ -258,6 +259,8 @@ export const contract = {
         )
         .output(type<Reading[]>()),
     ),
+    /** Asks a luminance meter or power analyser for one number; nothing is stored. */
+    meter: call.input(z.strictObject({ meter: meterSchema, query: z.string().max(100) })).output(type<MeterReading>()),
     add: stored('addReading', call.input(newReadingSchema).output(type<Reading>()), 'readings'),
     /** Takes a reading out of the lists or restores it; nothing is deleted. */
     hide: stored(

@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { sweepPlanSchema, type SweepPlan } from './plan.ts'
+import { DEFAULT_PLAN, sweepPlanSchema, type SweepPlan } from './plan.ts'
 
 /**
  * A setting's label as it may be told to a person or handed to a program: letters, digits, spaces and . _ + -, never
@@ -51,6 +51,12 @@ export const campaignPlanSchema = z
       context.addIssue({ code: 'custom', path: ['leaveOut'], message: 'Every combination is left out.' })
   })
 export type CampaignPlan = z.infer<typeof campaignPlanSchema>
+
+/** A plan as a file holds it: what a sweep leaves out is as usual. */
+export function planOfFile(read: unknown): z.ZodSafeParseResult<CampaignPlan> {
+  const given = typeof read === 'object' && read !== null ? (read as { sweep?: object }) : {}
+  return campaignPlanSchema.safeParse({ ...given, sweep: { ...DEFAULT_PLAN, ...given.sweep } })
+}
 
 /** A plan under a name, to be used for other displays. */
 export const planTemplateSchema = z.strictObject({

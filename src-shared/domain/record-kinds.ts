@@ -160,6 +160,13 @@ export const MAX_SERIES = 4096
 
 export const recordKind = (id: RecordKindId): RecordKind => RECORD_KINDS[id]
 
+/** Which column of a kind a meter reads: the first in the kind's own unit; null where there is none. */
+export function meteredColumn(id: RecordKindId): number | null {
+  const { columns, unit } = recordKind(id)
+  const place = columns.findIndex((column) => column.unit === unit)
+  return (unit === 'cd/m²' || unit === 'W') && id !== 'colour-patches' && place >= 0 ? place : null
+}
+
 /** Rows of a reading's table; null entries and a length that does not fit make it unreadable: an empty list. */
 export function rowsOf(reading: Pick<Reading, 'kind' | 'series' | 'value'>): readonly (readonly number[])[] {
   const kind = RECORD_KIND_IDS.find((id) => id === reading.kind)

@@ -161,7 +161,7 @@ export function analyse(input: MeasureInput, workspace: Workspace): AnalysisResu
     clock: { ...clock, residuals },
     residuals,
     strobe: averaged ? null : strobe,
-    pulses: strobe ? pulseSequence(raw, strobe, edge, rawNoiseV ?? 0) : null,
+    pulses: strobe ? pulseSequence(raw, strobe, edge, found) : null,
     frame,
   }
 }

@@ -141,6 +141,9 @@ interface Search extends Extreme {
   readonly band: readonly [number, number] | null
 }
 
+/** Times the stretch of a fit is looked for anew from what it gave. */
+const WIDER_ROUNDS = 3
+
 /** Ratio of the second differences at and beside a peak from which its samples straddle a corner. */
 const SHARP = 3
 
@@ -155,22 +158,36 @@ export function fitExtreme(
 ): { volts: number; at: number; uV: number; worth: number; openV: number; from: number; to: number } {
   const reach = Math.max(1, Math.ceil(scale))
   /** Stretch around a sample over which a mean stays within four of its own σ, at most 40 % of the size, of it. */
-  const around = (centre: number, mean: number, sd: number): { from: number; to: number } => {
+  const around = (centre: number, mean: number, known: number | null = null): { from: number; to: number } => {
     const value = (i: number): number => side * (smoothAt(series, mean, i) - targetV)
-    const peak = value(centre)
-    const drop = Math.min(MOST_DROP * peak, Math.max(LEAST_DROP * peak, 4 * sd))
+    const peak = known ?? value(centre)
+    const drop = Math.min(MOST_DROP * peak, Math.max(LEAST_DROP * peak, 4 * sigma))
     let from = centre
     while (from > first && centre - from < reach && value(from - 1) >= peak - drop) from--
     let to = centre
     while (to < end - 1 && to - centre < reach && value(to + 1) >= peak - drop) to++
     return { from, to }
   }
-  let { from, to } = around(k, half, sigma)
+  let { from, to } = around(k, half)
   if (to - from < 2) {
     from = Math.max(first, k - 1)
     to = Math.min(end - 1, k + 1)
   }
-  const vertex = parabolaVertex(series.v, from, to, k, side)
+  let vertex = parabolaVertex(series.v, from, to, k, side)
+  // The largest of many readings is high by noise, so that the stretch counted from it ends too early: once more from the
+  // fitted value, through a mean that noise no longer makes leave it.
+  for (
+    let round = 0;
+    round < WIDER_ROUNDS && noise.sigmaV > 0 && vertex && vertex.value * side > targetV * side;
+    round++
+  ) {
+    const wider = (to - from) >> 3
+    if (wider <= half) break
+    const again = around(Math.round(vertex.at), wider, side * (vertex.value - targetV))
+    if (again.to - again.from <= to - from) break
+    ;({ from, to } = again)
+    vertex = parabolaVertex(series.v, from, to, k, side)
+  }
   const fitted = vertex && vertex.value * side > targetV * side ? vertex : null
   // The mean that found the stretch has drawn it together by half its width on the steeper side of a corner.
   const longer = k - from - (to - k)

@@ -10,8 +10,6 @@ import { raiseFlags } from './flags.ts'
 import { createWorkspace } from './record.ts'
 import { resultBuilder, type ResultBuilder } from './result-builder.ts'
 
-export { conditionedTrace } from './analysis.ts'
-
 const shared = createWorkspace()
 const hashes = new WeakMap<Recipe, string>()
 

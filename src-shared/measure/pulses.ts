@@ -1,5 +1,6 @@
 import { integralTo, type Series } from '../signal/series.ts'
 import { meanCycle } from '../signal/periodic-waveform.ts'
+import { sumVariance, type NoiseModel } from './noise-model.ts'
 import { sharpenFrequency, type Plateaus } from './plateaus.ts'
 
 /** Light of a strobed backlight, pulse by pulse. */
@@ -103,7 +104,7 @@ const LEAST_CHANGE = 0.005
  * after the step (stereo-crosstalk form; from memory). `edge` is the sample of the step; E_old is the mean over the
  * pulses before it, E∞ over the last fifth of those after it.
  */
-export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigmaV: number): Pulses | null {
+export function pulseSequence(series: Series, strobe: Strobe, edge: number, noise: NoiseModel): Pulses | null {
   const period = 1 / strobe.frequency
   const count = Math.floor((series.n - 1) * strobe.frequency - strobe.gap)
   if (count < 6) return null
@@ -125,7 +126,10 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
   const tail = Math.max(2, Math.floor((count - last) / 5))
   const after = mean(energies, count - tail, count)
   const step = after - before
-  const u = sigmaV * Math.sqrt(2 * reach)
+  // Noise over the stretch of a pulse with its memory; where pulses of one level scatter more, by where samples fall on
+  // their edges or by the backlight itself, what they scatter.
+  const byNoise = Math.sqrt(Math.max(0, sumVariance(noise, 2 * reach)))
+  const u = Math.max(byNoise, scatter(energies, count - Math.max(tail, Math.floor((count - last) / 2)), count))
   if (!(Math.abs(step) > 0)) return null
   const threshold = Math.max(LEAST_CHANGE * Math.abs(step), 5 * u)
   let first = Math.max(0, beforeCount - 1)
@@ -147,6 +151,13 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, sigm
       beforeCount >= FEWEST_BEFORE && first < count ? (100 * (energies[first]! - after)) / (before - after) : null,
     uCrosstalkPct: (100 * u * Math.sqrt(1 + 1 / Math.max(1, beforeCount) + 1 / tail)) / Math.abs(step),
   }
+}
+
+/** Standard deviation of the values about a level that may move slowly: from differences of neighbours. */
+function scatter(values: Float64Array, first: number, end: number): number {
+  let sum = 0
+  for (let k = first + 1; k < end; k++) sum += (values[k]! - values[k - 1]!) ** 2
+  return Math.sqrt(sum / Math.max(1, 2 * (end - first - 1)))
 }
 
 function mean(values: Float64Array, first: number, end: number): number {

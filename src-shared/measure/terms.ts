@@ -9,7 +9,8 @@ interface Term {
 /** What makes up an uncertainty. */
 const TERMS = {
   noise: { words: 'Noise', averages: true, remedy: 'More light on the detector, or a smaller range.' },
-  interpolation: { words: 'Line between samples', averages: true, remedy: 'A higher sample rate.' },
+  // Where a signal bends one way the line is off to one side, wherever the samples fall.
+  interpolation: { words: 'Line between samples', averages: false, remedy: 'A higher sample rate.' },
   ripple: { words: 'Ripple left', averages: true, remedy: 'A recipe with the mean over one ripple period.' },
   hum: { words: 'Hum left', averages: true, remedy: 'A shielded cable, or power from a battery.' },
   drift: { words: 'Drift', averages: false, remedy: 'A longer warm-up.' },

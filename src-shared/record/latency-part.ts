@@ -78,8 +78,9 @@ function eventsOf(reading: Reading | undefined): Events | null {
 /** Newest runs at each height, of the refresh rate of the newest of all. */
 function heightsOf(readings: readonly Reading[], refreshHz: number): Presentation | null {
   const runs: { row: number; delays: DelayDistribution }[] = []
-  for (const reading of readable(readings, ['input-latency-run']).toReversed()) {
-    const events = eventsOf(reading)
+  const own = readable(readings, ['input-latency-run'])
+  for (let i = own.length - 1; i >= 0; i--) {
+    const events = eventsOf(own[i])
     if (events === null || events.distribution === null || events.row === null || events.refreshHz !== refreshHz)
       continue
     const { row, distribution } = events

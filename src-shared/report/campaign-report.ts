@@ -5,14 +5,16 @@ import { movingEdgeFigure } from '#shared/figures/moving-edge.ts'
 import { matrixFigure } from '#shared/figures/matrix.ts'
 import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
+import { pointData } from '#shared/figures/point-data.ts'
 import type { FigureElement, FigureHost } from '#shared/figures/svg.ts'
 import { traceFigure } from '#shared/figures/trace.ts'
 import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
-import { FIGURE_IDS, type FigureId, FIGURES, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import { FIGURE_IDS, type FigureId, FIGURES } from '#shared/findings/campaign/figures.ts'
 import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import type { CampaignReportInput } from './campaign-input.ts'
 import { budgetSection, cautionsSection } from './doubts.ts'
+import { recipeRows } from './recipe-rows.ts'
 import { recordSection } from './record-section.ts'
 import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
 
@@ -241,9 +243,7 @@ function method({ recipe, recipeHash, algorithm }: CampaignReportInput): ReportS
           { heading: 'Parameter', align: 'left' },
           { heading: 'Value', align: 'left' },
         ],
-        rows: Object.entries(recipe)
-          .filter(([key]) => key !== 'name' && key !== 'note' && key !== 'follows')
-          .map(([key, value]) => [key, typeof value === 'object' ? JSON.stringify(value) : String(value)]),
+        rows: recipeRows(recipe),
       },
       {
         kind: 'list',
@@ -276,18 +276,6 @@ function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented 
         ],
       },
     ],
-  }
-}
-
-function pointData(points: readonly MeasuredPoint[], id: FigureId): ReportFigure['data'] {
-  const { unit } = FIGURES[id]
-  const suffix = unit === 's' ? 's' : 'pct'
-  return {
-    columns: ['setting', 'refresh_hz', `${id}_${suffix}`, `u95_${suffix}`],
-    rows: points.map(({ setting, refreshHz, figures }) => {
-      const estimate = figures[id]
-      return [setting, refreshHz, estimate?.value ?? null, estimate === null ? null : u95Of(estimate)]
-    }),
   }
 }
 

@@ -1,9 +1,10 @@
 import { readFile } from 'node:fs/promises'
 import type { Command } from 'commander'
-import { campaignPlanSchema, visitsOf, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import { planOfFile, visitsOf, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { parseChangeCommand } from '#shared/domain/change-command.ts'
-import { AppError } from '#shared/domain/errors.ts'
-import { DEFAULT_PLAN } from '#shared/domain/plan.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import type { RunAnswer, RunProgress, RunQuestion } from '#shared/domain/run.ts'
+import type { Core } from '#main/core/facade.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
@@ -21,6 +22,7 @@ export interface CampaignRunOptions extends RigOptions {
   readonly display: string
   readonly recipe: string
   readonly change?: string
+  readonly ask?: boolean
   readonly resume?: number
   readonly speed: number
   readonly iUnderstandFlashing?: boolean
@@ -35,6 +37,10 @@ export function describeCampaignRun(command: Command): Command {
     .option(
       '--change <command>',
       'program that sets the display, run without a shell: its whole path, then arguments with {setting} and {refresh}',
+    )
+    .option(
+      '--ask',
+      'ask on the terminal for each setting of the simulated display too; a real one is asked for anyway',
     )
     .option('--resume <id>', 'resume a paused run', idOption)
   return addRunningOptions(command).addHelpText(
@@ -58,8 +64,7 @@ async function planFrom(path: string): Promise<CampaignPlan> {
   } catch (error) {
     throw new AppError('import-unreadable', `${path} cannot be read as JSON: ${(error as Error).message}`)
   }
-  const given = typeof read === 'object' && read !== null ? (read as { sweep?: object }) : {}
-  const parsed = campaignPlanSchema.safeParse({ ...given, sweep: { ...DEFAULT_PLAN, ...given.sweep } })
+  const parsed = planOfFile(read)
   if (!parsed.success) throw new AppError('invalid-input', `The plan is not possible: ${problemsOf(parsed.error)}`)
   return parsed.data
 }
@@ -75,11 +80,12 @@ export async function runCampaignRun(
   const change = options.change === undefined ? null : parseChangeCommand(options.change)
   if (path === undefined && options.resume === undefined)
     throw new AppError('invalid-input', 'There is no plan.', 'Give a plan file, or --resume with the number of a run.')
-  if (target.kind !== 'simulated' && change === null)
+  const ask = change === null && (target.kind !== 'simulated' || options.ask === true)
+  if (ask && process.typed == null)
     throw new AppError(
       'invalid-input',
-      'A real display needs someone or something that changes its setting.',
-      'Give --change, or run the campaign from the application, which asks.',
+      'Somebody or something has to change the setting of the display, and nobody can be asked here: standard input is no terminal.',
+      'Give --change, start it from a terminal, or run the campaign from the application.',
     )
   output.note(FLASH_WARNING)
   if (target.kind !== 'simulated' && options.iUnderstandFlashing !== true)
@@ -89,13 +95,21 @@ export async function runCampaignRun(
       'Add --i-understand-flashing.',
     )
   const plan = path === undefined ? null : await planFrom(path)
-  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: options.speed, change })
+  const opened = await host.openCore({
+    archive: options.archive,
+    stimulusPage: false,
+    speed: options.speed,
+    change: ask ? 'ask' : change,
+  })
   const { core } = opened
   const release = process.onInterrupt(() => {
     const { run } = core.system.state()
     if (run !== null) core.runs.pause({ runId: run.runId }).catch(() => undefined)
   })
+  const asking = new AbortController()
+  const asked = createAsking(core, process, output, asking.signal)
   const stopWatching = core.system.watch((event) => {
+    if (event.kind === 'state') asked(event.state.run)
     if (event.kind === 'log' && event.entry.level !== 'info') output.note(event.entry.text)
     if (event.kind !== 'state' || event.state.run === null) return
     const { index, total, visit, phase, leftS } = event.state.run
@@ -136,8 +150,49 @@ export async function runCampaignRun(
     )
     return run.state === 'finished' ? EXIT.done : EXIT.paused
   } finally {
+    asking.abort()
     release()
     stopWatching()
     await opened.close()
+  }
+}
+
+const KEYS = { again: 'Enter: done', accept: 'a: they are alike, go on', skip: 's: leave this one out' } as const
+const BY_LETTER: Readonly<Record<string, RunAnswer>> = { '': 'again', a: 'accept', s: 'skip' }
+
+/** Puts each question of a run to the person at the terminal, once, until it is answered; `q` pauses the run. */
+function createAsking(
+  core: Core,
+  process: CliProcess,
+  output: Output,
+  signal: AbortSignal,
+): (run: RunProgress | null) => void {
+  let open: RunQuestion | null = null
+  const put = async (runId: number, question: RunQuestion): Promise<void> => {
+    output.progressEnd()
+    const choices = [...question.answers.map((answer) => KEYS[answer]), 'q: pause the run']
+    output.note(`${question.instruction}. ${question.reason}`.trim())
+    for (;;) {
+      output.note(`Then type – ${choices.join(', ')}`)
+      const line = await process.typed?.(signal)
+      if (signal.aborted || open !== question) return
+      const letter = line?.trim().toLowerCase()
+      const answer = letter === undefined ? undefined : BY_LETTER[letter]
+      if (line == null || letter === 'q') {
+        await core.runs.pause({ runId })
+        return
+      }
+      if (answer !== undefined && question.answers.includes(answer)) {
+        open = null
+        await core.runs.answer({ runId, answer })
+        return
+      }
+    }
+  }
+  return (run) => {
+    const question = run?.question ?? null
+    if (run === null || question === null || question === open || process.typed == null) return
+    open = question
+    put(run.runId, question).catch((error: unknown) => output.note(toErrorDetail(error).message))
   }
 }

@@ -1,11 +1,19 @@
 /** `record`: what is known of a display beyond its transitions, and adding to it. */
 import { writeFile } from 'node:fs/promises'
 import { basename, resolve } from 'node:path'
-import type { Command } from 'commander'
+import { InvalidArgumentError, type Command } from 'commander'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { meterAt } from '#shared/domain/meter.ts'
 import { newReadingSchema } from '#shared/domain/reading.ts'
-import { RECORD_KIND_IDS, recordKind, rowsOf, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import {
+  meteredColumn,
+  RECORD_KIND_IDS,
+  recordKind,
+  rowsOf,
+  seriesOf,
+  type RecordKindId,
+} from '#shared/domain/record-kinds.ts'
 import { TARGET_IDS, TARGETS, type TargetId } from '#shared/colour/targets.ts'
 import type { WhiteChoice } from '#shared/colour/patches.ts'
 import { decodeText } from '#shared/import/decode.ts'
@@ -14,11 +22,12 @@ import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.t
 import { figureText } from '#shared/record/quantity.ts'
 import { DEFAULT_CHOICE, displayRecord, isOfRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import type { Store } from '#main/core/ports.ts'
+import type { CliCore } from '../host.ts'
 import { readInputFile } from '../input-file.ts'
 import { numberOption, oneOf, problemsOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
 
-const RECORD_ACTIONS = ['show', 'readings', 'add', 'export', 'kinds'] as const
+const RECORD_ACTIONS = ['show', 'readings', 'add', 'read', 'export', 'kinds'] as const
 export type RecordAction = (typeof RECORD_ACTIONS)[number]
 
 export interface RecordOptions {
@@ -32,6 +41,9 @@ export interface RecordOptions {
   readonly source: string
   readonly note: string
   readonly out?: string
+  readonly meter?: string
+  readonly query?: string
+  readonly with: readonly number[]
 }
 
 export function describeRecord(command: Command): Command {
@@ -65,6 +77,14 @@ export function describeRecord(command: Command): Command {
     .option('--source <text>', 'add: instrument, person or document', '')
     .option('--note <text>', 'add: a remark', '')
     .option('--out <file>', 'export: where the newest colour patches go, as CGATS')
+    .option('--meter <where>', 'read: tcp://HOST:PORT, or a serial port with its rate such as /dev/ttyUSB0,9600')
+    .option('--query <query>', 'read: what the meter is asked; MEAS:POW? for power, else MEAS?')
+    .option(
+      '--with <numbers>',
+      'read: the other columns of the row in their order, such as 250,0.2009',
+      numbersOption,
+      [],
+    )
     .addHelpText(
       'after',
       `
@@ -72,15 +92,67 @@ Examples:
   slewlight record kinds
   slewlight record add "Panel A" colour-patches patches.txt --label "Before calibration" --source "Colorimeter 3"
   slewlight record add "Panel A" uniformity nine-places.csv --u 1.5
+  slewlight record read "Panel A" power --meter tcp://10.0.0.7 --with 250,0.2009 --place white
   slewlight record show "Panel A" --target display-p3
   slewlight record export "Panel A" --out patches.txt`,
     )
 }
 
+function numbersOption(text: string): readonly number[] {
+  const numbers = text.split(',').map(Number)
+  if (numbers.some((value) => !Number.isFinite(value)))
+    throw new InvalidArgumentError('Numbers separated by commas are needed.')
+  return numbers
+}
+
+/** A row of one kind with what a meter says in its place; stored as one reading. */
+export async function readToRecord(
+  name: string,
+  kind: string | undefined,
+  options: RecordOptions,
+  { core }: Pick<CliCore, 'core'>,
+  output: Output,
+): Promise<void> {
+  const id = RECORD_KIND_IDS.find((known) => known === kind)
+  if (id === undefined || options.meter === undefined)
+    throw new AppError('invalid-input', 'A kind and --meter are needed.', 'See: slewlight record --help')
+  const campaigns = await core.campaigns.list()
+  const campaign = campaigns.find((one) => one.name === name || String(one.id) === name)
+  if (campaign === undefined)
+    throw new AppError('not-found', `There is no campaign “${name}”.`, 'See: slewlight show campaigns')
+  const { label, unit, columns } = recordKind(id)
+  const place = meteredColumn(id)
+  if (place === null || options.with.length !== columns.length - 1)
+    throw new AppError(
+      'invalid-input',
+      place === null ? `${label} is not read by a meter.` : `${label}: --with needs ${columns.length - 1} numbers.`,
+      `Its columns: ${columns.map((column) => column.id).join(', ')}.`,
+    )
+  const query = options.query ?? (id === 'power' ? 'MEAS:POW?' : 'MEAS?')
+  const { value, identity } = await core.readings.meter({ meter: meterAt(options.meter), query })
+  const reading = newReadingSchema.parse({
+    campaignId: campaign.id,
+    kind: id,
+    quantity: options.label ?? label,
+    unit,
+    series: seriesOf(id, [[...options.with.slice(0, place), value, ...options.with.slice(place)]]),
+    u: options.u ?? null,
+    source: [options.source, identity]
+      .filter((part) => part !== '')
+      .join('; ')
+      .slice(0, 200),
+    place: options.place,
+    note: options.note,
+    at: new Date().toISOString(),
+  })
+  const { id: readingId } = await core.readings.add(reading)
+  output.result({ reading: readingId, value, unit, identity }, () => `${label}: ${value} ${unit}, by ${identity}.`)
+}
+
 const rgbMaxOption = (text: string): 1 | 100 | 255 => Number(oneOf(['1', '100', '255'] as const)(text)) as 1 | 100 | 255
 
 export async function runRecord(
-  action: Exclude<RecordAction, 'kinds'>,
+  action: Exclude<RecordAction, 'kinds' | 'read'>,
   name: string,
   kind: string | undefined,
   file: string | undefined,

@@ -73,3 +73,18 @@ export function readDraft(draft: CampaignDraft): ReadDraft {
   }
   return { plan: null, problems }
 }
+
+/** A plan as the form shows it; null when its levels are none of those the form offers. */
+export function draftOf({ settings, refreshHz, leaveOut, sweep, warmUp }: CampaignPlan): CampaignDraft | null {
+  const presets = Object.keys(LEVEL_PRESETS) as LevelPreset[]
+  const preset = presets.find((id) => LEVEL_PRESETS[id].join(' ') === sweep.levels.join(' '))
+  if (preset === undefined) return null
+  return {
+    settings: settings.join(', '),
+    refreshHz: refreshHz.join(', '),
+    leaveOut,
+    preset,
+    repeats: String(sweep.repeats),
+    warmUpDrift: warmUp === null ? '' : String(warmUp.driftPctPerMin),
+  }
+}

@@ -18,7 +18,9 @@ import { duration } from '../../ui/format.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { type CampaignDraft, EMPTY_DRAFT, readDraft } from './campaign-draft.ts'
 import { Instruction } from './instruction.tsx'
+import { KeptPlans } from './kept-plans.tsx'
 import { PlanForm } from './plan-form.tsx'
+import { SoundSwitch, useAskingSound } from './sound.tsx'
 import { SimulatedMenu } from './simulated-menu.tsx'
 
 /** `#/campaign/<campaign>`: plan settings × refresh rates, then work through them as one run. */
@@ -34,6 +36,7 @@ export function CampaignScreen() {
     null
   const commands = useRunCommands()
   const [isNaming, setNaming] = useState(false)
+  useAskingSound(progress?.question ?? null)
   if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
   if (progress?.question != null)
     return (
@@ -114,6 +117,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
       <section aria-label="Plan">
         <h2>Plan a run</h2>
         <PlanForm draft={draft} onChange={setDraft} />
+        <KeptPlans plan={plan} onLoad={setDraft} />
         <Action
           tone="main"
           size="large"
@@ -123,6 +127,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         >
           Start the run
         </Action>
+        <SoundSwitch />
         {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
       </section>
       <section aria-label="Earlier runs">
@@ -199,6 +204,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
       <Action size="large" onPress={onPause}>
         Pause the run
       </Action>
+      <SoundSwitch />
       <table className="campaign-grid">
         <caption>Sweeps of this campaign</caption>
         <thead>

@@ -11,6 +11,8 @@ import {
   type DisplayData,
 } from '#shared/findings/campaign/displays.ts'
 import type { Ranking } from '#shared/findings/campaign/ranks.ts'
+import type { FigureData } from '#shared/figures/point-data.ts'
+import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
 import { type FigureId, FIGURE_IDS, FIGURES, type Judgement } from '#shared/findings/campaign/figures.ts'
 import { useHostState } from '../../client/host.tsx'
@@ -80,6 +82,7 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
           <p>{rankingSentence(found)}</p>
           <FigureView
             draw={draw}
+            file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}
             caption={`${FIGURES[figure].label} with U95, best first: ${found.entries.map(({ name, setting }) => `${name} with ${setting}`).join(', ')}. Displays whose difference the measurements do not carry share ranks.`}
           />
         </>
@@ -92,3 +95,11 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
     </section>
   )
 }
+
+const rankingData = ({ entries, ranking }: Comparison): FigureData => ({
+  columns: ['display', 'setting', 'value', 'u95', 'best_rank', 'worst_rank'],
+  rows: entries.map(({ name, setting, estimate }, i) => {
+    const { best, worst } = ranking.ranked[i] ?? { best: null, worst: null }
+    return [name, setting, estimate.value, u95Of(estimate), best, worst]
+  }),
+})

@@ -2,6 +2,7 @@ import './findings.css'
 import { type KeyboardEvent, useCallback, useMemo, useState } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
+import { pointData } from '#shared/figures/point-data.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
 import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
 import {
@@ -172,6 +173,7 @@ function Found(props: {
           />
           <FigureView
             draw={drawGrid}
+            file={{ name: `overview-${gridOf.replaceAll('_', '-')}`, data: pointData(points, gridOf) }}
             caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
           />
         </section>

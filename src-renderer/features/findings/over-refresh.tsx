@@ -1,5 +1,6 @@
 import { useCallback, useMemo, useState } from 'react'
 import { overRefreshDomain, overRefreshFigure } from '#shared/figures/over-refresh.ts'
+import { pointData } from '#shared/figures/point-data.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
 import { type FigureId, FIGURES, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import type { Limit } from '#shared/findings/campaign/limits.ts'
@@ -25,7 +26,11 @@ export function OverRefresh(props: {
     [id, points, low, high],
   )
   return (
-    <FigureView draw={draw} caption={`${FIGURES[id].label} over refresh with U95.`}>
+    <FigureView
+      draw={draw}
+      caption={`${FIGURES[id].label} over refresh with U95.`}
+      file={{ name: `over-refresh-${id.replaceAll('_', '-')}`, data: pointData(points, id) }}
+    >
       {limit === null ? null : (
         <LimitLine
           id={id}

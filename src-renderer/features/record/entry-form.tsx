@@ -1,13 +1,15 @@
 import { useState } from 'react'
 import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
-import { RECORD_KINDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { meteredColumn, RECORD_KINDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, ModalDialog } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
 import { parseNumber } from '../../ui/parse-number.ts'
+import { MeterRow } from './meter-row.tsx'
+import { placeValue } from './place-value.ts'
 
 const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
 const SCALES = [
@@ -55,6 +57,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
   const [u, setU] = useState('')
   const [place, setPlace] = useState('')
   const [source, setSource] = useState('')
+  const metered = meteredColumn(kind)
   const whiteLuminance = parseNumber(white)
   const uncertainty = u.trim() === '' ? null : parseNumber(u)
   const asks = colour && (scale === null || (scale === 'relative' && !(whiteLuminance !== null && whiteLuminance > 0)))
@@ -148,6 +151,15 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
         </FileTrigger>
         <span className="hint">{file}</span>
       </div>
+      {metered === null ? null : (
+        <MeterRow
+          isPower={kind === 'power'}
+          onRead={(value, identity) => {
+            setText(placeValue(text, value, metered, columns.length))
+            setSource(identity.slice(0, 100))
+          }}
+        />
+      )}
       <p role="status" className={problem === null ? 'hint' : 'field-error'}>
         {problem !== null
           ? `${problem.message} ${problem.remedy}`
