@@ -6,7 +6,7 @@ export const latency = {
 CREATE TABLE latency_run (
   id INTEGER PRIMARY KEY,
   campaign_id INTEGER NOT NULL REFERENCES campaign (id),
-  plan TEXT NOT NULL,
+  plan TEXT NOT NULL CHECK (json_valid(plan)),
   rig_identity TEXT NOT NULL,
   started_at TEXT NOT NULL,
   -- The reading made of its events; NULL until the run has ended.

@@ -69,14 +69,27 @@ function inserter(target: Database.Database): Insert {
 /** Stands in for campaigns and sweeps that are lost, so that their captures have a place. */
 function placeholders(
   insert: Insert,
+  remove: (campaignId: number) => void,
   at: string,
   version: number,
-): { campaign(id: number): void; sweep(capture: Row): void; known: Known } {
+): { inCampaign(row: Row, take: () => boolean): boolean; sweep(capture: Row): void; known: Known } {
   const known: Known = { campaign: new Set(), run: new Set(), sweep: new Set() }
   const campaign = (id: number): void => {
     if (known.campaign.has(id)) return
     known.campaign.add(id)
     insert('campaign', { id, name: `Recovered ${id}`, display: '', note: '', created_at: at, invented: 0 })
+  }
+  // A row found by its shape may be one of another table: what is not taken leaves no campaign behind.
+  const inCampaign = (row: Row, take: () => boolean): boolean => {
+    const id = Number(row['campaign_id'])
+    const stoodIn = !known.campaign.has(id)
+    campaign(id)
+    if (take()) return true
+    if (stoodIn) {
+      remove(id)
+      known.campaign.delete(id)
+    }
+    return false
   }
   const sweep = (capture: Row): void => {
     const id = Number(capture['sweep_id'])
@@ -102,7 +115,7 @@ function placeholders(
       ladder: null,
     })
   }
-  return { campaign, sweep, known }
+  return { inCampaign, sweep, known }
 }
 
 interface Known {
@@ -115,7 +128,12 @@ interface Known {
 export function copyRows(source: DamagedArchive, target: Database.Database, at: string): CopiedRows {
   const insert = inserter(target)
   const transaction = <T>(body: () => T): T => target.transaction(body).immediate()
-  const standIn = placeholders(insert, at, source.version)
+  const standIn = placeholders(
+    insert,
+    (id) => void target.prepare('DELETE FROM campaign WHERE id = ?').run(id),
+    at,
+    source.version,
+  )
   const { known } = standIn
   const counts = { campaigns: 0, sweeps: 0, reviews: 0, notes: 0 }
 
@@ -129,30 +147,30 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
     copyChoices(source.db, target)
     for (const table of ['analysis', 'measure', 'phrase']) eachRow(source, table, (row) => insert(table, row))
     eachRow(source, 'run', (row) => {
-      standIn.campaign(Number(row['campaign_id']))
-      const taken = insert('run', row)
+      const taken = standIn.inCampaign(row, () => insert('run', row))
       if (taken) known.run.add(Number(row['id']))
       return taken
     })
     eachRow(source, 'judgement', (row) => known.campaign.has(Number(row['id'])) && insert('judgement', row))
     eachRow(source, 'plan_template', (row) => insert('plan_template', row))
     eachRow(source, 'sweep', (row) => {
-      standIn.campaign(Number(row['campaign_id']))
       const inRun = row['run_id'] === undefined || known.run.has(Number(row['run_id']))
-      const taken = insert('sweep', inRun ? row : { ...row, run_id: null, run_position: null })
+      const placed = inRun ? row : { ...row, run_id: null, run_position: null }
+      const taken = standIn.inCampaign(row, () => insert('sweep', placed))
       if (taken) known.sweep.add(Number(row['id']))
       return taken
     })
     eachRow(source, 'reading', (row) => {
-      standIn.campaign(Number(row['campaign_id']))
       const placed = row['sweep_id'] === null || known.sweep.has(Number(row['sweep_id']))
-      return insert('reading', placed ? row : { ...row, sweep_id: null })
+      return standIn.inCampaign(row, () => insert('reading', placed ? row : { ...row, sweep_id: null }))
     })
     const latencyRuns = new Set<number>()
     eachRow(source, 'latency_run', (row) => {
-      standIn.campaign(Number(row['campaign_id']))
       // Without its reading the run counts as not ended, and is read again from its events.
-      const taken = insert('latency_run', row) || insert('latency_run', { ...row, reading_id: null })
+      const taken = standIn.inCampaign(
+        row,
+        () => insert('latency_run', row) || insert('latency_run', { ...row, reading_id: null }),
+      )
       if (taken) latencyRuns.add(Number(row['id']))
       return taken
     })
