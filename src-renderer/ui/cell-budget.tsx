@@ -11,8 +11,8 @@ export interface CellBudgetProps {
   readonly causes?: readonly UncertaintyTerm[] | undefined
 }
 
-/** Statistics of one transition, and what its uncertainty is made of: what to improve first. */
-export function CellBudget({ cell, measure, causes }: CellBudgetProps) {
+/** Statistics of one transition. */
+export function CellNumbers({ cell, measure }: Pick<CellBudgetProps, 'cell' | 'measure'>) {
   const isShare = measure === 'in_window'
   const print = (value: number | null) => {
     if (value === null) return UNDEFINED_TEXT
@@ -38,15 +38,14 @@ export function CellBudget({ cell, measure, causes }: CellBudgetProps) {
         ))}
       </dl>
       {cell.note === '' ? null : <p className="hint">{cell.note}</p>}
-      {isShare ? null : <Terms cell={cell} measure={measure} causes={causes} />}
     </>
   )
 }
 
-/** The terms by size, each with what would make it smaller. */
-function Terms({ cell, measure, causes }: CellBudgetProps) {
+/** What the uncertainty of a transition is made of, by size, each term with what would make it smaller. */
+export function CellTerms({ cell, measure, causes }: CellBudgetProps) {
   const { budget, n, dof } = cell
-  if (budget === null || budget.u === 0) return null
+  if (measure === 'in_window' || budget === null || budget.u === 0) return null
   return (
     <table className="cell-budget" aria-label="What the uncertainty is made of, largest first">
       <thead>

@@ -4,7 +4,7 @@ import { cellStatistics, repeatsExpected, usableEntries, type CellStatistics } f
 import { useCaptures, useCauses } from '../../client/queries.ts'
 import { useExports } from '../../client/use-exports.ts'
 import { Action } from '../../ui/controls.tsx'
-import { CellBudget } from '../../ui/cell-budget.tsx'
+import { CellNumbers, CellTerms } from '../../ui/cell-budget.tsx'
 import { displayUnit, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS, REVIEW_WORDS, VERDICT_WORDS } from '../../ui/words.ts'
 import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
@@ -27,9 +27,15 @@ export function CellCaptures(props: CellCapturesProps) {
   const captures = useCaptures({ recipeHash, sweepId: sweep.id, from: cell.from, to: cell.to })
   const rows = captures.data?.rows ?? []
   const exports = useExports()
+  const isCell = ({ from, to }: CellKey): boolean => from === cell.from && to === cell.to
+  const all = data === null ? [] : cellStatistics(data, measure, repeatsExpected(sweep))
+  const found = all.find(isCell)
+  const statistics = found === undefined || found.n === 0 ? null : found
+  const entries = data?.cells.find(isCell)?.entries ?? []
+  const used = measure === 'in_window' ? [] : usableEntries(entries, measure).map(({ entry }) => entry.captureId)
   return (
     <div className="cell-captures">
-      <Statistics sweep={sweep} cell={cell} data={data} measure={measure} recipeHash={recipeHash} />
+      {statistics === null ? null : <CellNumbers cell={statistics} measure={measure} />}
       {rows.length === 0 ? (
         <p className="hint">{captures.isFetching ? 'Reading…' : 'Not captured yet.'}</p>
       ) : (
@@ -94,26 +100,10 @@ export function CellCaptures(props: CellCapturesProps) {
           </table>
         </>
       )}
+      {statistics === null ? null : (
+        <Budget cell={statistics} measure={measure} captureIds={used} recipeHash={recipeHash} />
+      )}
     </div>
-  )
-}
-
-interface StatisticsProps {
-  readonly sweep: Sweep
-  readonly cell: CellKey
-  readonly data: MatrixData | null
-  readonly measure: MatrixMeasure
-  readonly recipeHash: string
-}
-
-function Statistics({ sweep, cell, data, measure, recipeHash }: StatisticsProps) {
-  const isCell = ({ from, to }: CellKey): boolean => from === cell.from && to === cell.to
-  const all = data === null ? [] : cellStatistics(data, measure, repeatsExpected(sweep))
-  const found = all.find(isCell)
-  const entries = data?.cells.find(isCell)?.entries ?? []
-  const used = measure === 'in_window' ? [] : usableEntries(entries, measure).map(({ entry }) => entry.captureId)
-  return found === undefined || found.n === 0 ? null : (
-    <Budget cell={found} measure={measure} captureIds={used} recipeHash={recipeHash} />
   )
 }
 
@@ -125,7 +115,7 @@ function Budget(props: {
   readonly recipeHash: string
 }) {
   const causes = useCauses(props.captureIds, props.recipeHash, props.measure)
-  return <CellBudget cell={props.cell} measure={props.measure} causes={causes.data} />
+  return <CellTerms cell={props.cell} measure={props.measure} causes={causes.data} />
 }
 
 function valueText(row: CaptureRow, measure: MatrixMeasure): string {
