@@ -206,15 +206,20 @@ function paintBlurWidth(plot: uPlot, blur: DeskBlur, place: Place, theme: PlotTh
   const middle = bbox.top - abovePx * ratio
   ctx.save()
   ctx.strokeStyle = theme.blur
-  ctx.fillStyle = theme.blur
   ctx.lineWidth = 1.5 * ratio
   line(ctx, from, middle, to, middle)
   for (const x of [from, to]) line(ctx, x, middle - 5 * ratio, x, middle + 5 * ratio)
   ctx.font = labelFont(theme)
   ctx.textBaseline = 'middle'
-  const fits = to + ctx.measureText(blur.label).width + 8 * ratio < right + RIGHT_GUTTER_PX * ratio
-  ctx.textAlign = fits ? 'left' : 'right'
-  ctx.fillText(blur.label, fits ? to + 7 * ratio : from - 7 * ratio, middle)
+  const length = ctx.measureText(blur.label).width
+  const fits = to + length + 8 * ratio < right + RIGHT_GUTTER_PX * ratio
+  const start = fits ? to + 7 * ratio : from - 7 * ratio - length
+  // Lines of instants pass behind its name.
+  ctx.fillStyle = theme.surface
+  ctx.fillRect(start - 2 * ratio, middle - 7 * ratio, length + 4 * ratio, 14 * ratio)
+  ctx.fillStyle = theme.blur
+  ctx.textAlign = 'left'
+  ctx.fillText(blur.label, start, middle)
   ctx.restore()
 }
 

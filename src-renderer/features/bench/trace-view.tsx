@@ -46,7 +46,11 @@ export function TraceView({ head, name, shown, result, recipe, empty, absent }: 
           overshootPct: result?.values.overshoot_pct ?? null,
           undershootPct: result?.values.undershoot_pct ?? null,
         })
-  useEffect(() => plot.current?.show(scene), [scene])
+  // The curve follows a frame after the numbers: both in one frame are more than one of 60 a second has time for.
+  useEffect(() => {
+    const frame = requestAnimationFrame(() => plot.current?.show(scene))
+    return () => cancelAnimationFrame(frame)
+  }, [scene])
   useShortcut('view', () => setView((now) => (now === 'record' ? 'edge' : 'record')))
   const refreshHz = shown?.refreshHz ?? 0
   return (
