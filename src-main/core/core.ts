@@ -218,6 +218,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     campaigns: {
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
+      edges: ({ campaignId, recipeHash, ...question }) => publishing.edges(campaignId, recipeHash, question),
       displays: ({ recipeHash }) => publishing.displays(recipeHash),
       results: ({ campaignId, recipeHash, measures }) =>
         campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),

@@ -22,6 +22,7 @@ import { campaignPlanSchema, planTemplateSchema, type PlanTemplate } from '#shar
 import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS } from '#shared/domain/light.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
+import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { judgementSchema, type CampaignPoints, type Judgement } from '#shared/findings/campaign/figures.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
@@ -226,6 +227,17 @@ export const contract = {
     content: call
       .input(z.strictObject({ campaignId: id, recipeHash: recipeHashSchema }))
       .output(type<CampaignPoints>()),
+    /** What a tracking eye gets of an edge, under every setting at one refresh rate; levels of the edge, codes. */
+    edges: call
+      .input(
+        z.strictObject({
+          campaignId: id,
+          recipeHash: recipeHashSchema,
+          refreshHz: z.number().positive(),
+          levels: z.tuple([levelSchema, levelSchema]).optional(),
+        }),
+      )
+      .output(type<EdgeSet | null>()),
     /** Every campaign of the archive with results under a recipe, to be set side by side. */
     displays: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<DisplayData[]>()),
   },

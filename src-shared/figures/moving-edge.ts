@@ -1,13 +1,10 @@
 import { xAxis } from './style.ts'
 import * as Plot from '@observablehq/plot'
-import { type MovingEdge, srgbCode } from '#shared/findings/campaign/moving-edge.ts'
+import { hertz } from '#shared/domain/quantity-text.ts'
+import type { FigureData } from './point-data.ts'
+import { type EdgePicture, type EdgeSet, type MovingEdge, srgbCode } from '#shared/findings/campaign/moving-edge.ts'
 import { WIDTH } from './over-refresh.ts'
 import { type FigureElement, type FigureHost, type FigureText, plotSvg } from './svg.ts'
-
-export interface EdgePicture {
-  readonly name: string
-  readonly edge: MovingEdge
-}
 
 const STRIPES = 200
 const ROW = 46
@@ -61,4 +58,20 @@ function lightAt({ timeS, light }: MovingEdge, at: number): number {
   const x = Math.min(Math.max((at - first) / step, 0), last)
   const i = Math.min(Math.floor(x), last - 1)
   return (light[i] as number) + (x - i) * ((light[i + 1] as number) - (light[i] as number))
+}
+
+/** The numbers of the picture. */
+export function movingEdgeData(pictures: readonly EdgePicture[]): FigureData {
+  return {
+    columns: ['setting', 'time_s', 'light'],
+    rows: pictures.flatMap(({ name, edge }) => Array.from(edge.timeS, (at, i) => [name, at, edge.light[i] as number])),
+  }
+}
+
+/** What the picture is, and what it takes for granted. */
+export function movingEdgeCaption({ from, to, refreshHz }: EdgeSet, pixelsPerS: number): string {
+  return (
+    `Computed, not photographed: what an eye gets that follows an edge from ${from} to ${to} at ${pixelsPerS} px/s ` +
+    `and ${hertz(refreshHz)} Hz. Assumes perfect pursuit and no optics of the eye; all strips share one brightness scale.`
+  )
 }

@@ -4,7 +4,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
-import type { EdgePicture } from '#shared/figures/moving-edge.ts'
+import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { TraceFigureMark } from '#shared/figures/trace.ts'
 
 /** A matrix of one sweep: transition durations, s. */
@@ -28,14 +28,8 @@ export interface ReportTrace {
 }
 
 /** Edges of all settings at one refresh rate and speed. */
-export interface ReportEdges {
-  readonly refreshHz: number
+export interface ReportEdges extends EdgeSet {
   readonly pixelsPerS: number
-  readonly from: number
-  readonly to: number
-  /** Light drawn white, in the unit of the edges. */
-  readonly peak: number
-  readonly pictures: readonly EdgePicture[]
 }
 
 /** What a campaign's report is made of. */

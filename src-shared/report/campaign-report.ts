@@ -1,7 +1,7 @@
 import { CHAPTER_WORDS, REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
 import { fixed, hertz, withUncertainty } from '#shared/domain/quantity-text.ts'
-import { movingEdgeFigure } from '#shared/figures/moving-edge.ts'
+import { movingEdgeCaption, movingEdgeData, movingEdgeFigure } from '#shared/figures/moving-edge.ts'
 import { matrixFigure } from '#shared/figures/matrix.ts'
 import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
@@ -204,24 +204,15 @@ function edges(host: FigureHost, { edges: all }: CampaignReportInput): ReportSec
   return {
     id: 'edges',
     heading: CHAPTER_WORDS.edges,
-    blocks: all.map(({ refreshHz, pixelsPerS, from, to, peak, pictures }) => {
+    blocks: all.map((edges) => {
+      const { refreshHz, pixelsPerS, peak, pictures } = edges
       const id = `moving-edge-${hertz(refreshHz).replace('.', '-')}`
+      const description = `Computed moving edges of all settings at ${hertz(refreshHz)} Hz.`
       return figure(
-        movingEdgeFigure(
-          host,
-          { id, description: `Computed moving edges of all settings at ${hertz(refreshHz)} Hz.` },
-          pictures,
-          pixelsPerS,
-          peak,
-        ),
+        movingEdgeFigure(host, { id, description }, pictures, pixelsPerS, peak),
         id,
-        `Computed, not photographed: what an eye gets that follows an edge from ${from} to ${to} at ${pixelsPerS} px/s and ${hertz(refreshHz)} Hz. Assumes perfect pursuit and no optics of the eye; all strips share one brightness scale.`,
-        {
-          columns: ['setting', 'time_s', 'light'],
-          rows: pictures.flatMap(({ name, edge }) =>
-            Array.from(edge.timeS, (at, i) => [name, at, edge.light[i] as number]),
-          ),
-        },
+        movingEdgeCaption(edges, pixelsPerS),
+        movingEdgeData(pictures),
       )
     }),
   }

@@ -5,6 +5,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.ts'
+import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import type { ReportChapter } from '#shared/domain/report-chapters.ts'
 import { campaignReport } from '#shared/report/campaign-report.ts'
@@ -15,6 +16,7 @@ import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { evidenceFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
 import { campaignContent, type CampaignContent, displaysOf } from './findings.ts'
+import { type EdgeQuestion, edgesAt } from './moving-edges.ts'
 import { reportInput } from './report-input.ts'
 
 export interface PublishRequest {
@@ -31,6 +33,8 @@ const PIECE_BYTES = 256 * 1024
 export interface Publishing {
   content(campaignId: number, recipeHash: string): Promise<CampaignPoints>
   displays(recipeHash: string): Promise<DisplayData[]>
+  /** null where nothing was measured at this rate. */
+  edges(campaignId: number, recipeHash: string, question: EdgeQuestion): Promise<EdgeSet | null>
   report(request: PublishRequest, form: 'html' | 'pdf', chapters?: readonly ReportChapter[]): Promise<ExportFile>
   /** The document itself, for callers that want its figures. */
   document(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<ReportDocument>
@@ -117,6 +121,10 @@ export function createPublishing(deps: {
     async content(campaignId, recipeHash) {
       const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
       return { points: sweeps.map(({ point }) => point), leftOut }
+    },
+    async edges(campaignId, recipeHash, question) {
+      const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
+      return edgesAt(store, sweeps, question)
     },
     displays: (recipeHash) => displaysOf(store, recipeHash, recipes.get(recipeHash)),
     document,

@@ -7,10 +7,10 @@ import type { Campaign, Ladder, RawTrace, Sweep } from '#shared/domain/capture.t
 import type { Reading } from '#shared/domain/reading.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
-import { movingEdge } from '#shared/findings/campaign/moving-edge.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
 import { DEFAULT_CHOICE, displayRecord, newestLadder } from '#shared/record/record.ts'
 import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
+import { edgesAt } from './moving-edges.ts'
 import { whiteDrift } from './white-drift.ts'
 
 /** What a report tells of a sweep. */
@@ -180,55 +180,10 @@ function drawnTrace(trace: RawTrace, marks: Landmarks): Pick<ReportTrace, 'envel
   }
 }
 
-/** At the lowest and the highest refresh rate, the edge between two levels for every setting, from the mean of its repeats. */
+/** At the lowest and the highest refresh rate. */
 async function movingEdges(store: RecordReader, { content, pixelsPerS }: ReportRequest): Promise<ReportEdges[]> {
   const rates = [...new Set(content.sweeps.map(({ sweep }) => sweep.refreshHz))].sort((a, b) => a - b)
   const shown = [...new Set([rates[0], rates.at(-1)])].filter((hz) => hz !== undefined)
-  const all = await Promise.all(
-    shown.map(async (refreshHz): Promise<ReportEdges[]> => {
-      const own = content.sweeps.filter(({ sweep }) => sweep.refreshHz === refreshHz)
-      const levels = own[0]?.matrix.levels ?? []
-      // From end to end every setting drives alike: there is nothing left to boost.
-      const [from, to] = levels.length < 4 ? [levels[0], levels.at(-1)] : [levels[1], levels.at(-2)]
-      if (from === undefined || to === undefined) return []
-      const pictures = (await Promise.all(own.map((one) => edgeOf(store, one, from, to)))).flat()
-      const peak = pictures.reduce((most, { edge }) => edge.light.reduce((a, b) => Math.max(a, b), most), 0)
-      return pictures.length === 0 || peak <= 0 ? [] : [{ refreshHz, pixelsPerS, from, to, peak, pictures }]
-    }),
-  )
-  return all.flat()
-}
-
-const EDGE_FRAMES = 4
-const EDGE_POINTS = 400
-
-async function edgeOf(
-  store: RecordReader,
-  { sweep, matrix }: ReportSweep,
-  from: number,
-  to: number,
-): Promise<ReportEdges['pictures'][number][]> {
-  const entries = matrix.cells.find((cell) => cell.from === from && cell.to === to)?.entries ?? []
-  const inputs = await store.inputs(entries.filter(({ excluded }) => !excluded).map(({ captureId }) => captureId))
-  const first = inputs[0]
-  // Only a record that the light edge triggered keeps its phase to the frame; others would be averaged out of step.
-  if (first === undefined || first.triggerIndex <= 0) return []
-  const { sampleRateHz } = first.trace
-  const alike = inputs.filter((one) => one.triggerIndex > 0 && one.trace.sampleRateHz === sampleRateHz)
-  const frameS = 1 / sweep.refreshHz
-  const before = Math.min(...alike.map(({ triggerIndex }) => triggerIndex), Math.floor(frameS * sampleRateHz))
-  const after = Math.min(
-    ...alike.map(({ triggerIndex, trace }) => trace.samples.length - triggerIndex),
-    Math.floor(EDGE_FRAMES * frameS * sampleRateHz),
-  )
-  const dark = sweep.ladder?.darkV ?? 0
-  const mean = new Float64Array(before + after)
-  for (const { trace, triggerIndex } of alike)
-    for (let i = 0; i < mean.length; i++)
-      mean[i] =
-        (mean[i] as number) +
-        ((trace.samples[triggerIndex - before + i] as number) * trace.scaleV + trace.offsetV - dark) / alike.length
-  if (mean.length / sampleRateHz <= 1.5 * frameS) return []
-  const edge = movingEdge(mean, 1 / sampleRateHz, -before / sampleRateHz, frameS, EDGE_POINTS)
-  return [{ name: sweep.setting, edge }]
+  const all = await Promise.all(shown.map((refreshHz) => edgesAt(store, content.sweeps, { refreshHz })))
+  return all.flatMap((edges) => (edges === null || edges.pictures.length === 0 ? [] : [{ ...edges, pixelsPerS }]))
 }

@@ -26,6 +26,7 @@ import { Displays } from './displays.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
+import { MovingEdges } from './moving-edges.tsx'
 import { OverRefresh } from './over-refresh.tsx'
 import { ReportActions } from './report-actions.tsx'
 import { useJudgement } from './use-judgement.ts'
@@ -103,6 +104,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
             onLimit={(id, limit) => editor?.edit(id, { limits: withLimit(limits, id, limit), weighting })}
           />
         )}
+        {points.length === 0 ? null : <MovingEdges campaignId={campaign.id} recipeHash={recipeHash} points={points} />}
         <LeftOut leftOut={content.data?.leftOut ?? []} />
         <Displays judgement={judgement} />
       </div>

@@ -11,6 +11,24 @@ export interface MovingEdge {
   readonly light: Float64Array
 }
 
+/** The edge under one setting. */
+export interface EdgePicture {
+  readonly name: string
+  readonly edge: MovingEdge
+}
+
+/** The same edge under every setting at one refresh rate. */
+export interface EdgeSet {
+  readonly refreshHz: number
+  /** Levels the edge lies between, codes; and those there are to choose from. */
+  readonly from: number
+  readonly to: number
+  readonly levels: readonly number[]
+  /** Light drawn white, in the unit of the edges. */
+  readonly peak: number
+  readonly pictures: readonly EdgePicture[]
+}
+
 /**
  * @param response light at equal steps (any unit, dark subtracted), first sample at `startS` from the switch
  * @param stepS distance of samples, s
