@@ -2,6 +2,7 @@
 import { spawn, type ChildProcess } from 'node:child_process'
 import { existsSync } from 'node:fs'
 import { join } from 'node:path'
+import type { Readable } from 'node:stream'
 import { fileURLToPath } from 'node:url'
 
 const BUILD = process.env['SLEWLIGHT_BUILD'] ?? fileURLToPath(new URL('../../out', import.meta.url))
@@ -25,7 +26,19 @@ export interface Running {
 
 /** `slewlight …` under the Node that runs the tests. */
 export function slewlight(args: readonly string[]): Running {
-  const child = spawn(process.execPath, [CLI, ...args], { stdio: ['ignore', 'pipe', 'pipe'] })
+  return watched(spawn(process.execPath, [CLI, ...args], { stdio: ['ignore', 'pipe', 'pipe'] }))
+}
+
+/** The same at a terminal of its own, by socat; `type` types a line. Arguments hold no spaces, commas or colons. */
+export function atTerminal(args: readonly string[]): Running & { type(line: string): void } {
+  const command = [process.execPath, CLI, ...args].join(' ')
+  const child = spawn('socat', [`EXEC:${command},pty,setsid,ctty,stderr,echo=0`, 'STDIO'], {
+    stdio: ['pipe', 'pipe', 'pipe'],
+  })
+  return { ...watched(child), type: (line) => void child.stdin.write(`${line}\n`) }
+}
+
+function watched(child: ChildProcess & { readonly stdout: Readable; readonly stderr: Readable }): Running {
   let stdout = ''
   let stderr = ''
   const checks = new Set<() => void>()
