@@ -20,6 +20,9 @@ import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { describeSalvage } from '../../src-main/store/salvage-report.ts'
 import { salvage as salvageHere } from '../../src-main/store/salvage.ts'
 import { salvageArchive } from '../../src-main/store/store.ts'
+import { campaignPlanSchema } from '../../src-shared/domain/campaign-plan.ts'
+import { latencyPlanSchema } from '../../src-shared/domain/latency.ts'
+import { USUAL_JUDGEMENT } from '../../src-shared/findings/campaign/figures.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
 import { createStoreWorker } from '../support/workers.ts'
 import { seededRandom } from '../../src-shared/domain/seeded-random.ts'
@@ -29,6 +32,7 @@ import {
   filter,
   HASH,
   openTestStore,
+  PLAN,
   temporaryFolder,
   testCapture,
   testFlag,
@@ -267,6 +271,37 @@ describe('salvage', () => {
       ...Array.from({ length: CAPTURES }, (_, i) => `Captured ${i}.`),
       describeSalvage(report),
     ])
+    await store.close()
+  })
+
+  it('brings over what people chose and the records of input latency, where the beginning is gone', async () => {
+    const before = await openTestStore(path)
+    const judgement = { ...USUAL_JUDGEMENT, weighting: 'trapezoid' as const }
+    await before.judge({ campaignId: 1, judgement })
+    const [template] = await before.savePlanTemplate({
+      name: 'Two settings',
+      plan: campaignPlanSchema.parse({ settings: ['Off', 'Strong'], refreshHz: [60], sweep: PLAN }),
+    })
+    const plan = latencyPlanSchema.parse({ refreshHz: 60 })
+    const run = await before.createLatencyRun({ campaignId: 1, plan, rigIdentity: 'Invented' })
+    const event = {
+      runId: run.id,
+      position: 0,
+      takenAt: clock.iso(),
+      triggerIndex: 400,
+      handlerMs: null,
+      trace: testTrace(7, SAMPLES),
+    }
+    await before.addLatencyEvent(event)
+    await before.close()
+    overwrite(0, junk(PAGE_SIZE, 2))
+    // Notes and reviews are rows of much the same shape: none of them may come back as a run.
+    expect(await salvage()).toMatchObject({ campaigns: 1, sweeps: 1, captures: CAPTURES, notes: CAPTURES / 10 })
+    const store = await openTestStore(path)
+    expect(await store.judgement({ campaignId: 1 })).toEqual(judgement)
+    expect(await store.planTemplates()).toEqual([template])
+    expect(await store.latencyRuns({})).toEqual([{ ...run, events: 1 }])
+    expect(await store.latencyEvents({ runId: run.id, from: 0, limit: 10 })).toEqual([event])
     await store.close()
   })
 
