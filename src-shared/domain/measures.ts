@@ -30,12 +30,6 @@ export const MEASURES = {
     better: 'low',
     meaning: 'From leaving the start band to first entering the end band.',
   },
-  midpoint_s: {
-    label: 'Midpoint',
-    unit: 's',
-    better: 'low',
-    meaning: 'From leaving the start band to half of the step.',
-  },
   settling_s: {
     label: 'Settling',
     unit: 's',

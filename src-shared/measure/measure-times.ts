@@ -68,7 +68,6 @@ export function measureTimes(out: ResultBuilder, analysis: Analysis): Times {
     for (const id of [
       'transition_duration_s',
       'transition_duration_corrected_s',
-      'midpoint_s',
       'arrival_s',
       'settling_s',
       'integrated_error_s',
@@ -240,7 +239,6 @@ function measureArrival(
       (onset === null
         ? 'The signal is never inside its start band before the step.'
         : 'The signal never enters the end band within the record.')
-    out.lack('midpoint_s', reason)
     out.lack('arrival_s', reason)
     out.lack('settling_s', reason)
     return null
@@ -249,17 +247,9 @@ function measureArrival(
   const room = Math.min(levels.afterV - low, high - levels.afterV)
   if (residuals.peakV > room) {
     const reason = bandTooNarrow('Ripple left in the trace', residuals.peakV, room)
-    out.lack('midpoint_s', reason)
     out.lack('arrival_s', reason)
     out.lack('settling_s', reason)
     return null
-  }
-  const half = crossingOf(clock, (levels.beforeV + levels.afterV) / 2)
-  if (half === null) out.lack('midpoint_s', 'The signal does not cross half of the step within the record.')
-  else {
-    openInterval(analysis, onset, half)
-    addDetector(analysis, DETECTOR_ARRIVAL)
-    stateMeasure(out, 'midpoint_s', (half.x - onset.x) * dt, dt)
   }
   openInterval(analysis, onset, arrival)
   addDetector(analysis, DETECTOR_ARRIVAL)
