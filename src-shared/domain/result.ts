@@ -21,6 +21,7 @@ export const FLAG_IDS = [
   'double-step',
   'saturation',
   'left-in-trace',
+  'little-headroom',
 ] as const
 export type FlagId = (typeof FLAG_IDS)[number]
 
