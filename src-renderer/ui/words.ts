@@ -23,7 +23,6 @@ export const FLAG_WORDS: Readonly<Record<FlagId, string>> = {
   'ringing-filter': 'Filter rings',
   'conditioning-bias': 'Conditioning biases',
   'double-step': 'Double step',
-  'little-headroom': 'Little headroom',
   saturation: 'Detector saturates',
   'left-in-trace': 'Left in the trace',
 }

@@ -21,7 +21,6 @@ export const FLAG_IDS = [
   'double-step',
   'saturation',
   'left-in-trace',
-  'little-headroom',
 ] as const
 export type FlagId = (typeof FLAG_IDS)[number]
 

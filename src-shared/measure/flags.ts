@@ -6,7 +6,6 @@ import { LIMITS } from './flags/budget.ts'
 import { doubtsOf, spanOf, type Doubts } from './flags/doubts.ts'
 import { flagExcursions } from './flags/excursions.ts'
 import { flagFilter } from './flags/filter.ts'
-import { flagHeadroom } from './flags/headroom.ts'
 import { flagHum, type Hum } from './flags/hum.ts'
 import { flagLadder } from './flags/ladder.ts'
 import { flagLeft } from './flags/left.ts'
@@ -36,7 +35,6 @@ export function raiseFlags(
   if (found === null || !isWhole(analysis)) return
   const { times, shape } = found
   flagStep(doubts, analysis)
-  flagHeadroom(doubts, analysis)
   flagJump(doubts, analysis, times)
   const hum = flagHum(doubts, input, analysis, times)
   const series = hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum)
