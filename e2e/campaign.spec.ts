@@ -1,8 +1,12 @@
 /** A campaign from its plan to the report: asked for a setting, caught when it was forgotten, the answer read and handed on. */
+import { execFile } from 'node:child_process'
+import { join } from 'node:path'
+import { promisify } from 'node:util'
 import { violations } from './accessibility.ts'
 import { nextFile } from './downloads.ts'
 import { expect, test, type Page } from './fixtures.ts'
 import { acknowledge, benchReady } from './operator.ts'
+import { ROOT } from './processes.ts'
 
 const instruction = (page: Page) => page.getByRole('alertdialog', { name: 'What to do now' })
 const menu = (page: Page) => page.getByRole('complementary', { name: 'Menu of the simulated display' })
@@ -91,6 +95,13 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   )
   expect(bundle.name).toMatch(/\.zip$/)
   expect(bundle.bytes.subarray(0, 2).toString()).toBe('PK')
+  // Anybody can check it: every trace is measured again, every number compared.
+  const verified = await promisify(execFile)(process.execPath, [
+    join(ROOT, 'out/main/cli.js'),
+    'verify',
+    join(folder, bundle.name),
+  ])
+  expect(verified.stdout).toMatch(/^Everything agrees: \d+ traces measured again/m)
 
   // A limit is a line in its plot, moved by keys; kept with the campaign, and undone.
   const line = page.getByRole('slider', { name: 'Limit of mean overshoot' })
@@ -121,6 +132,15 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   )
   // Width and height of a PNG stand in its first chunk: two pixels for one of 680 × 340.
   expect([png.bytes.readUInt32BE(16), png.bytes.readUInt32BE(20)]).toEqual([1360, 680])
+
+  // What a tracking eye gets of an edge follows speed and levels.
+  const edges = page.getByRole('region', { name: 'Moving edges' })
+  await expect(edges).toContainText(/Computed, not photographed: .* at 960 px\/s and 120 Hz/)
+  await edges.getByLabel('Speed, px/s').fill('1440')
+  await expect(edges).toContainText('at 1440 px/s')
+  const strips = edges.getByRole('img', { name: 'Computed moving edges of all settings.' })
+  await expect(strips).toContainText('Gentle')
+  await expect(strips).toContainText('Strong')
 
   // The report opens by itself: nothing is asked for, and nothing bars anybody.
   const reader = await (await chromiumBrowser()).newPage()
