@@ -150,12 +150,19 @@ function Found(props: {
         <section aria-label="Answer" className="found-answer">
           <p className="found-first">{first?.text}</p>
           <ul>
-            {others.map(({ text, sweepIds }) => (
+            {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {text}{' '}
+                {list === undefined ? text : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
                   {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
                 </a>
+                {list === undefined ? null : (
+                  <ul className="found-differences">
+                    {list.items.map((item) => (
+                      <li key={item}>{item}</li>
+                    ))}
+                  </ul>
+                )}
               </li>
             ))}
           </ul>

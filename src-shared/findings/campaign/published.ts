@@ -111,7 +111,7 @@ export function publishedFindings(subject: FindingsSubject, points: readonly Mea
       spans,
       missingHz,
     })),
-    sentences: sentences(found, subject.limits),
+    sentences: sentences(found, subject.limits).map(({ text, sweepIds, figures }) => ({ text, sweepIds, figures })),
   })
 }
 

@@ -7,6 +7,8 @@ import type { SettingRange } from './usable-range.ts'
 /** A statement drawn from numbers, with the sweeps it rests on. */
 export interface Sentence {
   readonly text: string
+  /** The same as a list, where it is one of several differences. */
+  readonly list?: { readonly lead: string; readonly items: readonly string[] }
   readonly sweepIds: readonly number[]
   readonly figures: readonly FigureId[]
 }
@@ -105,6 +107,7 @@ function stepSentences({ ranges, steps }: CampaignAnswer): Sentence[] {
     return [
       {
         text,
+        ...(told.length < 2 ? {} : { list: { lead: `${to} against ${from}`, items: told.map((one) => one.text) } }),
         sweepIds: ranges.filter(({ setting }) => setting === from || setting === to).flatMap(idsOf),
         figures: [...new Set(told.map(({ id }) => id))],
       },
