@@ -1,11 +1,10 @@
 import type { Campaign } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Core } from '#main/core/facade.ts'
-import type { Store } from '#main/core/ports.ts'
 
-/** The campaign that is there by this number or name. Rejects with `not-found`. */
-export async function knownCampaign(store: Pick<Store, 'campaigns'>, text: string): Promise<Campaign> {
-  const found = (await store.campaigns()).find(({ id, name }) => String(id) === text.trim() || name === text.trim())
+/** The campaign that is there by this number or name. Throws `not-found`. */
+export function knownCampaign(campaigns: readonly Campaign[], text: string): Campaign {
+  const found = campaigns.find(({ id, name }) => name === text || String(id) === text)
   if (found !== undefined) return found
   throw new AppError('not-found', `There is no campaign “${text}”.`, 'See: slewlight show campaigns')
 }

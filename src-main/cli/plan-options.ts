@@ -43,6 +43,15 @@ export interface RigOptions {
   readonly seed: number
 }
 
+/** Who shows the levels. */
+export function addStimulusOption(command: Command): Command {
+  return command.option(
+    '--stimulus <kind>',
+    'sim or socket: the simulated display; page: a browser page on the display under test',
+    oneOf(['sim', 'page', 'socket'] as const),
+  )
+}
+
 const PRESET_NAMES = Object.keys(LEVEL_PRESETS) as (keyof typeof LEVEL_PRESETS)[]
 
 function levelsOrPreset(text: string): readonly number[] {

@@ -7,6 +7,7 @@ import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
 import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { eventLight } from '#shared/latency/event.ts'
+import { mean } from '#shared/signal/statistics.ts'
 import type { Hub } from './hub.ts'
 import type { Job, Jobs } from './jobs.ts'
 import type { Clock, Digitizer, Reaction, ReactingStimulus, RecordSettings, Rig, Store } from './ports.ts'
@@ -234,10 +235,11 @@ async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | nu
   const kind = plan.reference ? 'input-latency-run-reference' : 'input-latency-run'
   const { label, unit } = recordKind(kind)
   const patches = plan.reaction === 'one' ? 'one patch' : 'three patches'
+  const handlerMs = mean(handlers)
   const host =
-    handlers.length === 0
+    handlerMs === null
       ? 'No page reacted: the host’s share is unknown.'
-      : `From the event’s time stamp to the page’s code: mean ${(handlers.reduce((a, b) => a + b, 0) / handlers.length).toFixed(2)} ms, part of the host’s share.`
+      : `From the event’s time stamp to the page’s code: mean ${handlerMs.toFixed(2)} ms, part of the host’s share.`
   return newReadingSchema.parse({
     campaignId: run.campaignId,
     kind,

@@ -9,9 +9,9 @@ import { campaignNamed } from '../campaigns.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
 import { followJob } from '../job.ts'
-import { integerOption, numberOption, oneOf, problemsOf } from '../options.ts'
+import { addRunningOptions, integerOption, numberOption, oneOf, problemsOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
+import { addRigOptions, addStimulusOption, rigTargetOf, type RigOptions } from '../plan-options.ts'
 import { openForLight } from '../open-rig.ts'
 import { pageAttached, stimulusOf } from './sweep.ts'
 
@@ -83,18 +83,9 @@ export function describeLatency(command: Command): Command {
       integerOption(0, 0xffffffff),
       plan.seed,
     )
-  addRigOptions(command)
-  return command
-    .option(
-      '--stimulus <kind>',
-      'sim or socket: the simulated display; page: a browser page on the display under test',
-      oneOf(['sim', 'page', 'socket'] as const),
-    )
-    .option('--speed <factor>', 'embedded simulated rig only: times faster than real time', numberOption(1, 200), 1)
-    .option('--i-understand-flashing', 'the warning about flashing light was read; needed when a real screen is used')
-    .addHelpText(
-      'after',
-      `
+  return addRunningOptions(addStimulusOption(addRigOptions(command))).addHelpText(
+    'after',
+    `
 Examples:
   slewlight latency "Panel A" --refresh 144 --events 400
   slewlight latency "Panel A" --refresh 144 --events 400 --reference --note "light at the host's output"
@@ -102,7 +93,7 @@ Examples:
 
 The event has to reach the rig's external trigger input: its edge starts the record. Ctrl-C ends the run and keeps the
 events there are. What they say: slewlight record show "Panel A"`,
-    )
+  )
 }
 
 export async function runLatency(

@@ -96,7 +96,7 @@ async function withCampaign(
       options.recipe === undefined
         ? (known.find(({ hash }) => hash === inUse) ?? { recipe: DEFAULT_RECIPE, hash: recipeHash(DEFAULT_RECIPE) })
         : await chooseRecipe(options.recipe, known)
-    const { id: campaignId } = await knownCampaign(store, name)
+    const { id: campaignId } = knownCampaign(await store.campaigns(), name)
     const kept = (await store.judgement({ campaignId })) ?? USUAL_JUDGEMENT
     const publishing = createPublishing({
       store,

@@ -22,6 +22,7 @@ import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.t
 import { figureText } from '#shared/record/quantity.ts'
 import { DEFAULT_CHOICE, displayRecord, isOfRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import type { Store } from '#main/core/ports.ts'
+import { knownCampaign } from '../campaigns.ts'
 import type { CliCore } from '../host.ts'
 import { readInputFile } from '../input-file.ts'
 import { numberOption, oneOf, problemsOf } from '../options.ts'
@@ -116,10 +117,7 @@ export async function readToRecord(
   const id = RECORD_KIND_IDS.find((known) => known === kind)
   if (id === undefined || options.meter === undefined)
     throw new AppError('invalid-input', 'A kind and --meter are needed.', 'See: slewlight record --help')
-  const campaigns = await core.campaigns.list()
-  const campaign = campaigns.find((one) => one.name === name || String(one.id) === name)
-  if (campaign === undefined)
-    throw new AppError('not-found', `There is no campaign “${name}”.`, 'See: slewlight show campaigns')
+  const campaign = knownCampaign(await core.campaigns.list(), name)
   const { label, unit, columns } = recordKind(id)
   const place = meteredColumn(id)
   if (place === null || options.with.length !== columns.length - 1)
@@ -160,7 +158,7 @@ export async function runRecord(
   store: Store,
   output: Output,
 ): Promise<void> {
-  const campaign = await campaignIn(store, name)
+  const campaign = knownCampaign(await store.campaigns(), name)
   if (action === 'show') return showRecord(campaign, options, store, output)
   if (action === 'readings') return showReadings(campaign, store, output)
   if (action === 'export') return exportPatches(campaign, options, store, output)
@@ -187,13 +185,6 @@ export function showKinds(output: Output): void {
       )
       .join('\n'),
   )
-}
-
-async function campaignIn(store: Store, name: string): Promise<Campaign> {
-  const found = (await store.campaigns()).find((campaign) => campaign.name === name || String(campaign.id) === name)
-  if (found === undefined)
-    throw new AppError('not-found', `There is no campaign “${name}”.`, 'See: slewlight show campaigns')
-  return found
 }
 
 async function showReadings(campaign: Campaign, store: Store, output: Output): Promise<void> {

@@ -11,12 +11,13 @@ import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
-import { addCampaignOptions, addRunningOptions, idOption, oneOf } from '../options.ts'
+import { addCampaignOptions, addRunningOptions, idOption } from '../options.ts'
 import { openForLight } from '../open-rig.ts'
 import type { Output } from '../output.ts'
 import {
   addPlanOptions,
   addRigOptions,
+  addStimulusOption,
   planOf,
   rigTargetOf,
   type PlanOptions,
@@ -41,12 +42,7 @@ export function describeSweep(command: Command): Command {
   command.description('run a whole sweep: every transition between the levels, repeated, measured and stored')
   addRigOptions(addPlanOptions(command)).optionsGroup('Campaign and recipe:')
   addCampaignOptions(command, 'Bench')
-  command
-    .option(
-      '--stimulus <kind>',
-      'sim or socket: the simulated display; page: a browser page on the display under test',
-      oneOf(['sim', 'page', 'socket'] as const),
-    )
+  addStimulusOption(command)
     .optionsGroup('Output and running:')
     .option('--out <file>', 'write the matrix as CSV when done')
     .option('--resume <id>', 'resume a paused sweep, or retake what was sent back; its own plan is used', idOption)
