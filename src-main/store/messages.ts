@@ -5,7 +5,12 @@ import type { SalvageSettings } from './salvage.ts'
 import type { SalvageReport } from './salvage-report.ts'
 
 export type StoreRequest =
-  | { readonly id: number; readonly kind: 'open'; readonly settings: ArchiveSettings; readonly readOnly: boolean }
+  | {
+      readonly id: number
+      readonly kind: 'open'
+      readonly settings: ArchiveSettings
+      readonly readOnly: boolean | 'untouched'
+    }
   | { readonly id: number; readonly kind: 'close' }
   | { readonly id: number; readonly kind: 'leave' }
   | { readonly id: number; readonly kind: 'salvage'; readonly settings: SalvageSettings }

@@ -1,7 +1,7 @@
 /** The store's thread: the only place that touches the database. One request at a time, in order. */
 import { parentPort } from 'node:worker_threads'
 import { AppError, type ErrorDetail } from '#shared/domain/errors.ts'
-import { type Archive, checkpoint, closeArchive, openArchive, openReader } from './archive.ts'
+import { type Archive, checkpoint, closeArchive, openArchive, openReader, openUntouched } from './archive.ts'
 import type { StoreReply, StoreRequest } from './messages.ts'
 import { operationNamed } from './operations.ts'
 import { salvage } from './salvage.ts'
@@ -25,7 +25,10 @@ function opened(): Archive {
 function perform(request: StoreRequest): unknown {
   switch (request.kind) {
     case 'open':
-      archive = (request.readOnly ? openReader(request.settings) : null) ?? openArchive(request.settings)
+      archive =
+        request.readOnly === 'untouched'
+          ? openUntouched(request.settings)
+          : ((request.readOnly ? openReader(request.settings) : null) ?? openArchive(request.settings))
       return archive.report
     case 'close':
       if (archive !== null) closeArchive(archive)

@@ -4,6 +4,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import type { LibraryCampaign } from '#shared/findings/campaign/library.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
 import type { Store } from '../ports.ts'
@@ -69,24 +70,26 @@ export async function campaignContent(
   }
 }
 
-/** Every campaign of an archive that has results under a recipe, as displays to be set side by side. */
-export async function displaysOf(
-  store: Pick<Store, 'campaigns' | 'campaignMatrices'>,
+/** Every campaign of an archive under a recipe, as displays to be set side by side. */
+export async function campaignsOf(
+  store: Pick<Store, 'campaigns' | 'campaignMatrices' | 'unmeasured'>,
   recipeHash: string,
   recipe: Recipe,
-): Promise<DisplayData[]> {
-  const displays: DisplayData[] = []
+): Promise<LibraryCampaign[]> {
+  const found: LibraryCampaign[] = []
   for (const { id, name, display, origin } of await store.campaigns()) {
     const { sweeps } = await campaignContent(store, id, recipeHash, recipe)
-    if (sweeps.length === 0) continue
-    displays.push({
+    const data: DisplayData = {
       name: display === '' ? name : display,
       invented: origin === 'simulated',
       recipeHash,
       algorithm: ALGORITHM,
       levels: [...new Set(sweeps.flatMap(({ matrix }) => matrix.levels))].sort((a, b) => a - b),
+      rigs: [...new Set(sweeps.map(({ sweep }) => sweep.rigIdentity))].sort(),
       points: sweeps.map(({ point }) => point),
-    })
+    }
+    const unmeasured = (await store.unmeasured(recipeHash, { campaignId: id })).length
+    found.push({ id, name, display, origin, unmeasured, data: sweeps.length === 0 ? null : data })
   }
-  return displays
+  return found
 }

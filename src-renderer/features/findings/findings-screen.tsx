@@ -20,7 +20,7 @@ import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
-import { EmptyState, StatusDot } from '../../ui/controls.tsx'
+import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { Displays } from './displays.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
@@ -40,10 +40,13 @@ export function FindingsScreen() {
   const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1)
   if (chosen === undefined)
     return (
-      <EmptyState title="No campaign yet">
-        Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
-        <OpenDemo />
-      </EmptyState>
+      <div className="findings findings-empty">
+        <EmptyState title="No campaign yet">
+          Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
+          <OpenDemo />
+        </EmptyState>
+        <Displays judgement={USUAL_JUDGEMENT} />
+      </div>
     )
   return <Judged key={chosen.id} campaign={chosen} known={known} />
 }
@@ -80,6 +83,12 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
           onChange={(id) => goTo(`#/findings/${id}`)}
         />
         {campaign.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <Action
+          size="small"
+          onPress={() => document.querySelector('#displays-compared')?.scrollIntoView({ block: 'start' })}
+        >
+          Displays compared
+        </Action>
         {editor === null ? null : <LimitsForm editor={editor} />}
         <ReportActions
           campaignId={campaign.id}
