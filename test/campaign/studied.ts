@@ -61,6 +61,7 @@ export function ranksAgainstTruth(
       levels: displays[0]?.plan.sweep.levels ?? [],
       rigs: [],
       points,
+      record: [],
       answer: answer(points, OVERSHOOT_LIMITS, 'equal'),
     }
   })

@@ -7,6 +7,17 @@ import { compareAlike, rankingSentence } from '#shared/findings/campaign/display
 import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
 import { displaysIn, type LibraryArchive } from '#shared/findings/campaign/library.ts'
 import { estimateText, limitsText } from '#shared/findings/campaign/sentences.ts'
+import {
+  compareRecords,
+  conditionsText,
+  differenceText,
+  type RecordComparison,
+  type RecordEntry,
+  recordRankingSentence,
+} from '#shared/findings/campaign/record-compare.ts'
+import { u95Of } from '#shared/findings/campaign/estimate.ts'
+import { RECORD_FIGURE_IDS, recordFigureInfo, type RecordFigureId } from '#shared/record/figures.ts'
+import { valueText } from '#shared/record/quantity.ts'
 import { chooseRecipe, PRESETS } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost } from '../host.ts'
@@ -16,7 +27,7 @@ import { addLimitOptions } from './publish.ts'
 
 export interface CompareDisplaysOptions {
   readonly recipe: string
-  readonly figure: FigureId
+  readonly figure: FigureId | RecordFigureId
   readonly at?: number
   readonly weighting?: 'equal' | 'trapezoid'
   readonly limit?: Limits
@@ -28,7 +39,12 @@ export function describeCompareDisplays(command: Command): Command {
     .description('displays of any number of archives side by side, like with like; nothing in them changes')
     .argument('<archives...>', 'archives; every campaign with results under the recipe is a display')
     .option('--recipe <recipe>', 'recipe all are compared under: name, hash or JSON file', DEFAULT_RECIPE.name)
-    .option('--figure <figure>', `one of ${FIGURE_IDS.join(', ')}`, oneOf(FIGURE_IDS), 'duration_mean')
+    .option(
+      '--figure <figure>',
+      `of the transitions: ${FIGURE_IDS.join(', ')}; of the record: ${RECORD_FIGURE_IDS.join(', ')}`,
+      oneOf([...FIGURE_IDS, ...RECORD_FIGURE_IDS]),
+      'duration_mean',
+    )
     .option(
       '--at <hz>',
       'the fastest usable setting at this refresh rate; without it the one for the whole range',
@@ -65,10 +81,18 @@ export async function runCompareDisplays(
       })),
   )
   const { figure, weighting = 'equal', limit: limits = DEFAULT_LIMITS, at } = options
-  const question = { judgement: { limits, weighting }, figure, at: at ?? null }
   const data = displaysIn(archives).map((display) => display.data)
+  const missing = [...unread, ...unmeasured]
+  const code = missing.length > 0 ? EXIT.incomplete : EXIT.done
+  const recorded = RECORD_FIGURE_IDS.find((id) => id === figure)
+  if (recorded !== undefined && data.length > 1) {
+    showRecords(compareRecords(data, recorded), missing, output)
+    return code
+  }
+  const measured = figure as FigureId
+  const question = { judgement: { limits, weighting }, figure: measured, at: at ?? null }
   const { displays, leftOut: unlike, rates, found } = compareAlike(data, question)
-  const leftOut = [...unread, ...unmeasured, ...unlike]
+  const leftOut = [...missing, ...unlike]
   if (displays.length < 2)
     throw new AppError(
       'conflict',
@@ -97,17 +121,17 @@ export async function runCompareDisplays(
         `Usable means ${limitsText(limits)}.`,
         '',
         textTable(
-          ['rank', 'display', 'setting', FIGURES[figure].label],
+          ['rank', 'display', 'setting', FIGURES[measured].label],
           found.entries.map(({ name, setting, estimate }, i) => {
             const { best, worst } = found.ranking.ranked[i] ?? { best: 0, worst: 0 }
-            return [best === worst ? String(best) : `${best}–${worst}`, name, setting, estimateText(figure, estimate)]
+            return [best === worst ? String(best) : `${best}–${worst}`, name, setting, estimateText(measured, estimate)]
           }),
         ),
         ...[...leftOut, ...found.without].map(({ name, reason }) => `${name}: ${reason}`),
         at === undefined ? `Rates all share: ${rates.map(hertz).join(', ')} Hz.` : '',
       ].join('\n'),
   )
-  return unread.length + unmeasured.length > 0 ? EXIT.incomplete : EXIT.done
+  return code
 }
 
 async function archivesOf(
@@ -142,4 +166,46 @@ async function archivesOf(
   } finally {
     await close()
   }
+}
+
+function showRecords(
+  found: RecordComparison,
+  leftOut: readonly { readonly name: string; readonly reason: string }[],
+  output: Output,
+): void {
+  const { label, better, derived } = recordFigureInfo(found.figure)
+  const entries = found.entries.map(({ name, value, fromFirst }, i) => ({
+    name,
+    ...value,
+    u95: u95Of(value.estimate),
+    from_first: fromFirst,
+    ...(found.ranking.ranked[i] ?? { best: null, worst: null, letters: '' }),
+  }))
+  output.result(
+    {
+      figure: found.figure,
+      better,
+      derived,
+      conditions: found.conditions,
+      entries,
+      without: found.without,
+      left_out: leftOut,
+    },
+    () =>
+      [
+        recordRankingSentence(found),
+        ...(entries.length === 0 ? [] : [`Measured alike: ${conditionsText(found.conditions)}. ${derived}`]),
+        '',
+        textTable(
+          [better === null ? 'group' : 'rank', 'display', label, 'from the first'],
+          entries.map(({ name, best, worst, letters, from_first: fromFirst }, i) => [
+            better === null ? letters : best === worst ? String(best) : `${best}–${worst}`,
+            name,
+            valueText((found.entries[i] as RecordEntry).value),
+            fromFirst === null ? '–' : differenceText(fromFirst),
+          ]),
+        ),
+        ...[...leftOut, ...found.without].map(({ name, reason }) => `${name}: ${reason}`),
+      ].join('\n'),
+  )
 }

@@ -16,6 +16,7 @@ import { hertz } from '../../ui/format.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { LibraryList } from './library-list.tsx'
+import { RecordsCompared } from './record-figures.tsx'
 
 const NONE: readonly LibraryArchive[] = []
 
@@ -46,6 +47,7 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
       ) : (
         <Ranked data={compared} judgement={judgement} />
       )}
+      <RecordsCompared displays={compared} />
       {asked.error === null ? null : <p role="alert">{describeError(asked.error).message}</p>}
       {asked.data === undefined ? null : (
         <LibraryList
@@ -78,7 +80,7 @@ function Ranked({ data, judgement }: { readonly data: Parameters<typeof compareA
   const drawn = JSON.stringify([figure, found.entries, found.ranking.ranked])
   const draw = useMemo(() => {
     const [id, entries, ranked] = JSON.parse(drawn) as [FigureId, Comparison['entries'], Ranking['ranked']]
-    return (host: FigureHost) => rankingFigure(host, id, entries, { ranked })
+    return (host: FigureHost) => rankingFigure(host, { id, ...FIGURES[id] }, entries, { ranked })
   }, [drawn])
   const simulated = displays.some(({ invented }) => invented)
   return (

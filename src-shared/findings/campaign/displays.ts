@@ -1,4 +1,5 @@
 import { hertz, listed } from '#shared/domain/quantity-text.ts'
+import type { RecordValue } from '#shared/record/figures.ts'
 import { answer, type CampaignAnswer } from './answer.ts'
 import { asOwn, type Estimate } from './estimate.ts'
 import { type FigureId, FIGURES, type Judgement, type MeasuredPoint } from './figures.ts'
@@ -17,6 +18,8 @@ export interface ComparedDisplay {
   /** Identities of the rigs that measured it. What is shared cancels only between displays of one and the same rig. */
   readonly rigs: readonly string[]
   readonly points: readonly MeasuredPoint[]
+  /** Figures of its record beyond the transitions. */
+  readonly record: readonly RecordValue[]
   readonly answer: CampaignAnswer
 }
 

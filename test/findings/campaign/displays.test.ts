@@ -38,6 +38,7 @@ function display(
     levels: [0, 255],
     rigs: ['rig 1'],
     points,
+    record: [],
     answer: answer(points, limits, 'equal'),
     ...more,
   }
