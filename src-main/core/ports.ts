@@ -48,11 +48,15 @@ export interface RecordSettings {
   readonly transferLimitS?: number
   /** How long `read` waits for a light edge or an external one, s; the rig's own limit when absent. */
   readonly triggerWaitS?: number
+  /** Reads the second input of the same record too; only where `channels` names it. */
+  readonly second?: boolean
 }
 
 export interface Recording {
   readonly trace: RawTrace
   readonly triggerIndex: number
+  /** The second input over the same samples; null where it was not asked for. */
+  readonly second: RawTrace | null
 }
 
 /** A connected digitizer. Every call rejects with an AppError whose code starts with `rig-` or is `link-too-slow`. */
@@ -68,6 +72,8 @@ export interface Digitizer {
    * the rig has no such output, so that a hand has to do it.
    */
   pulse(): Promise<boolean>
+  /** Whether the rig records a second input along with the first, such as the edge of an input event. */
+  hasSecond(signal?: AbortSignal): Promise<boolean>
   /**
    * Waits for the end of the acquisition and reads the block. Called after the level was switched, so an acquisition
    * that has not ended by its own duration plus a few seconds means that no light edge came: `rig-timeout`.
