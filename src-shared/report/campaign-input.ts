@@ -4,6 +4,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Limits, MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
+import type { CrosstalkByPlace } from '#shared/findings/campaign/strobe-places.ts'
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { TraceFigureMark } from '#shared/figures/trace.ts'
 
@@ -47,6 +48,7 @@ export interface CampaignReportInput {
   readonly edges: readonly ReportEdges[]
   /** What is known beyond the transitions. */
   readonly record: DisplayRecord
+  readonly strobe: readonly CrosstalkByPlace[]
   readonly recipe: Recipe
   readonly recipeHash: string
   readonly algorithm: string

@@ -15,6 +15,7 @@ import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import type { CampaignReportInput } from './campaign-input.ts'
 import { budgetSection, cautionsSection } from './doubts.ts'
 import { recipeRows } from './recipe-rows.ts'
+import { STROBE_COLUMNS, strobeRows, strobeSentences } from '#shared/findings/campaign/strobe-places.ts'
 import { recordSection } from './record-section.ts'
 import type { ReportBlock, ReportDocument, ReportFigure, ReportSection } from './document.ts'
 
@@ -116,7 +117,11 @@ function figureTable(points: CampaignReportInput['points'], unit: 's' | '%', use
   ]
 }
 
-function findings(host: FigureHost, { points, limits }: CampaignReportInput, found: CampaignAnswer): ReportSection {
+function findings(
+  host: FigureHost,
+  { points, limits, strobe }: CampaignReportInput,
+  found: CampaignAnswer,
+): ReportSection {
   const drawn = (
     ['duration_mean', 'in_window_share', 'overshoot_mean', 'dark_mean', 'blur_edge_mean', 'crosstalk_mean'] as const
   ).filter((id) => points.filter(({ figures }) => figures[id] !== null).length > 1)
@@ -126,14 +131,15 @@ function findings(host: FigureHost, { points, limits }: CampaignReportInput, fou
     blocks: [
       {
         kind: 'list',
-        items: sentences(found, limits)
-          .slice(1 + found.ranges.length)
-          .map(({ text }) => text),
+        items: [...sentences(found, limits).slice(1 + found.ranges.length), ...strobeSentences(strobe, points)].map(
+          ({ text }) => text,
+        ),
       },
       {
         kind: 'paragraph',
         text: 'A difference is stated only where it holds at 5 % over all differences of its kind. What the settings share (detector, ladder, recipe) cancels in differences and is left out of them.',
       },
+      ...strobeTable(strobe),
       ...drawn.map((id) =>
         figure(
           overRefreshFigure(host, id, points, limits),
@@ -144,6 +150,18 @@ function findings(host: FigureHost, { points, limits }: CampaignReportInput, fou
       ),
     ],
   }
+}
+
+function strobeTable(strobe: CampaignReportInput['strobe']): ReportBlock[] {
+  if (strobe.length === 0) return []
+  return [
+    {
+      kind: 'table',
+      caption: 'Strobe crosstalk by place on the screen, percent of the step with U95, signed',
+      columns: STROBE_COLUMNS.map((heading) => ({ heading, align: heading === 'Hz' ? 'right' : 'left' })),
+      rows: strobeRows(strobe),
+    },
+  ]
 }
 
 function matrices(host: FigureHost, { matrices: all }: CampaignReportInput): ReportSection {

@@ -16,6 +16,7 @@ import {
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import { STROBE_COLUMNS, strobeRows, strobeSentences } from '#shared/findings/campaign/strobe-places.ts'
 import { conditionsText } from '#shared/findings/campaign/record-compare.ts'
 import { recordFigureInfo } from '#shared/record/figures.ts'
 import { valueText } from '#shared/record/quantity.ts'
@@ -127,10 +128,10 @@ Example:
 
 export async function runFindings(name: string, options: PublishOptions, host: CliHost, output: Output): Promise<void> {
   await withCampaign(name, options, host, async ({ publishing, campaignId, recipeHash: hash, judgement }) => {
-    const { points, record, leftOut } = await publishing.content(campaignId, hash)
+    const { points, record, strobe, leftOut } = await publishing.content(campaignId, hash)
     const { limits, weighting } = judgement
     const found = answer(points, limits, weighting)
-    const lines = sentences(found, limits)
+    const lines = [...sentences(found, limits), ...strobeSentences(strobe, points)]
     const shown = ['duration_mean', 'overshoot_mean', 'in_window_share', 'dark_mean'] as const satisfies FigureId[]
     output.result(
       {
@@ -140,6 +141,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
         weighting,
         points,
         record,
+        strobe,
         answer: found,
         sentences: lines,
         left_out: leftOut,
@@ -163,6 +165,9 @@ export async function runFindings(name: string, options: PublishOptions, host: C
               ]),
             ),
           ),
+          ...(strobe.length === 0
+            ? []
+            : ['', 'Strobe crosstalk by place:', textTable(STROBE_COLUMNS, strobeRows(strobe))]),
           ...(record.length === 0
             ? []
             : [

@@ -7,6 +7,7 @@ import { figuresOf } from '#shared/report/document.ts'
 import { recordValues } from '#shared/record/record.ts'
 import type { Publisher } from '../ports.ts'
 import { recordOf } from './findings.ts'
+import { crosstalkByPlace } from '#shared/findings/campaign/strobe-places.ts'
 import { reportInput, type RecordReader, type ReportRequest } from './report-input.ts'
 
 export const FINDINGS = 'data/findings.json'
@@ -54,6 +55,7 @@ export function findingsOf(request: ReportRequest, sweeps: readonly BundleSweep[
         content.sweeps.map(({ sweep }) => sweep),
       ),
     ),
+    crosstalkByPlace(content.readings),
   )
 }
 

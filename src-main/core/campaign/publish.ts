@@ -5,6 +5,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.ts'
+import { crosstalkByPlace } from '#shared/findings/campaign/strobe-places.ts'
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import type { ReportChapter } from '#shared/domain/report-chapters.ts'
@@ -120,8 +121,9 @@ export function createPublishing(deps: {
     async content(campaignId, recipeHash) {
       const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
       const taken = sweeps.map(({ sweep }) => sweep)
-      const record = recordValues(recordOf(await store.readings({ campaignId }), taken))
-      return { points: sweeps.map(({ point }) => point), record, leftOut }
+      const readings = await store.readings({ campaignId })
+      const record = recordValues(recordOf(readings, taken))
+      return { points: sweeps.map(({ point }) => point), record, strobe: crosstalkByPlace(readings), leftOut }
     },
     async edges(campaignId, recipeHash, question) {
       const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))

@@ -10,6 +10,7 @@ import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
 import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
 import { recordOf } from './findings.ts'
+import { crosstalkByPlace } from '#shared/findings/campaign/strobe-places.ts'
 import { edgesAt } from './moving-edges.ts'
 import { whiteDrift } from './white-drift.ts'
 
@@ -75,6 +76,7 @@ export async function reportInput(store: RecordReader, request: ReportRequest): 
       content.readings,
       sweeps.map(({ sweep }) => sweep),
     ),
+    strobe: crosstalkByPlace(content.readings),
     recipe,
     recipeHash,
     algorithm: ALGORITHM,

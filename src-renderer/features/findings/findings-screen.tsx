@@ -30,6 +30,7 @@ import { MovingEdges } from './moving-edges.tsx'
 import { OverRefresh } from './over-refresh.tsx'
 import { OnRecord } from './record-figures.tsx'
 import { ReportActions } from './report-actions.tsx'
+import { StrobePlaces } from './strobe-places.tsx'
 import { useJudgement } from './use-judgement.ts'
 
 /** `#/findings/<campaign>`: the answer first, then the grid, then each figure over refresh. */
@@ -115,6 +116,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
           />
         )}
         {points.length === 0 ? null : <MovingEdges campaignId={campaign.id} recipeHash={recipeHash} points={points} />}
+        <StrobePlaces campaignId={campaign.id} strobe={content.data?.strobe ?? []} points={points} />
         <OnRecord campaignId={campaign.id} record={content.data?.record ?? []} />
         <LeftOut leftOut={content.data?.leftOut ?? []} />
         <Displays judgement={judgement} />

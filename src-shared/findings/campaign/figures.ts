@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import type { RecordValue } from '#shared/record/figures.ts'
 import type { Estimate } from './estimate.ts'
+import type { CrosstalkByPlace } from './strobe-places.ts'
 
 export interface FigureInfo {
   readonly label: string
@@ -53,6 +54,7 @@ export interface CampaignPoints {
   readonly points: readonly MeasuredPoint[]
   /** Figures of the display's record beyond the transitions. */
   readonly record: readonly RecordValue[]
+  readonly strobe: readonly CrosstalkByPlace[]
   readonly leftOut: readonly { readonly sweepId: number; readonly reason: string }[]
 }
 

@@ -10,9 +10,10 @@ import {
   type RecordValue,
 } from '#shared/record/figures.ts'
 import { answer } from './answer.ts'
-import { u95Of } from './estimate.ts'
+import { type Estimate, u95Of } from './estimate.ts'
 import { FIGURE_IDS, type FigureId, type Limits, limitsSchema, type MeasuredPoint } from './figures.ts'
 import { sentences } from './sentences.ts'
+import { type CrosstalkByPlace, strobeSentences } from './strobe-places.ts'
 
 const figureId = z.enum(FIGURE_IDS as [FigureId, ...FigureId[]])
 const verdict = z.enum(['usable', 'not-usable', 'cannot-tell'])
@@ -78,6 +79,30 @@ export const publishedFindingsSchema = z
       }),
     ),
     record: z.array(recordValueSchema).describe('Latency, light, colour and power of the display.'),
+    strobe: z
+      .array(
+        z.strictObject({
+          setting: z.string(),
+          refreshHz: z.number().positive(),
+          places: z.array(
+            z.strictObject({
+              place: z.enum(['top', 'centre', 'bottom']),
+              rise: nullableEstimate.describe('Of a brightening step, signed, percent.'),
+              fall: nullableEstimate.describe('Of a darkening step, signed, percent.'),
+            }),
+          ),
+          worst: z
+            .strictObject({
+              place: z.enum(['top', 'centre', 'bottom']),
+              step: z.enum(['rise', 'fall']),
+              shown: z.boolean().describe('Whether it is larger than at every other place at 5 %, over all of them.'),
+            })
+            .nullable()
+            .describe('Where crosstalk is largest by size.'),
+          readingIds: z.array(z.int()),
+        }),
+      )
+      .describe('Strobe crosstalk by place on the screen.'),
     sentences: z.array(z.strictObject({ text: z.string(), sweepIds: z.array(z.int()), figures: z.array(figureId) })),
   })
   .describe('Findings of a campaign.')
@@ -108,11 +133,15 @@ const rounded = (numbers: Readonly<Record<string, number | null>>): Record<strin
     ]),
   )
 
-/** The same subject, points and record give the same findings. */
+const published = (estimate: Estimate | null): Record<string, number | null> | null =>
+  estimate === null ? null : rounded({ ...estimate, u95: u95Of(estimate) })
+
+/** The same subject, points, record and strobing give the same findings. */
 export function publishedFindings(
   subject: FindingsSubject,
   points: readonly MeasuredPoint[],
   record: readonly RecordValue[],
+  strobe: readonly CrosstalkByPlace[],
 ): PublishedFindings {
   const found = answer(points, subject.limits, subject.weighting)
   const judged = found.ranges.flatMap((range) => range.points)
@@ -124,8 +153,7 @@ export function publishedFindings(
       verdict: judged.find((one) => one.point === point)?.verdict,
       figures: Object.fromEntries(
         FIGURE_IDS.map((id) => {
-          const estimate = point.figures[id]
-          return [id, estimate === null ? null : rounded({ ...estimate, u95: u95Of(estimate) })]
+          return [id, published(point.figures[id])]
         }),
       ),
     })),
@@ -138,9 +166,15 @@ export function publishedFindings(
     record: record.map(({ estimate, ...value }) => ({
       ...value,
       ...pick(recordFigureInfo(value.figure)),
-      estimate: rounded({ ...estimate, u95: u95Of(estimate) }),
+      estimate: published(estimate),
     })),
-    sentences: sentences(found, subject.limits).map(({ text, sweepIds, figures }) => ({ text, sweepIds, figures })),
+    strobe: strobe.map((one) => ({
+      ...one,
+      places: one.places.map(({ place, rise, fall }) => ({ place, rise: published(rise), fall: published(fall) })),
+    })),
+    sentences: [...sentences(found, subject.limits), ...strobeSentences(strobe, points)].map(
+      ({ text, sweepIds, figures }) => ({ text, sweepIds, figures }),
+    ),
   })
 }
 

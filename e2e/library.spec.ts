@@ -1,0 +1,60 @@
+/** Displays of several archives side by side: added, compared, set aside, remembered, missed, taken out. */
+import { copyFile, rm } from 'node:fs/promises'
+import { dirname, join } from 'node:path'
+import { expect, test, type Host } from './fixtures.ts'
+
+const CAPTURES = 120
+test.use({ planted: CAPTURES })
+
+const comparedOn = ({ page }: Host) => page.getByRole('region', { name: 'Displays compared' })
+
+test('another archive is added, its display ranked with this one, and its loss said', async ({
+  host,
+  plantedArchive,
+}) => {
+  const second = join(dirname(host.archive), 'second.sqlite')
+  await copyFile(await plantedArchive(CAPTURES), second)
+  await host.page.getByRole('link', { name: 'Findings', exact: true }).click()
+  const compared = comparedOn(host)
+  await expect(compared).toContainText('Add the archive of another one below.')
+  if (host.electron === null) {
+    await compared.getByRole('textbox', { name: 'Path of an archive on this machine' }).fill(`${second}-not`)
+    await compared.getByRole('button', { name: 'Add archive' }).click()
+    await expect(host.page.getByRole('alert').filter({ hasText: `There is no file at ${second}-not.` })).toBeVisible()
+    await compared.getByRole('textbox', { name: 'Path of an archive on this machine' }).fill(second)
+    await compared.getByRole('button', { name: 'Add archive' }).click()
+  } else {
+    await host.electron.evaluate(({ dialog }, path) => {
+      dialog.showOpenDialog = async () => ({ canceled: false, filePaths: [path] })
+    }, second)
+    await compared.getByRole('button', { name: 'Add archives…' }).click()
+  }
+  const library = compared.getByRole('region', { name: 'Library' })
+  await expect(library.getByText(second, { exact: true })).toBeVisible()
+  await expect(library.getByText('▲ simulated', { exact: true })).toHaveCount(2)
+  // Both stand with a setting only where the limits allow one.
+  for (const name of [/^In window at least/, /^Worst overshoot at most/])
+    // oxlint-disable-next-line no-await-in-loop
+    await host.page.getByRole('switch', { name }).click({ force: true })
+  const limit = host.page.getByRole('textbox', { name: 'Mean overshoot, %' })
+  await limit.fill('50')
+  await limit.press('Enter')
+  await expect(
+    compared.getByText(/cannot be told apart at the top\. All of these displays are simulated\./),
+  ).toBeVisible()
+  await expect(compared.getByRole('img', { name: /displays compared, best first/ })).toContainText('second.sqlite')
+  await expect(compared.getByText('rank 1–2')).toHaveCount(2)
+
+  await library.getByRole('switch', { name: /second\.sqlite/ }).click({ force: true })
+  await expect(compared).toContainText('Add the archive of another one below.')
+  const again = await host.restart()
+  await again.page.getByRole('link', { name: 'Findings', exact: true }).click()
+  const after = comparedOn(again)
+  await expect(after.getByText('rank 1–2')).toHaveCount(2)
+  await rm(second)
+  await again.page.reload()
+  await expect(after.getByText(`There is no archive at ${second}.`)).toBeVisible()
+  await after.getByRole('button', { name: 'Take out second.sqlite' }).click()
+  await expect(after.getByText(second)).toHaveCount(0)
+  expect(again.problems).toEqual([])
+})
