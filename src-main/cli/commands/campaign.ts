@@ -5,7 +5,7 @@ import { parseChangeCommand } from '#shared/domain/change-command.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { RunAnswer, RunProgress, RunQuestion } from '#shared/domain/run.ts'
 import type { Core } from '#main/core/facade.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
+import { duration, hertz } from '#shared/domain/quantity-text.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -14,7 +14,6 @@ import { addCampaignOptions, addRunningOptions, idOption, problemsOf } from '../
 import type { Output } from '../output.ts'
 import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
 import { FLASH_WARNING } from '../open-rig.ts'
-import { duration } from './sweep.ts'
 
 export interface CampaignRunOptions extends RigOptions {
   readonly archive: string
