@@ -43,7 +43,7 @@ export function SweepBar(props: SweepBarProps) {
   const state = progress?.state ?? sweep?.state ?? null
   const reason = progress?.reason ?? sweep?.reason ?? ''
   return (
-    <section className="sweep-bar" aria-label="Progress">
+    <section className="pane sweep-bar" aria-label="Progress">
       <div className="bare sweep-bar-pick">
         {view.campaigns.length === 0 ? (
           <span className="hint">No campaign yet</span>

@@ -18,11 +18,12 @@ import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
-import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
+import { parseRoute, useHash } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
-import { EmptyState, StatusDot } from '../../ui/controls.tsx'
+import { EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { Displays } from './displays.tsx'
+import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
@@ -73,13 +74,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
   return (
     <div className="sided findings" onKeyDown={onKeyDown}>
       <aside className="sided-choices">
-        <SelectInput
-          label="Campaign"
-          value={String(campaign.id)}
-          choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
-          onChange={(id) => goTo(`#/findings/${id}`)}
-        />
-        {campaign.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <CampaignChoice known={known} chosen={campaign} screen="findings" />
         {editor === null ? null : <LimitsForm editor={editor} />}
         <ReportActions
           campaignId={campaign.id}

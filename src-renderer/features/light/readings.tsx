@@ -53,7 +53,7 @@ function Definition({ id }: { id: PeriodicId }) {
 /** Every reading with its definition, or why it has no value. */
 export function AllReadings({ reading }: { reading: LightReading }) {
   return (
-    <table className="light-table" aria-label="All readings">
+    <table className="data-table light-table" aria-label="All readings">
       <thead>
         <tr>
           <th scope="col">Reading</th>

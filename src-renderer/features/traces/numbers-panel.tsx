@@ -22,7 +22,7 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
       </EmptyState>
     )
   return (
-    <table className="numbers-table" aria-label="Numbers of this capture">
+    <table className="data-table numbers-table" aria-label="Numbers of this capture">
       <caption>Recipe “{recipeName}”; u is the standard uncertainty.</caption>
       <thead>
         <tr>

@@ -8,7 +8,6 @@ import {
   booleanOf,
   choiceOf,
   formatReal,
-  noParameter,
   numberOf,
   onlyParameter,
   type NumberLimits,
@@ -148,16 +147,14 @@ export const MEASURE_COMMANDS: readonly Command[] = [
   numberSetting('TRIGger[:SEQuence]:DELay', 'delayS', LIMITS.delay),
   {
     pattern: 'TRIGger[:SEQuence][:IMMediate]',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       if (!context.acquisition.trigger('any', context.now())) throw new ScpiError(-211)
     },
   },
   {
     // Wired to the contact of an input device and to the external trigger.
     pattern: 'OUTPut:TTLTrg:IMMediate',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       const at = context.now()
       context.acquisition.trigger('EXT', at)
       context.pulsed(at)
@@ -165,10 +162,7 @@ export const MEASURE_COMMANDS: readonly Command[] = [
   },
   {
     pattern: 'INITiate[:IMMediate][:ALL]',
-    set: (context, parameters) => {
-      noParameter(parameters)
-      initiate(context)
-    },
+    set: initiate,
   },
   {
     pattern: 'INITiate:CONTinuous',
@@ -181,8 +175,7 @@ export const MEASURE_COMMANDS: readonly Command[] = [
   },
   {
     pattern: 'ABORt',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       context.acquisition.abort()
       if (context.acquisition.continuous) initiate(context)
     },
