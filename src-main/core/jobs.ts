@@ -15,7 +15,7 @@ export interface Job<K extends JobKind> {
 }
 
 /** A job whose work is driven from elsewhere, which says how it ended. */
-export interface OpenJob<K extends JobKind> extends Job<K> {
+interface OpenJob<K extends JobKind> extends Job<K> {
   end(problem?: string): void
   fail(error: unknown): void
 }

@@ -1,7 +1,7 @@
 /** Frame timestamps of the page's own loop, and what can be said from them. */
 
 /** An interval longer than this many medians means that a frame was not shown. */
-export const DROP_FACTOR = 1.5
+const DROP_FACTOR = 1.5
 const KEPT = 1024
 
 export function median(values: readonly number[]): number {
@@ -11,7 +11,7 @@ export function median(values: readonly number[]): number {
   return sorted.length % 2 === 1 ? upper : ((sorted[middle - 1] ?? Number.NaN) + upper) / 2
 }
 
-export function intervalsOf(times: readonly number[]): number[] {
+function intervalsOf(times: readonly number[]): number[] {
   return times.slice(1).map((time, i) => time - (times[i] ?? time))
 }
 

@@ -12,7 +12,7 @@ import { newest, quantityOf, type RecordFigure, type RecordQuantity } from './qu
 const TWO = 2
 
 /** A ladder in cd/m², by a meter or by the calibrated detector. */
-export interface LightLadder {
+interface LightLadder {
   readonly by: 'meter' | 'detector'
   readonly points: readonly (LadderPoint & {
     /** Standard uncertainty; null when none is stated. */ readonly u: number | null

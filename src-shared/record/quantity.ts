@@ -15,7 +15,7 @@ export interface RecordFigure {
   readonly note?: string
 }
 
-export type QuantityState = 'measured' | 'partly' | 'missing'
+type QuantityState = 'measured' | 'partly' | 'missing'
 
 export interface RecordQuantity {
   readonly id: string

@@ -1,7 +1,7 @@
 import type { Recording, RecordSettings } from '#main/core/ports.ts'
 import type { RigCapabilities } from '#shared/domain/rig.ts'
 import { BLOCK_CRC, FETCH } from '../protocol/commands.ts'
-import { crc32 } from '../protocol/crc32.ts'
+import { crc32 } from '#main/core/crc32.ts'
 import { parseInteger } from '../protocol/numbers.ts'
 import {
   BYTES_PER_SAMPLE,

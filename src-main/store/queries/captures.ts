@@ -4,7 +4,7 @@ import type { Result } from '#shared/domain/result.ts'
 import type { NewCapture } from '#shared/domain/stored.ts'
 import type { Archive } from '../archive.ts'
 import { samplesOf, toBlob } from '../codec.ts'
-import { crc32 } from '../crc32.ts'
+import { crc32 } from '#main/core/crc32.ts'
 import { insertResult } from './results.ts'
 
 export interface CaptureRecord {

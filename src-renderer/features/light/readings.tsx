@@ -86,7 +86,7 @@ export function AllReadings({ reading }: { reading: LightReading }) {
   )
 }
 
-export function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
+function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
   const value = values[id]
   if (value === null) return UNDEFINED_TEXT
   return withUnit(value, id, id === 'fundamental_hz' ? 5 : 3)

@@ -87,7 +87,7 @@ function Value({ id, result, than }: { id: MeasureId; result: Result | null; tha
   )
 }
 
-export function valueText(id: MeasureId, value: number): string {
+function valueText(id: MeasureId, value: number): string {
   if (id === 'in_window') return value >= 0.5 ? 'yes' : 'no'
   const { text, unit } = printMeasure(id, value)
   return `${text} ${unit}`.trim()

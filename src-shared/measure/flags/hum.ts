@@ -87,7 +87,7 @@ function meanGain(width: number, frequency: number): number {
 }
 
 /** A line against its neighbourhood: squared amplitude over the mean of those beside it, and how many these are. */
-export interface OverBeside {
+interface OverBeside {
   readonly fit: LineFit
   readonly besideV2: number
   readonly count: number

@@ -52,7 +52,7 @@ function choiceSetting(pattern: string, key: 'source' | 'slope' | 'coupling', ch
   }
 }
 
-export function acquisitionSettings(settings: Settings): AcquisitionSettings {
+function acquisitionSettings(settings: Settings): AcquisitionSettings {
   const { rangeV, stepS, points, offset, source, levelV, slope, delayS } = settings
   return {
     rangeV,
