@@ -114,6 +114,7 @@ function colourFigures(result: ColourResult, before: string, target: TargetId): 
     value,
     unit,
     u95: null,
+    digits: unit === 'K' ? 4 : 3,
     ...(note === undefined ? {} : { note }),
   })
   const { grey } = result.de2000
@@ -158,7 +159,7 @@ function colourFigures(result: ColourResult, before: string, target: TargetId): 
           figure(
             'Gamut volume in L*a*b*',
             result.gamut.labVolume,
-            '1',
+            'ΔE*ab³',
             'Additive model of the measured primaries, against their own white.',
           ),
         ]),

@@ -38,7 +38,7 @@ describe('measure --periodic', () => {
     expect(code).toBe(0)
     expect(out).toContain('dark level not given')
     expect(out).toContain('The dark level was not measured')
-    expect(out).toContain('PstLM needs at least 60 s')
+    expect(out).toContain('Needs 60 s')
   })
 
   it('steady light is nothing periodic: exit code 1 and a bound', async () => {

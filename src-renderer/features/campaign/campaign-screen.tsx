@@ -118,17 +118,19 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         <h2>Plan a run</h2>
         <PlanForm draft={draft} onChange={setDraft} />
         <KeptPlans plan={plan} onLoad={setDraft} />
-        <Action
-          tone="main"
-          size="large"
-          isDisabled={plan === null || !ready}
-          isPending={commands.create.busy || commands.start.busy}
-          onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
-        >
-          Start the run
-        </Action>
-        <SoundSwitch />
-        {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
+        <div className="campaign-start">
+          <Action
+            tone="main"
+            size="large"
+            isDisabled={plan === null || !ready}
+            isPending={commands.create.busy || commands.start.busy}
+            onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
+          >
+            Start the run
+          </Action>
+          <SoundSwitch />
+          {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
+        </div>
       </section>
       <section aria-label="Earlier runs">
         <h2>Unfinished runs</h2>

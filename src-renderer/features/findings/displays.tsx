@@ -18,7 +18,7 @@ import { type FigureId, FIGURE_IDS, FIGURES, type Judgement } from '#shared/find
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
-import { hertz } from '../../ui/format.ts'
+import { hertz, unbroken } from '../../ui/format.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 
 const NONE: readonly DisplayData[] = []
@@ -79,7 +79,7 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
         </p>
       ) : (
         <>
-          <p>{rankingSentence(found)}</p>
+          <p>{unbroken(rankingSentence(found))}</p>
           <FigureView
             draw={draw}
             file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}

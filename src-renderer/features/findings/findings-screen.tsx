@@ -22,6 +22,7 @@ import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { unbroken } from '../../ui/format.ts'
 import { Displays } from './displays.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
@@ -148,18 +149,18 @@ function Found(props: {
     <>
       <div className="found-lead" data-few={rates <= MOST_BESIDE}>
         <section aria-label="Answer" className="found-answer">
-          <p className="found-first">{first?.text}</p>
+          <p className="found-first">{unbroken(first?.text ?? '')}</p>
           <ul>
             {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {list === undefined ? text : `${list.lead}:`}{' '}
+                {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
                   {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
                 </a>
                 {list === undefined ? null : (
                   <ul className="found-differences">
                     {list.items.map((item) => (
-                      <li key={item}>{item}</li>
+                      <li key={item}>{unbroken(item)}</li>
                     ))}
                   </ul>
                 )}

@@ -17,6 +17,8 @@ import { RecordingSource, type ChosenFile } from './recording-source.tsx'
 import { darkLevel, type LightSource } from './source.ts'
 import { useLight } from './use-light.ts'
 import './light.css'
+import './light-plots.css'
+import './readings.css'
 
 const KINDS = [
   { id: 'capture', label: 'Stored capture' },
