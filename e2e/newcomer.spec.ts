@@ -62,7 +62,9 @@ for (const by of ['mouse', 'keyboard'] as const) {
 
     // What its uncertainty is made of is one action away, and in sight in a small window.
     await resize(host, 1024, 700)
-    await hand.use(chosenOf(page).getByRole('tab', { name: 'Uncertainty' }))
+    const tab = (name: string) => chosenOf(page).getByRole('tab', { name })
+    if (by === 'mouse') await hand.use(tab('Uncertainty'))
+    else await hand.use(tab('Captures'), 'ArrowRight')
     const causes = page.getByRole('table', { name: 'What the uncertainty is made of, largest first' })
     await expect(causes.getByRole('row').nth(1)).toBeInViewport({ ratio: 1 })
 

@@ -73,7 +73,8 @@ export function CampaignScreen() {
       </header>
       {chosen === null ? (
         <EmptyState title="No campaign yet">
-          A campaign holds all work on one display. Create one first. <OpenDemo />
+          A campaign holds all work on one display. Create one with <em>New campaign</em> above, or look at invented
+          ones. <OpenDemo />
         </EmptyState>
       ) : progress !== null ? (
         <AtWork progress={progress} onPause={() => void commands.pause.run(progress.runId)} />

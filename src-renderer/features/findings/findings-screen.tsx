@@ -42,8 +42,8 @@ export function FindingsScreen() {
   if (chosen === undefined)
     return (
       <EmptyState title="No campaign yet">
-        Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
-        <OpenDemo />
+        Findings compare the settings of a display over its refresh rates. <a href="#/campaign">Plan a campaign</a>, or
+        look at invented ones. <OpenDemo />
       </EmptyState>
     )
   return <Judged key={chosen.id} campaign={chosen} known={known} />
