@@ -7,8 +7,6 @@ import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
 import { dropFiles, recording, saved } from './recordings.ts'
 
 test.beforeAll(makeFolders)
-  mkdirSync(LOOKED_AT, { recursive: true })
-})
 
 test('pictures of an empty archive and of a sweep on the simulated rig', async ({ host, page }) => {
   await resize(host, ...LARGE)
