@@ -18,7 +18,15 @@ export async function settled(page: Page): Promise<void> {
 }
 
 /** Takes the page, large and dark, for the README where it has a place there; then at both sizes in both themes. */
-export async function everyLook({ host, state, readme }: { host: Host; state: string; readme?: string }): Promise<void> {
+export async function everyLook({
+  host,
+  state,
+  readme,
+}: {
+  host: Host
+  state: string
+  readme?: string
+}): Promise<void> {
   if (readme !== undefined) {
     await settled(host.page)
     await host.page.screenshot({ path: join(README, `${readme}.png`) })
@@ -65,7 +73,7 @@ export async function everyWindow(host: Host, state: string, scrolled: string): 
   ] as const) {
     // oxlint-disable no-await-in-loop
     await setTheme(page, theme)
-    await resize(host, ...size)
+    await resize(host, size[0], size[1])
     for (let part = 1; part < 20; part += 1) {
       const more = await page.evaluate<boolean>(
         `(() => { const box = document.querySelector('${scrolled}'); const before = box.scrollTop;

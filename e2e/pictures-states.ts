@@ -36,7 +36,14 @@ test.describe('the demo library', () => {
     const adds = await page.getByRole('button', { name: /^Add .*…$/ }).allTextContents()
     for (const text of new Set(adds))
       // oxlint-disable-next-line no-await-in-loop
-      await everyDialog(host, `dialog-${text.replace('…', '').replaceAll(/[^a-z]+/gi, '-').toLowerCase()}`, press(text))
+      await everyDialog(
+        host,
+        `dialog-${text
+          .replace('…', '')
+          .replaceAll(/[^a-z]+/gi, '-')
+          .toLowerCase()}`,
+        press(text),
+      )
   })
 
   test('pictures of the report', async ({ host, page, chromiumBrowser }, testInfo) => {
