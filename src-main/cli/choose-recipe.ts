@@ -8,7 +8,7 @@ export interface KnownRecipe {
   readonly recipe: Recipe
 }
 
-const PRESETS: readonly KnownRecipe[] = RECIPE_PRESETS.map((recipe) => ({ hash: recipeHash(recipe), recipe }))
+export const PRESETS: readonly KnownRecipe[] = RECIPE_PRESETS.map((recipe) => ({ hash: recipeHash(recipe), recipe }))
 
 /** Names are compared by their letters and digits, so that dashes and spaces need not be typed as they are. */
 const plain = (text: string): string =>

@@ -25,8 +25,9 @@ import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
 import { createRefusals } from './refusals.ts'
 import { createRigCalls } from './rig-calls.ts'
-import { rigKept } from './rig-identity.ts'
+import { refuseOtherRig, rigKept } from './rig-identity.ts'
 import { storedCalls } from './stored-calls.ts'
+import { createLibrary, type LibraryOptions } from './library.ts'
 import { createSweepCalls } from './sweep-calls.ts'
 import { createSweeper } from './sweeper.ts'
 
@@ -40,6 +41,7 @@ export interface CoreDeps {
   /** Absent where no instrument can be reached. */
   readonly meters?: Meters
   readonly publisher: Publisher
+  readonly library: LibraryOptions
   /** How a run gets setting and refresh rate changed; a person is asked when absent. */
   readonly changer?: () => Changer
   readonly clock: Clock
@@ -109,10 +111,12 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     recipe: () => recipes.current(),
     changer: () => deps.changer?.() ?? { kind: 'ask' },
     rigOf: () => rigKept(rig),
+    refuseOtherRig: (origin) => refuseOtherRig(rig, origin),
     atEnd: () => stimulus.simulatedMenu(null),
   })
   await runner.recover()
   const publishing = createPublishing({ store, recipes, publisher: deps.publisher, version: deps.version })
+  const library = createLibrary({ ...deps.library, store, recipes, jobs, hub })
   const importDesk = createImportDesk({
     store,
     clock,
@@ -180,9 +184,18 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
       edges: ({ campaignId, recipeHash, ...question }) => publishing.edges(campaignId, recipeHash, question),
-      displays: ({ recipeHash }) => publishing.displays(recipeHash),
       results: ({ campaignId, recipeHash, measures }) =>
         campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
+    },
+    library: {
+      list: ({ recipeHash }) => library.list(recipeHash),
+      add: ({ path }) => library.add(path),
+      addChosen: (paths) => library.addChosen(paths),
+      remove: async ({ path }) => {
+        await library.remove(path)
+        return null
+      },
+      measure: async ({ path, recipeHash }) => ({ jobId: await library.measure(path, recipeHash) }),
     },
     runs: {
       ...stored.runs,
@@ -196,6 +209,10 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       },
       pause: ({ runId }) => settled(runner.pause(runId)),
       answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
+      skip: (change) => settled(runner.skip(change)),
+      unskip: (change) => settled(runner.unskip(change)),
+      retake: (change) => runner.retake(change),
+      restore: (change) => settled(runner.restore(change)),
     },
     readings: {
       ...stored.readings,
@@ -215,7 +232,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
         return { jobId: latency.start(campaignId, plan, rigKept(rig).rigIdentity) }
       },
     },
-    sweeps: { ...stored.sweeps, ...createSweepCalls({ store, rig, hub, monitor, aim, sweeper, refuse }) },
+    sweeps: { ...stored.sweeps, ...createSweepCalls({ store, rig, hub, monitor, aim, sweeper, runner, refuse }) },
     captures: {
       ...stored.captures,
       trace: (view) => desk.trace(view),

@@ -11,6 +11,19 @@ export function rigKept(rig: Pick<Rig, 'state'>): { origin: Origin; rigIdentity:
   return { origin: originOf(rig.state()), rigIdentity: identityText(identity) }
 }
 
+/** Captures of one sweep are all measured, or all simulated. What was imported, and no rig, are refused elsewhere. */
+export function refuseOtherRig(rig: Pick<Rig, 'state'>, origin: Origin): void {
+  const state = rig.state()
+  if (origin === 'imported' || !state.identity || origin === originOf(state)) return
+  throw new AppError(
+    'conflict',
+    origin === 'simulated'
+      ? 'This was begun on a simulated rig; captures of a real one cannot be added to it.'
+      : 'This was begun on a real rig; captures of a simulated one cannot be added to it.',
+    'Connect the rig it was begun on, or plan anew.',
+  )
+}
+
 /** Whatever a simulated rig answers is invented data, over a serial line too. */
 function originOf({ target, identity }: RigState): Origin {
   const simulated = identity?.manufacturer === 'Slewlight' && identity.model.startsWith('Simulated')

@@ -1,6 +1,7 @@
 import type { Recording, RecordSettings } from '#main/core/ports.ts'
+import type { RawTrace } from '#shared/domain/capture.ts'
 import type { RigCapabilities } from '#shared/domain/rig.ts'
-import { BLOCK_CRC, FETCH } from '../protocol/commands.ts'
+import { BLOCK_CRC, FETCH, FETCH_SECOND } from '../protocol/commands.ts'
 import { crc32 } from '#main/core/crc32.ts'
 import { parseInteger } from '../protocol/numbers.ts'
 import {
@@ -39,25 +40,29 @@ export class RecordReader {
 
   /** The record that is ready. Rejects with `rig-protocol` for one that is damaged or was sent before. */
   async fetch({ settings, actual, byteOrder }: RecordAsked, stop: AbortSignal): Promise<Recording> {
+    const block = await this.#fetched(FETCH, { settings, actual }, stop)
+    this.#checkFresh(block)
+    const second = settings.second === true ? await this.#fetched(FETCH_SECOND, { settings, actual }, stop) : null
+    return {
+      trace: traceOf(block, settings, actual, byteOrder),
+      triggerIndex: actual.preTriggerPoints,
+      second: second === null ? null : traceOf(second, settings, actual, byteOrder),
+    }
+  }
+
+  async #fetched(
+    question: string,
+    { settings, actual }: Pick<RecordAsked, 'settings' | 'actual'>,
+    stop: AbortSignal,
+  ): Promise<Uint8Array> {
     const bytes = actual.points * BYTES_PER_SAMPLE[settings.transfer]
-    const [block] = (await this.#deps.session.query([FETCH], ['block'], {
+    const [block] = (await this.#deps.session.query([question], ['block'], {
       signal: stop,
       limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
       transferLimitS: settings.transferLimitS ?? this.#deps.timings.transferLimitS,
     })) as readonly [Uint8Array]
     await this.#checkBlock(block, stop)
-    this.#checkFresh(block)
-    const common = { sampleRateHz: actual.sampleRateHz, offsetV: 0, rangeV: actual.rangeV }
-    const triggerIndex = actual.preTriggerPoints
-    if (settings.transfer === 'int16') {
-      const samples = decodeInt16(block, byteOrder)
-      const scaleV = actual.rangeV / CODES_PER_FULL_SCALE
-      return { trace: { format: 'int16', samples, scaleV, ...common }, triggerIndex }
-    }
-    const samples = decodeReal32(block, byteOrder)
-    const missing = countMissing(samples)
-    if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
-    return { trace: { format: 'real32', samples, scaleV: 1, ...common }, triggerIndex }
+    return block
   }
 
   /**
@@ -81,6 +86,21 @@ export class RecordReader {
     this.#deps.session.markOutOfStep()
     throw protocolError(`the checksum of the block is ${hex(found)} where the rig sent ${hex(expected)}`)
   }
+}
+
+function traceOf(
+  block: Uint8Array,
+  { transfer }: RecordSettings,
+  { sampleRateHz, rangeV }: ActualSettings,
+  byteOrder: ByteOrder,
+): RawTrace {
+  const common = { sampleRateHz, offsetV: 0, rangeV }
+  if (transfer === 'int16')
+    return { format: 'int16', samples: decodeInt16(block, byteOrder), scaleV: rangeV / CODES_PER_FULL_SCALE, ...common }
+  const samples = decodeReal32(block, byteOrder)
+  const missing = countMissing(samples)
+  if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
+  return { format: 'real32', samples, scaleV: 1, ...common }
 }
 
 /** Whether every sample of the block equals the first; four bytes hold one sample of either format, or two. */

@@ -7,6 +7,9 @@ import {
   ARM_COMMANDS,
   BORDER_HEADER,
   BUS_TRIGGER,
+  CHANNEL_DATA_HEADER,
+  CHANNEL_LIST,
+  CHANNEL_LIST_HEADER,
   configureCommands,
   CONTINUOUS_HEADER,
   DATA_QUESTIONABLE,
@@ -20,6 +23,7 @@ import {
   OUTPUT_PULSE,
   PULSE_HEADER,
   READ_BACK,
+  SECOND_CHANNEL,
 } from '../protocol/commands.ts'
 import { hasHeader } from '../protocol/headers.ts'
 import { describeInstrumentError, type InstrumentError, parseInstrumentError } from '../protocol/instrument-error.ts'
@@ -163,6 +167,19 @@ export class ScpiDigitizer implements Digitizer {
     if (!hasHeader(this.#deps.capabilities.headers, PULSE_HEADER)) return false
     await this.#run(undefined, () => this.#session.send([OUTPUT_PULSE]))
     return true
+  }
+
+  async hasSecond(signal?: AbortSignal): Promise<boolean> {
+    const { headers } = this.#deps.capabilities
+    if (!hasHeader(headers, CHANNEL_LIST_HEADER) || !hasHeader(headers, CHANNEL_DATA_HEADER)) return false
+    return this.#run(signal, async (stop) => {
+      const names = await this.#session.queryTexts([CHANNEL_LIST], 1, { signal: stop })
+      return names
+        .join(',')
+        .toUpperCase()
+        .split(/["',\s]+/)
+        .includes(SECOND_CHANNEL)
+    })
   }
 
   async read(signal?: AbortSignal): Promise<Recording> {

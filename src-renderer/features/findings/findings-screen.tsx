@@ -20,8 +20,9 @@ import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { parseRoute, useHash } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
-import { EmptyState } from '../../ui/controls.tsx'
+import { Action, EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { unbroken } from '../../ui/format.ts'
 import { Displays } from './displays.tsx'
 import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
@@ -29,6 +30,7 @@ import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
 import { MovingEdges } from './moving-edges.tsx'
 import { OverRefresh } from './over-refresh.tsx'
+import { OnRecord } from './record-figures.tsx'
 import { ReportActions } from './report-actions.tsx'
 import { useJudgement } from './use-judgement.ts'
 
@@ -41,10 +43,13 @@ export function FindingsScreen() {
   const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1)
   if (chosen === undefined)
     return (
-      <EmptyState title="No campaign yet">
-        Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
-        <OpenDemo />
-      </EmptyState>
+      <div className="findings findings-empty">
+        <EmptyState title="No campaign yet">
+          Findings compare the settings of a display over its refresh rates. <a href="#/campaign">Plan a campaign</a>,
+          or look at invented ones. <OpenDemo />
+        </EmptyState>
+        <Displays judgement={USUAL_JUDGEMENT} />
+      </div>
     )
   return <Judged key={chosen.id} campaign={chosen} known={known} />
 }
@@ -75,6 +80,12 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
     <div className="sided findings" onKeyDown={onKeyDown}>
       <aside className="sided-choices">
         <CampaignChoice known={known} chosen={campaign} screen="findings" />
+        <Action
+          size="small"
+          onPress={() => document.querySelector('#displays-compared')?.scrollIntoView({ block: 'start' })}
+        >
+          Displays compared
+        </Action>
         {editor === null ? null : <LimitsForm editor={editor} />}
         <ReportActions
           campaignId={campaign.id}
@@ -100,6 +111,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
           />
         )}
         {points.length === 0 ? null : <MovingEdges campaignId={campaign.id} recipeHash={recipeHash} points={points} />}
+        <OnRecord campaignId={campaign.id} record={content.data?.record ?? []} />
         <LeftOut leftOut={content.data?.leftOut ?? []} />
         <Displays judgement={judgement} />
       </div>
@@ -143,18 +155,18 @@ function Found(props: {
     <>
       <div className="found-lead" data-few={rates <= MOST_BESIDE}>
         <section aria-label="Answer" className="found-answer">
-          <p className="found-first">{first?.text}</p>
+          <p className="found-first">{unbroken(first?.text ?? '')}</p>
           <ul>
             {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {list === undefined ? text : `${list.lead}:`}{' '}
+                {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
                   {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
                 </a>
                 {list === undefined ? null : (
                   <ul className="found-differences">
                     {list.items.map((item) => (
-                      <li key={item}>{item}</li>
+                      <li key={item}>{unbroken(item)}</li>
                     ))}
                   </ul>
                 )}
