@@ -14,9 +14,9 @@ export const list = (value: Json | undefined): Json[] => value as unknown as Jso
 export interface SweptArchive {
   readonly folder: string
   /** A command on the archive. */
-  at(...args: string[]): Promise<Finished>
+  readonly at: (...args: string[]) => Promise<Finished>
   /** Its answer as JSON; throws where there is none. */
-  json(...args: string[]): Promise<{ readonly code: number | null; readonly answer: Json }>
+  readonly json: (...args: string[]) => Promise<{ readonly code: number | null; readonly answer: Json }>
 }
 
 /** Two repeats of the six transitions between three levels; `more` are further options of the sweep. */

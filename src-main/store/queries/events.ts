@@ -26,5 +26,6 @@ export function events(
        ORDER BY id ${newestFirst ? 'DESC' : 'ASC'} LIMIT @limit`,
     )
     .all({ after: query.afterId ?? 0, sweep: query.sweepId ?? 0, limit: query.limit }) as LogEntry[]
-  return newestFirst ? rows.reverse() : rows
+  if (newestFirst) rows.reverse()
+  return rows
 }
