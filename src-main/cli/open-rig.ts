@@ -92,11 +92,7 @@ export async function pageAttached(
     const release = process.onInterrupt(() =>
       done(() =>
         reject(
-          new AppError(
-            'cancelled',
-            'Waiting for the stimulus page was given up.',
-            `When the page can be opened: ${resume}`,
-          ),
+          new AppError('cancelled', 'Stopped waiting for the stimulus page.', `When the page can be opened: ${resume}`),
         ),
       ),
     )

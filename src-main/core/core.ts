@@ -77,7 +77,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const jobs = createJobs(hub, clock)
   const measure = measureApart(analyzer)
   const causesOf = causesApart(analyzer)
-  const decisions = createDecisions({ store, hub, recipes })
+  const decisions = createDecisions({ store, hub, recipes, measure })
   const measuring = createMeasuring({ store, analyzer, hub, jobs, recipes, decisions })
   const desk = createDesk({ store, recipes, measure, draw: drawn })
   const light = createLight({ ...deps, recipes, draw: drawn })

@@ -109,7 +109,7 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
     running: (kind) => [...running.values()].filter((job) => job.kind === kind).length,
     cancel(id) {
       const job = running.get(id)
-      if (!job) throw new AppError('not-found', 'This job is not running any more.')
+      if (!job) throw new AppError('not-found', 'This job is no longer running.')
       job.abort.abort()
     },
     outcome(id) {

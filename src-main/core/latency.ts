@@ -190,7 +190,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
 
   return {
     start(campaignId, plan, rigIdentity) {
-      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is being measured already.')
+      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is already being measured.')
       rig.digitizer()
       const label = plan.reference ? 'Input latency, reference run' : 'Input latency'
       const first = { runId: null, taken: 0, unclear: 0, lastProblem: '', readingId: null }

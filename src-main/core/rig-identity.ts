@@ -18,9 +18,9 @@ export function refuseOtherRig(rig: Pick<Rig, 'state'>, origin: Origin): void {
   throw new AppError(
     'conflict',
     origin === 'simulated'
-      ? 'This was begun on a simulated rig; captures of a real one cannot be added to it.'
-      : 'This was begun on a real rig; captures of a simulated one cannot be added to it.',
-    'Connect the rig it was begun on, or plan anew.',
+      ? 'This was started on a simulated rig; captures from a real one cannot be added.'
+      : 'This was started on a real rig; captures from a simulated one cannot be added.',
+    'Connect the rig it was started on, or make a new plan.',
   )
 }
 

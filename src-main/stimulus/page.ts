@@ -248,7 +248,7 @@ function problemOf(answer: Prepared, measuredHz: number, plannedHz: number): App
   if (answer.frames < MEASURE_FRAMES * 0.9)
     return new AppError(
       'stimulus-mismatch',
-      `The stimulus page counted ${answer.frames} frames; ${MEASURE_FRAMES} are needed to know the refresh rate.`,
+      `The stimulus page counted ${answer.frames} frames; ${MEASURE_FRAMES} are needed to measure the refresh rate.`,
       'Keep the page in front and visible on the display under test.',
     )
   if (Math.abs(measuredHz - plannedHz) <= REFRESH_TOLERANCE * plannedHz) return null

@@ -100,7 +100,7 @@ export async function runCampaignRun(
   if (ask && process.typed == null)
     throw new AppError(
       'invalid-input',
-      'Somebody or something has to change the setting of the display, and nobody can be asked here: standard input is no terminal.',
+      'The display’s setting has to be changed between sweeps, and nobody can be asked here: standard input is not a terminal.',
       'Give --change, start it from a terminal, or run the campaign from the application.',
     )
   output.note(FLASH_WARNING)

@@ -156,7 +156,7 @@ async function follow(
   const ended = await followJob(core, () => core.latency.start({ campaignId, plan }), 'events', process, output)
   output.progressEnd()
   const outcome = await core.jobs.outcome({ jobId: ended.id })
-  if (outcome.kind !== 'latency') throw new AppError('internal', 'The job that ended was another one.')
+  if (outcome.kind !== 'latency') throw new AppError('internal', 'A different job ended.')
   const { readingId, runId, taken, unclear } = outcome.result
   if (ended.state === 'failed' && outcome.failure !== null)
     throw new AppError(outcome.failure.code, outcome.failure.message, outcome.failure.remedy)
