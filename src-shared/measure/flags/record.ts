@@ -7,7 +7,7 @@ import { longestChance, noiseInSteps } from './equal-samples.ts'
 import { spanOf, type CollectedFlags } from './collected.ts'
 import { volts } from './words.ts'
 
-/** CollectedFlags about the record itself: samples at the rails, samples that are missing or stand in for missing ones. */
+/** Flags about the record itself: samples at the rails, samples that are missing or stand in for missing ones. */
 export function flagRecord(flags: CollectedFlags, input: MeasureInput, analysis: Partial<Analysis>): void {
   const { record } = analysis
   if (!record) return

@@ -7,7 +7,7 @@ import { spanOf, type CollectedFlags } from './collected.ts'
 import { chanceOf, LIMITS } from './budget.ts'
 import { ms } from './words.ts'
 
-/** CollectedFlags about the times: too few samples, a slow detector, an edge out of its frame, a middle crossed several times. */
+/** Flags about the times: too few samples, a slow detector, an edge out of its frame, a middle crossed several times. */
 export function flagTimes(flags: CollectedFlags, analysis: Analysis, times: Times): void {
   flagDuration(flags, analysis, times)
   if (analysis.input.edgeAtTrigger) flagEdge(flags, analysis)
