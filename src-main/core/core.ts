@@ -276,16 +276,6 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       ...stored.reviews,
       add: (review) => decided(decisions.add(review)),
       addMany: (reviews) => decided(decisions.addMany(reviews)),
-      acceptFlag: async (flag) => {
-        const accepted = await store.acceptFlag(flag)
-        hub.emit({ kind: 'changed', what: 'reviews' })
-        return accepted
-      },
-      withdrawFlag: async (flag) => {
-        await store.withdrawFlag(flag)
-        hub.emit({ kind: 'changed', what: 'reviews' })
-        return null
-      },
       undo: () => decided(decisions.undo()),
       redo: () => decided(decisions.redo()),
       steps: () => decisions.steps(),
