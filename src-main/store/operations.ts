@@ -28,7 +28,7 @@ import {
   setGroupFlags,
   unmeasured,
 } from './queries/results.ts'
-import { createRun, run, runs, setRunState } from './queries/runs.ts'
+import { createRun, restoreSweep, retakeSweep, run, runs, setRunState } from './queries/runs.ts'
 import { createSweep, renameSweep, setLadder, setSweepHidden, setSweepState, sweep, sweeps } from './queries/sweeps.ts'
 import { verdicts } from './queries/verdicts.ts'
 
@@ -53,6 +53,8 @@ export const OPERATIONS = {
   run,
   runs,
   setRunState,
+  retakeSweep,
+  restoreSweep,
   addReading,
   readings,
   hideReading,

@@ -86,6 +86,7 @@ const stored = <N extends string, P extends object>(
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
 const runRef = z.strictObject({ runId: id })
+const sweepInRun = runRef.extend({ sweepId: id })
 const jobRef = z.strictObject({ jobId: z.string().max(64) })
 const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
 /** A span of a capture as so many columns of a plot. */
@@ -257,6 +258,14 @@ export const contract = {
     start: call.input(runRef).output(type<HostState>()),
     pause: call.input(runRef).output(type<HostState>()),
     answer: call.input(runRef.extend({ answer: z.enum(RUN_ANSWERS) })).output(type<HostState>()),
+    /** Leaves out a sweep that is due or at work; what it has is kept. */
+    skip: call.input(sweepInRun).output(type<HostState>()),
+    /** A skipped sweep is due again and goes on with what it lacks. */
+    unskip: call.input(sweepInRun).output(type<HostState>()),
+    /** A sweep that has captures is taken anew; the earlier one is hidden and kept. Answers with the new one. */
+    retake: call.input(sweepInRun).output(type<Sweep>()),
+    /** A hidden sweep stands in its place again, instead of the one that took it. */
+    restore: call.input(sweepInRun).output(type<HostState>()),
   },
   readings: {
     list: stored(

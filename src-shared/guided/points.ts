@@ -1,6 +1,12 @@
 /** How the readings of a guided sequence are stored and found again: nothing but readings is needed to go on with one. */
 import { z } from 'zod'
-import { guidedPlanSchema, SEQUENCES, type GuidedPlan, type GuidedValue, type SequenceId } from '#shared/domain/guided.ts'
+import {
+  guidedPlanSchema,
+  SEQUENCES,
+  type GuidedPlan,
+  type GuidedValue,
+  type SequenceId,
+} from '#shared/domain/guided.ts'
 import { newReadingSchema, type NewReading, type Reading } from '#shared/domain/reading.ts'
 import { seriesOf, recordKind, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { STROBE_KIND, strobeContext } from '#shared/record/strobe-points.ts'

@@ -94,10 +94,7 @@ export function stepsOf(plan: GuidedPlan): GuidedStep[] {
   }
 }
 
-const still = (
-  { patch }: GuidedPlan,
-  rgb: Rgb,
-): Pick<GuidedStep, 'picture' | 'sensor' | 'row' | 'notBeforeS'> => ({
+const still = ({ patch }: GuidedPlan, rgb: Rgb): Pick<GuidedStep, 'picture' | 'sensor' | 'row' | 'notBeforeS'> => ({
   picture: { x: CENTRE.x, y: CENTRE.y, rgb, ...patch },
   sensor: CENTRE,
   row: [],
@@ -147,7 +144,9 @@ function angles(plan: GuidedPlan): GuidedStep[] {
       id: String(degrees),
       place: `${plan.axis}, ${degrees}°`,
       instruction:
-        degrees === 0 ? 'Aim the meter straight at the ring: 0°' : `Aim the meter at the ring ${from}: ${Math.abs(degrees)}°`,
+        degrees === 0
+          ? 'Aim the meter straight at the ring: 0°'
+          : `Aim the meter at the ring ${from}: ${Math.abs(degrees)}°`,
       detail: 'Angle from the normal. Keep the spot on the patch and the distance as it was, and focus again.',
       sensor: { ...CENTRE, degrees },
       row: [degrees],
@@ -159,5 +158,7 @@ function angles(plan: GuidedPlan): GuidedStep[] {
 export function fieldsOf({ sequence }: GuidedPlan): readonly { readonly quantity: string; readonly unit: string }[] {
   if (sequence === 'strobing' || sequence === 'flicker') return []
   const unit = 'cd/m²'
-  return sequence === 'colour' ? ['X', 'Y', 'Z'].map((quantity) => ({ quantity, unit })) : [{ quantity: 'luminance', unit }]
+  return sequence === 'colour'
+    ? ['X', 'Y', 'Z'].map((quantity) => ({ quantity, unit }))
+    : [{ quantity: 'luminance', unit }]
 }

@@ -3,17 +3,8 @@ import type { RecordKindId } from '#shared/domain/record-kinds.ts'
 import { fixed, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
-
-export interface RecordFigure {
-  readonly label: string
-  readonly value: number
-  readonly unit: string
-  /** Half width of the 95 % interval; null when it cannot be stated. */
-  readonly u95: number | null
-  /** `at-least`: the value is a lower bound. */
-  readonly bound?: 'at-least'
-  readonly note?: string
-}
+import { u95Of } from '#shared/findings/campaign/estimate.ts'
+import { recordFigureInfo, type RecordFigure, type RecordValue } from './figures.ts'
 
 export type QuantityState = 'measured' | 'partly' | 'missing'
 
@@ -49,7 +40,21 @@ export function figureText({ value, unit, u95, bound }: RecordFigure): string {
   return u95 === null ? `${plainNumber(value)}${suffix}` : withUncertainty(value, u95, unit)
 }
 
-function plainNumber(value: number): string {
+/** A compared figure as printed. */
+export const valueText = ({
+  figure,
+  estimate,
+  atLeast,
+}: Pick<RecordValue, 'figure' | 'estimate' | 'atLeast'>): string =>
+  figureText({
+    label: '',
+    value: estimate.value,
+    unit: recordFigureInfo(figure).unit,
+    u95: u95Of(estimate),
+    ...(atLeast ? { bound: 'at-least' as const } : {}),
+  })
+
+export function plainNumber(value: number): string {
   if (value === 0) return '0'
   return fixed(value, Math.min(5, Math.max(0, 3 - Math.floor(Math.log10(Math.abs(value))))))
 }

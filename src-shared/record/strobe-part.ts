@@ -1,7 +1,8 @@
 /** Strobing by place and flicker by brightness. */
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
-import { newest, quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
+import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
+import { newest, quantityOf, type RecordQuantity } from './quantity.ts'
 import { STROBE_PLACES, strobePoints, type StrobePoint } from './strobe-points.ts'
 
 const TWO = 2
@@ -71,6 +72,27 @@ function strobeAt(readings: readonly Reading[]): {
   }
 }
 
+/** Of three places or more: the largest share of the old picture that is still seen, whatever its sign. */
+function worstCrosstalk(places: readonly StrobeAt[], under: string): RecordFigure[] {
+  const known = places.flatMap(({ row, crosstalkPct, crosstalkU95 }) =>
+    crosstalkPct === null
+      ? []
+      : [{ row, size: Math.abs(crosstalkPct), u: crosstalkU95 === null ? null : crosstalkU95 / TWO }],
+  )
+  const [first, ...others] = known
+  if (first === undefined || others.length < 2) return []
+  const worst = others.reduce((a, b) => (b.size > a.size ? b : a), first)
+  const heights = known.map(({ row }) => `${Math.round(100 * row)} %`)
+  return [
+    listedFigure(
+      'strobe_crosstalk',
+      ownEstimate(worst.size, worst.u),
+      { heights: heights.join(', '), ...(under === '' ? {} : { under }) },
+      { note: `At ${Math.round(100 * worst.row)} % of the height.` },
+    ),
+  ]
+}
+
 export function strobePart(readings: readonly Reading[]): StrobePart {
   const byBrightness = newest(readings, 'flicker-by-brightness')
   const { places: unsorted, under, of } = strobeAt(readings)
@@ -99,13 +121,18 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
             },
           ],
     ),
-    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) => ({
-      label: `Percent flicker at ${Number(luminance.toPrecision(4))} cd/m²`,
-      value: percent,
-      unit: '%',
-      u95: byBrightness?.u == null ? null : TWO * byBrightness.u,
-      note: `Flicker index ${Number(index.toPrecision(3))}, ${Number(frequency.toPrecision(5))} Hz.`,
-    })),
+    ...worstCrosstalk(places, under),
+    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) =>
+      listedFigure(
+        'percent_flicker',
+        ownEstimate(percent, byBrightness?.u),
+        { 'cd/m²': Number(luminance.toPrecision(4)) },
+        {
+          label: `Percent flicker at ${Number(luminance.toPrecision(4))} cd/m²`,
+          note: `Flicker index ${Number(index.toPrecision(3))}, ${Number(frequency.toPrecision(5))} Hz.`,
+        },
+      ),
+    ),
   ]
   const missing = [
     ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),

@@ -60,6 +60,7 @@ export function ranksAgainstTruth(
       algorithm: ALGORITHM,
       levels: displays[0]?.plan.sweep.levels ?? [],
       points,
+      record: [],
       answer: answer(points, OVERSHOOT_LIMITS, 'equal'),
     }
   })

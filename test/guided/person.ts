@@ -38,7 +38,10 @@ export async function person(options: Parameters<typeof openBenchCore>[0] = {}):
     asked,
     say,
     async begin(plan) {
-      const { jobId } = await core.guided.start({ campaignId, plan: guidedPlanSchema.parse({ settleS: 0.35, ...plan }) })
+      const { jobId } = await core.guided.start({
+        campaignId,
+        plan: guidedPlanSchema.parse({ settleS: 0.35, ...plan }),
+      })
       return jobId
     },
     async goOn(stop = () => false) {

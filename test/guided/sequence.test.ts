@@ -44,7 +44,11 @@ describe('a guided sequence', () => {
     expect(await at.goOn()).toBeNull()
     const points = await at.readings('uniformity-point')
     expect(points).toHaveLength(9)
-    expect(points[5]).toMatchObject({ quantity: 'luminance', unit: 'cd/m²', place: 'middle right (83 % across, 50 % down)' })
+    expect(points[5]).toMatchObject({
+      quantity: 'luminance',
+      unit: 'cd/m²',
+      place: 'middle right (83 % across, 50 % down)',
+    })
     // The simulated light: 200·(1 − 0.22·(dx² + dy²) − 0.04·dx), dx and dy from the middle at −1/3, 0, 1/3.
     const thirds = [-1 / 3, 0, 1 / 3]
     const expected = thirds.flatMap((dy) => thirds.map((dx) => 200 * (1 - 0.22 * (dx * dx + dy * dy) - 0.04 * dx)))

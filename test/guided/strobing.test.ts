@@ -52,7 +52,10 @@ describe('guided sequences of periodic light', () => {
     await at.begin({ sequence: 'strobing', by: 'photodiode', refreshHz: 120, repeats: 1 })
     await at.asked()
     await at.say('next')
-    expect(await at.asked()).toMatchObject({ phase: 'failed', problem: expect.stringContaining('does not pulse') as string })
+    expect(await at.asked()).toMatchObject({
+      phase: 'failed',
+      problem: expect.stringContaining('does not pulse') as string,
+    })
     await at.say('skip')
     await at.asked()
     await at.say('skip')

@@ -38,7 +38,13 @@ describe('a strobe’s pulse', () => {
   it('that decays as an exponential has its time constant for a width, and the phase of its first harmonic', () => {
     const tau = 0.0005
     // Sum of all earlier pulses too: e^(−s/τ)/(1 − e^(−T/τ)); (T/2π)·atan(2πτ/T) = 0.478148 ms.
-    const found = strobePulse(record((s) => Math.exp(-s / tau) / (1 - Math.exp(-T / tau)), 0, 0), RATE, HZ, HZ, 0)
+    const found = strobePulse(
+      record((s) => Math.exp(-s / tau) / (1 - Math.exp(-T / tau)), 0, 0),
+      RATE,
+      HZ,
+      HZ,
+      0,
+    )
     expect(found?.phaseMs?.value).toBeCloseTo((T / (2 * Math.PI)) * Math.atan((2 * Math.PI * tau) / T) * 1000, 2)
     // The height is the mean of the highest tenth above half: of e^(−t/τ) over 0…0.1·ln 2·τ, (1 − e^(−0.0693))/0.0693.
     const top = (1 - 0.5 ** 0.1) / (0.1 * Math.LN2)

@@ -115,10 +115,7 @@ async function planFrom(sequence: SequenceId, options: GuideOptions): Promise<Gu
     patches:
       patches === undefined
         ? []
-        : readPatchList(
-            decodeText(await readInputFile(patches, MAX_CGATS_BYTES)),
-            Number(rgbMax) as 1 | 100 | 255,
-          ),
+        : readPatchList(decodeText(await readInputFile(patches, MAX_CGATS_BYTES)), Number(rgbMax) as 1 | 100 | 255),
     label: rest.label,
     frameSignal: frameSignal === true,
     settleS: settle,
@@ -187,7 +184,13 @@ export async function runGuide(
   }
 }
 
-const WORDS = { next: 'Enter: done', accept: 'Enter: keep it', again: 'a: take again', skip: 's: leave out', back: 'b: one back' } as const
+const WORDS = {
+  next: 'Enter: done',
+  accept: 'Enter: keep it',
+  again: 'a: take again',
+  skip: 's: leave out',
+  back: 'b: one back',
+} as const
 const LETTERS: Readonly<Record<string, 'again' | 'skip' | 'back'>> = { a: 'again', s: 'skip', b: 'back' }
 
 /** Puts each question of a sequence to the person at the terminal, or answers it where nobody can type. */
@@ -200,7 +203,8 @@ function createAsking(
   let open: string | null = null
   const answerTo = (progress: GuidedProgress, line: string): GuidedAnswer | null => {
     const letter = line.trim().toLowerCase()
-    const kind = letter === '' ? (['accept', 'next'] as const).find((one) => progress.answers.includes(one)) : LETTERS[letter]
+    const kind =
+      letter === '' ? (['accept', 'next'] as const).find((one) => progress.answers.includes(one)) : LETTERS[letter]
     if (kind !== undefined && progress.answers.includes(kind)) return { kind }
     const values = letter.split(/[\s;]+/).map(Number)
     const typed = progress.answers.includes('typed') && values.length === progress.fields.length
@@ -245,15 +249,33 @@ function createAsking(
   }
 }
 
-function questionText({ sequence, index, steps, phase, instruction, detail, problem, values, fields, answers }: GuidedProgress): string {
+function questionText({
+  sequence,
+  index,
+  steps,
+  phase,
+  instruction,
+  detail,
+  problem,
+  values,
+  fields,
+  answers,
+}: GuidedProgress): string {
   const what =
     phase === 'judging'
-      ? values.map(({ quantity, value, unit, u }) => `${quantity} ${Number(value.toPrecision(5))} ${unit}${u === null ? '' : ` (u ${u.toPrecision(2)})`}`).join(', ')
+      ? values
+          .map(
+            ({ quantity, value, unit, u }) =>
+              `${quantity} ${Number(value.toPrecision(5))} ${unit}${u === null ? '' : ` (u ${u.toPrecision(2)})`}`,
+          )
+          .join(', ')
       : phase === 'may-read'
         ? `The instrument may read now: ${steps[index]?.place ?? ''}`
         : `${instruction}. ${problem === '' ? detail : problem}`
   const keys = answers.flatMap((kind) =>
-    kind === 'typed' ? [`${fields.map(({ quantity, unit }) => `${quantity} in ${unit}`).join(' ')}: type it`] : [WORDS[kind]],
+    kind === 'typed'
+      ? [`${fields.map(({ quantity, unit }) => `${quantity} in ${unit}`).join(' ')}: type it`]
+      : [WORDS[kind]],
   )
   return `${SEQUENCES[sequence]} ${index + 1}/${steps.length}. ${what}\n  ${[...keys, 'q: stop'].join(', ')}`
 }

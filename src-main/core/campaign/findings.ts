@@ -6,6 +6,8 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
+import type { Reading } from '#shared/domain/reading.ts'
+import { DEFAULT_CHOICE, displayRecord, newestLadder, recordValues, type DisplayRecord } from '#shared/record/record.ts'
 import type { Store } from '../ports.ts'
 
 export interface CampaignSweep {
@@ -71,7 +73,7 @@ export async function campaignContent(
 
 /** Every campaign of an archive that has results under a recipe, as displays to be set side by side. */
 export async function displaysOf(
-  store: Pick<Store, 'campaigns' | 'campaignMatrices'>,
+  store: Pick<Store, 'campaigns' | 'campaignMatrices' | 'readings'>,
   recipeHash: string,
   recipe: Recipe,
 ): Promise<DisplayData[]> {
@@ -86,7 +88,19 @@ export async function displaysOf(
       algorithm: ALGORITHM,
       levels: [...new Set(sweeps.flatMap(({ matrix }) => matrix.levels))].sort((a, b) => a - b),
       points: sweeps.map(({ point }) => point),
+      record: recordValues(
+        recordOf(
+          await store.readings({ campaignId: id }),
+          sweeps.map(({ sweep }) => sweep),
+        ),
+      ),
     })
   }
   return displays
 }
+
+/** The record as findings, reports and bundles take it: with the usual choices and the ladder of the newest sweep. */
+export const recordOf = (
+  readings: readonly Reading[],
+  sweeps: readonly Pick<Sweep, 'id' | 'ladder'>[],
+): DisplayRecord => displayRecord(readings, newestLadder([...sweeps].sort((a, b) => a.id - b.id)), DEFAULT_CHOICE)

@@ -8,6 +8,7 @@ import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.t
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import type { ReportChapter } from '#shared/domain/report-chapters.ts'
+import { recordValues } from '#shared/record/record.ts'
 import { campaignReport } from '#shared/report/campaign-report.ts'
 import type { ReportDocument } from '#shared/report/document.ts'
 import type { ExportFile, Publisher, Store } from '../ports.ts'
@@ -15,7 +16,7 @@ import type { RecipeBook } from '../recipes.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { evidenceFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
-import { campaignContent, type CampaignContent, displaysOf } from './findings.ts'
+import { campaignContent, type CampaignContent, displaysOf, recordOf } from './findings.ts'
 import { type EdgeQuestion, edgesAt } from './moving-edges.ts'
 import { reportInput } from './report-input.ts'
 
@@ -120,7 +121,9 @@ export function createPublishing(deps: {
   return {
     async content(campaignId, recipeHash) {
       const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
-      return { points: sweeps.map(({ point }) => point), leftOut }
+      const taken = sweeps.map(({ sweep }) => sweep)
+      const record = recordValues(recordOf(await store.readings({ campaignId }), taken))
+      return { points: sweeps.map(({ point }) => point), record, leftOut }
     },
     async edges(campaignId, recipeHash, question) {
       const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))

@@ -12,7 +12,15 @@ import {
   type OpenSequence,
 } from '#shared/domain/guided.ts'
 import type { Reading } from '#shared/domain/reading.ts'
-import { BEGUN_KIND, begunReading, planOf, pointReadings, pointsOf, SHOWN, wholeReading } from '#shared/guided/points.ts'
+import {
+  BEGUN_KIND,
+  begunReading,
+  planOf,
+  pointReadings,
+  pointsOf,
+  SHOWN,
+  wholeReading,
+} from '#shared/guided/points.ts'
 import { fieldsOf, stepsOf, type GuidedStep } from '#shared/guided/steps.ts'
 import type { Hub } from '../hub.ts'
 import type { Job, Jobs } from '../jobs.ts'
@@ -184,7 +192,9 @@ export function createGuides(deps: GuidesDeps): Guides {
           fields: typed ? fieldsOf(plan) : [],
         })
         if (answer.kind === 'skip' || answer.kind === 'back') return answer.kind
-        return answer.kind === 'typed' ? typedValues(plan, answer.values) : { values: [SHOWN], source: plan.source, note: '' }
+        return answer.kind === 'typed'
+          ? typedValues(plan, answer.values)
+          : { values: [SHOWN], source: plan.source, note: '' }
       }
       show(mine, { phase: 'reading' })
       const taken = await readStep(deps, plan, step, await readingsOf(mine.campaignId), signal)
@@ -223,7 +233,7 @@ export function createGuides(deps: GuidesDeps): Guides {
       return next < 0 ? steps.findIndex(is) : next
     }
     job.progress(mine.points.size, steps.length)
-    for (let index = openAfter(0); index >= 0; ) {
+    for (let index = openAfter(0); index >= 0;) {
       const beganAt = clock.now()
       // oxlint-disable-next-line no-await-in-loop
       const outcome = await takeStep(mine, index)

@@ -47,7 +47,11 @@ export async function readStrobe(
   const frame = steady.frameStartS ?? frameStart(log, { askedAt, answeredAt, startedAt: steady.startedAt })
   const pulse = strobePulse(light, trace.sampleRateHz, pulseHz, plan.refreshHz, frame?.atS ?? null, frame?.uS)
   if (pulse === null)
-    throw new AppError('rig-unsuitable', 'The record holds no pulse that can be read.', 'Aim the sensor, then read again.')
+    throw new AppError(
+      'rig-unsuitable',
+      'The record holds no pulse that can be read.',
+      'Aim the sensor, then read again.',
+    )
   const rise = await crosstalk(deps, plan, sweep, changer, signal)
   const notes = [
     ...(pulse.pulsesPerFrame > 1 ? [`${pulse.pulsesPerFrame} pulses a frame; width and duty are of one.`] : []),
@@ -81,7 +85,11 @@ async function recordSteady(
   { frameSignal }: GuidedPlan,
   sweep: SweepPlan,
   signal: AbortSignal,
-): Promise<{ readonly trace: RawTrace; readonly startedAt: readonly [number, number]; readonly frameStartS: FrameStart | null }> {
+): Promise<{
+  readonly trace: RawTrace
+  readonly startedAt: readonly [number, number]
+  readonly frameStartS: FrameStart | null
+}> {
   const digitizer = rig.digitizer()
   const { sampleRateHz, rangeV, transfer } = sweep
   const points = Math.round(STEADY_S * sampleRateHz)
@@ -127,7 +135,10 @@ async function crosstalk(
   sweep: SweepPlan,
   changer: ReturnType<typeof createLevelChanger>,
   signal: AbortSignal,
-): Promise<{ readonly up: { value: number; u: number | null } | null; readonly down: { value: number; u: number | null } | null }> {
+): Promise<{
+  readonly up: { value: number; u: number | null } | null
+  readonly down: { value: number; u: number | null } | null
+}> {
   const { clock, measure, recipe } = deps
   const [low, high] = [Math.min(plan.from, plan.to), Math.max(plan.from, plan.to)]
   const found: Record<'up' | 'down', { readonly value: number; readonly u: number }[]> = { up: [], down: [] }

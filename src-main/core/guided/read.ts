@@ -18,7 +18,11 @@ const PARTS = 8
 
 /** Volts to cd/m² by the newest calibration; refuses where there is none. */
 export function calibrationOf(readings: readonly Reading[]): {
-  readonly luminance: (volts: number, darkV: number | null, uV: number) => { readonly value: number; readonly u: number }
+  readonly luminance: (
+    volts: number,
+    darkV: number | null,
+    uV: number,
+  ) => { readonly value: number; readonly u: number }
 } {
   const reading = newest(readings, 'detector-calibration')
   const [row] = reading === undefined ? [] : rowsOf(reading)
@@ -60,7 +64,11 @@ async function readMeter({ meters }: ReadDeps, plan: GuidedPlan, signal: AbortSi
     throw new AppError('rig-absent', 'No meter can be reached from here.', 'Type the value in instead.')
   const { value, identity } = await meters.read(plan.meter, plan.query, signal)
   if (value < 0)
-    throw new AppError('rig-protocol', `The meter says ${value} cd/m², which is no luminance.`, 'Zero it, then read again.')
+    throw new AppError(
+      'rig-protocol',
+      `The meter says ${value} cd/m², which is no luminance.`,
+      'Zero it, then read again.',
+    )
   const source = [plan.source, identity].filter((part) => part !== '').join('; ')
   const quantity = plan.sequence === 'colour' ? 'Y' : 'luminance'
   return { values: [{ quantity, unit: 'cd/m²', value, u: plan.u }], source, note: '' }
@@ -77,12 +85,7 @@ function meanOf(trace: RawTrace, refreshHz: number): { readonly meanV: number; r
   return { meanV: mean ?? 0, uV: (s ?? 0) / Math.sqrt(PARTS) }
 }
 
-async function readFlicker(
-  deps: ReadDeps,
-  trace: RawTrace,
-  darkV: number | null,
-  light: GuidedValue,
-): Promise<Taken> {
+async function readFlicker(deps: ReadDeps, trace: RawTrace, darkV: number | null, light: GuidedValue): Promise<Taken> {
   const { values, uncertainties, limits, regions, notes } = await deps.light({
     trace,
     first: 0,
@@ -96,9 +99,7 @@ async function readFlicker(
   /** Nothing found: 0, with what noise could hide taken as evenly likely (GUM 4.3.7). */
   const found = (id: 'percent_flicker_pct' | 'flicker_index'): Pick<GuidedValue, 'value' | 'u'> => {
     const value = values[id]
-    return value === null
-      ? { value: 0, u: (limits[id] ?? 0) / Math.sqrt(3) }
-      : { value, u: uncertainties[id] ?? null }
+    return value === null ? { value: 0, u: (limits[id] ?? 0) / Math.sqrt(3) } : { value, u: uncertainties[id] ?? null }
   }
   const context = regions.map(({ source, region }) => `${source}: ${region}.`).join(' ')
   return {

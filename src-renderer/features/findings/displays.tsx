@@ -20,6 +20,7 @@ import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
 import { hertz } from '../../ui/format.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
+import { RecordsCompared } from './record-figures.tsx'
 
 const NONE: readonly DisplayData[] = []
 
@@ -56,7 +57,7 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
   const drawn = JSON.stringify([figure, found.entries, found.ranking.ranked])
   const draw = useMemo(() => {
     const [id, entries, ranked] = JSON.parse(drawn) as [FigureId, Comparison['entries'], Ranking['ranked']]
-    return (host: FigureHost) => rankingFigure(host, id, entries, { ranked })
+    return (host: FigureHost) => rankingFigure(host, { id, ...FIGURES[id] }, entries, { ranked })
   }, [drawn])
   if (all.length < 2) return null
   return (
@@ -92,6 +93,7 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
           {name}: {reason}
         </p>
       ))}
+      <RecordsCompared displays={all} />
     </section>
   )
 }

@@ -28,6 +28,7 @@ import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
 import { MovingEdges } from './moving-edges.tsx'
 import { OverRefresh } from './over-refresh.tsx'
+import { OnRecord } from './record-figures.tsx'
 import { ReportActions } from './report-actions.tsx'
 import { useJudgement } from './use-judgement.ts'
 
@@ -105,6 +106,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
           />
         )}
         {points.length === 0 ? null : <MovingEdges campaignId={campaign.id} recipeHash={recipeHash} points={points} />}
+        <OnRecord campaignId={campaign.id} record={content.data?.record ?? []} />
         <LeftOut leftOut={content.data?.leftOut ?? []} />
         <Displays judgement={judgement} />
       </div>

@@ -1,4 +1,5 @@
 import { hertz, listed } from '#shared/domain/quantity-text.ts'
+import type { RecordValue } from '#shared/record/figures.ts'
 import type { CampaignAnswer } from './answer.ts'
 import type { Estimate } from './estimate.ts'
 import { type FigureId, FIGURES, type MeasuredPoint } from './figures.ts'
@@ -15,6 +16,8 @@ export interface ComparedDisplay {
   /** Levels of its sweeps, code; every sweep must have the same. */
   readonly levels: readonly number[]
   readonly points: readonly MeasuredPoint[]
+  /** Figures of its record beyond the transitions. */
+  readonly record: readonly RecordValue[]
   readonly answer: CampaignAnswer
 }
 

@@ -37,6 +37,7 @@ function display(
     algorithm: '3',
     levels: [0, 255],
     points,
+    record: [],
     answer: answer(points, limits, 'equal'),
     ...more,
   }

@@ -1,7 +1,15 @@
 import { useState } from 'react'
 import { FileTrigger } from 'react-aria-components'
 import { toErrorDetail } from '#shared/domain/errors.ts'
-import { guidedPlanSchema, SEQUENCES, WAYS, type GuidedPlan, type ReadBy, type Rgb, type SequenceId } from '#shared/domain/guided.ts'
+import {
+  guidedPlanSchema,
+  SEQUENCES,
+  WAYS,
+  type GuidedPlan,
+  type ReadBy,
+  type Rgb,
+  type SequenceId,
+} from '#shared/domain/guided.ts'
 import { meterAt } from '#shared/domain/meter.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { readPatchList } from '#shared/import/patch-list.ts'

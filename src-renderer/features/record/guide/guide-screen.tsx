@@ -50,7 +50,9 @@ const forward = (answers: readonly GuidedAnswerKind[]): Plain | null =>
 /** A guided sequence at work: fills the screen, can be read from two metres and is driven by three keys. */
 export function GuideScreen({ progress }: { progress: GuidedProgress }) {
   const { jobId, phase, answers, index, steps, values, problem, leftS } = progress
-  const answer = useCommand('The sequence could not go on', (client, given: GuidedAnswer) => client.guided.answer(given))
+  const answer = useCommand('The sequence could not go on', (client, given: GuidedAnswer) =>
+    client.guided.answer(given),
+  )
   const stop = useCommand('The sequence could not be stopped', (client) => client.jobs.cancel({ jobId }))
   const [sent, setSent] = useState<GuidedProgress | null>(null)
   const give = (given: GuidedAnswer): void => {
@@ -105,7 +107,11 @@ export function GuideScreen({ progress }: { progress: GuidedProgress }) {
             </dl>
           )}
           {answers.includes('typed') ? (
-            <TypedValues key={`${index} ${phase}`} progress={progress} onTyped={(typed) => give({ kind: 'typed', values: typed })} />
+            <TypedValues
+              key={`${index} ${phase}`}
+              progress={progress}
+              onTyped={(typed) => give({ kind: 'typed', values: typed })}
+            />
           ) : null}
         </div>
         <PlaceMap progress={progress} />

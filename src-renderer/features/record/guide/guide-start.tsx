@@ -69,9 +69,7 @@ export function GuideStart({ campaignId, quantity }: { campaignId: number; quant
           </Action>
         </span>
       ))}
-      {asking === null ? null : (
-        <GuideForm campaignId={campaignId} sequence={asking} onClose={() => setAsking(null)} />
-      )}
+      {asking === null ? null : <GuideForm campaignId={campaignId} sequence={asking} onClose={() => setAsking(null)} />}
       <FlashWarning flash={flash} estimatedS={null} />
     </div>
   )
