@@ -8,7 +8,7 @@ import { SIM_FAULTS, SIM_SETTINGS } from './rig.ts'
 const id = z.int().min(0)
 
 /** Where the detector of a simulated display is held, and how its patch differs from grey. */
-export const simViewSchema = z.strictObject({
+const simViewSchema = z.strictObject({
   x: z.number().min(0).max(1),
   y: z.number().min(0).max(1),
   degrees: z.number().min(-90).max(90),

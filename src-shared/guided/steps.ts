@@ -31,7 +31,7 @@ const ROWS: Readonly<Record<9 | 25, readonly string[]>> = {
 const percent = (share: number): string => `${Math.round(100 * share)} %`
 
 /** Grey scale, primaries and their mixtures. */
-export const BUILT_IN_PATCHES: readonly Rgb[] = [
+const BUILT_IN_PATCHES: readonly Rgb[] = [
   ...Array.from({ length: 18 }, (_, i): Rgb => [15 * i, 15 * i, 15 * i]),
   [255, 0, 0],
   [0, 255, 0],

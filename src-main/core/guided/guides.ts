@@ -120,6 +120,7 @@ export function createGuides(deps: GuidesDeps): Guides {
     const around: GuidedAnswerKind[] = ['skip', ...(index > 0 ? (['back'] as const) : [])]
     const fields = fieldsOf(plan)
     let problem = ''
+    if (isOver(mine, step, clock.now())) return 'skip'
     show(mine, { index, instruction: step.instruction, detail: step.detail, values: [], problem: '' })
     for (;;) {
       // One thing after the other.
@@ -270,7 +271,7 @@ export function createGuides(deps: GuidesDeps): Guides {
         steps,
         points,
         skipped: new Set(),
-        firstAt: null,
+        firstAt: beganAt(points.get(steps[0]?.id ?? '')),
         changedAt: -Infinity,
         durations: [],
         waiting: null,
@@ -301,6 +302,12 @@ export function createGuides(deps: GuidesDeps): Guides {
       }
     })
   }
+
+  /** The moment of the first step, by this clock, where it was taken in an earlier session. */
+  const beganAt = (first: readonly Reading[] | undefined): number | null =>
+    first?.[0] === undefined
+      ? null
+      : clock.now() - ((clock.rate ?? 1) * (Date.parse(clock.iso()) - Date.parse(first[0].at))) / 1000
 
   function refuseSecond(): void {
     if (jobs.running('guided') > 0)
@@ -351,6 +358,10 @@ export function createGuides(deps: GuidesDeps): Guides {
     running: () => jobs.running('guided') > 0,
   }
 }
+
+/** A moment that passed while nobody measured is left out: the light of now is not that of then. */
+const isOver = ({ plan, firstAt }: Active, { notBeforeS }: GuidedStep, now: number): boolean =>
+  notBeforeS > 0 && firstAt !== null && now - firstAt > notBeforeS + 30 * plan.everyMinutes
 
 /** From what steps of this session took; before the first, from what they hold. */
 function leftOf({ plan, steps, points, skipped, durations, firstAt }: Active): number | null {
