@@ -136,7 +136,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     clock,
     hub,
     jobs,
-    light: analyzer.light,
+    light: (input, signal) => analyzer.light(input, signal),
     measure: (input) => analyzer.measure(input),
     recipe: () => recipes.current(),
     darkV: (rangeV) => aim.darkV(rangeV),

@@ -1,5 +1,5 @@
 /** The steps of each guided sequence, in order. */
-import type { GuidedPicture, GuidedPlan, Rgb, SensorPlace } from '#shared/domain/guided.ts'
+import type { GuidedPicture, GuidedPlan, Rgb, SensorPlace, SequenceId } from '#shared/domain/guided.ts'
 import { STROBE_PLACES } from '#shared/record/strobe-points.ts'
 
 export interface GuidedStep {
@@ -45,53 +45,50 @@ export const patchesOf = (plan: GuidedPlan): readonly Rgb[] =>
   plan.patches.length === 0 ? BUILT_IN_PATCHES : plan.patches
 
 /** Every step of a plan; the same plan always has the same. */
-export function stepsOf(plan: GuidedPlan): GuidedStep[] {
-  switch (plan.sequence) {
-    case 'uniformity':
-      return uniformity(plan)
-    case 'strobing':
-      return strobing(plan)
-    case 'flicker':
-      return plan.brightness.map((name, i) => ({
-        ...still(plan, WHITE),
-        id: String(i + 1),
-        place: `brightness ${name}`,
-        instruction: `Set the display’s brightness to ${name}`,
-        detail: 'Sensor on the mark at the centre of the screen.',
-      }))
-    case 'angle':
-      return angles(plan)
-    case 'ladder':
-      return [...new Set(plan.codes)]
-        .sort((a, b) => a - b)
-        .map((code, i) => ({
-          ...still(plan, [code, code, code]),
-          id: String(code),
-          place: `centre, grey level ${code}`,
-          instruction: i === 0 ? 'Put the instrument on the mark' : '',
-          detail: 'It stays there; the grey levels follow by themselves.',
-          row: [code],
-        }))
-    case 'white-over-time':
-      return Array.from({ length: Math.floor(plan.minutes / plan.everyMinutes + 1e-9) + 1 }, (_, i) => ({
-        ...still(plan, WHITE),
-        id: String(i),
-        place: `centre, ${Number((i * plan.everyMinutes).toFixed(2))} min`,
-        instruction: i === 0 ? 'Put the instrument on the mark, then switch the display off and on' : '',
-        detail: 'Go on as soon as the mark is seen again; white is then read by itself until the end.',
-        row: [i * plan.everyMinutes],
-        notBeforeS: 60 * i * plan.everyMinutes,
-      }))
-    case 'colour':
-      return patchesOf(plan).map((rgb, i) => ({
-        ...still(plan, rgb),
-        id: String(i + 1),
-        place: `centre, patch ${i + 1}: ${rgb.join(' ')}`,
+export const stepsOf = (plan: GuidedPlan): GuidedStep[] => MAKERS[plan.sequence](plan)
+
+const MAKERS: Readonly<Record<SequenceId, (plan: GuidedPlan) => GuidedStep[]>> = {
+  uniformity,
+  strobing,
+  angle: angles,
+  flicker: (plan) =>
+    plan.brightness.map((name, i) => ({
+      ...still(plan, WHITE),
+      id: String(i + 1),
+      place: `brightness ${name}`,
+      instruction: `Set the display’s brightness to ${name}`,
+      detail: 'Sensor on the mark at the centre of the screen.',
+    })),
+  ladder: (plan) =>
+    [...new Set(plan.codes)]
+      .sort((a, b) => a - b)
+      .map((code, i) => ({
+        ...still(plan, [code, code, code]),
+        id: String(code),
+        place: `centre, grey level ${code}`,
         instruction: i === 0 ? 'Put the instrument on the mark' : '',
-        detail: 'It stays there; the patches follow in the order of the list.',
-        row: rgb,
-      }))
-  }
+        detail: 'It stays there; the grey levels follow by themselves.',
+        row: [code],
+      })),
+  'white-over-time': (plan) =>
+    Array.from({ length: Math.floor(plan.minutes / plan.everyMinutes + 1e-9) + 1 }, (_, i) => ({
+      ...still(plan, WHITE),
+      id: String(i),
+      place: `centre, ${Number((i * plan.everyMinutes).toFixed(2))} min`,
+      instruction: i === 0 ? 'Put the instrument on the mark, then switch the display off and on' : '',
+      detail: 'Go on as soon as the mark is seen again; white is then read by itself until the end.',
+      row: [i * plan.everyMinutes],
+      notBeforeS: 60 * i * plan.everyMinutes,
+    })),
+  colour: (plan) =>
+    patchesOf(plan).map((rgb, i) => ({
+      ...still(plan, rgb),
+      id: String(i + 1),
+      place: `centre, patch ${i + 1}: ${rgb.join(' ')}`,
+      instruction: i === 0 ? 'Put the instrument on the mark' : '',
+      detail: 'It stays there; the patches follow in the order of the list.',
+      row: rgb,
+    })),
 }
 
 const still = ({ patch }: GuidedPlan, rgb: Rgb): Pick<GuidedStep, 'picture' | 'sensor' | 'row' | 'notBeforeS'> => ({

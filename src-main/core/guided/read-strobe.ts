@@ -10,11 +10,15 @@ import { createLevelChanger } from '../level-changer.ts'
 import { recordTransition } from '../record.ts'
 import { refuseClipped, STEADY_S, sweepPlanFor, type ReadDeps, type Taken } from './record-plan.ts'
 
-/** Pulse and phase from steady light at the brighter level; crosstalk from steps both ways. */
+/**
+ * Pulse and phase from steady light at the brighter level; crosstalk from steps both ways.
+ * @param dark level of the covered detector, V; null takes the dark between the pulses for it.
+ */
 export async function readStrobe(
   deps: ReadDeps,
   plan: GuidedPlan,
   step: GuidedStep,
+  dark: number | null,
   signal: AbortSignal,
 ): Promise<Taken> {
   const { stimulus, clock } = deps
@@ -30,8 +34,9 @@ export async function readStrobe(
   await clock.sleep(sweep.ladderSettleS, signal)
   const steady = await recordSteady(deps, plan, sweep, signal)
   refuseClipped(steady.trace)
-  const darkV = deps.darkV(plan.rangeV)
   const { trace } = steady
+  const volts = Float64Array.from(trace.samples, (code) => code * trace.scaleV + trace.offsetV)
+  const darkV = dark ?? darkestOf(volts)
   const found = await deps.light({ trace, first: 0, end: trace.samples.length, darkV })
   const pulseHz = found.values.fundamental_hz
   const perFrame = pulseHz === null ? 0 : pulseHz / plan.refreshHz
@@ -43,7 +48,7 @@ export async function readStrobe(
         : `The light repeats at ${pulseHz.toFixed(2)} Hz, which is no multiple of the refresh rate of ${plan.refreshHz} Hz.`,
       'Switch strobing on, check setting and refresh rate, then read again; or skip this place.',
     )
-  const light = Float64Array.from(trace.samples, (code) => code * trace.scaleV + trace.offsetV - (darkV ?? 0))
+  const light = volts.map((one) => one - darkV)
   const frame = steady.frameStartS ?? frameStart(log, { askedAt, answeredAt, startedAt: steady.startedAt })
   const pulse = strobePulse(light, trace.sampleRateHz, pulseHz, plan.refreshHz, frame?.atS ?? null, frame?.uS)
   if (pulse === null)
@@ -54,6 +59,7 @@ export async function readStrobe(
     )
   const rise = await crosstalk(deps, plan, sweep, changer, signal)
   const notes = [
+    ...(dark === null ? ['The dark level was not measured: the dark between the pulses is taken for it.'] : []),
     ...(pulse.pulsesPerFrame > 1 ? [`${pulse.pulsesPerFrame} pulses a frame; width and duty are of one.`] : []),
     ...(pulse.phaseMs === null
       ? ['Phase not known: neither a frame signal at the rig’s trigger input nor a display that tells its frame times.']
@@ -72,6 +78,14 @@ export async function readStrobe(
     source: deps.rigIdentity(),
     note: notes.join(' '),
   }
+}
+
+/** Median of the darkest tenth: what glows between pulses counts as dark, and noise does not lower it much. */
+function darkestOf(volts: Float64Array): number {
+  const tenth = Float64Array.from(volts)
+    .sort()
+    .subarray(0, Math.max(1, Math.floor(volts.length / 10)))
+  return tenth[tenth.length >> 1] as number
 }
 
 interface FrameStart {

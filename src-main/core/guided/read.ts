@@ -15,14 +15,13 @@ import { refuseClipped, STEADY_S, sweepPlanFor, type ReadDeps, type Taken } from
 /** Recorded for a luminance, s: whole periods of 50 and 60 Hz mains. */
 const LUMINANCE_S = 0.5
 const PARTS = 8
+const NO_READING = { kind: '', series: null, value: null }
 
 /** Volts to cd/m² by the newest calibration; refuses where there is none. */
 export function calibrationOf(readings: readonly Reading[]): {
-  readonly luminance: (
-    volts: number,
-    darkV: number | null,
-    uV: number,
-  ) => { readonly value: number; readonly u: number }
+  readonly luminance: (volts: number, darkV: number, uV: number) => { readonly value: number; readonly u: number }
+  /** Of the covered detector at the calibration, V. */
+  readonly darkV: number
 } {
   const reading = newest(readings, 'detector-calibration')
   const [row] = reading === undefined ? [] : rowsOf(reading)
@@ -34,7 +33,7 @@ export function calibrationOf(readings: readonly Reading[]): {
       'The photodiode is not calibrated in this campaign, so its volts are no luminance.',
       'Add one reading of a luminance meter under Detector calibration, or read by a meter.',
     )
-  return { luminance: (v, darkV, uV) => luminanceFromVolts(scale, v, darkV ?? dark, uV) }
+  return { luminance: (v, darkV, uV) => luminanceFromVolts(scale, v, darkV, uV), darkV: dark }
 }
 
 /** Rejects with `rig-…`, `stimulus-…`, `conflict` or `cancelled`. */
@@ -45,14 +44,17 @@ export async function readStep(
   readings: readonly Reading[],
   signal: AbortSignal,
 ): Promise<Taken> {
-  if (plan.sequence === 'strobing') return readStrobe(deps, plan, step, signal)
+  if (plan.sequence === 'strobing') {
+    const [calibration] = rowsOf(newest(readings, 'detector-calibration') ?? NO_READING)
+    return readStrobe(deps, plan, step, deps.darkV(plan.rangeV) ?? calibration?.[2] ?? null, signal)
+  }
   if (plan.by === 'meter') return readMeter(deps, plan, signal)
-  const { luminance } = calibrationOf(readings)
+  const { luminance, darkV: calibrated } = calibrationOf(readings)
   const { rangeV } = plan
   const seconds = plan.sequence === 'flicker' ? STEADY_S : LUMINANCE_S
   const { trace } = await recordNow(deps.rig.digitizer(), sweepPlanFor(plan), seconds, signal)
   refuseClipped(trace)
-  const darkV = deps.darkV(rangeV)
+  const darkV = deps.darkV(rangeV) ?? calibrated
   const { meanV, uV } = meanOf(trace, plan.refreshHz)
   const light = { quantity: 'luminance', unit: 'cd/m²', ...luminance(meanV, darkV, uV) }
   if (plan.sequence !== 'flicker') return { values: [light], source: deps.rigIdentity(), note: '' }
@@ -79,13 +81,13 @@ function meanOf(trace: RawTrace, refreshHz: number): { readonly meanV: number; r
   const { length } = trace.samples
   const means = Array.from({ length: PARTS }, (_, i) => {
     const samples = trace.samples.subarray(Math.floor((i * length) / PARTS), Math.floor(((i + 1) * length) / PARTS))
-    return plateauOf({ ...trace, samples } as RawTrace, refreshHz).meanV
+    return plateauOf({ ...trace, samples }, refreshHz).meanV
   })
   const { mean, s } = meanSd(means)
   return { meanV: mean ?? 0, uV: (s ?? 0) / Math.sqrt(PARTS) }
 }
 
-async function readFlicker(deps: ReadDeps, trace: RawTrace, darkV: number | null, light: GuidedValue): Promise<Taken> {
+async function readFlicker(deps: ReadDeps, trace: RawTrace, darkV: number, light: GuidedValue): Promise<Taken> {
   const { values, uncertainties, limits, regions, notes } = await deps.light({
     trace,
     first: 0,

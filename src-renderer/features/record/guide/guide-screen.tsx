@@ -166,7 +166,7 @@ function TypedValues({ progress, onTyped }: { progress: GuidedProgress; onTyped:
       className="guide-typed"
       onSubmit={(event) => {
         event.preventDefault()
-        if (ready) onTyped(values as number[])
+        if (ready) onTyped(values)
       }}
     >
       {fields.map(({ quantity, unit }, i) => (
