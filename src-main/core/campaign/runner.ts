@@ -56,7 +56,7 @@ export interface CampaignRunner {
 }
 
 interface Active {
-  readonly run: Run
+  run: Run
   readonly plan: CampaignPlan
   readonly abort: AbortController
   ended: Promise<void>
@@ -274,6 +274,25 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     if (found !== null) await hub.note('warn', found, sweepId)
   }
 
+  /** Stores the sweeps of the plan that are not there: all of a new run, the rest where the program ended meanwhile. */
+  async function complete({ id, campaignId, plan, sweepIds }: Run): Promise<Run> {
+    const there = await Promise.all(sweepIds.map((sweepId) => store.sweep({ sweepId })))
+    const visits = [...visitsOf(plan).entries()].filter(
+      ([, visit]) =>
+        !there.some(({ setting, refreshHz }) => setting === visit.setting && refreshHz === visit.refreshHz),
+    )
+    if (visits.length > 0) {
+      const { origin, rigIdentity } = deps.rigOf()
+      for (const [position, visit] of visits) {
+        const sweepPlan = sweepPlanOf(plan, visit, position)
+        const { captures: total } = checkPlan(sweepPlan)
+        await store.createSweep({ campaignId, plan: sweepPlan, origin, rigIdentity, total, run: { id, position } })
+      }
+      hub.emit({ kind: 'changed', what: 'sweeps' })
+    }
+    return store.run({ runId: id })
+  }
+
   async function run(mine: Active): Promise<void> {
     let state: RunState = 'finished'
     let reason = ''
@@ -297,22 +316,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
 
   return {
     async create(campaignId, plan) {
-      const made = await store.createRun({ campaignId, plan })
-      const { origin, rigIdentity } = deps.rigOf()
-      for (const [index, visit] of visitsOf(plan).entries()) {
-        const sweepPlan = sweepPlanOf(plan, visit, index)
-        const { captures } = checkPlan(sweepPlan)
-        await store.createSweep({
-          campaignId,
-          plan: sweepPlan,
-          origin,
-          rigIdentity,
-          total: captures,
-          run: { id: made.id, position: index },
-        })
-      }
-      hub.emit({ kind: 'changed', what: 'sweeps' })
-      return store.run({ runId: made.id })
+      return complete(await store.createRun({ campaignId, plan }))
     },
     async start(runId) {
       if (active) throw new AppError('conflict', `Run ${active.run.id} is in progress.`, 'Pause it first.')
@@ -329,6 +333,12 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
         current: null,
       }
       active = mine
+      try {
+        mine.run = await complete(stored)
+      } catch (error) {
+        active = null
+        throw error
+      }
       mine.ended = run(mine)
     },
     async pause(runId) {
