@@ -28,6 +28,7 @@ import { compareUnderRecipes } from './recipe-compare.ts'
 import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
 import { storedCalls } from './stored-calls.ts'
+import { createLibrary, type LibraryOptions } from './library.ts'
 import { createSweeper } from './sweeper.ts'
 
 export interface CoreDeps {
@@ -40,6 +41,7 @@ export interface CoreDeps {
   /** Absent where no instrument can be reached. */
   readonly meters?: Meters
   readonly publisher: Publisher
+  readonly library: LibraryOptions
   /** How a run gets setting and refresh rate changed; a person is asked when absent. */
   readonly changer?: () => Changer
   readonly clock: Clock
@@ -109,10 +111,12 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     recipe: () => recipes.current(),
     changer: () => deps.changer?.() ?? { kind: 'ask' },
     rigOf,
+    refuseOtherRig,
     atEnd: () => stimulus.simulatedMenu(null),
   })
   await runner.recover()
   const publishing = createPublishing({ store, recipes, publisher: deps.publisher, version: deps.version })
+  const library = createLibrary({ ...deps.library, store, recipes, jobs, hub })
   const importDesk = createImportDesk({
     store,
     clock,
@@ -219,9 +223,18 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
       edges: ({ campaignId, recipeHash, ...question }) => publishing.edges(campaignId, recipeHash, question),
-      displays: ({ recipeHash }) => publishing.displays(recipeHash),
       results: ({ campaignId, recipeHash, measures }) =>
         campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
+    },
+    library: {
+      list: ({ recipeHash }) => library.list(recipeHash),
+      add: ({ path }) => library.add(path),
+      addChosen: (paths) => library.addChosen(paths),
+      remove: async ({ path }) => {
+        await library.remove(path)
+        return null
+      },
+      measure: async ({ path, recipeHash }) => ({ jobId: await library.measure(path, recipeHash) }),
     },
     runs: {
       ...stored.runs,
@@ -235,6 +248,10 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       },
       pause: ({ runId }) => settled(runner.pause(runId)),
       answer: async ({ runId, answer }) => settled(runner.answer(runId, answer)),
+      skip: (change) => settled(runner.skip(change)),
+      unskip: (change) => settled(runner.unskip(change)),
+      retake: (change) => runner.retake(change),
+      restore: (change) => settled(runner.restore(change)),
     },
     readings: {
       ...stored.readings,
@@ -360,6 +377,12 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     const { sweep: running } = hub.state()
     if (sweeper.running() && running?.sweepId === sweepId)
       throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
+    const before = await store.sweep({ sweepId })
+    if (!hidden && before.hidden && before.runId !== null) {
+      // It may have been taken again since: only one of them stands in the run.
+      await runner.restore({ runId: before.runId, sweepId })
+      return store.sweep({ sweepId })
+    }
     const sweep = await store.setSweepHidden(sweepId, hidden)
     await hub.note('info', hidden ? 'The sweep is hidden.' : 'The sweep is restored.', sweepId)
     hub.emit({ kind: 'changed', what: 'sweeps' })
@@ -382,6 +405,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     refuseWhileLatency()
     await monitor.stop()
     aim.forget()
+    refuseOtherRig((await store.sweep({ sweepId })).origin)
     await sweeper.start(sweepId)
     return hub.state()
   }
@@ -393,6 +417,19 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
         'The warning about flashing light has not been read yet.',
         'Read and acknowledge it, then start.',
       )
+  }
+
+  /** Captures of one sweep are all measured, or all simulated. What was imported, and no rig, are refused elsewhere. */
+  function refuseOtherRig(origin: Origin): void {
+    const state = rig.state()
+    if (origin === 'imported' || !state.identity || origin === originOf(state)) return
+    throw new AppError(
+      'conflict',
+      origin === 'simulated'
+        ? 'This was begun on a simulated rig; captures of a real one cannot be added to it.'
+        : 'This was begun on a real rig; captures of a simulated one cannot be added to it.',
+      'Connect the rig it was begun on, or plan anew.',
+    )
   }
 
   /** The rig that is connected, as a sweep keeps it. */

@@ -6,7 +6,7 @@ import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
 import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
-import { eventLight } from '#shared/latency/event.ts'
+import { eventLight, type EventLight } from '#shared/latency/event.ts'
 import { mean } from '#shared/signal/statistics.ts'
 import type { Hub } from './hub.ts'
 import type { Job, Jobs } from './jobs.ts'
@@ -54,10 +54,17 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       signal,
       { patches: REACTIONS[plan.reaction], sensor: plan.row },
     )
+    const second = plan.event !== 'trigger' && (await digitizer.hasSecond(signal))
+    if (plan.event === 'channel-2' && !second)
+      throw new AppError(
+        'rig-unsuitable',
+        'The rig has no second channel to show the event.',
+        'Take the trigger as the event: wire it to the rig’s external trigger input.',
+      )
     const run = await store.createLatencyRun({ campaignId, plan, rigIdentity })
     job.result({ runId: run.id })
     try {
-      await takeEvents(job, digitizer, run)
+      await takeEvents(job, digitizer, run, second)
     } finally {
       const reading = await conclude(run)
       if (reading !== null) job.result({ readingId: reading })
@@ -66,7 +73,12 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     return ''
   }
 
-  async function takeEvents(job: Job<'latency'>, digitizer: Digitizer, { id: runId, plan }: LatencyRun): Promise<void> {
+  async function takeEvents(
+    job: Job<'latency'>,
+    digitizer: Digitizer,
+    { id: runId, plan }: LatencyRun,
+    second: boolean,
+  ): Promise<void> {
     const { signal } = job
     const random = seededRandom(plan.seed)
     const changes = { at: -Infinity }
@@ -77,10 +89,10 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       // oxlint-disable no-await-in-loop
       let problem: string
       try {
-        const taken = await takeEvent(digitizer, plan, changes, random, signal)
+        const taken = await takeEvent(digitizer, plan, second, changes, random, signal)
         position += 1
         await store.addLatencyEvent({ runId, position, takenAt: clock.iso(), ...taken })
-        const light = eventLight(taken.trace, taken.triggerIndex)
+        const light = eventLight(taken.trace, taken.triggerIndex, taken.second)
         problem = typeof light === 'string' ? light : ''
       } catch (error) {
         const { code, message } = toErrorDetail(error)
@@ -101,7 +113,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         throw new AppError(
           'rig-unsuitable',
           `${failures} events in a row gave no latency: ${problem}`,
-          'Check that the sensor faces the patch, that the page is in front, and that the event reaches both the rig’s trigger input and the host.',
+          'Check that the sensor faces the patch, that the page is in front, and that the event reaches the host, the rig’s trigger input and, where the rig has one, its second channel.',
         )
     }
   }
@@ -109,10 +121,11 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
   async function takeEvent(
     digitizer: Digitizer,
     plan: LatencyPlan,
+    second: boolean,
     changes: { at: number },
     random: () => number,
     signal: AbortSignal,
-  ): Promise<Pick<LatencyEvent, 'trace' | 'triggerIndex' | 'handlerMs'>> {
+  ): Promise<Pick<LatencyEvent, 'trace' | 'triggerIndex' | 'second' | 'handlerMs'>> {
     const rest = async (moreS = 0): Promise<void> => {
       const waitS = changes.at + FLASH_LIMIT_SPACING_S - clock.now()
       if (waitS + moreS > 0) await clock.sleep(Math.max(0, waitS) + moreS, signal)
@@ -121,7 +134,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     changes.at = clock.now()
     await stimulus.show(plan.from, signal)
     changes.at = clock.now()
-    const settings = settingsOf(plan)
+    const settings = settingsOf(plan, second)
     const given = new AbortController()
     const onAbort = (): void => given.abort()
     signal.addEventListener('abort', onAbort, { once: true })
@@ -139,9 +152,9 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
             'Press the input by hand instead: its contact has to reach the rig’s trigger input too.',
           )
       }
-      const { trace, triggerIndex } = await digitizer.read(signal)
+      const recording = await digitizer.read(signal)
       changes.at = clock.now()
-      return { trace, triggerIndex, handlerMs: (await within(reacted, signal))?.handlerMs ?? null }
+      return { ...recording, handlerMs: (await within(reacted, signal))?.handlerMs ?? null }
     } catch (error) {
       await digitizer.abort().catch(() => undefined)
       throw error
@@ -195,7 +208,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
   }
 }
 
-function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPlan): RecordSettings {
+function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPlan, second: boolean): RecordSettings {
   const before = Math.round(beforeS * sampleRateHz)
   return {
     sampleRateHz,
@@ -205,6 +218,7 @@ function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPla
     trigger: { source: 'external' },
     transfer: 'int16',
     triggerWaitS: WAIT_S[press],
+    second,
   }
 }
 
@@ -215,16 +229,18 @@ async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | nu
   const { plan } = run
   const rows: number[][] = []
   const handlers: number[] = []
+  const lights: EventLight[] = []
   let [squares, unclear, at] = [0, 0, run.startedAt]
   for (let from = 1; ; from += BATCH) {
     // oxlint-disable-next-line no-await-in-loop
     const events = await store.latencyEvents({ runId: run.id, from, limit: BATCH })
-    for (const { trace, triggerIndex, handlerMs, takenAt } of events) {
-      const light = eventLight(trace, triggerIndex)
+    for (const { trace, triggerIndex, second, handlerMs, takenAt } of events) {
+      const light = eventLight(trace, triggerIndex, second)
       if (typeof light === 'string' || light.onsetS < 0) unclear += 1
       else {
         rows.push([plan.refreshHz, plan.row, rounded(light.onsetS), rounded(light.halfS)])
         squares += light.u ** 2
+        lights.push(light)
       }
       if (handlerMs !== null) handlers.push(handlerMs)
       at = takenAt
@@ -249,7 +265,22 @@ async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | nu
     u: 1000 * Math.sqrt(squares / rows.length),
     source: run.rigIdentity.slice(0, 200),
     place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}`,
-    note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${host}`,
+    note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${[host, ...remarksOn(lights)].join(' ')}`,
     at,
   })
+}
+
+/** What is to be known of the events beside their delays. */
+function remarksOn(lights: readonly EventLight[]): string[] {
+  const pulses = lights.flatMap(({ pulseS }) => (pulseS === null ? [] : [pulseS]))
+  const bounced = lights.filter(({ bounces }) => bounces > 0).length
+  const pulseMs = mean(pulses)
+  return [
+    ...(pulseMs === null
+      ? []
+      : [
+          `The light comes in pulses, ${(1000 * pulseMs).toFixed(2)} ms apart: times are to the first pulse of the new level; the display’s own change lies up to that much before.`,
+        ]),
+    ...(bounced === 0 ? [] : [`${bounced} events whose contact bounced; their first edge counts.`]),
+  ]
 }

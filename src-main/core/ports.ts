@@ -48,11 +48,15 @@ export interface RecordSettings {
   readonly transferLimitS?: number
   /** How long `read` waits for a light edge or an external one, s; the rig's own limit when absent. */
   readonly triggerWaitS?: number
+  /** Reads the second input of the same record too; only where `channels` names it. */
+  readonly second?: boolean
 }
 
 export interface Recording {
   readonly trace: RawTrace
   readonly triggerIndex: number
+  /** The second input over the same samples; null where it was not asked for. */
+  readonly second: RawTrace | null
 }
 
 /** A connected digitizer. Every call rejects with an AppError whose code starts with `rig-` or is `link-too-slow`. */
@@ -68,6 +72,8 @@ export interface Digitizer {
    * the rig has no such output, so that a hand has to do it.
    */
   pulse(): Promise<boolean>
+  /** Whether the rig records a second input along with the first, such as the edge of an input event. */
+  hasSecond(signal?: AbortSignal): Promise<boolean>
   /**
    * Waits for the end of the acquisition and reads the block. Called after the level was switched, so an acquisition
    * that has not ended by its own duration plus a few seconds means that no light edge came: `rig-timeout`.
@@ -110,6 +116,22 @@ export interface Stimulus {
 export type Store = ArchiveOperations & {
   /** Refuses new work, waits for what is under way, closes the file and ends the thread. */
   close(): Promise<void>
+}
+
+/** Archives beside the one in use. */
+export interface OtherArchives {
+  /** Tells one state of the file from another; null where there is none. */
+  stamp(path: string): Promise<string | null>
+  /** Only to read. Rejects as opening does, and where the archive would have to be made ready first. */
+  open(path: string): Promise<Store>
+  /** A copy that may be changed, gone when it is discarded. */
+  copy(path: string): Promise<{ readonly store: Store; readonly discard: () => Promise<void> }>
+}
+
+/** Which archives a person compares with; kept from one start to the next. */
+export interface KeptPaths {
+  read(): Promise<readonly string[]>
+  write(paths: readonly string[]): Promise<void>
 }
 
 /** Files a person chose for import, outside memory until they are imported or given up. */

@@ -3,8 +3,9 @@ import { AppError } from '#shared/domain/errors.ts'
 import { type Recipe, RECIPE_PRESETS } from '#shared/domain/recipe.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { Clock, Log, Store } from '#main/core/ports.ts'
-import { Link, type Request } from './link.ts'
-import type { OpenReport, SalvageReport } from './messages.ts'
+import { type Call, Threads } from '#main/threads/threads.ts'
+import type { SalvageReport } from './salvage-report.ts'
+import type { StoreCalls } from './worker.ts'
 
 export interface StoreOptions {
   /** File of the archive; it and its folder are created when absent. */
@@ -17,16 +18,51 @@ export interface StoreOptions {
   readonly algorithm?: string
   /**
    * For looking at it, also while another program writes: nothing can be changed. An archive that is new, of an earlier
-   * version or not closed properly is opened for writing all the same, because it has to be made ready first.
+   * version or not closed properly is opened for writing all the same, because it has to be made ready first;
+   * `untouched` refuses it instead (`not-found`, `conflict`).
    */
-  readonly readOnly?: boolean
+  readonly readOnly?: boolean | 'untouched'
   /** Given what the person must know before the work goes on. */
   readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
   readonly recipes?: readonly Recipe[]
 }
 
-const close = (): Request => ({ kind: 'close' })
+/** A request that takes longer is logged, ms. */
+const SLOW_MS = 100
+
+/** The one thread that writes. It answers in order, so it may hold any number of requests. */
+function archiveThread(
+  { createWorker, log }: Pick<StoreOptions, 'createWorker' | 'log'>,
+  again?: () => Call<StoreCalls>,
+): Threads<StoreCalls> {
+  const closed = (): AppError => new AppError('conflict', 'The archive is closed.')
+  return new Threads<StoreCalls>({
+    createWorker,
+    log,
+    size: 1,
+    depth: Infinity,
+    slowMs: SLOW_MS,
+    ...(again === undefined ? {} : { again }),
+    words: {
+      thread: "The archive's thread",
+      lost: (problem, label) =>
+        new AppError(
+          'worker-died',
+          `The archive's thread ended (${problem}) before ${label} was answered; it may or may not be stored.`,
+          'Look at the archive before repeating it. Everything acknowledged earlier is safe.',
+        ),
+      cancelled: closed,
+      closed,
+      keepsEnding: () =>
+        new AppError(
+          'worker-died',
+          "The archive's thread keeps ending; it is not restarted.",
+          'Close the program and start it again. Everything acknowledged earlier is safe.',
+        ),
+    },
+  })
+}
 
 /**
  * Opens an archive, creating it when it is absent. Rejects with `archive-newer`, `archive-damaged` (see
@@ -35,15 +71,16 @@ const close = (): Request => ({ kind: 'close' })
  */
 export async function openStore(options: StoreOptions): Promise<Store> {
   const { path, clock, log } = options
-  const open = (): Request => ({
-    kind: 'open',
-    readOnly: options.readOnly ?? false,
-    settings: { path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso() },
+  const open = (): Call<StoreCalls> & { name: 'open' } => ({
+    name: 'open',
+    args: [{ path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso() }, options.readOnly ?? false],
+    label: 'opening the archive',
   })
-  const link = new Link({ createWorker: options.createWorker, log, reopen: open })
-  const store = storeOver(link, clock)
+  const thread = archiveThread(options, open)
+  const store = storeOver(thread, clock)
   try {
-    const report = (await link.send(open(), 'opening the archive')) as OpenReport
+    const { args, label } = open()
+    const report = await thread.call('open', args, label)
     if (report.unclean) log.warn('The archive was not closed the last time; it was checked and is whole.', { path })
     if (report.backupPath !== null) log.info('A copy was kept before the schema was upgraded.', { ...report })
     if (report.word !== null) {
@@ -53,7 +90,7 @@ export async function openStore(options: StoreOptions): Promise<Store> {
     if (!report.readOnly)
       await Promise.all((options.recipes ?? RECIPE_PRESETS).map((recipe) => store.saveRecipe(recipe)))
   } catch (error) {
-    await link.end()
+    await thread.leave()
     throw error
   }
   return store
@@ -66,31 +103,33 @@ export async function openStore(options: StoreOptions): Promise<Store> {
 export async function salvageArchive(
   options: Pick<StoreOptions, 'path' | 'createWorker' | 'clock' | 'log'>,
 ): Promise<SalvageReport> {
-  const { path, clock, log, createWorker } = options
-  const link = new Link({ createWorker, log, reopen: close })
+  const thread = archiveThread(options)
   try {
-    const request: Request = { kind: 'salvage', settings: { path, at: clock.iso() } }
-    return (await link.send(request, 'salvaging the archive')) as SalvageReport
+    return await thread.call('salvage', [{ path: options.path, at: options.clock.iso() }], 'salvaging the archive')
   } finally {
-    await link.end()
+    await thread.leave()
   }
 }
 
 /** Every operation of the table as a call to the thread; which there are is known from the types alone. */
-function storeOver(link: Link, clock: Pick<Clock, 'iso'>): Store {
+function storeOver(thread: Threads<StoreCalls>, clock: Pick<Clock, 'iso'>): Store {
   let closing: Promise<void> | null = null
+  /** Answers come in order, so when this one is there, all are. */
+  let last: Promise<unknown> = Promise.resolve()
 
   async function call(name: string, args: readonly unknown[], transfer: readonly ArrayBuffer[] = []): Promise<unknown> {
     if (closing !== null) throw new AppError('conflict', `The archive is closed; ${name} was not done.`)
-    return link.send({ kind: 'call', name, args, at: clock.iso() }, name, transfer)
+    const answer = thread.call('operate', [name, clock.iso(), args], name, { transfer })
+    last = answer.catch(() => undefined)
+    return answer
   }
 
   async function end(): Promise<void> {
-    await link.drained()
+    await last
     try {
-      await link.send(close(), 'closing the archive')
+      await thread.call('close', [], 'closing the archive')
     } finally {
-      await link.end()
+      await thread.leave()
     }
   }
 

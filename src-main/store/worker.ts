@@ -1,65 +1,78 @@
 /** The store's thread: the only place that touches the database. One request at a time, in order. */
 import { parentPort } from 'node:worker_threads'
 import { AppError, type ErrorDetail } from '#shared/domain/errors.ts'
-import { type Archive, checkpoint, closeArchive, openArchive, openReader } from './archive.ts'
-import type { StoreReply, StoreRequest } from './messages.ts'
+import { serveCalls } from '#main/threads/serve.ts'
+import {
+  type Archive,
+  type ArchiveSettings,
+  checkpoint,
+  closeArchive,
+  openArchive,
+  openReader,
+  type OpenReport,
+  openUntouched,
+} from './archive.ts'
 import { operationNamed } from './operations.ts'
-import { salvage } from './salvage.ts'
+import { salvage, type SalvageSettings } from './salvage.ts'
+import type { SalvageReport } from './salvage-report.ts'
 import { storeError } from './sqlite-errors.ts'
 
 const IDLE_MS = 400
 
-const port = parentPort
-if (port === null) throw new Error('The store runs in a worker thread.')
+if (parentPort === null) throw new Error('The store runs in a worker thread.')
 
 let archive: Archive | null = null
+let path = ''
 let refusal: ErrorDetail = { code: 'internal', message: 'The archive is not open.', remedy: '' }
 let idle: NodeJS.Timeout | null = null
 let dirty = false
 
-function opened(): Archive {
-  if (archive === null) throw new AppError(refusal.code, refusal.message, refusal.remedy)
-  return archive
-}
-
-function perform(request: StoreRequest): unknown {
-  switch (request.kind) {
-    case 'open':
-      archive = (request.readOnly ? openReader(request.settings) : null) ?? openArchive(request.settings)
-      return archive.report
-    case 'close':
-      if (archive !== null) closeArchive(archive)
-      archive = null
-      refusal = { code: 'conflict', message: 'The archive is closed.', remedy: '' }
-      return null
-    case 'leave':
-      if (archive !== null) closeArchive(archive)
-      archive = null
-      return null
-    case 'salvage':
-      return salvage(request.settings)
-    case 'call': {
-      const open = opened()
-      const operation = operationNamed(request.name)
-      if (operation === null) throw new AppError('internal', `The archive knows no operation ${request.name}.`)
-      open.at = request.at
-      return operation(open, ...request.args)
+const calls = {
+  open(settings: ArchiveSettings, readOnly: boolean | 'untouched'): OpenReport {
+    path = settings.path
+    try {
+      archive =
+        readOnly === 'untouched'
+          ? openUntouched(settings)
+          : ((readOnly ? openReader(settings) : null) ?? openArchive(settings))
+    } catch (error) {
+      refusal = storeError(error, path)
+      throw error
     }
-    default:
-      throw new AppError('internal', 'The archive does not know this request.')
-  }
+    changedSince(0, archive)
+    return archive.report
+  },
+  close(): void {
+    leave()
+    refusal = { code: 'conflict', message: 'The archive is closed.', remedy: '' }
+  },
+  salvage(settings: SalvageSettings): SalvageReport {
+    path = settings.path
+    return salvage(settings)
+  },
+  /** An operation of the table; `at` is the wall-clock time of the request, ISO 8601 UTC. */
+  operate(name: string, at: string, args: readonly unknown[]): unknown {
+    if (archive === null) throw new AppError(refusal.code, refusal.message, refusal.remedy)
+    const operation = operationNamed(name)
+    if (operation === null) throw new AppError('internal', `The archive knows no operation ${name}.`)
+    archive.at = at
+    const before = archive.changes()
+    const value = operation(archive, ...args)
+    changedSince(before, archive)
+    return value
+  },
 }
+export type StoreCalls = typeof calls
 
-/** Memory that can be handed over instead of copied: the samples of traces. */
-function transferable(value: unknown): ArrayBuffer[] {
-  if (Array.isArray(value)) return value.flatMap(transferable)
-  if (value === null || typeof value !== 'object') return []
-  if ('samples' in value && ArrayBuffer.isView(value.samples)) return [value.samples.buffer as ArrayBuffer]
-  return 'trace' in value ? transferable(value.trace) : []
+function leave(): void {
+  if (archive !== null) closeArchive(archive)
+  archive = null
 }
 
 // Folding the write-ahead log into the file can take long on a slow disk, so it waits for a quiet moment.
-function scheduleCheckpoint(): void {
+function changedSince(before: number, open: Archive): void {
+  if (!open.report.readOnly && open.changes() !== before) dirty = true
+  if (!dirty) return
   if (idle !== null) clearTimeout(idle)
   idle = setTimeout(() => {
     idle = null
@@ -70,24 +83,16 @@ function scheduleCheckpoint(): void {
   idle.unref()
 }
 
-port.on('message', (request: StoreRequest) => {
-  const started = performance.now()
-  let reply: StoreReply
-  let transfer: ArrayBuffer[] = []
-  try {
-    const before = archive?.changes() ?? 0
-    const value = perform(request)
-    if (archive !== null && !archive.report.readOnly && archive.changes() !== before) dirty = true
-    if (request.kind === 'call' && (request.name === 'trace' || request.name === 'inputs'))
-      transfer = transferable(value)
-    reply = { id: request.id, ms: performance.now() - started, value }
-  } catch (error) {
-    const detail = storeError(error, archive?.path ?? (request.kind === 'open' ? request.settings.path : ''))
-    if (request.kind === 'open') refusal = detail
-    reply = { id: request.id, ms: performance.now() - started, error: detail }
-  }
-  port.postMessage(reply, transfer)
-  // A thread that runs out of work frees SQLite in its own time; one that is terminated may be freeing it just then.
-  if (request.kind === 'leave') port.close()
-  else if (dirty) scheduleCheckpoint()
+/** Memory that can be handed over instead of copied: the samples of traces. */
+function transferable(value: unknown): ArrayBuffer[] {
+  if (Array.isArray(value)) return value.flatMap(transferable)
+  if (value === null || typeof value !== 'object') return []
+  if ('samples' in value && ArrayBuffer.isView(value.samples)) return [value.samples.buffer as ArrayBuffer]
+  return 'trace' in value ? transferable(value.trace) : []
+}
+
+serveCalls(parentPort, calls, {
+  detail: (error) => storeError(error, path),
+  transfer: (_name, [operation], value) => (operation === 'trace' || operation === 'inputs' ? transferable(value) : []),
+  leave,
 })

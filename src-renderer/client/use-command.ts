@@ -1,4 +1,4 @@
-import { useState } from 'react'
+import { useCallback, useEffect, useMemo, useRef, useState } from 'react'
 import type { HostState } from '#shared/domain/views.ts'
 import { useNotices } from './notices.tsx'
 import type { Client } from './connect.ts'
@@ -26,30 +26,39 @@ export function useCommand<A extends readonly unknown[], T>(
   const store = useHostStore()
   const notices = useNotices()
   const [busy, setBusy] = useState(0)
-  const run = async (...args: A): Promise<T | null> => {
-    const { client } = store.snapshot()
-    if (client === null) {
-      notices.raise({
-        kind: 'error',
-        title,
-        message: 'There is no connection to the host.',
-        remedy: 'Wait until it is back, then try again.',
-      })
-      return null
-    }
-    setBusy((n) => n + 1)
-    try {
-      const answer = await call(client, ...args)
-      if (isHostState(answer)) store.accept(answer)
-      notices.settle(title)
-      return answer
-    } catch (error) {
-      const detail = describeError(error)
-      notices.raise({ kind: 'error', title, message: detail.message, remedy: detail.remedy })
-      return null
-    } finally {
-      setBusy((n) => n - 1)
-    }
-  }
-  return { run, busy: busy > 0 }
+  const newest = useRef(call)
+  useEffect(() => {
+    newest.current = call
+  })
+  // The same function for as long as the component lives: whoever is handed it is not drawn anew.
+  const run = useCallback(
+    async (...args: A): Promise<T | null> => {
+      const { client } = store.snapshot()
+      if (client === null) {
+        notices.raise({
+          kind: 'error',
+          title,
+          message: 'There is no connection to the host.',
+          remedy: 'Wait until it is back, then try again.',
+        })
+        return null
+      }
+      setBusy((n) => n + 1)
+      try {
+        const answer = await newest.current(client, ...args)
+        if (isHostState(answer)) store.accept(answer)
+        notices.settle(title)
+        return answer
+      } catch (error) {
+        const detail = describeError(error)
+        notices.raise({ kind: 'error', title, message: detail.message, remedy: detail.remedy })
+        return null
+      } finally {
+        setBusy((n) => n - 1)
+      }
+    },
+    [store, notices, title],
+  )
+  const isBusy = busy > 0
+  return useMemo(() => ({ run, busy: isBusy }), [run, isBusy])
 }

@@ -9,7 +9,9 @@ import {
   triangleIn,
   volumeCoverage,
   type Coverage,
+  type Diagram,
   type Primaries,
+  type Triangle,
   type VolumeCoverage,
 } from './gamut.ts'
 import { GAMUT_IDS, gamutPrimaries, targetXyz, type GamutId, type Rgb, type TargetId } from './targets.ts'
@@ -70,19 +72,23 @@ export interface ColourResult {
   readonly gamut: GamutResult | null
 }
 
-/** Null unless white (255, 255, 255) was measured, with light. Equal patches are averaged. */
-export function judgePatches(
-  given: readonly MeasuredPatch[],
-  target: TargetId,
-  against: WhiteChoice,
-): ColourResult | null {
-  const patches = averaged(given)
-  const at = (r: number, g: number, b: number): Xyz | null =>
-    patches.find(({ rgb }) => rgb[0] === r && rgb[1] === g && rgb[2] === b)?.xyz ?? null
-  const white = at(255, 255, 255)
+const xyzAt = (patches: readonly MeasuredPatch[], [r, g, b]: Rgb): Xyz | null =>
+  patches.find(({ rgb }) => rgb[0] === r && rgb[1] === g && rgb[2] === b)?.xyz ?? null
+
+interface Differences {
+  readonly white: Xyz
+  readonly whiteXy: Pair
+  readonly black: Xyz | null
+  readonly targetWhite: Xyz
+  readonly judged: readonly JudgedPatch[]
+}
+
+/** Each patch beside what the target asks for; null without white. */
+function differencesOf(patches: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): Differences | null {
+  const white = xyzAt(patches, [255, 255, 255])
   const whiteXy = white === null ? null : xyOf(white)
   if (white === null || whiteXy === null) return null
-  const black = at(0, 0, 0)
+  const black = xyzAt(patches, [0, 0, 0])
   const [whiteL, blackL] = [white[1], black?.[1] ?? 0]
   const targetWhite = targetXyz(target, [1, 1, 1], whiteL, blackL)
   const ownWhite = against === 'display' ? white : targetWhite
@@ -97,6 +103,27 @@ export function judgePatches(
       deItp: deltaEItp(xyz, asked),
     }
   })
+  return { white, whiteXy, black, targetWhite, judged }
+}
+
+function summaryOf(list: readonly JudgedPatch[], pick: (patch: JudgedPatch) => number): PatchSummary | null {
+  const values = list.map(pick)
+  return values.length === 0
+    ? null
+    : { mean: values.reduce((sum, value) => sum + value, 0) / values.length, max: Math.max(...values) }
+}
+
+/** Null unless white (255, 255, 255) was measured, with light. Equal patches are averaged. */
+export function judgePatches(
+  given: readonly MeasuredPatch[],
+  target: TargetId,
+  against: WhiteChoice,
+): ColourResult | null {
+  const patches = averaged(given)
+  const found = differencesOf(patches, target, against)
+  if (found === null) return null
+  const { white, whiteXy, black, targetWhite, judged } = found
+  const whiteL = white[1]
   const unit = ([1, 0, 0] as const).map((_, k) =>
     targetXyz(target, [k === 0 ? 1 : 0, k === 1 ? 1 : 0, k === 2 ? 1 : 0], whiteL, 0),
   ) as unknown as Primaries
@@ -115,15 +142,9 @@ export function judgePatches(
     })
   const [u, v] = uvPrimeOf(whiteXy)
   const [tu, tv] = uvPrimeOf(xyOf(targetWhite) ?? whiteXy)
-  const of = (list: readonly JudgedPatch[], pick: (patch: JudgedPatch) => number): PatchSummary | null => {
-    const values = list.map(pick)
-    return values.length === 0
-      ? null
-      : { mean: values.reduce((sum, value) => sum + value, 0) / values.length, max: Math.max(...values) }
-  }
   const summary = (pick: (patch: JudgedPatch) => number) => ({
-    grey: of(grey, pick),
-    all: of(judged, pick) as PatchSummary,
+    grey: summaryOf(grey, pick),
+    all: summaryOf(judged, pick) as PatchSummary,
   })
   return {
     white,
@@ -135,8 +156,38 @@ export function judgePatches(
     grey,
     de2000: summary(({ de2000 }) => de2000),
     deItp: summary(({ deItp }) => deItp),
-    gamut: gamutOf([at(255, 0, 0), at(0, 255, 0), at(0, 0, 255)], white, black),
+    gamut: gamutOf(primariesAt(patches), white, black),
   }
+}
+
+const primariesAt = (patches: readonly MeasuredPatch[]): readonly (Xyz | null)[] =>
+  (
+    [
+      [255, 0, 0],
+      [0, 255, 0],
+      [0, 0, 255],
+    ] as const
+  ).map((rgb) => xyzAt(patches, rgb))
+
+/**
+ * Mean and largest ΔE 2000 and ΔE ITP, and the parts of the gamuts covered in u′v′, in the order of `GAMUT_IDS`: what
+ * the uncertainty of the readings is followed through to. NaN where one cannot be made.
+ */
+export function patchNumbers(given: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): number[] {
+  const patches = averaged(given)
+  const judged = differencesOf(patches, target, against)?.judged ?? []
+  const [de2000, deItp] = [summaryOf(judged, (one) => one.de2000), summaryOf(judged, (one) => one.deItp)]
+  const [r, g, b] = primariesAt(patches)
+  const uv = r == null || g == null || b == null ? null : triangleIn([r, g, b], 'uv')
+  return [
+    ...[de2000, deItp].flatMap((one) => [one?.mean ?? Number.NaN, one?.max ?? Number.NaN]),
+    ...GAMUT_IDS.map((id) => (uv === null ? Number.NaN : 100 * coveredIn(uv, id, 'uv').covered)),
+  ]
+}
+
+function coveredIn(triangle: Triangle, id: GamutId, diagram: Diagram): Coverage {
+  const [r, g, b] = gamutPrimaries(id)
+  return coverage(triangle, triangleIn([r, g, b], diagram) ?? triangle)
 }
 
 function gamutOf(found: readonly (Xyz | null)[], white: Xyz, black: Xyz | null): GamutResult | null {
@@ -152,8 +203,8 @@ function gamutOf(found: readonly (Xyz | null)[], white: Xyz, black: Xyz | null):
     const [tr, tg, tb] = gamutPrimaries(id)
     const target: Primaries = [tr, tg, tb]
     return {
-      xy: coverage(xy, triangleIn(target, 'xy') ?? xy),
-      uv: coverage(uv, triangleIn(target, 'uv') ?? uv),
+      xy: coveredIn(xy, id, 'xy'),
+      uv: coveredIn(uv, id, 'uv'),
       volume: volumeCoverage(primaries, target),
     }
   }

@@ -23,7 +23,7 @@ import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS } from '#shared/domain/light.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
-import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import type { Library } from '#shared/findings/campaign/library.ts'
 import { judgementSchema, type CampaignPoints, type Judgement } from '#shared/findings/campaign/figures.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { LightReading } from '#shared/measure/light.ts'
@@ -85,6 +85,7 @@ const stored = <N extends string, P extends object>(
 const id = z.int().min(1)
 const sweepRef = z.strictObject({ sweepId: id })
 const runRef = z.strictObject({ runId: id })
+const sweepInRun = runRef.extend({ sweepId: id })
 const jobRef = z.strictObject({ jobId: z.string().max(64) })
 const recipeHashSchema = z.string().regex(/^[0-9a-f]{16}$/)
 /** A span of a capture as so many columns of a plot. */
@@ -97,6 +98,7 @@ const captureView = z.strictObject({
 })
 const fileIdSchema = z.uuid()
 const fileNameSchema = z.string().max(300)
+const archivePathSchema = z.string().min(1).max(4096)
 
 export const contract = {
   system: {
@@ -238,8 +240,20 @@ export const contract = {
         }),
       )
       .output(type<EdgeSet | null>()),
-    /** Every campaign of the archive with results under a recipe, to be set side by side. */
-    displays: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<DisplayData[]>()),
+  },
+  /** Archives beside the one in use, opened only to read, so that their displays can be compared. */
+  library: {
+    /** Every campaign of every archive under a recipe; what cannot be read says why. */
+    list: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<Library>()),
+    /** A whole path on the host's machine; where the host has a file dialog, only one it knows. Answers how many were added. */
+    add: call.input(z.strictObject({ path: archivePathSchema })).output(type<number>()),
+    /** Adds what is chosen in the host's file dialog; answers how many. */
+    choose: call.output(type<number>()),
+    remove: call.input(z.strictObject({ path: archivePathSchema })).output(type<null>()),
+    /** Measures what an archive lacks under a recipe, on a copy; answers with the job's id. */
+    measure: call
+      .input(z.strictObject({ path: archivePathSchema, recipeHash: recipeHashSchema }))
+      .output(type<{ jobId: string }>()),
   },
   runs: {
     list: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),
@@ -256,6 +270,14 @@ export const contract = {
     start: call.input(runRef).output(type<HostState>()),
     pause: call.input(runRef).output(type<HostState>()),
     answer: call.input(runRef.extend({ answer: z.enum(RUN_ANSWERS) })).output(type<HostState>()),
+    /** Leaves out a sweep that is due or at work; what it has is kept. */
+    skip: call.input(sweepInRun).output(type<HostState>()),
+    /** A skipped sweep is due again and goes on with what it lacks. */
+    unskip: call.input(sweepInRun).output(type<HostState>()),
+    /** A sweep that has captures is taken anew; the earlier one is hidden and kept. Answers with the new one. */
+    retake: call.input(sweepInRun).output(type<Sweep>()),
+    /** A hidden sweep stands in its place again, instead of the one that took it. */
+    restore: call.input(sweepInRun).output(type<HostState>()),
   },
   readings: {
     list: stored(

@@ -32,6 +32,8 @@ export const latencyPlanSchema = z
     /** Recorded before and after the event, s. */
     beforeS: z.number().min(0.002).max(1).default(0.02),
     afterS: z.number().min(0.02).max(5).default(0.25),
+    /** What shows the event's edge: the rig's second channel where it has one (`auto`), or the start of the record. */
+    event: z.enum(['auto', 'trigger', 'channel-2']).default('auto'),
     seed: z.int().min(0).max(0xffffffff).default(1),
     /** What is measured, in words; the kind's label when empty. */
     note: z.string().trim().max(200).default(''),
@@ -53,15 +55,17 @@ export interface LatencyRun extends NewLatencyRun {
   readonly readingId: number | null
 }
 
-/** The raw record of one event, which its edge started. */
+/** The raw record of one event. */
 export interface LatencyEvent {
   readonly runId: number
   /** From 1, in the order they were taken. */
   readonly position: number
   readonly takenAt: string
   readonly trace: RawTrace
-  /** Sample of the event's edge. */
+  /** Sample of the edge that started the record: the event's, where there is no second channel. */
   readonly triggerIndex: number
+  /** The rig's second channel over the same samples, which carries the event; null where the rig has one channel. */
+  readonly second: RawTrace | null
   /** From the event's time stamp to the page's handler, ms: at least this much is the host's. Null where no page reacted. */
   readonly handlerMs: number | null
 }

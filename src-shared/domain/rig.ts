@@ -38,6 +38,9 @@ export const simulationSchema = z.strictObject({
   /** An input event's way to the display's next frame: a fixed time and the wait for the device's next poll, s. */
   hostDelayS: z.number().min(0).max(0.5).default(0.002),
   pollS: z.number().min(0).max(0.05).default(0.001),
+  /** A second input that shows the contact of the input device, and for how long a contact bounces, s. */
+  eventChannel: z.boolean().default(false),
+  bounceS: z.number().min(0).max(0.02).default(0),
 })
 export type Simulation = z.infer<typeof simulationSchema>
 

@@ -1,19 +1,25 @@
 import * as Plot from '@observablehq/plot'
 import { type Estimate, u95Of } from '#shared/findings/campaign/estimate.ts'
-import { type FigureId, FIGURES } from '#shared/findings/campaign/figures.ts'
 import type { Ranking } from '#shared/findings/campaign/ranks.ts'
 import { FAINT, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 import { WIDTH } from './over-refresh.ts'
 
+/** What displays are ranked by; `better` null where neither end is, so that no rank is written. */
+export interface RankedFigure {
+  readonly id: string
+  readonly label: string
+  readonly unit: string
+  readonly better: 'low' | 'high' | null
+}
+
 /** Displays in order of one figure, U95 as a bar, the range of ranks each may have beside it. */
 export function rankingFigure(
   host: FigureHost,
-  id: FigureId,
+  { id, label, unit, better }: RankedFigure,
   entries: readonly { readonly name: string; readonly estimate: Estimate }[],
   ranking: Pick<Ranking, 'ranked'>,
 ): FigureElement {
-  const { label, unit, better } = FIGURES[id]
   const scale = unit === 's' ? 1000 : 1
   const rows = entries
     .map(({ name, estimate }, i) => {
@@ -21,13 +27,16 @@ export function rankingFigure(
       const u95 = (u95Of(estimate) ?? 0) * scale
       const { best, worst } = ranking.ranked[i] as Ranking['ranked'][number]
       const rank = best === worst ? String(best) : `${best}–${worst}`
-      return { name, value, low: value - u95, high: value + u95, rank: `rank ${rank}` }
+      return { name, value, low: value - u95, high: value + u95, rank: better === null ? '' : `rank ${rank}` }
     })
-    .sort((a, b) => (better === 'low' ? a.value - b.value : b.value - a.value))
+    .sort((a, b) => (better === 'high' ? b.value - a.value : a.value - b.value))
   const { colour } = seriesStyle(0)
   return plotSvg(
     host,
-    { id: `ranking-${id.replaceAll('_', '-')}`, description: `${label} of the displays compared, best first.` },
+    {
+      id: `ranking-${id.replaceAll('_', '-')}`,
+      description: `${label} of the displays compared, ${better === null ? 'smallest' : 'best'} first.`,
+    },
     {
       width: WIDTH,
       height: 58 + 30 * rows.length,
@@ -35,7 +44,7 @@ export function rankingFigure(
       marginRight: 90,
       marginBottom: 44,
       marginTop: 10,
-      x: { ...xAxis(`${label}, ${unit === 's' ? 'ms' : unit}`), zero: true },
+      x: { ...xAxis(unit === '1' ? label : `${label}, ${unit === 's' ? 'ms' : unit}`), zero: true },
       y: { domain: rows.map(({ name }) => name), label: null, tickSize: 0 },
       marks: [
         Plot.gridX({ stroke: FAINT, strokeOpacity: 1 }),

@@ -1,5 +1,8 @@
-/** From an input event to the light it causes, in one record that the event itself started. */
+/** From an input event to the light it causes, in one record. */
 import type { RawTrace } from '#shared/domain/capture.ts'
+import { eventEdge, type EventEdge } from './event-edge.ts'
+import { levelSpread, noiseOf, voltsOf } from './plateau.ts'
+import { pulsedStep } from './pulsed.ts'
 
 export interface EventLight {
   /** From the event's edge to the last moment within `ONSET_SIGMA` of the level before, s; later with more noise. */
@@ -9,49 +12,120 @@ export interface EventLight {
   readonly halfS: number
   /** Standard uncertainty of `halfS`, s: noise over slope, and the edge's place between two samples. */
   readonly u: number
+  /**
+   * Period of light that comes in pulses, s; null for steady light. The times are then those of the first pulses that
+   * belong to the new level, and the display's own change lies up to this much before them.
+   */
+  readonly pulseS: number | null
+  /** Times the contact opened again after the edge; 0 where the rig has no second channel. */
+  readonly bounces: number
 }
 
 /** Exit from the level before, in standard deviations of the samples before the event. */
 export const ONSET_SIGMA = 3
 /** A step under this many of them says nothing reliable of its instant: as for transitions. */
 const STEP_SIGMA = 20
-/** Light that moves by more than this share of the step before the event is modulated: its own edges look like it. */
+/** Light that moves by more than this share of the step at one level is modulated: its own edges look like it. */
 const MODULATED_SHARE = 0.4
+/** Range of noise alone over its standard deviation stays below this: 7 to 8 for some thousand normal samples. */
+const NOISE_RANGE = 12
 /** Samples before the event that its level is read from, at least. */
 const LEAST_BEFORE = 8
 
 /**
  * @param triggerIndex sample of the event's edge; the samples before it show the level before.
+ * @param second the rig's second channel, over the same samples: where there is one, its edge is the event, whatever
+ *   started the record.
  * @returns times, or why there are none, as a sentence.
  */
-export function eventLight(trace: RawTrace, triggerIndex: number): EventLight | string {
-  const { samples, sampleRateHz, scaleV, offsetV } = trace
-  const n = samples.length
-  if (triggerIndex < LEAST_BEFORE || n - triggerIndex < 4 * LEAST_BEFORE) return 'The record is too short.'
-  const volts = Float64Array.from(samples as ArrayLike<number>, (sample) => sample * scaleV + offsetV)
-  const before = spreadOf(volts.subarray(0, triggerIndex))
-  const after = spreadOf(volts.subarray(n - Math.floor((n - triggerIndex) / 4)))
+export function eventLight(trace: RawTrace, triggerIndex: number, second: RawTrace | null = null): EventLight | string {
+  const dt = 1 / trace.sampleRateHz
+  const edge: EventEdge | string = second === null ? { at: triggerIndex, bounces: 0, next: null } : eventEdge(second)
+  if (typeof edge === 'string') return edge
+  const volts = voltsOf(trace)
+  const { at, bounces, next } = edge
+  if (at < LEAST_BEFORE || volts.length - at < 4 * LEAST_BEFORE)
+    return 'The record is too short before or after the event.'
+  const light = isModulated(volts, at) ? pulsedLight(volts, at) : steadyLight(volts, at)
+  if (typeof light === 'string') return light
+  if (next !== null && next < light.half)
+    return 'A second event came before the light of the first: which of them it answers is not known.'
+  const time = (place: number): number => (place - at) * dt
+  return {
+    onsetS: time(light.onset),
+    tenthS: time(light.tenth),
+    halfS: time(light.half),
+    // The edge lies anywhere between two samples: a rectangle one sample wide.
+    u: dt * Math.hypot(light.u, 1 / Math.sqrt(12)),
+    pulseS: light.period === null ? null : light.period * dt,
+    bounces,
+  }
+}
+
+/** Places in samples, and the light's own share of the uncertainty of `half`. */
+interface Light {
+  readonly onset: number
+  readonly tenth: number
+  readonly half: number
+  readonly u: number
+  readonly period: number | null
+}
+
+function plateaus(volts: Float64Array, event: number): { readonly before: Float64Array; readonly after: Float64Array } {
+  const from = Math.floor(event)
+  const n = volts.length
+  return { before: volts.subarray(0, from), after: volts.subarray(n - Math.floor((n - from) / 4)) }
+}
+
+function isModulated(volts: Float64Array, event: number): boolean {
+  const { before, after } = plateaus(volts, event)
+  const step = Math.abs(levelSpread(after).mean - levelSpread(before).mean)
+  return [before, after].some((part) => {
+    const { range } = levelSpread(part)
+    return range > MODULATED_SHARE * step && range > NOISE_RANGE * noiseOf(part)
+  })
+}
+
+function pulsedLight(volts: Float64Array, event: number): Light | string {
+  if (changes(plateaus(volts, event).before) === 1 && changes(plateaus(volts, event).after) === 0)
+    return 'The light had changed before the event.'
+  const found = pulsedStep(volts, event)
+  return typeof found === 'string' ? found : { ...found, u: found.jitter }
+}
+
+/** Times that the light goes from below a quarter of its range to above three, or back; 0 for noise. */
+function changes(volts: Float64Array): number {
+  const { range } = levelSpread(volts)
+  if (!(range > NOISE_RANGE * noiseOf(volts))) return 0
+  const low = volts.reduce((least, v) => Math.min(least, v), Infinity)
+  let [count, high] = [0, null as boolean | null]
+  for (const v of volts) {
+    const share = (v - low) / range
+    if (share > 0.25 && share < 0.75) continue
+    if (high !== null && high !== share > 0.5) count++
+    high = share > 0.5
+  }
+  return count
+}
+
+function steadyLight(volts: Float64Array, event: number): Light | string {
+  const n = volts.length
+  const parts = plateaus(volts, event)
+  const [before, after] = [levelSpread(parts.before), levelSpread(parts.after)]
   const step = after.mean - before.mean
-  if (!(Math.abs(step) > STEP_SIGMA * before.sd)) return 'No light step follows the event.'
-  if (before.range > MODULATED_SHARE * Math.abs(step)) return 'The light is modulated too much to tell its step.'
+  if (!(Math.abs(step) > before.sd / 2)) return 'No light step follows the event.'
+  if (!(Math.abs(step) > STEP_SIGMA * before.sd) || before.range > MODULATED_SHARE * Math.abs(step))
+    return 'The light is too noisy for its step, or modulated faster than the samples show: raise the sample rate, or choose levels further apart.'
   /** Share of the step done at a sample. */
   const done = (i: number): number => ((volts[i] as number) - before.mean) / step
-  const half = crossing(done, triggerIndex, n, 0.5)
+  const first = Math.floor(event)
+  const half = crossing(done, first, n, 0.5)
   if (half === null) return 'The light had changed before the event, or no step follows it.'
-  const tenth = backTo(done, half, triggerIndex, 0.1)
-  const onset = backTo(done, half, triggerIndex, Math.max((ONSET_SIGMA * before.sd) / Math.abs(step), 1e-6))
+  const tenth = backTo(done, half, first, 0.1)
+  const onset = backTo(done, half, first, Math.max((ONSET_SIGMA * before.sd) / Math.abs(step), 1e-6))
   if (tenth === null || onset === null) return 'The light had changed before the event.'
-  const dt = 1 / sampleRateHz
   const slope = slopeAt(done, half, n)
-  const timing = slope > 0 ? before.sd / Math.abs(step) / slope : 0
-  const time = (at: number): number => (at - triggerIndex) * dt
-  return {
-    onsetS: time(onset),
-    tenthS: time(tenth),
-    halfS: time(half),
-    // The edge lies anywhere between two samples: a rectangle one sample wide.
-    u: dt * Math.hypot(timing, 1 / Math.sqrt(12)),
-  }
+  return { onset, tenth, half, u: slope > 0 ? before.sd / Math.abs(step) / slope : 0, period: null }
 }
 
 /** First crossing, in samples, after which the share stays beyond on the mean of the next few samples. */
@@ -82,17 +156,4 @@ function slopeAt(done: (i: number) => number, at: number, n: number): number {
   const i = Math.floor(at)
   const [low, high] = [Math.max(0, i - 1), Math.min(n - 1, i + 2)]
   return (done(high) - done(low)) / (high - low)
-}
-
-function spreadOf(volts: Float64Array): { mean: number; sd: number; range: number } {
-  let [sum, low, high] = [0, Infinity, -Infinity]
-  for (const v of volts) {
-    sum += v
-    low = Math.min(low, v)
-    high = Math.max(high, v)
-  }
-  const mean = sum / volts.length
-  let squares = 0
-  for (const v of volts) squares += (v - mean) ** 2
-  return { mean, sd: Math.sqrt(squares / Math.max(1, volts.length - 1)), range: high - low }
 }

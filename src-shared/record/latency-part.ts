@@ -9,7 +9,8 @@ import {
   type DelayDistribution,
 } from '#shared/latency/distribution.ts'
 import { presentationOf, type Presentation } from '#shared/latency/heights.ts'
-import { quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
+import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
+import { quantityOf, type RecordQuantity } from './quantity.ts'
 
 /** Delays in ms. */
 export interface LatencyPart {
@@ -194,6 +195,8 @@ function ownShare(
 ): RecordFigure[] {
   const frame = 1000 / own.refreshHz
   const wait = `Half a frame at ${hertz(own.refreshHz)} Hz is ${(frame / 2).toFixed(2)} ms.`
+  const { u, dof } = signalDelay
+  const conditions = { refresh: `${hertz(own.refreshHz)} Hz`, by: own.row === null ? 'typed' : 'rig' }
   const figures: RecordFigure[] = []
   if (own.onset !== null && ref.onset !== null) {
     const delay = meanDifference(own.onset, ref.onset)
@@ -216,20 +219,10 @@ function ownShare(
     )
   }
   figures.push(
-    {
-      label: 'Signal delay with response to 50 %',
-      value: signalDelay.value,
-      unit: 'ms',
-      u95: signalDelay.u95,
+    listedFigure('signal_delay_ms', ownEstimate(signalDelay.value, u, dof), conditions, {
       note: 'Display minus reference run: the host’s share is in both.',
-    },
-    {
-      label: 'Signal delay and mean frame wait',
-      value: signalDelay.value + frame / 2,
-      unit: 'ms',
-      u95: signalDelay.u95,
-      note: wait,
-    },
+    }),
+    listedFigure('total_latency_ms', ownEstimate(signalDelay.value + frame / 2, u, dof), conditions, { note: wait }),
     {
       label: 'Host, wait and reference',
       value: reference.mean,
@@ -252,5 +245,5 @@ export function waitText({ n, shape: { distance, p, late, verdict } }: DelayDist
     late === 0
       ? 'No event came more than one and a half frames after the first.'
       : `${late} of ${n} events came more than one and a half frames after the first: whole frames were queued for them.`
-  return `${words} (D = ${distance.toFixed(3)}, p = ${p.toFixed(3)}.) ${queued}`
+  return `${words} (Kolmogorov–Smirnov: D ${distance.toFixed(3)}, p ${p < 0.001 ? 'under 0.001' : p.toFixed(3)}.) ${queued}`
 }

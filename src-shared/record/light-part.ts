@@ -7,7 +7,10 @@ import { fitGamma, type Gamma, type LadderPoint } from '#shared/light/gamma.ts'
 import { calibrateDetector, luminanceFromVolts } from '#shared/light/photodiode.ts'
 import { efficiency } from '#shared/light/power.ts'
 import { uniformity, type Uniformity } from '#shared/light/uniformity.ts'
-import { newest, quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
+import { studentT95 } from '#shared/signal/distributions.ts'
+import { spreadOf } from './draws.ts'
+import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
+import { newest, plainNumber, quantityOf, type RecordQuantity } from './quantity.ts'
 
 const TWO = 2
 
@@ -41,9 +44,10 @@ export function ladderPart(readings: readonly Reading[], measured: Ladder | null
     )
   else {
     const [first, last] = [ladder.points[0], ladder.points.at(-1)]
+    const conditions = { by: ladder.by }
     const black = first?.code === 0 ? first : undefined
     if (last !== undefined && last.code === 255)
-      figures.push({ label: 'White', value: last.luminance, unit: 'cd/m²', u95: last.u === null ? null : TWO * last.u })
+      figures.push(listedFigure('white_luminance', ownEstimate(last.luminance, last.u), conditions))
     else missing.push('White (grey level 255).')
     if (black !== undefined)
       figures.push({
@@ -56,24 +60,18 @@ export function ladderPart(readings: readonly Reading[], measured: Ladder | null
     if (black !== undefined && last !== undefined) {
       const ratio = contrast({ value: last.luminance, u: last.u ?? 0 }, { value: black.luminance, u: black.u ?? 0 })
       if (ratio !== null)
-        figures.push({
-          label: 'Contrast',
-          value: ratio.ratio,
-          unit: ': 1',
-          u95: ratio.u === null || last.u === null ? null : TWO * ratio.u,
-          ...(ratio.atLeast ? { bound: 'at-least' as const, note: 'Black lies in the noise of the reading.' } : {}),
-        })
+        figures.push(
+          listedFigure(
+            'contrast',
+            ownEstimate(ratio.ratio, last.u === null ? null : ratio.u),
+            conditions,
+            ratio.atLeast ? { bound: 'at-least', note: 'Black lies in the noise of the reading.' } : {},
+          ),
+        )
       else missing.push('An uncertainty of black: without one a black of 0 bounds no contrast.')
     }
     gamma = fitGamma(ladder.points, black?.luminance ?? null)
-    if (gamma !== null)
-      figures.push({
-        label: 'Gamma',
-        value: gamma.gamma,
-        unit: '1',
-        u95: gamma.u95,
-        note: `Slope over ${gamma.points.length} levels from ${gamma.points[0]?.code ?? 0} to 255, black ${gamma.black}; a curve that is no power law widens the interval.`,
-      })
+    if (gamma !== null) figures.push(gammaFigure(gamma, ladder.by))
     if (ladder.points.length < 5) missing.push(`${ladder.points.length} of at least 5 grey levels.`)
   }
   return {
@@ -88,6 +86,18 @@ export function ladderPart(readings: readonly Reading[], measured: Ladder | null
     ladder,
     gamma,
   }
+}
+
+function gammaFigure({ gamma, u95, black, points }: Gamma, by: LightLadder['by']): RecordFigure {
+  const codes = `${points.length} levels from ${points[0]?.code ?? 0} to 255`
+  const dof = points.length - 2
+  const estimate = ownEstimate(gamma, u95 === null ? null : u95 / studentT95(dof), dof)
+  return listedFigure(
+    'gamma',
+    estimate,
+    { by, black, levels: codes },
+    { note: `Slope over ${codes}, black ${black}; a curve that is no power law widens the interval.` },
+  )
 }
 
 function meterLadder(reading: Reading): LightLadder {
@@ -126,18 +136,23 @@ export interface UniformityPart {
 
 export function uniformityPart(readings: readonly Reading[]): UniformityPart {
   const reading = newest(readings, 'uniformity')
-  const found = reading === undefined ? null : uniformity(rowsOf(reading).map(([value]) => value as number))
+  const points = reading === undefined ? [] : rowsOf(reading).map(([value]) => value as number)
+  const found = uniformity(points)
   const figures: RecordFigure[] =
     found === null
       ? []
       : [
-          {
-            label: 'Darkest over brightest',
-            value: 100 * found.minOverMax,
-            unit: '%',
-            u95: null,
-            note: 'Noise alone lowers it: by about 3 % at 9 places and 4 % at 25 where each reading has 1 %.',
-          },
+          listedFigure(
+            'uniformity',
+            ownEstimate(
+              100 * found.minOverMax,
+              spreadOf(points, reading?.u ?? null, (drawn) => [
+                100 * (uniformity(drawn)?.minOverMax ?? Number.NaN),
+              ])?.[0],
+            ),
+            { places: `${points.length} places` },
+            { note: 'Noise alone lowers it: by about 3 % at 9 places and 4 % at 25 where each reading has 1 %.' },
+          ),
           { label: 'Darkest over centre', value: 100 * found.minOverCentre, unit: '%', u95: null },
           { label: 'Range over mean', value: 100 * found.rangeOverMean, unit: '%', u95: null },
           { label: '200·(max − min)/(max + min)', value: found.deviationPct, unit: '%', u95: null },
@@ -203,21 +218,31 @@ export function powerPart(readings: readonly Reading[]): PowerPart {
       pattern: reading.place === '' ? reading.quantity : reading.place,
       watts,
       luminance,
+      area,
       wattsPerCd: efficiency(watts, luminance, area)?.wattsPerCd ?? null,
       u: reading.u,
     })),
   )
-  const figures = rows.flatMap(({ pattern, watts, luminance, wattsPerCd, u }): RecordFigure[] => [
-    {
-      label: `Power, ${pattern}`,
-      value: watts,
-      unit: 'W',
-      u95: u === null ? null : TWO * u,
-      note: `at ${luminance} cd/m²`,
-    },
+  const figures = rows.flatMap(({ pattern, watts, luminance, area, wattsPerCd, u }): RecordFigure[] => [
+    listedFigure(
+      'power_w',
+      ownEstimate(watts, u),
+      { picture: pattern, 'cd/m²': luminance },
+      { label: `Power, ${pattern}`, note: `At ${luminance} cd/m² over ${area} m².` },
+    ),
     ...(wattsPerCd === null
       ? []
-      : [{ label: `Power for its light, ${pattern}`, value: wattsPerCd, unit: 'W/cd', u95: null }]),
+      : [
+          listedFigure(
+            'power_per_cd',
+            ownEstimate(wattsPerCd, u === null ? null : u / (luminance * area)),
+            { picture: pattern, 'cd/m²': luminance },
+            {
+              label: `Power for its light, ${pattern}`,
+              note: `For ${plainNumber(luminance * area)} cd along the normal; the uncertainty is that of the power alone.`,
+            },
+          ),
+        ]),
   ])
   const missing = rows.length === 0 ? ['Power at a stated luminance and picture.'] : []
   return { quantity: quantityOf('power', 'Power', ['power'], own, figures, missing), rows }
@@ -265,6 +290,22 @@ export interface StrobePart {
   }[]
 }
 
+/** Of three places or more: the largest share of the old picture that is still seen, whatever its sign. */
+function worstCrosstalk(places: StrobePart['places']): RecordFigure[] {
+  const [first, ...others] = places
+  if (first === undefined || others.length < 2) return []
+  const worst = others.reduce((a, b) => (Math.abs(b.crosstalkPct) > Math.abs(a.crosstalkPct) ? b : a), first)
+  const heights = places.map(({ row }) => `${Math.round(100 * row)} %`)
+  return [
+    listedFigure(
+      'strobe_crosstalk',
+      ownEstimate(Math.abs(worst.crosstalkPct), null),
+      { heights: heights.join(', ') },
+      { note: `At ${Math.round(100 * worst.row)} % of the height.` },
+    ),
+  ]
+}
+
 export function strobePart(readings: readonly Reading[]): StrobePart {
   const [byPlace, byBrightness] = [newest(readings, 'strobe-by-place'), newest(readings, 'flicker-by-brightness')]
   const places = (byPlace === undefined ? [] : rowsOf(byPlace))
@@ -285,13 +326,15 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
       u95: null,
       note: `Pulse ${widthMs} ms, ${phaseMs} ms after the frame’s start, duty ${dutyPct} %.`,
     })),
-    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) => ({
-      label: `Percent flicker at ${luminance} cd/m²`,
-      value: percent,
-      unit: '%',
-      u95: null,
-      note: `Flicker index ${index}, ${frequency} Hz.`,
-    })),
+    ...worstCrosstalk(places),
+    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) =>
+      listedFigure(
+        'percent_flicker',
+        ownEstimate(percent, byBrightness?.u),
+        { 'cd/m²': luminance },
+        { label: `Percent flicker at ${luminance} cd/m²`, note: `Flicker index ${index}, ${frequency} Hz.` },
+      ),
+    ),
   ]
   const missing = [
     ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),

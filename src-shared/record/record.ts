@@ -2,7 +2,13 @@
 import type { Ladder, Sweep } from '#shared/domain/capture.ts'
 import { RECORD_KIND_IDS, rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
-import { judgePatches, type ColourResult, type WhiteChoice } from '#shared/colour/patches.ts'
+import {
+  judgePatches,
+  patchNumbers,
+  type ColourResult,
+  type MeasuredPatch,
+  type WhiteChoice,
+} from '#shared/colour/patches.ts'
 import { GAMUT_IDS, GAMUTS, TARGETS, type TargetId } from '#shared/colour/targets.ts'
 import { latencyPart, type LatencyPart } from './latency-part.ts'
 import {
@@ -19,7 +25,9 @@ import {
   type UniformityPart,
   type WarmUpPart,
 } from './light-part.ts'
-import { quantityOf, type RecordFigure, type RecordQuantity } from './quantity.ts'
+import { spreadOf } from './draws.ts'
+import { listedFigure, ownEstimate, type RecordFigure, type RecordValue } from './figures.ts'
+import { quantityOf, type RecordQuantity } from './quantity.ts'
 
 export interface RecordChoice {
   readonly target: TargetId
@@ -76,6 +84,12 @@ export const quantitiesOf = (record: DisplayRecord): readonly RecordQuantity[] =
   record.strobe.quantity,
 ]
 
+/** The figures that displays are compared by, as far as the record has them. */
+export const recordValues = (record: DisplayRecord): RecordValue[] =>
+  quantitiesOf(record).flatMap(({ figures, readingIds }) =>
+    figures.flatMap(({ compared }) => (compared === undefined ? [] : [{ ...compared, readingIds }])),
+  )
+
 /** True for readings that the record is made of. */
 export const isOfRecord = ({ kind }: Pick<Reading, 'kind'>): boolean => RECORD_KIND_IDS.some((id) => id === kind)
 
@@ -85,15 +99,11 @@ function colourPart(readings: readonly Reading[], { target, white }: RecordChoic
   const newestOf = labels.map((label) => own.findLast(({ quantity }) => quantity === label))
   const states = newestOf.flatMap((reading) => {
     if (reading === undefined) return []
-    const result = judgePatches(
-      rowsOf(reading).map(([r = 0, g = 0, b = 0, x = 0, y = 0, z = 0]) => ({ rgb: [r, g, b], xyz: [x, y, z] })),
-      target,
-      white,
-    )
-    return result === null ? [] : [{ label: reading.quantity, result }]
+    const patches = patchesOf(rowsOf(reading))
+    const result = judgePatches(patches, target, white)
+    return result === null ? [] : [{ label: reading.quantity, result, patches, u: reading.u }]
   })
-  const several = states.length > 1
-  const figures = states.flatMap(({ label, result }) => colourFigures(result, several ? `${label}: ` : '', target))
+  const figures = states.flatMap((state) => colourFigures(state, states.length > 1, { target, white }))
   const missing: string[] = []
   const last = states.at(-1)?.result
   if (last === undefined)
@@ -107,61 +117,117 @@ function colourPart(readings: readonly Reading[], { target, white }: RecordChoic
   return { quantity: quantityOf('colour', 'Colour', ['colour-patches'], newestOf, figures, missing), states }
 }
 
-function colourFigures(result: ColourResult, before: string, target: TargetId): RecordFigure[] {
-  const { label } = TARGETS[target]
-  const figure = (name: string, value: number, unit: string, note?: string): RecordFigure => ({
-    label: before === '' ? name : `${before}${name}`,
-    value,
-    unit,
-    u95: null,
-    ...(note === undefined ? {} : { note }),
-  })
+const patchesOf = (rows: readonly (readonly number[])[]): MeasuredPatch[] =>
+  rows.map(([r = 0, g = 0, b = 0, x = 0, y = 0, z = 0]) => ({ rgb: [r, g, b], xyz: [x, y, z] }))
+
+interface ColourState {
+  readonly label: string
+  readonly result: ColourResult
+  readonly patches: readonly MeasuredPatch[]
+  /** Standard uncertainty of each X, Y and Z, cd/m². */
+  readonly u: number | null
+}
+
+/** Patches of the same codes count as the same set; so many with this sum of codes hardly are another. */
+const setOf = (patches: readonly MeasuredPatch[]): string =>
+  `${patches.length} patches, codes adding up to ${patches.reduce((sum, { rgb: [r, g, b] }) => sum + r + g + b, 0)}`
+
+function colourFigures(state: ColourState, several: boolean, { target, white }: RecordChoice): RecordFigure[] {
+  const { result, patches, u } = state
+  const to = `to ${TARGETS[target].label}`
+  const named = (label: string): string => (several ? `${state.label}: ${label}` : label)
+  const spreads = spreadOf(
+    patches.flatMap(({ xyz }) => [...xyz]),
+    u,
+    (drawn) =>
+      patchNumbers(
+        patches.map(({ rgb }, i) => ({ rgb, xyz: [drawn[3 * i] ?? 0, drawn[3 * i + 1] ?? 0, drawn[3 * i + 2] ?? 0] })),
+        target,
+        white,
+      ),
+  )
+  const conditions = {
+    state: state.label,
+    target: TARGETS[target].label,
+    white: `white of the ${white}`,
+    patches: setOf(patches),
+  }
   const { grey } = result.de2000
+  const { whiteTemperature } = result
+  const differences = (['de2000', 'deItp'] as const).flatMap((metric, i) =>
+    (['mean', 'max'] as const).map((which, j) => {
+      const name = metric === 'de2000' ? '2000' : 'ITP'
+      return listedFigure(
+        `${metric === 'de2000' ? 'de2000' : 'deitp'}_${which}`,
+        ownEstimate(result[metric].all[which], spreads[2 * i + j]),
+        conditions,
+        {
+          label: named(`Patches, ${which === 'mean' ? 'mean' : 'largest'} ΔE ${name} ${to}`),
+          digits: 3,
+          ...(which === 'max'
+            ? {}
+            : { note: `${result.patches.length} patches${metric === 'deItp' ? '; absolute, no adaptation.' : '.'}` }),
+        },
+      )
+    }),
+  )
   return [
-    ...(result.whiteTemperature === null
+    ...(whiteTemperature === null
       ? []
       : [
-          figure(
-            'White, correlated colour temperature',
-            result.whiteTemperature.cctK,
-            'K',
-            `Duv ${result.whiteTemperature.duv >= 0 ? '+' : '−'}${Math.abs(result.whiteTemperature.duv).toFixed(4)}.`,
-          ),
+          {
+            label: named('White, correlated colour temperature'),
+            value: whiteTemperature.cctK,
+            unit: 'K',
+            u95: null,
+            note: `Duv ${whiteTemperature.duv >= 0 ? '+' : '−'}${Math.abs(whiteTemperature.duv).toFixed(4)}.`,
+          },
         ]),
     ...(grey === null
       ? []
-      : [figure(`Grey scale, mean ΔE 2000 to ${label}`, grey.mean, '1', `Largest ${grey.max.toFixed(2)}.`)]),
-    figure(
-      `Patches, mean ΔE 2000 to ${label}`,
-      result.de2000.all.mean,
-      '1',
-      `Largest ${result.de2000.all.max.toFixed(2)}, ${result.patches.length} patches.`,
-    ),
-    figure(
-      `Patches, mean ΔE ITP to ${label}`,
-      result.deItp.all.mean,
-      '1',
-      `Largest ${result.deItp.all.max.toFixed(2)}; absolute, no adaptation.`,
-    ),
-    ...(result.gamut === null
-      ? []
       : [
-          ...GAMUT_IDS.map((id) => {
-            const { xy, uv, volume } = (result.gamut as NonNullable<typeof result.gamut>).of[id]
-            return figure(
-              `${GAMUTS[id].label} covered in u′v′`,
-              100 * uv.covered,
-              '%',
-              `In xy ${(100 * xy.covered).toFixed(1)} %${volume === null ? '' : `, of the L*a*b* volume ${(100 * volume.covered).toFixed(1)} ± ${Math.max(0.1, 200 * volume.u).toFixed(1)} %`}. Overlap of the triangles.`,
-            )
-          }),
-          figure(
-            'Gamut volume in L*a*b*',
-            result.gamut.labVolume,
-            '1',
-            'Additive model of the measured primaries, against their own white.',
-          ),
+          {
+            label: named(`Grey scale, mean ΔE 2000 ${to}`),
+            value: grey.mean,
+            unit: '1',
+            u95: null,
+            digits: 3,
+            note: `Largest ${grey.max.toFixed(2)}.`,
+          },
         ]),
+    ...differences,
+    ...gamutFigures(state, spreads.slice(4), named),
+  ]
+}
+
+function gamutFigures(
+  { label, result: { gamut } }: ColourState,
+  spreads: readonly (number | null)[],
+  named: (label: string) => string,
+): RecordFigure[] {
+  if (gamut === null) return []
+  return [
+    ...GAMUT_IDS.map((id, i) => {
+      const { xy, uv, volume } = gamut.of[id]
+      return listedFigure(
+        `coverage_${id}`,
+        ownEstimate(100 * uv.covered, spreads[i]),
+        { state: label },
+        {
+          label: named(`${GAMUTS[id].label} covered in u′v′`),
+          digits: 3,
+          note: `In xy ${(100 * xy.covered).toFixed(1)} %${volume === null ? '' : `, of the L*a*b* volume ${(100 * volume.covered).toFixed(1)} ± ${Math.max(0.1, 200 * volume.u).toFixed(1)} %`}. Overlap of the triangles.`,
+        },
+      )
+    }),
+    {
+      label: named('Gamut volume in L*a*b*'),
+      value: gamut.labVolume,
+      unit: 'ΔE*ab³',
+      u95: null,
+      digits: 3,
+      note: 'Additive model of the measured primaries, against their own white.',
+    },
   ]
 }
 

@@ -1,4 +1,4 @@
-import { rankInterval } from '#shared/latency/distribution.ts'
+import { rankInterval } from '#shared/latency/rank-interval.ts'
 import { contrast } from '#shared/light/contrast.ts'
 import { fitGamma } from '#shared/light/gamma.ts'
 import { calibrateDetector, luminanceFromVolts } from '#shared/light/photodiode.ts'
@@ -190,7 +190,7 @@ export const LIGHT_ROWS: readonly CheckRow[] = [
     Object.entries({ low, high }).map(([end, rank]): CheckRow => {
       const [quantity, got] = [
         `${end === 'low' ? 'Lower' : 'Upper'} rank of the ${q} quantile of ${n} events`,
-        () => rankInterval(n, q)[end as 'low' | 'high'],
+        () => rankInterval(n, q)[end as 'low' | 'high']?.rank ?? null,
       ]
       return { ...row(`72 ${n} ${q} ${end}`, quantity, 'rank', rank, 0, got), source: 'binomial law, exact' }
     }),

@@ -4,6 +4,7 @@ import { judgeVisit } from '#main/core/campaign/visit-history.ts'
 import { driftOf } from '#main/core/campaign/warm-up.ts'
 import { whiteDrift } from '#main/core/campaign/white-drift.ts'
 import { campaignPlanSchema, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import { leftInAll, nextDue } from '#shared/domain/run.ts'
 import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
 import { wholeFile } from '../support/whole-file.ts'
@@ -138,6 +139,119 @@ describe('a run whose making was cut short', () => {
     const sweeps = await on.store.sweeps({ campaignId })
     expect(sweeps.map(({ setting, refreshHz }) => `${setting} ${refreshHz}`).sort()).toEqual(['Off 60', 'Strong 60'])
   }, 60_000)
+})
+
+describe('sweeps skipped, taken again and brought back', () => {
+  const short = (change: Partial<CampaignPlan> = {}) =>
+    campaignPlan({ sweep: planOf({ levels: [0, 255], repeats: 1 }), ...change })
+  const states = async (on: BenchCore, campaignId: number) => {
+    const [run] = await on.core.runs.list({ campaignId })
+    const sweeps = await Promise.all((run?.sweepIds ?? []).map((sweepId) => on.store.sweep({ sweepId })))
+    return sweeps.map(({ setting, refreshHz, state, done }) => `${setting}@${refreshHz} ${state} ${done}`)
+  }
+
+  it('skips the sweep at work, goes on, and comes back to it and to a done one in the same run', async () => {
+    const on = await readyBench({ speed: 40 })
+    const campaignId = await newCampaign(on)
+    const { id: runId, sweepIds } = await on.core.runs.create({
+      campaignId,
+      plan: short({ sweep: planOf({ levels: [0, 255], repeats: 8 }), settings: ['Off', 'Strong'] }),
+    })
+    const [off, strong] = sweepIds as [number, number]
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the question')
+    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until(({ run, sweep }) => run?.phase === 'sweeping' && (sweep?.done ?? 0) > 1, 'captures', 60)
+    const [own, later] = [on.state().run?.ownS, on.state().run?.laterS]
+    expect(own).toBeGreaterThan(1)
+    expect(later).toBe(own)
+    await expect(on.core.runs.retake({ runId, sweepId: off })).rejects.toMatchObject({ code: 'conflict' })
+    await on.core.runs.skip({ runId, sweepId: off })
+    await on.until(() => asked(on)?.visit.setting === 'Strong', 'the next question', 60)
+    expect(on.state().run).toMatchObject({ index: 1, done: 1, laterS: 0, sweepId: strong })
+    const kept = (await on.store.sweep({ sweepId: off })).done
+    expect(kept).toBeGreaterThan(1)
+    expect(await states(on, campaignId)).toEqual([`Off@60 stopped ${kept}`, 'Strong@60 ready 0'])
+
+    // Skipped while its question stands: nothing is due any more, the run is over.
+    await on.core.runs.skip({ runId, sweepId: strong })
+    await on.until(({ run }) => run === null, 'the end')
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'finished' })
+
+    // Tomorrow: the rest of the first, and then that sweep once more.
+    await on.core.runs.unskip({ runId, sweepId: off })
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'paused' })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on)?.visit.setting === 'Off', 'the question for Off')
+    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until(({ run }) => run === null, 'the end', 60)
+    expect(await states(on, campaignId)).toEqual(['Off@60 finished 16', 'Strong@60 stopped 0'])
+    const again = await on.core.runs.retake({ runId, sweepId: off })
+    expect(await states(on, campaignId)).toEqual(['Off@60 ready 0', 'Strong@60 stopped 0'])
+    expect(again.plan.seed).not.toBe((await on.store.sweep({ sweepId: off })).plan.seed)
+    expect(await on.store.sweep({ sweepId: off })).toMatchObject({ hidden: true, done: 16 })
+    const before = await on.core.campaigns.content({ campaignId, recipeHash: on.state().recipeHash })
+    expect(before.points).toEqual([])
+    await on.core.runs.restore({ runId, sweepId: off })
+    expect(await states(on, campaignId)).toEqual(['Off@60 finished 16', 'Strong@60 stopped 0'])
+    expect(await on.store.sweep({ sweepId: again.id })).toMatchObject({ hidden: true })
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'finished' })
+    // The list of sweeps restores the other way round, and never two of one place.
+    await on.core.sweeps.hide({ sweepId: again.id, hidden: false })
+    expect(await on.store.sweep({ sweepId: off })).toMatchObject({ hidden: true })
+    expect(await states(on, campaignId)).toEqual(['Off@60 ready 0', 'Strong@60 stopped 0'])
+  }, 120_000)
+
+  it('takes what is left of the setting the display has before it goes back to another', () => {
+    const sweep = (setting: string, refreshHz: number, state: 'ready' | 'finished' | 'stopped') => ({
+      setting,
+      refreshHz,
+      state,
+    })
+    const sweeps = [
+      sweep('Off', 60, 'ready'),
+      sweep('Off', 144, 'finished'),
+      sweep('Strong', 144, 'stopped'),
+      sweep('Strong', 60, 'ready'),
+    ]
+    expect(nextDue(sweeps, { setting: 'Strong', refreshHz: 144 })).toBe(sweeps[3])
+    expect(nextDue(sweeps, { setting: 'Off', refreshHz: 144 })).toBe(sweeps[0])
+    expect(nextDue(sweeps, null)).toBe(sweeps[0])
+    expect(nextDue(sweeps.slice(1, 3), null)).toBeNull()
+  })
+
+  it('knows the time left in all from the plan, and of the sweep at work from that', () => {
+    const run = { phase: 'sweeping', sweepId: 2, ownS: 100, laterS: 50 } as const
+    expect(leftInAll(run, { sweepId: 2, leftS: 30 })).toBe(80)
+    expect(leftInAll(run, { sweepId: 1, leftS: 30 })).toBe(150)
+    expect(leftInAll({ ...run, phase: 'asking' }, { sweepId: 2, leftS: 30 })).toBe(150)
+    expect(leftInAll({ ...run, laterS: null }, null)).toBeNull()
+  })
+
+  it('does not go on with a sweep of a real display on a simulated rig', async () => {
+    const on = await readyBench()
+    const campaignId = await newCampaign(on)
+    const plan = short({ settings: ['Off'] })
+    const { id: runId } = await on.store.createRun({ campaignId, plan })
+    const { id: sweepId } = await on.store.createSweep({
+      campaignId,
+      plan: plan.sweep,
+      origin: 'measured',
+      rigIdentity: 'Some digitizer',
+      total: 2,
+      run: { id: runId, position: 0 },
+    })
+    await expect(on.core.runs.start({ runId })).rejects.toMatchObject({
+      code: 'conflict',
+      message: expect.stringContaining('real rig'),
+    })
+    await expect(on.core.sweeps.start({ sweepId })).rejects.toMatchObject({
+      code: 'conflict',
+      message: expect.stringContaining('real rig'),
+    })
+  })
 })
 
 describe('checks of a run', () => {

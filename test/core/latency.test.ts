@@ -5,7 +5,8 @@ import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { z } from 'zod'
 import { latencyPart } from '#shared/record/latency-part.ts'
-import type { Simulation } from '#shared/domain/rig.ts'
+import { eventLight } from '#shared/latency/event.ts'
+import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 
 const SPEED = 25
@@ -111,5 +112,37 @@ describe('input latency', () => {
     expect(await host.core.readings.list({ campaignId })).toEqual([])
     // The records are kept: they show why.
     expect((await host.core.latency.runs({ campaignId }))[0]).toMatchObject({ events: 5, readingId: null })
+  })
+})
+
+describe('a rig with a second channel', () => {
+  it('shows the event on it: the times are those of the trigger, the bounces are told, the records are kept', async () => {
+    const { host, campaignId } = await opened({ eventChannel: true, bounceS: 0.002, signalDelayS: 0.006, seed: 9 })
+    const outcome = await measure(host, campaignId, { refreshHz: 240, events: 6, afterS: 0.1 })
+    expect(outcome).toMatchObject({ state: 'finished', result: { taken: 6, unclear: 0 } })
+    const [run] = await host.core.latency.runs({ campaignId })
+    const events = await host.store.latencyEvents({ runId: run!.id, from: 1, limit: 10 })
+    for (const { trace, triggerIndex, second } of events) {
+      expect(second?.samples).toHaveLength(trace.samples.length)
+      const [own, byTrigger] = [eventLight(trace, triggerIndex, second), eventLight(trace, triggerIndex)]
+      if (typeof own === 'string' || typeof byTrigger === 'string') throw new Error('no light')
+      // The simulated trigger is the edge itself, at the sample after it.
+      expect(Math.abs(own.halfS - byTrigger.halfS)).toBeLessThan(1.01 / trace.sampleRateHz)
+      expect(own.bounces).toBe(2)
+    }
+    const [reading] = await host.core.readings.list({ campaignId })
+    expect(reading?.note).toContain('6 events whose contact bounced')
+  })
+
+  it('is asked for where there is none, and left alone where the trigger counts', async () => {
+    const { host, campaignId } = await opened()
+    expect(await measure(host, campaignId, { refreshHz: 240, events: 2, event: 'channel-2' })).toMatchObject({
+      state: 'failed',
+      failure: { code: 'rig-unsuitable', message: 'The rig has no second channel to show the event.' },
+    })
+    await host.core.rig.connect({ kind: 'simulated', simulation: simulationSchema.parse({ eventChannel: true }) })
+    await measure(host, campaignId, { refreshHz: 240, events: 2, event: 'trigger', afterS: 0.1 })
+    const [run] = await host.core.latency.runs({ campaignId })
+    expect((await host.store.latencyEvents({ runId: run!.id, from: 1, limit: 1 }))[0]?.second).toBeNull()
   })
 })

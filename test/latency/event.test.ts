@@ -42,15 +42,12 @@ describe('the light of one event', () => {
     expect(scatter / stated).toBeLessThan(1.4)
   })
 
-  it('is not made up where none follows, where it is modulated, and where it came before the event', () => {
+  it('is not made up where none follows, and where it came before the event', () => {
     const uniform = uniformSource(5)
     const dark = eventRecord({ onsetMs: 1e6 }, 1, OPTIONS, uniform)
     expect(eventLight(dark.trace, dark.triggerIndex)).toMatch(/No light step/)
     const early = eventRecord({ onsetMs: -5 }, 0.5, OPTIONS, uniform)
-    expect(eventLight(early.trace, early.triggerIndex)).toMatch(/No light step|before the event|modulated/)
-    const waving = eventRecord({ onsetMs: 30 }, 0.5, { ...OPTIONS, noiseV: 0 }, uniform)
-    const samples = waving.trace.samples.map((v, i) => v + (i % 40 < 4 ? 2 : 0)) as Float32Array
-    expect(eventLight({ ...waving.trace, samples }, waving.triggerIndex)).toMatch(/No light|modulated/)
+    expect(eventLight(early.trace, early.triggerIndex)).toMatch(/before the event/)
   })
 
   it('falls as well as rises', () => {

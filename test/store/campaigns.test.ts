@@ -108,6 +108,31 @@ describe('a run', () => {
     expect(await on.store.setRunState({ runId, state: 'paused', reason: 'Lunch.' })).toMatchObject({ state: 'paused' })
     await expect(on.store.run({ runId: 99 })).rejects.toMatchObject({ code: 'not-found' })
   })
+
+  it('keeps each of several takes, one of them standing in its place', async () => {
+    const plan = campaignPlanSchema.parse({
+      settings: ['Off'],
+      refreshHz: [60, 120],
+      sweep: sweepPlanSchema.parse(DEFAULT_PLAN),
+    })
+    const { id: runId } = await on.store.createRun({ campaignId, plan })
+    const order = async () => (await on.store.run({ runId })).sweepIds
+    const first = await add('measured', { run: { id: runId, position: 0 } })
+    const other = await add('measured', { plan: { ...PLAN, refreshHz: 120 }, run: { id: runId, position: 1 } })
+    const second = await on.store.retakeSweep({ sweepId: first.id, rigIdentity: 'rig' })
+    const third = await on.store.retakeSweep({ sweepId: second.id, rigIdentity: 'rig' })
+    expect(await order()).toEqual([third.id, other.id])
+    expect(new Set([first, second, third].map((sweep) => sweep.plan.seed)).size).toBe(3)
+    expect((await on.store.sweeps({ campaignId })).map(({ id }) => id)).toEqual([other.id, third.id])
+    for (const id of [first.id, second.id, third.id, first.id]) {
+      await on.store.restoreSweep({ sweepId: id })
+      expect(await order()).toEqual([id, other.id])
+    }
+    const single = await add('measured')
+    await expect(on.store.retakeSweep({ sweepId: single.id, rigIdentity: 'rig' })).rejects.toMatchObject({
+      code: 'not-found',
+    })
+  })
 })
 
 describe('readings', () => {

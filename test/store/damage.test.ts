@@ -290,6 +290,7 @@ describe('salvage', () => {
       position: 0,
       takenAt: clock.iso(),
       triggerIndex: 400,
+      second: null,
       handlerMs: null,
       trace: testTrace(7, SAMPLES),
     }

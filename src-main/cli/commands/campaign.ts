@@ -3,7 +3,7 @@ import type { Command } from 'commander'
 import { planOfFile, visitsOf, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { parseChangeCommand } from '#shared/domain/change-command.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import type { RunAnswer, RunProgress, RunQuestion } from '#shared/domain/run.ts'
+import { leftInAll, type RunAnswer, type RunProgress, type RunQuestion } from '#shared/domain/run.ts'
 import type { Core } from '#main/core/facade.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { campaignNamed } from '../campaigns.ts'
@@ -12,11 +12,19 @@ import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost, CliProcess } from '../host.ts'
 import { addCampaignOptions, addRunningOptions, idOption, problemsOf } from '../options.ts'
 import type { Output } from '../output.ts'
+import {
+  addRunChangeOptions,
+  changeRun,
+  hasRunChanges,
+  sweepLine,
+  sweepsOfRun,
+  type RunChangeOptions,
+} from './run-changes.ts'
 import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
 import { FLASH_WARNING } from '../open-rig.ts'
 import { duration } from './sweep.ts'
 
-export interface CampaignRunOptions extends RigOptions {
+export interface CampaignRunOptions extends RigOptions, RunChangeOptions {
   readonly archive: string
   readonly campaign: string
   readonly display: string
@@ -42,13 +50,15 @@ export function describeCampaignRun(command: Command): Command {
       '--ask',
       'ask on the terminal for each setting of the simulated display too; a real one is asked for anyway',
     )
-    .option('--resume <id>', 'resume a paused run', idOption)
-  return addRunningOptions(command).addHelpText(
+    .option('--resume <id>', 'resume a run that waits, or change a finished one', idOption)
+  return addRunningOptions(addRunChangeOptions(command)).addHelpText(
     'after',
     `
 Examples:
   slewlight campaign-run plan.json --campaign "Panel A" --display "Panel A" --speed 20
   slewlight campaign-run plan.json --rig /dev/ttyACM0 --change '/usr/local/bin/set-display {setting} {refresh}' --i-understand-flashing
+
+  slewlight campaign-run --resume 3 --skip Strong@144 --retake Off@60
 
 plan.json: {"settings": ["Off", "Gentle", "Strong"], "refreshHz": [60, 120, 144], "sweep": {"repeats": 5}}
 
@@ -80,6 +90,13 @@ export async function runCampaignRun(
   const change = options.change === undefined ? null : parseChangeCommand(options.change)
   if (path === undefined && options.resume === undefined)
     throw new AppError('invalid-input', 'There is no plan.', 'Give a plan file, or --resume with the number of a run.')
+  if (options.resume === undefined && hasRunChanges(options))
+    throw new AppError(
+      'invalid-input',
+      'Sweeps are skipped and taken again in a run that exists.',
+      'Give --resume too.',
+    )
+  if (options.resume !== undefined && !options.start) return changeOnly(options.resume, options, host, output)
   const ask = change === null && (target.kind !== 'simulated' || options.ask === true)
   if (ask && process.typed == null)
     throw new AppError(
@@ -112,8 +129,9 @@ export async function runCampaignRun(
     if (event.kind === 'state') asked(event.state.run)
     if (event.kind === 'log' && event.entry.level !== 'info') output.note(event.entry.text)
     if (event.kind !== 'state' || event.state.run === null) return
-    const { index, total, visit, phase, leftS } = event.state.run
+    const { index, total, visit, phase } = event.state.run
     const { sweep } = event.state
+    const leftS = leftInAll(event.state.run, sweep)
     const at = visit === null ? '' : ` ${visit.setting} at ${hertz(visit.refreshHz)} Hz`
     const captures =
       phase === 'sweeping' && sweep !== null ? `, ${sweep.done} of ${sweep.total} captures` : `, ${phase}`
@@ -132,6 +150,7 @@ export async function runCampaignRun(
       runId = (await core.runs.create({ campaignId: campaign.id, plan })).id
       output.note(`Run ${runId} of campaign ${campaign.id} “${campaign.name}”: ${visitsOf(plan).length} sweeps.`)
     }
+    if (options.resume !== undefined) await changeRun(core, await opened.store.run({ runId }), options)
     await core.runs.start({ runId })
     await core.runner.idle()
     output.progressEnd()
@@ -153,6 +172,41 @@ export async function runCampaignRun(
     asking.abort()
     release()
     stopWatching()
+    await opened.close()
+  }
+}
+
+async function changeOnly(
+  runId: number,
+  options: CampaignRunOptions,
+  host: CliHost,
+  output: Output,
+): Promise<ExitCode> {
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  try {
+    await changeRun(opened.core, await opened.store.run({ runId }), options)
+    const run = await opened.store.run({ runId })
+    const sweeps = await sweepsOfRun(opened.core, run)
+    output.result(
+      {
+        run_id: run.id,
+        campaign_id: run.campaignId,
+        state: run.state,
+        sweeps: sweeps.map(({ id, setting, refreshHz, state, done, missing, total, hidden }) => ({
+          sweep_id: id,
+          setting,
+          refresh_hz: refreshHz,
+          state,
+          done,
+          missing,
+          total,
+          hidden,
+        })),
+      },
+      () => [`Run ${run.id} is ${run.state}.`, ...sweeps.map(sweepLine)].join('\n'),
+    )
+    return EXIT.done
+  } finally {
     await opened.close()
   }
 }

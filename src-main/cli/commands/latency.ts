@@ -26,6 +26,7 @@ export interface LatencyOptions extends RigOptions {
   readonly row: number
   readonly reference?: boolean
   readonly press: 'rig' | 'person'
+  readonly event: LatencyPlan['event']
   readonly patch: number
   readonly surround: number
   readonly rate: number
@@ -67,6 +68,12 @@ export function describeLatency(command: Command): Command {
       plan.press,
     )
     .option(
+      '--event <what>',
+      'what shows the event’s edge: channel-2, trigger, or auto: the second channel where the rig has one',
+      oneOf(['auto', 'trigger', 'channel-2'] as const),
+      plan.event,
+    )
+    .option(
       '--patch <pct>',
       'edge of a patch in percent of the screen height',
       numberOption(1, 100),
@@ -91,7 +98,8 @@ Examples:
   slewlight latency "Panel A" --refresh 144 --events 400 --reference --note "light at the host's output"
   slewlight latency "Panel A" --rig /dev/ttyACM0 --press person --refresh 144 --i-understand-flashing
 
-The event has to reach the rig's external trigger input: its edge starts the record. Ctrl-C ends the run and keeps the
+The event has to reach the rig's external trigger input, which starts the record. A rig with a second channel (it lists
+TRACe:CATalog? and names CH2) shows the event's edge there. Ctrl-C ends the run and keeps the
 events there are. What they say: slewlight record show "Panel A"`,
   )
 }
@@ -136,6 +144,7 @@ function planOf(options: LatencyOptions): LatencyPlan {
     reaction,
     row,
     press,
+    event,
     seed,
     note,
   } = options
@@ -146,6 +155,7 @@ function planOf(options: LatencyOptions): LatencyPlan {
     reaction,
     row,
     press,
+    event,
     seed,
     note,
     refreshHz: refresh,

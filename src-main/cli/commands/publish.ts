@@ -16,6 +16,9 @@ import {
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { estimateText, limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import { conditionsText } from '#shared/findings/campaign/record-compare.ts'
+import { recordFigureInfo } from '#shared/record/figures.ts'
+import { valueText } from '#shared/record/quantity.ts'
 import { LIGHT, withColours } from '#shared/figures/style.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
@@ -124,7 +127,7 @@ Example:
 
 export async function runFindings(name: string, options: PublishOptions, host: CliHost, output: Output): Promise<void> {
   await withCampaign(name, options, host, async ({ publishing, campaignId, recipeHash: hash, judgement }) => {
-    const { points, leftOut } = await publishing.content(campaignId, hash)
+    const { points, record, leftOut } = await publishing.content(campaignId, hash)
     const { limits, weighting } = judgement
     const found = answer(points, limits, weighting)
     const lines = sentences(found, limits)
@@ -136,6 +139,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
         limits,
         weighting,
         points,
+        record,
         answer: found,
         sentences: lines,
         left_out: leftOut,
@@ -159,6 +163,19 @@ export async function runFindings(name: string, options: PublishOptions, host: C
               ]),
             ),
           ),
+          ...(record.length === 0
+            ? []
+            : [
+                '',
+                textTable(
+                  ['on record', 'value', 'measured'],
+                  record.map((value) => [
+                    recordFigureInfo(value.figure).label,
+                    valueText(value),
+                    conditionsText(value.conditions),
+                  ]),
+                ),
+              ]),
           ...leftOut.map(({ sweepId, reason }) => `Left out: sweep ${sweepId}. ${reason}`),
         ].join('\n'),
     )

@@ -4,7 +4,9 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import { findingsJsonSchema, publishedFindings, type PublishedFindings } from '#shared/findings/campaign/published.ts'
 import { campaignReport } from '#shared/report/campaign-report.ts'
 import { figuresOf } from '#shared/report/document.ts'
+import { recordValues } from '#shared/record/record.ts'
 import type { Publisher } from '../ports.ts'
+import { recordOf } from './findings.ts'
 import { reportInput, type RecordReader, type ReportRequest } from './report-input.ts'
 
 export const FINDINGS = 'data/findings.json'
@@ -46,6 +48,12 @@ export function findingsOf(request: ReportRequest, sweeps: readonly BundleSweep[
       sweeps,
     },
     content.sweeps.map(({ point }) => point),
+    recordValues(
+      recordOf(
+        content.readings,
+        content.sweeps.map(({ sweep }) => sweep),
+      ),
+    ),
   )
 }
 

@@ -4,8 +4,11 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import type { LibraryCampaign } from '#shared/findings/campaign/library.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
+import type { Reading } from '#shared/domain/reading.ts'
+import { DEFAULT_CHOICE, displayRecord, newestLadder, recordValues, type DisplayRecord } from '#shared/record/record.ts'
 import type { Store } from '../ports.ts'
 
 export interface CampaignSweep {
@@ -69,24 +72,38 @@ export async function campaignContent(
   }
 }
 
-/** Every campaign of an archive that has results under a recipe, as displays to be set side by side. */
-export async function displaysOf(
-  store: Pick<Store, 'campaigns' | 'campaignMatrices'>,
+/** Every campaign of an archive under a recipe, as displays to be set side by side. */
+export async function campaignsOf(
+  store: Pick<Store, 'campaigns' | 'campaignMatrices' | 'readings' | 'unmeasured'>,
   recipeHash: string,
   recipe: Recipe,
-): Promise<DisplayData[]> {
-  const displays: DisplayData[] = []
+): Promise<LibraryCampaign[]> {
+  const found: LibraryCampaign[] = []
   for (const { id, name, display, origin } of await store.campaigns()) {
     const { sweeps } = await campaignContent(store, id, recipeHash, recipe)
-    if (sweeps.length === 0) continue
-    displays.push({
+    const data: DisplayData = {
       name: display === '' ? name : display,
       invented: origin === 'simulated',
       recipeHash,
       algorithm: ALGORITHM,
       levels: [...new Set(sweeps.flatMap(({ matrix }) => matrix.levels))].sort((a, b) => a - b),
+      rigs: [...new Set(sweeps.map(({ sweep }) => sweep.rigIdentity))].sort(),
       points: sweeps.map(({ point }) => point),
-    })
+      record: recordValues(
+        recordOf(
+          await store.readings({ campaignId: id }),
+          sweeps.map(({ sweep }) => sweep),
+        ),
+      ),
+    }
+    const unmeasured = (await store.unmeasured(recipeHash, { campaignId: id })).length
+    found.push({ id, name, display, origin, unmeasured, data: sweeps.length === 0 ? null : data })
   }
-  return displays
+  return found
 }
+
+/** The record as findings, reports and bundles take it: with the usual choices and the ladder of the newest sweep. */
+export const recordOf = (
+  readings: readonly Reading[],
+  sweeps: readonly Pick<Sweep, 'id' | 'ladder'>[],
+): DisplayRecord => displayRecord(readings, newestLadder([...sweeps].sort((a, b) => a.id - b.id)), DEFAULT_CHOICE)

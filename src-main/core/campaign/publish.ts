@@ -8,14 +8,14 @@ import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.t
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
 import type { ReportChapter } from '#shared/domain/report-chapters.ts'
+import { recordValues } from '#shared/record/record.ts'
 import { campaignReport } from '#shared/report/campaign-report.ts'
 import type { ReportDocument } from '#shared/report/document.ts'
 import type { ExportFile, Publisher, Store } from '../ports.ts'
 import type { RecipeBook } from '../recipes.ts'
-import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { evidenceFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
-import { campaignContent, type CampaignContent, displaysOf } from './findings.ts'
+import { campaignContent, type CampaignContent, recordOf } from './findings.ts'
 import { type EdgeQuestion, edgesAt } from './moving-edges.ts'
 import { reportInput } from './report-input.ts'
 
@@ -32,7 +32,6 @@ const PIECE_BYTES = 256 * 1024
 
 export interface Publishing {
   content(campaignId: number, recipeHash: string): Promise<CampaignPoints>
-  displays(recipeHash: string): Promise<DisplayData[]>
   /** null where nothing was measured at this rate. */
   edges(campaignId: number, recipeHash: string, question: EdgeQuestion): Promise<EdgeSet | null>
   report(request: PublishRequest, form: 'html' | 'pdf', chapters?: readonly ReportChapter[]): Promise<ExportFile>
@@ -120,13 +119,14 @@ export function createPublishing(deps: {
   return {
     async content(campaignId, recipeHash) {
       const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
-      return { points: sweeps.map(({ point }) => point), leftOut }
+      const taken = sweeps.map(({ sweep }) => sweep)
+      const record = recordValues(recordOf(await store.readings({ campaignId }), taken))
+      return { points: sweeps.map(({ point }) => point), record, leftOut }
     },
     async edges(campaignId, recipeHash, question) {
       const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
       return edgesAt(store, sweeps, question)
     },
-    displays: (recipeHash) => displaysOf(store, recipeHash, recipes.get(recipeHash)),
     document,
     async report(request, form, chapters) {
       const made = await document(request, chapters)

@@ -8,8 +8,8 @@ import type { Reading } from '#shared/domain/reading.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { cellStatistics, type CellStatistics } from '#shared/findings/matrix.ts'
-import { DEFAULT_CHOICE, displayRecord, newestLadder } from '#shared/record/record.ts'
 import type { CampaignReportInput, ReportEdges, ReportTrace } from '#shared/report/campaign-input.ts'
+import { recordOf } from './findings.ts'
 import { edgesAt } from './moving-edges.ts'
 import { whiteDrift } from './white-drift.ts'
 
@@ -71,10 +71,9 @@ export async function reportInput(store: RecordReader, request: ReportRequest): 
     matrices,
     worst: await worstTraces(store, request),
     edges: await movingEdges(store, request),
-    record: displayRecord(
+    record: recordOf(
       content.readings,
-      newestLadder(sweeps.map(({ sweep }) => sweep).sort((a, b) => a.id - b.id)),
-      DEFAULT_CHOICE,
+      sweeps.map(({ sweep }) => sweep),
     ),
     recipe,
     recipeHash,

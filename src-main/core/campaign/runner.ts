@@ -1,20 +1,28 @@
 /** Works through the sweeps of a campaign's run: asks for each setting, checks what it is told, then lets the sweep run. */
 import { sweepPlanOf, visitsOf, type CampaignPlan, type Visit } from '#shared/domain/campaign-plan.ts'
-import type { Origin } from '#shared/domain/capture.ts'
+import type { Origin, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
-import type { Run, RunAnswer, RunProgress, RunQuestion, RunState } from '#shared/domain/run.ts'
+import {
+  isDue,
+  nextDue,
+  type Run,
+  type RunAnswer,
+  type RunProgress,
+  type RunQuestion,
+  type RunState,
+} from '#shared/domain/run.ts'
 import type { Hub } from '../hub.ts'
 import { createLevelChanger } from '../level-changer.ts'
 import { checkPlan } from '../plan-check.ts'
 import type { Clock, Rig, Stimulus, Store } from '../ports.ts'
 import type { Sweeper } from '../sweeper.ts'
-import { canaryReadings, earlierCanaries, judgeVisit } from './visit-history.ts'
-import { takeCanaries } from './visit-check.ts'
-import { warmUp } from './warm-up.ts'
+import { createRunChanges, nameOf, SKIPPED, sweepsOf, type RunChanges } from './run-changes.ts'
+import { createLook } from './look.ts'
+import { warmUp, warmUpRecord } from './warm-up.ts'
 import { whiteDrift } from './white-drift.ts'
 
 /** How setting and refresh rate get changed between sweeps. */
@@ -38,11 +46,13 @@ export interface CampaignRunnerDeps {
   readonly changer: () => Changer
   /** The rig that is connected, as a sweep keeps it; throws `rig-absent`. */
   readonly rigOf: () => { readonly origin: Origin; readonly rigIdentity: string }
+  /** `conflict` where what is captured now would not be of this origin. */
+  readonly refuseOtherRig: (origin: Origin) => void
   /** The run is no longer at work: a simulated display set by hand follows plans again. */
   readonly atEnd: () => Promise<void>
 }
 
-export interface CampaignRunner {
+export interface CampaignRunner extends RunChanges {
   /** Stores the run and its sweeps, in the order they will be worked through. */
   create(campaignId: number, plan: CampaignPlan): Promise<Run>
   /** Begins or goes on; what is finished stays finished. */
@@ -59,6 +69,11 @@ interface Active {
   run: Run
   readonly plan: CampaignPlan
   readonly abort: AbortController
+  /** The sweep at work, and what ends its part of the run: a pause, or leaving it out. */
+  at: number | null
+  step: AbortController
+  skipping: boolean
+  warmed: boolean
   ended: Promise<void>
   waiting: ((answer: RunAnswer) => void) | null
   /** What the display is believed to be set to; null when nobody knows. */
@@ -67,6 +82,7 @@ interface Active {
 
 export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
   const { store, hub, rig, stimulus, clock, sweeper } = deps
+  const look = createLook(deps)
   let active: Active | null = null
 
   async function setState(runId: number, state: RunState, reason: string): Promise<void> {
@@ -85,21 +101,29 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
             phase: 'sweeping',
             index: 0,
             total: mine.run.sweepIds.length,
+            done: 0,
+            sweepId: null,
             visit: null,
             question: null,
             warmUp: null,
-            leftS: null,
+            ownS: null,
+            laterS: null,
           }
     hub.patch({ run: { ...base, ...change } })
   }
 
   function ask(mine: Active, question: RunQuestion): Promise<RunAnswer> {
     return new Promise((resolve, reject) => {
-      const stop = (): void => reject(new AppError('cancelled', 'The run was paused.'))
-      if (mine.abort.signal.aborted) return stop()
-      mine.abort.signal.addEventListener('abort', stop, { once: true })
+      const { signal } = mine.step
+      const stop = (): void => {
+        mine.waiting = null
+        show(mine, { question: null })
+        reject(new AppError('cancelled', 'The run was paused.'))
+      }
+      if (signal.aborted) return stop()
+      signal.addEventListener('abort', stop, { once: true })
       mine.waiting = (answer) => {
-        mine.abort.signal.removeEventListener('abort', stop)
+        signal.removeEventListener('abort', stop)
         mine.waiting = null
         show(mine, { question: null })
         resolve(answer)
@@ -109,15 +133,20 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     })
   }
 
-  /** Time the sweeps from `index` on will take, s; estimates only, the sweep at work knows its own better. */
-  async function leftFrom(mine: Active, index: number): Promise<number> {
-    const sweeps = await Promise.all(mine.run.sweepIds.slice(index).map((sweepId) => store.sweep({ sweepId })))
-    return sweeps
-      .filter(({ state }) => state !== 'finished' && state !== 'stopped')
-      .reduce(
-        (sum, { plan, total, done }) => sum + checkPlan(plan).estimatedS * (total === 0 ? 1 : 1 - done / total),
-        0,
-      )
+  /** Where the run stands: estimates by the plan, the sweep at work knows its own better. */
+  function standing(
+    sweeps: readonly Sweep[],
+    own: Sweep,
+  ): Pick<RunProgress, 'index' | 'total' | 'done' | 'ownS' | 'laterS'> {
+    const takes = ({ plan, total, done }: Sweep): number =>
+      checkPlan(plan).estimatedS * (total === 0 ? 1 : 1 - done / total)
+    return {
+      index: sweeps.findIndex(({ id }) => id === own.id),
+      total: sweeps.length,
+      done: sweeps.filter((sweep) => !isDue(sweep)).length,
+      ownS: takes(own),
+      laterS: sweeps.filter((sweep) => isDue(sweep) && sweep.id !== own.id).reduce((sum, one) => sum + takes(one), 0),
+    }
   }
 
   /** Brings the display to a visit and believes it only when refresh and canaries say so. */
@@ -130,16 +159,16 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
         const answer = await changeTo(mine, visit, kind, reason)
         if (answer === 'skip') return 'skip'
         if (answer === 'accept') {
-          await hub.note(
-            'warn',
-            `Accepted as it is: ${visit.setting} at ${hertz(visit.refreshHz)} Hz. ${reason}`,
-            sweepId,
-          )
+          await hub.note('warn', `Accepted as it is: ${nameOf(visit)}. ${reason}`, sweepId)
           mine.current = visit
           return 'go'
         }
       }
-      const found = await look(mine, sweepId, visit)
+      show(mine, { phase: 'checking', visit })
+      const found = await look(
+        { campaignId: mine.run.campaignId, sweepId, visit, marginPct: mine.plan.canaryMarginPct },
+        mine.step.signal,
+      )
       if (found === null) {
         mine.current = visit
         return 'go'
@@ -156,7 +185,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     const changer = deps.changer()
     if (changer.kind === 'follows') return 'again'
     if (changer.kind === 'command') {
-      await changer.run(visit, mine.abort.signal)
+      await changer.run(visit, mine.step.signal)
       return 'again'
     }
     const before = mine.current
@@ -173,47 +202,11 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     })
   }
 
-  /** Null when all is as it should be; otherwise what speaks against it. */
-  async function look(
-    mine: Active,
-    sweepId: number,
-    visit: Visit,
-  ): Promise<{ kind: RunQuestion['kind']; reason: string } | null> {
-    const { signal } = mine.abort
-    show(mine, { phase: 'checking', visit })
-    const { plan } = await store.sweep({ sweepId })
-    try {
-      await stimulus.prepare(plan, signal)
-    } catch (error) {
-      const { code, message } = toErrorDetail(error)
-      if (code === 'stimulus-mismatch') return { kind: 'refresh', reason: message }
-      throw error
-    }
-    const changer = createLevelChanger(stimulus, clock, plan)
-    const canaries = await takeCanaries(
-      { digitizer: rig.digitizer(), changer, clock, measure: deps.measure, recipe: deps.recipe() },
-      plan,
-      signal,
-    )
-    const history = await earlierCanaries(store, mine.run.campaignId)
-    const verdict = judgeVisit(visit, canaries, history, mine.plan.canaryMarginPct / 100)
-    if (verdict !== null) return verdict
-    if (canaries.length === 0)
-      await hub.note(
-        'warn',
-        `No transition could be measured in the check of ${visit.setting} at ${hertz(visit.refreshHz)} Hz: whether the setting was changed is not known.`,
-        sweepId,
-      )
-    for (const reading of canaryReadings(mine.run.campaignId, sweepId, canaries, clock.iso()))
-      await store.addReading(reading)
-    return null
-  }
-
   async function warm(mine: Active, sweepId: number): Promise<void> {
     const limits = mine.plan.warmUp
     if (limits === null) return
     const { plan } = await store.sweep({ sweepId })
-    await stimulus.prepare(plan, mine.abort.signal)
+    await stimulus.prepare(plan, mine.step.signal)
     show(mine, { phase: 'warming' })
     const changer = createLevelChanger(stimulus, clock, plan)
     const end = await warmUp(
@@ -221,62 +214,72 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       plan,
       limits,
       (state) => show(mine, { warmUp: state }),
-      mine.abort.signal,
+      mine.step.signal,
     )
-    const words = end.settled
-      ? `White has settled: ${(end.driftPctPerMin ?? 0).toFixed(3)} % a minute.`
-      : `White still drifts by ${end.driftPctPerMin?.toFixed(3) ?? '?'} % a minute after ${Math.round(limits.atMostS / 60)} minutes; the run goes on.`
-    await hub.note(end.settled ? 'info' : 'warn', words)
-    await store.addReading({
-      campaignId: mine.run.campaignId,
-      sweepId: null,
-      kind: 'warm-up',
-      quantity: 'white, one value every 5 s',
-      unit: 'V',
-      value: null,
-      series: end.points.map(({ volts }) => volts).slice(-4096),
-      u: null,
-      source: 'photodiode',
-      place: 'patch',
-      note: words,
-      at: clock.iso(),
-    })
+    const { level, words, reading } = warmUpRecord(end, limits)
+    await hub.note(level, words)
+    await store.addReading({ ...reading, campaignId: mine.run.campaignId, at: clock.iso() })
   }
 
   async function work(mine: Active): Promise<void> {
-    let warmed = false
-    for (const [index, sweepId] of mine.run.sweepIds.entries()) {
-      const sweep = await store.sweep({ sweepId })
-      if (sweep.state === 'finished' || sweep.state === 'stopped') continue
+    for (;;) {
+      const sweeps = await sweepsOf(store, mine.run.id)
+      const sweep = nextDue(sweeps, mine.current)
+      if (sweep === null) return
       const visit = { setting: sweep.setting, refreshHz: sweep.refreshHz }
-      show(mine, { index, visit, leftS: await leftFrom(mine, index) })
-      if (!warmed) await warm(mine, sweepId)
-      warmed = true
-      if ((await arrive(mine, sweepId, visit)) === 'skip') {
-        await store.setSweepState(sweepId, 'stopped', 'Skipped by the operator.')
-        continue
+      mine.step = new AbortController()
+      mine.skipping = false
+      mine.at = sweep.id
+      if (mine.abort.signal.aborted) mine.step.abort()
+      show(mine, { visit, sweepId: sweep.id, ...standing(sweeps, sweep) })
+      try {
+        if ((await take(mine, sweep.id, visit)) === 'taken') await reportDrift(mine, sweep.id)
+        else await leave(sweep)
+      } catch (error) {
+        if (!mine.skipping || mine.abort.signal.aborted) throw error
+        await leave(sweep)
+      } finally {
+        mine.at = null
       }
-      show(mine, { phase: 'sweeping' })
-      await sweeper.start(sweepId)
-      await sweeper.idle()
-      const after = await store.sweep({ sweepId })
-      if (after.state !== 'finished') throw new AppError('conflict', after.reason || 'The sweep did not finish.')
-      await reportDrift(mine, sweepId)
     }
   }
 
+  async function take(mine: Active, sweepId: number, visit: Visit): Promise<'taken' | 'left'> {
+    if (!mine.warmed) await warm(mine, sweepId)
+    mine.warmed = true
+    if ((await arrive(mine, sweepId, visit)) === 'skip') return 'left'
+    refuseAborted(mine)
+    show(mine, { phase: 'sweeping' })
+    await sweeper.start(sweepId)
+    // Asked to end while the sweep was beginning.
+    if (mine.abort.signal.aborted) await sweeper.pause(sweepId)
+    else if (mine.step.signal.aborted) await sweeper.stop(sweepId)
+    await sweeper.idle()
+    if (mine.skipping) return 'left'
+    const after = await store.sweep({ sweepId })
+    if (after.state !== 'finished') throw new AppError('conflict', after.reason || 'The sweep did not finish.')
+    return 'taken'
+  }
+
+  function refuseAborted(mine: Active): void {
+    if (mine.step.signal.aborted) throw new AppError('cancelled', 'The run was paused.')
+  }
+
+  async function leave(sweep: Sweep): Promise<void> {
+    await store.setSweepState(sweep.id, 'stopped', SKIPPED)
+    hub.emit({ kind: 'changed', what: 'sweeps' })
+    await hub.note('info', `${nameOf(sweep)} is skipped.`, sweep.id)
+  }
+
   async function reportDrift(mine: Active, sweepId: number): Promise<void> {
-    const sweeps = await Promise.all(mine.run.sweepIds.map((id) => store.sweep({ sweepId: id })))
-    const found = whiteDrift(
-      sweeps.filter(({ ladder }) => ladder !== null),
-      sweepId,
-    )
+    const found = whiteDrift(await sweepsOf(store, mine.run.id), sweepId)
     if (found !== null) await hub.note('warn', found, sweepId)
   }
 
   /** Stores the sweeps of the plan that are not there: all of a new run, the rest where the program ended meanwhile. */
-  async function complete({ id, campaignId, plan, sweepIds }: Run): Promise<Run> {
-    const there = await Promise.all(sweepIds.map((sweepId) => store.sweep({ sweepId })))
+  async function complete({ id, campaignId, plan }: Run): Promise<Run> {
+    // One that a person hid was there.
+    const there = (await store.sweeps({ campaignId, includeHidden: true })).filter(({ runId }) => runId === id)
     const visits = [...visitsOf(plan).entries()].filter(
       ([, visit]) =>
         !there.some(({ setting, refreshHz }) => setting === visit.setting && refreshHz === visit.refreshHz),
@@ -314,7 +317,30 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     if (state === 'finished') await hub.note('info', 'The run is finished.')
   }
 
+  const changes = createRunChanges({
+    store,
+    hub,
+    rigOf: deps.rigOf,
+    atWork: () => (active === null ? null : { runId: active.run.id, sweepId: active.at }),
+    async leaveAtWork(sweepId) {
+      const mine = active
+      if (mine?.at !== sweepId) return
+      mine.skipping = true
+      mine.step.abort()
+      if (sweeper.running()) await sweeper.stop(sweepId)
+    },
+    async changed(runId) {
+      const mine = active
+      if (mine?.run.id !== runId || mine.at === null) return
+      const sweeps = await sweepsOf(store, runId)
+      const own = sweeps.find(({ id }) => id === mine.at)
+      const ownS = hub.state().run?.ownS ?? null
+      if (own !== undefined && active === mine) show(mine, { ...standing(sweeps, own), ownS })
+    },
+  })
+
   return {
+    ...changes,
     async create(campaignId, plan) {
       return complete(await store.createRun({ campaignId, plan }))
     },
@@ -323,11 +349,17 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause it first.')
       const stored = await store.run({ runId })
       rig.digitizer()
+      const due = nextDue(await sweepsOf(store, runId), null)
+      if (due !== null) deps.refuseOtherRig(due.origin)
       if (active) throw new AppError('conflict', 'Another run has just been started.', 'Pause it first.')
       const mine: Active = {
         run: stored,
         plan: stored.plan,
         abort: new AbortController(),
+        at: null,
+        step: new AbortController(),
+        skipping: false,
+        warmed: false,
         ended: Promise.resolve(),
         waiting: null,
         current: null,
@@ -347,6 +379,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       const mine = active
       const sweeping = hub.state().sweep
       mine.abort.abort()
+      mine.step.abort()
       if (sweeper.running() && sweeping !== null) await sweeper.pause(sweeping.sweepId)
       await mine.ended
     },
@@ -370,6 +403,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       if (active === null) return
       const mine = active
       mine.abort.abort()
+      mine.step.abort()
       await mine.ended
     },
   }

@@ -37,7 +37,10 @@ export const canaryReadings = (
     at,
   }))
 
-/** Canaries of every sweep of a campaign that has them, oldest first; of a sweep visited again, the newest ones. */
+/**
+ * Canaries of every sweep of a campaign that has them, oldest first; of a sweep visited again, the newest ones. A hidden
+ * sweep says nothing: it may have been taken again because the display was not as it should have been.
+ */
 export async function earlierCanaries(store: Store, campaignId: number): Promise<PastVisit[]> {
   const readings = await store.readings({ campaignId, kind: KIND })
   const bySweep = new Map<number, Map<string, Canary>>()
@@ -54,8 +57,8 @@ export async function earlierCanaries(store: Store, campaignId: number): Promise
   }
   const visits: PastVisit[] = []
   for (const [sweepId, canaries] of bySweep) {
-    const { setting, refreshHz } = await store.sweep({ sweepId })
-    visits.push({ sweepId, setting, refreshHz, canaries: [...canaries.values()] })
+    const { setting, refreshHz, hidden } = await store.sweep({ sweepId })
+    if (!hidden) visits.push({ sweepId, setting, refreshHz, canaries: [...canaries.values()] })
   }
   return visits
 }

@@ -1,5 +1,6 @@
 /** White watched until it drifts less than a stated rate. */
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { NewReading } from '#shared/domain/reading.ts'
 import type { WarmUp } from '#shared/domain/run.ts'
 import type { LevelChanger } from '../level-changer.ts'
 import type { Clock, Digitizer } from '../ports.ts'
@@ -51,4 +52,30 @@ export function driftOf(points: readonly WhitePoint[]): number | null {
   const across = recent.reduce((sum, { atS, volts }) => sum + (atS - meanAt) * (volts - mean), 0)
   const along = recent.reduce((sum, { atS }) => sum + (atS - meanAt) ** 2, 0)
   return mean === 0 || along === 0 ? null : (100 * 60 * across) / along / mean
+}
+
+/** What is told of a warm-up, and kept: its whole curve. */
+export function warmUpRecord(
+  end: WarmUp,
+  limits: { readonly atMostS: number },
+): { level: 'info' | 'warn'; words: string; reading: Omit<NewReading, 'campaignId' | 'at'> } {
+  const words = end.settled
+    ? `White has settled: ${(end.driftPctPerMin ?? 0).toFixed(3)} % a minute.`
+    : `White still drifts by ${end.driftPctPerMin?.toFixed(3) ?? '?'} % a minute after ${Math.round(limits.atMostS / 60)} minutes; the run goes on.`
+  return {
+    level: end.settled ? 'info' : 'warn',
+    words,
+    reading: {
+      sweepId: null,
+      kind: 'warm-up',
+      quantity: 'white, one value every 5 s',
+      unit: 'V',
+      value: null,
+      series: end.points.map(({ volts }) => volts).slice(-4096),
+      u: null,
+      source: 'photodiode',
+      place: 'patch',
+      note: words,
+    },
+  }
 }

@@ -10,7 +10,7 @@ export interface WhiteStep {
 
 interface WithLadder {
   readonly id: number
-  readonly ladder: { readonly steps: readonly WhiteStep[] } | null
+  readonly ladder: { readonly steps: readonly WhiteStep[]; readonly takenAt: string } | null
 }
 
 /**
@@ -18,7 +18,10 @@ interface WithLadder {
  * is nothing to compare. Durations and overshoots are relative to the step and stay comparable.
  */
 export function whiteDrift(sweeps: readonly WithLadder[], sweepId: number): string | null {
-  const first = sweeps[0]?.ladder?.steps
+  // The first that was taken: one taken again comes later than those after it in the plan.
+  const first = sweeps
+    .flatMap(({ ladder }) => (ladder === null ? [] : [ladder]))
+    .reduce<WithLadder['ladder']>((a, b) => (a === null || b.takenAt < a.takenAt ? b : a), null)?.steps
   const own = sweeps.find(({ id }) => id === sweepId)?.ladder?.steps
   if (first === undefined || own === undefined || first === own) return null
   const [whiteBefore, white] = [first.at(-1), own.at(-1)]

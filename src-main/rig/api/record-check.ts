@@ -46,7 +46,8 @@ export function checkSettings(settings: RecordSettings, headers: readonly string
 
 /** Refuses a block that needs longer on the link than the plan allows, with the numbers. */
 export function checkThroughput(settings: RecordSettings, bytesPerSecond: number | null, limitS: number): void {
-  const bytes = settings.points * BYTES_PER_SAMPLE[settings.transfer]
+  const channels = settings.second === true ? 2 : 1
+  const bytes = channels * settings.points * BYTES_PER_SAMPLE[settings.transfer]
   const seconds = transferSeconds(bytes, bytesPerSecond)
   if (seconds <= limitS) return
   const halve = settings.transfer === 'real32' ? ' or the int16 transfer, which halves the bytes' : ''

@@ -1,4 +1,5 @@
 import type { Clock, Digitizer, Log, Recording, RecordSettings } from '#main/core/ports.ts'
+import type { RawTrace } from '#shared/domain/capture.ts'
 import type { RigCapabilities } from '#shared/domain/rig.ts'
 import {
   ABORT,
@@ -7,11 +8,15 @@ import {
   BLOCK_CRC,
   BORDER_HEADER,
   BUS_TRIGGER,
+  CHANNEL_DATA_HEADER,
+  CHANNEL_LIST,
+  CHANNEL_LIST_HEADER,
   configureCommands,
   CONTINUOUS_HEADER,
   DATA_QUESTIONABLE,
   ESR_OPERATION_COMPLETE,
   FETCH,
+  FETCH_SECOND,
   NEXT_ERROR,
   OPER_MEASURING,
   OPER_RANGING,
@@ -21,6 +26,7 @@ import {
   OUTPUT_PULSE,
   PULSE_HEADER,
   READ_BACK,
+  SECOND_CHANNEL,
 } from '../protocol/commands.ts'
 import { crc32 } from '../protocol/crc32.ts'
 import { hasHeader } from '../protocol/headers.ts'
@@ -175,6 +181,19 @@ export class ScpiDigitizer implements Digitizer {
     if (!hasHeader(this.#deps.capabilities.headers, PULSE_HEADER)) return false
     await this.#run(undefined, () => this.#session.send([OUTPUT_PULSE]))
     return true
+  }
+
+  async hasSecond(signal?: AbortSignal): Promise<boolean> {
+    const { headers } = this.#deps.capabilities
+    if (!hasHeader(headers, CHANNEL_LIST_HEADER) || !hasHeader(headers, CHANNEL_DATA_HEADER)) return false
+    return this.#run(signal, async (stop) => {
+      const names = await this.#session.queryTexts([CHANNEL_LIST], 1, { signal: stop })
+      return names
+        .join(',')
+        .toUpperCase()
+        .split(/["',\s]+/)
+        .includes(SECOND_CHANNEL)
+    })
   }
 
   async read(signal?: AbortSignal): Promise<Recording> {
@@ -341,24 +360,23 @@ export class ScpiDigitizer implements Digitizer {
 
   async #fetch({ settings, actual, byteOrder }: Configured, stop: AbortSignal): Promise<Recording> {
     const bytes = actual.points * BYTES_PER_SAMPLE[settings.transfer]
-    const [block] = (await this.#session.query([FETCH], ['block'], {
-      signal: stop,
-      limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
-      transferLimitS: settings.transferLimitS ?? this.#timings.transferLimitS,
-    })) as readonly [Uint8Array]
-    await this.#checkBlock(block, stop)
-    this.#checkFresh(block)
-    const common = { sampleRateHz: actual.sampleRateHz, offsetV: 0, rangeV: actual.rangeV }
-    const triggerIndex = actual.preTriggerPoints
-    if (settings.transfer === 'int16') {
-      const samples = decodeInt16(block, byteOrder)
-      const scaleV = actual.rangeV / CODES_PER_FULL_SCALE
-      return { trace: { format: 'int16', samples, scaleV, ...common }, triggerIndex }
+    const fetched = async (question: string): Promise<Uint8Array> => {
+      const [block] = (await this.#session.query([question], ['block'], {
+        signal: stop,
+        limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
+        transferLimitS: settings.transferLimitS ?? this.#timings.transferLimitS,
+      })) as readonly [Uint8Array]
+      await this.#checkBlock(block, stop)
+      return block
     }
-    const samples = decodeReal32(block, byteOrder)
-    const missing = countMissing(samples)
-    if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
-    return { trace: { format: 'real32', samples, scaleV: 1, ...common }, triggerIndex }
+    const block = await fetched(FETCH)
+    this.#checkFresh(block)
+    const second = settings.second === true ? await fetched(FETCH_SECOND) : null
+    return {
+      trace: traceOf(block, settings, actual, byteOrder),
+      triggerIndex: actual.preTriggerPoints,
+      second: second === null ? null : traceOf(second, settings, actual, byteOrder),
+    }
   }
 
   /**
@@ -382,6 +400,21 @@ export class ScpiDigitizer implements Digitizer {
     this.#session.markOutOfStep()
     throw protocolError(`the checksum of the block is ${hex(found)} where the rig sent ${hex(expected)}`)
   }
+}
+
+function traceOf(
+  block: Uint8Array,
+  { transfer }: RecordSettings,
+  { sampleRateHz, rangeV }: ActualSettings,
+  byteOrder: ByteOrder,
+): RawTrace {
+  const common = { sampleRateHz, offsetV: 0, rangeV }
+  if (transfer === 'int16')
+    return { format: 'int16', samples: decodeInt16(block, byteOrder), scaleV: rangeV / CODES_PER_FULL_SCALE, ...common }
+  const samples = decodeReal32(block, byteOrder)
+  const missing = countMissing(samples)
+  if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
+  return { format: 'real32', samples, scaleV: 1, ...common }
 }
 
 /** Whether every sample of the block equals the first; four bytes hold one sample of either format, or two. */

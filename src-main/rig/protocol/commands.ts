@@ -20,6 +20,12 @@ export const ACQUISITION_STATE = '*ESR?;:STAT:OPER:COND?'
  * too stays questionable without a new event.
  */
 export const FETCH = 'FETC?'
+/** Names of the records a rig keeps of one acquisition, and the second input's (SCPI-1999 Volume 2, TRACe). */
+export const CHANNEL_LIST = 'TRAC:CAT?'
+export const CHANNEL_LIST_HEADER = 'TRACe:CATalog?'
+export const CHANNEL_DATA_HEADER = 'TRACe[:DATA]?'
+export const SECOND_CHANNEL = 'CH2'
+export const FETCH_SECOND = `TRAC? "${SECOND_CHANNEL}"`
 export const BLOCK_CRC = 'DIAG:DATA:CRC?'
 export const READ_BACK = 'SENS:VOLT:RANG:UPP?;:SENS:SWE:TINT?;:SENS:SWE:POIN?;:SENS:SWE:OFFS:POIN?'
 
@@ -54,7 +60,7 @@ export const BORDER_HEADER = 'FORMat:BORDer'
 export const CONTINUOUS_HEADER = 'INITiate:CONTinuous'
 export const CRC_HEADER = 'DIAGnostic:DATA:CRC?'
 
-export interface AcquisitionCommands extends Omit<RecordSettings, 'transferLimitS' | 'triggerWaitS'> {
+export interface AcquisitionCommands extends Omit<RecordSettings, 'transferLimitS' | 'triggerWaitS' | 'second'> {
   /** Null when the rig has no FORMat:BORDer; it then sends most significant bytes first. */
   readonly byteOrder: ByteOrder | null
   readonly continuousOff: boolean

@@ -8,6 +8,7 @@ import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SimSetting, Simulation } from '#shared/domain/rig.ts'
 import type { ByteLink, SimulatedInstrument } from '../transport/link.ts'
 import type { Watcher } from './eye/xvfb.ts'
+import { createContact } from './contact.ts'
 import { createByteOutlet, type ByteOutlet } from './byte-outlet.ts'
 import { frameLogOf } from './frame-log.ts'
 import { Instrument } from './instrument/instrument.ts'
@@ -90,6 +91,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   let disposed = false
   let alarm: Alarm | null = null
   const polls = random(simulation.seed, 23)
+  const contact = createContact(simulation.bounceS)
   let reaction: { readonly level: number; readonly done: () => void } | null = null
 
   /** Takes over what the watcher saw; answers up to when the light is certain. */
@@ -111,6 +113,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
       },
       addNoise: (samples, record, path) => addRecordNoise(photodiode, samples, record, path),
       knownUntil: (now) => Math.min(now, follow(now)),
+      ...(simulation.eventChannel ? { second: contact.volts } : {}),
     },
     now: () => clock.now(),
     bits: simulation.bits,
@@ -121,6 +124,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
 
   /** Event, poll of the device, host, queued frames; then the display's next frame shows it. */
   function reactAt(atS: number): void {
+    contact.close(atS)
     const armed = reaction
     if (armed === null) return
     reaction = null

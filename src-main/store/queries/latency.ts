@@ -1,5 +1,5 @@
 /** Runs of input latency and the raw records of their events. */
-import type { SampleFormat } from '#shared/domain/capture.ts'
+import type { RawTrace, SampleFormat } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { LatencyEvent, LatencyPlan, LatencyRun, NewLatencyRun } from '#shared/domain/latency.ts'
 import type { Archive } from '../archive.ts'
@@ -40,7 +40,7 @@ export function addLatencyEvent(archive: Archive, event: LatencyEvent): null {
     archive
       .sql(
         `INSERT INTO latency_event (run_id, position, taken_at, format, sample_rate_hz, scale_v, offset_v, range_v,
-           trigger_index, handler_ms, samples) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+           trigger_index, handler_ms, samples, second_samples) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
       )
       .run(
         event.runId,
@@ -54,6 +54,7 @@ export function addLatencyEvent(archive: Archive, event: LatencyEvent): null {
         event.triggerIndex,
         event.handlerMs,
         toBlob(trace.samples),
+        event.second === null ? null : toBlob(event.second.samples),
       ),
   )
   return null
@@ -71,6 +72,7 @@ interface EventRecord {
   readonly triggerIndex: number
   readonly handlerMs: number | null
   readonly samples: Uint8Array
+  readonly secondSamples: Uint8Array | null
 }
 
 /** Events of a run from a position on, in order. */
@@ -81,21 +83,16 @@ export function latencyEvents(
   const rows = archive
     .sql(
       `SELECT run_id AS runId, position, taken_at AS takenAt, format, sample_rate_hz AS sampleRateHz, scale_v AS scaleV,
-         offset_v AS offsetV, range_v AS rangeV, trigger_index AS triggerIndex, handler_ms AS handlerMs, samples
+         offset_v AS offsetV, range_v AS rangeV, trigger_index AS triggerIndex, handler_ms AS handlerMs, samples,
+         second_samples AS secondSamples
        FROM latency_event WHERE run_id = ? AND position >= ? ORDER BY position LIMIT ?`,
     )
     .all(runId, from, limit) as EventRecord[]
-  return rows.map(({ format, sampleRateHz, scaleV, offsetV, rangeV, samples, ...rest }) => ({
-    ...rest,
-    trace: {
-      format,
-      samples: samplesOf(format, samples),
-      sampleRateHz,
-      scaleV,
-      offsetV,
-      rangeV,
-    } as LatencyEvent['trace'],
-  }))
+  return rows.map(({ format, sampleRateHz, scaleV, offsetV, rangeV, samples, secondSamples, ...rest }) => {
+    const traceOf = (bytes: Uint8Array): RawTrace =>
+      ({ format, samples: samplesOf(format, bytes), sampleRateHz, scaleV, offsetV, rangeV }) as RawTrace
+    return { ...rest, trace: traceOf(samples), second: secondSamples === null ? null : traceOf(secondSamples) }
+  })
 }
 
 /** Notes the reading made of a run; once only. */

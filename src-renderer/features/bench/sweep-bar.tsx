@@ -1,7 +1,8 @@
 /** Campaign and sweep in view, how far it is, and the one action that makes sense now. */
 import { useState } from 'react'
-import type { Sweep } from '#shared/domain/capture.ts'
+import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import { useHost } from '../../client/host.tsx'
+import { useStable } from '../../ui/use-stable.ts'
 import { Action, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { clockTime, hertz, pair, plural } from '../../ui/format.ts'
@@ -40,52 +41,21 @@ export function SweepBar(props: SweepBarProps) {
   const { sweep, progress, campaign } = view
   const heard = useHost((snapshot) => snapshot.link === 'open')
   const [managing, setManaging] = useState(false)
+  const chooseSweep = useStable((id: number) => {
+    view.chooseSweep(id)
+    props.onPlan(false)
+  })
   const state = progress?.state ?? sweep?.state ?? null
   const reason = progress?.reason ?? sweep?.reason ?? ''
   return (
     <section className="sweep-bar" aria-label="Progress">
-      <div className="bare sweep-bar-pick">
-        {view.campaigns.length === 0 ? (
-          <span className="hint">No campaign yet</span>
-        ) : (
-          <SelectInput
-            label="Campaign in view"
-            value={campaign === null ? null : String(campaign.id)}
-            onChange={(id) => view.chooseCampaign(Number(id))}
-            isDisabled={view.running}
-            choices={view.campaigns.map(({ id, name, display, origin }) => ({
-              id: String(id),
-              label: name,
-              note: [display, origin ?? ''].filter((part) => part !== '').join(' · '),
-            }))}
-          />
-        )}
-        {campaign?.origin === 'simulated' ? (
-          <span className="tag" title="Every number of this campaign is invented.">
-            simulated
-          </span>
-        ) : null}
-      </div>
-      <div className="bare sweep-bar-pick">
-        {view.sweeps.length === 0 ? (
-          <span className="hint">No sweep yet</span>
-        ) : (
-          <SelectInput
-            label="Sweep in view"
-            value={sweep === null ? null : String(sweep.id)}
-            onChange={(id) => {
-              view.chooseSweep(Number(id))
-              props.onPlan(false)
-            }}
-            isDisabled={view.running}
-            choices={view.sweeps.map((one) => ({
-              id: String(one.id),
-              label: sweepName(one),
-              note: `${SWEEP_STATE_WORDS[one.state]}, ${one.done} of ${one.total}, ${clockTime(one.createdAt)}`,
-            }))}
-          />
-        )}
-      </div>
+      <CampaignPick
+        campaigns={view.campaigns}
+        campaign={campaign}
+        isDisabled={view.running}
+        onChoose={view.chooseCampaign}
+      />
+      <SweepPick sweeps={view.sweeps} sweep={sweep} isDisabled={view.running} onChoose={chooseSweep} />
       {campaign === null || view.running ? null : (
         <>
           <Action size="small" tone="quiet" onPress={() => setManaging(true)}>
@@ -110,6 +80,67 @@ export function SweepBar(props: SweepBarProps) {
       </div>
       <Actions {...props} />
     </section>
+  )
+}
+
+function CampaignPick(props: {
+  campaigns: readonly Campaign[]
+  campaign: Campaign | null
+  isDisabled: boolean
+  onChoose: (id: number) => void
+}) {
+  const { campaigns, campaign, onChoose } = props
+  return (
+    <div className="bare sweep-bar-pick">
+      {campaigns.length === 0 ? (
+        <span className="hint">No campaign yet</span>
+      ) : (
+        <SelectInput
+          label="Campaign in view"
+          value={campaign === null ? null : String(campaign.id)}
+          onChange={(id) => onChoose(Number(id))}
+          isDisabled={props.isDisabled}
+          choices={campaigns.map(({ id, name, display, origin }) => ({
+            id: String(id),
+            label: name,
+            note: [display, origin ?? ''].filter((part) => part !== '').join(' · '),
+          }))}
+        />
+      )}
+      {campaign?.origin === 'simulated' ? (
+        <span className="tag" title="Every number of this campaign is invented.">
+          simulated
+        </span>
+      ) : null}
+    </div>
+  )
+}
+
+function SweepPick(props: {
+  sweeps: readonly Sweep[]
+  sweep: Sweep | null
+  isDisabled: boolean
+  onChoose: (id: number) => void
+}) {
+  const { sweeps, sweep, onChoose } = props
+  return (
+    <div className="bare sweep-bar-pick">
+      {sweeps.length === 0 ? (
+        <span className="hint">No sweep yet</span>
+      ) : (
+        <SelectInput
+          label="Sweep in view"
+          value={sweep === null ? null : String(sweep.id)}
+          onChange={(id) => onChoose(Number(id))}
+          isDisabled={props.isDisabled}
+          choices={sweeps.map((one) => ({
+            id: String(one.id),
+            label: sweepName(one),
+            note: `${SWEEP_STATE_WORDS[one.state]}, ${one.done} of ${one.total}, ${clockTime(one.createdAt)}`,
+          }))}
+        />
+      )}
+    </div>
   )
 }
 

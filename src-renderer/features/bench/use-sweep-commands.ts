@@ -1,6 +1,7 @@
 /** What can be done with sweeps from the Bench, and what stands in the way. */
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { HostState } from '#shared/domain/views.ts'
 import { useHost, useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { type FlashWarningState, useFlashWarning } from '../../parts/use-flash-warning.ts'
@@ -17,8 +18,14 @@ export interface SweepCommands {
   readonly stop: (sweepId: number) => void
 }
 
+/** The rig's part of the obstacle: the same while it records and rests in turn. */
+function obstacleOf({ rig: { status } }: HostState): string {
+  if (status === 'lost') return 'The rig does not answer.'
+  return status === 'ready' || status === 'recording' ? '' : 'Connect a rig.'
+}
+
 export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () => void): SweepCommands {
-  const status = useHostState(({ rig }) => rig.status)
+  const rigObstacle = useHostState(obstacleOf)
   const heard = useHost((snapshot) => snapshot.link === 'open')
   const flash = useFlashWarning()
   const { afterWarning } = flash
@@ -39,13 +46,7 @@ export function useSweepCommands(onCreated: (sweep: Sweep) => void, onStart: () 
 
   return {
     busy: [create, start, resume, pause, stop].some((command) => command.busy) || flash.acknowledging,
-    obstacle: !heard
-      ? 'Wait for the host.'
-      : status === 'lost'
-        ? 'The rig does not answer.'
-        : status === 'ready' || status === 'recording'
-          ? ''
-          : 'Connect a rig.',
+    obstacle: heard ? rigObstacle : 'Wait for the host.',
     flash,
     startNew: (plan, into) =>
       afterWarning(plan, () => {

@@ -1,8 +1,10 @@
 /** Which campaign and which sweep are in view: one answer for picker, header, matrix and trace. */
+import { useDeferredValue, useMemo } from 'react'
 import type { Campaign, Sweep } from '#shared/domain/capture.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
+import { useStable } from '../../ui/use-stable.ts'
 import { linkedSweep } from '../../navigation/linked-sweep.ts'
 import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
 import { readStored, writeStored } from '../../ui/storage.ts'
@@ -65,11 +67,17 @@ export function useView(): BenchView {
   const hostSweep = useHostState((state) => state.sweep)
   const campaigns = useCampaigns()
   const sweeps = useHostQuery(['sweeps', 'all'], (client, signal) => client.sweeps.list({}, { signal }))
-  const choice = choiceOf(useHash())
+  const { campaignId: chosenCampaign, sweepId: chosenSweep } = choiceOf(useHash())
   const running = hostSweep !== null && isActive(hostSweep.state)
   const runningId = running ? hostSweep.sweepId : null
-  const view = chooseView(campaigns.data ?? [], sweeps.data ?? [], choice, runningId)
-  const choose = (next: Choice) => {
+  // Counts in the list change with every capture; drawing them waits for what is more urgent.
+  const listed = useDeferredValue(sweeps.data)
+  const view = useMemo(
+    () =>
+      chooseView(campaigns.data ?? [], listed ?? [], { campaignId: chosenCampaign, sweepId: chosenSweep }, runningId),
+    [campaigns.data, listed, chosenCampaign, chosenSweep, runningId],
+  )
+  const choose = useStable((next: Choice) => {
     left = next
     if (next.campaignId !== null) writeStored(KEY, next.campaignId)
     const parts = [
@@ -77,16 +85,19 @@ export function useView(): BenchView {
       next.sweepId === null ? '' : `sweep=${next.sweepId}`,
     ]
     goTo(`#/bench?${parts.filter((part) => part !== '').join('&')}`)
-  }
+  })
+  const chooseCampaign = useStable((campaignId: number) => choose({ campaignId, sweepId: null }))
+  const chooseSweep = useStable((sweepId: number) =>
+    choose({ campaignId: sweeps.data?.find(({ id }) => id === sweepId)?.campaignId ?? null, sweepId }),
+  )
   return {
     ...view,
-    known: campaigns.isSuccess && sweeps.isSuccess,
+    known: campaigns.isSuccess && listed !== undefined,
     campaigns: campaigns.data ?? [],
     progress: hostSweep !== null && hostSweep.sweepId === view.sweep?.id ? hostSweep : null,
     running,
     sweepOf: (sweepId) => sweeps.data?.find(({ id }) => id === sweepId) ?? null,
-    chooseCampaign: (campaignId) => choose({ campaignId, sweepId: null }),
-    chooseSweep: (sweepId) =>
-      choose({ campaignId: sweeps.data?.find(({ id }) => id === sweepId)?.campaignId ?? null, sweepId }),
+    chooseCampaign,
+    chooseSweep,
   }
 }

@@ -1,11 +1,11 @@
 import './campaign.css'
 import { useState } from 'react'
 
-import type { Run, RunAnswer, RunProgress } from '#shared/domain/run.ts'
+import { leftInAll, type Run, type RunAnswer, type RunProgress } from '#shared/domain/run.ts'
 import { visitsOf } from '#shared/domain/campaign-plan.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { useHostState } from '../../client/host.tsx'
-import { useCampaigns, useHostQuery, useSweeps } from '../../client/queries.ts'
+import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
 import { FlashWarning } from '../../parts/flash-warning.tsx'
@@ -20,6 +20,7 @@ import { type CampaignDraft, EMPTY_DRAFT, readDraft } from './campaign-draft.ts'
 import { Instruction } from './instruction.tsx'
 import { KeptPlans } from './kept-plans.tsx'
 import { PlanForm } from './plan-form.tsx'
+import { RunGrid } from './run-grid.tsx'
 import { SoundSwitch, useAskingSound } from './sound.tsx'
 import { SimulatedMenu } from './simulated-menu.tsx'
 
@@ -73,7 +74,8 @@ export function CampaignScreen() {
       </header>
       {chosen === null ? (
         <EmptyState title="No campaign yet">
-          A campaign holds all work on one display. Create one first. <OpenDemo />
+          A campaign holds all work on one display. Create one with <em>New campaign</em> above, or look at invented
+          ones. <OpenDemo />
         </EmptyState>
       ) : progress !== null ? (
         <AtWork progress={progress} onPause={() => void commands.pause.run(progress.runId)} />
@@ -118,17 +120,19 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         <h2>Plan a run</h2>
         <PlanForm draft={draft} onChange={setDraft} />
         <KeptPlans plan={plan} onLoad={setDraft} />
-        <Action
-          tone="main"
-          size="large"
-          isDisabled={plan === null || !ready}
-          isPending={commands.create.busy || commands.start.busy}
-          onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
-        >
-          Start the run
-        </Action>
-        <SoundSwitch />
-        {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
+        <div className="campaign-start">
+          <Action
+            tone="main"
+            size="large"
+            isDisabled={plan === null || !ready}
+            isPending={commands.create.busy || commands.start.busy}
+            onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
+          >
+            Start the run
+          </Action>
+          <SoundSwitch />
+          {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
+        </div>
       </section>
       <section aria-label="Earlier runs">
         <h2>Unfinished runs</h2>
@@ -145,9 +149,12 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         {(runs.data ?? [])
           .filter(({ state }) => state === 'finished')
           .map((run) => (
-            <p key={run.id}>
-              {summary(run)} · <a href={`#/findings/${campaignId}`}>Findings</a>
-            </p>
+            <div key={run.id}>
+              <p>
+                {summary(run)} · <a href={`#/findings/${campaignId}`}>Findings</a>
+              </p>
+              <RunSweeps run={run} />
+            </div>
           ))}
       </section>
       <FlashWarning flash={flash} estimatedS={null} />
@@ -160,15 +167,29 @@ const summary = ({ plan }: Run): string =>
 
 function RunRow({ run, isDisabled, onStart }: { run: Run; isDisabled: boolean; onStart: () => void }) {
   return (
-    <div className="run-row">
-      <div>
-        <p>{summary(run)}</p>
-        {run.reason === '' ? null : <p className="hint">{run.reason}</p>}
+    <>
+      <div className="run-row">
+        <div>
+          <p>{summary(run)}</p>
+          {run.reason === '' ? null : <p className="hint">{run.reason}</p>}
+        </div>
+        <Action isDisabled={isDisabled} onPress={onStart}>
+          {run.state === 'ready' ? 'Start' : 'Resume'}
+        </Action>
       </div>
-      <Action isDisabled={isDisabled} onPress={onStart}>
-        {run.state === 'ready' ? 'Start' : 'Resume'}
-      </Action>
-    </div>
+      <RunSweeps run={run} />
+    </>
+  )
+}
+
+/** Opened on request: what was taken of a run that rests, and what to do about it. */
+function RunSweeps({ run }: { run: Run }) {
+  const [isOpen, open] = useState(false)
+  return (
+    <details className="run-sweeps" onToggle={(event) => open(event.currentTarget.open)}>
+      <summary>Its sweeps: skip, take again, bring back</summary>
+      {isOpen ? <RunGrid run={run} atWork={null} /> : null}
+    </details>
   )
 }
 
@@ -180,11 +201,20 @@ const PHASES: Readonly<Record<RunProgress['phase'], string>> = {
 }
 
 function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => void }) {
-  const sweeps = useSweeps(progress.campaignId)
+  const runs = useHostQuery(['sweeps', 'runs', progress.campaignId], (client, signal) =>
+    client.runs.list({ campaignId: progress.campaignId }, { signal }),
+  )
+  const run = runs.data?.find(({ id }) => id === progress.runId)
   const sweep = useHostState((state) => state.sweep)
-  const { visit, index, total, phase, warmUp, leftS } = progress
-  const share = sweep === null || sweep.total === 0 ? 0 : sweep.done / sweep.total
-  const left = leftS === null ? null : Math.max(0, leftS)
+  const { visit, index, total, done, phase, warmUp } = progress
+  const share =
+    phase !== 'sweeping' || sweep === null || sweep.sweepId !== progress.sweepId || sweep.total === 0
+      ? 0
+      : sweep.done / sweep.total
+  const left = leftInAll(progress, sweep)
+  const skip = useCommand('Skip the sweep', (client, sweepId: number) =>
+    client.runs.skip({ runId: progress.runId, sweepId }),
+  )
   return (
     <section aria-label="Run" className="run-at-work">
       <p className="run-now">{visit === null ? PHASES[phase] : `${visit.setting} at ${hertz(visit.refreshHz)} Hz`}</p>
@@ -192,7 +222,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
         {PHASES[phase]} · sweep {index + 1} of {total}
         {left === null ? '' : ` · about ${duration(left)} left in all`}
       </p>
-      <progress className="run-bar" value={index + (phase === 'sweeping' ? share : 0)} max={total} aria-label="Run" />
+      <progress className="run-bar" value={done + share} max={total} aria-label="Run" />
       {warmUp === null || phase !== 'warming' ? null : (
         <p>
           White {((warmUp.points.at(-1)?.volts ?? 0) * 1000).toFixed(1)} mV,{' '}
@@ -201,35 +231,18 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
             : `drift ${warmUp.driftPctPerMin.toFixed(2)} % a minute`}
         </p>
       )}
-      <Action size="large" onPress={onPause}>
-        Pause the run
-      </Action>
+      <div className="run-cell-row">
+        <Action size="large" onPress={onPause}>
+          Pause the run
+        </Action>
+        {progress.sweepId === null ? null : (
+          <Action size="large" isPending={skip.busy} onPress={() => void skip.run(progress.sweepId ?? 0)}>
+            Skip this sweep
+          </Action>
+        )}
+      </div>
       <SoundSwitch />
-      <table className="campaign-grid">
-        <caption>Sweeps of this campaign</caption>
-        <thead>
-          <tr>
-            <th scope="col">Setting</th>
-            <th scope="col">Refresh, Hz</th>
-            <th scope="col">State</th>
-            <th scope="col">Captures</th>
-          </tr>
-        </thead>
-        <tbody>
-          {(sweeps.data ?? []).map(({ id, setting, refreshHz, state, done, total: planned }) => (
-            <tr key={id}>
-              <th scope="row">{setting}</th>
-              <td>{hertz(refreshHz)}</td>
-              <td>{state}</td>
-              <td>
-                <a href={`#/bench?campaign=${progress.campaignId}&sweep=${id}`}>
-                  {done} of {planned}
-                </a>
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      {run === undefined ? null : <RunGrid run={run} atWork={progress.sweepId} />}
     </section>
   )
 }

@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import type { RecordValue } from '#shared/record/figures.ts'
 import type { Estimate } from './estimate.ts'
 
 export interface FigureInfo {
@@ -50,6 +51,8 @@ export type Judgement = Readonly<z.infer<typeof judgementSchema>>
 /** Figures of a campaign, and the sweeps that do not enter. */
 export interface CampaignPoints {
   readonly points: readonly MeasuredPoint[]
+  /** Figures of the display's record beyond the transitions. */
+  readonly record: readonly RecordValue[]
   readonly leftOut: readonly { readonly sweepId: number; readonly reason: string }[]
 }
 

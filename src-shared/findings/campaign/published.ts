@@ -2,6 +2,13 @@
 import { z } from 'zod'
 import { bundleSweepSchema, type BundleSweep } from '#shared/domain/bundle.ts'
 import { type Recipe, recipeSchema } from '#shared/domain/recipe.ts'
+import {
+  RECORD_FIGURE_IDS,
+  recordFigureInfo,
+  type RecordFigureId,
+  type RecordFigureInfo,
+  type RecordValue,
+} from '#shared/record/figures.ts'
 import { answer } from './answer.ts'
 import { u95Of } from './estimate.ts'
 import { FIGURE_IDS, type FigureId, type Limits, limitsSchema, type MeasuredPoint } from './figures.ts'
@@ -20,6 +27,18 @@ const estimateSchema = z
     u95: z.number().min(0).nullable().describe('Half width of the 95 % interval, everything together.'),
   })
   .describe('A figure of one sweep.')
+
+const recordValueSchema = z.strictObject({
+  figure: z.enum(RECORD_FIGURE_IDS as [RecordFigureId, ...RecordFigureId[]]),
+  label: z.string(),
+  unit: z.string().describe('1 for a pure number.'),
+  better: z.enum(['low', 'high']).nullable().describe('Which end is good; null where neither is.'),
+  derived: z.string().describe('How it is derived, and what its uncertainty holds.'),
+  estimate: estimateSchema.describe('In the unit named beside it.'),
+  atLeast: z.boolean().describe('True where the value is only a lower bound.'),
+  conditions: z.record(z.string(), z.union([z.string(), z.number()])).describe('What it was measured under.'),
+  readingIds: z.array(z.int()).describe('Readings it is made of, in data/archive.json.'),
+})
 
 const nullableEstimate = estimateSchema.nullable()
 const figuresSchema = Object.fromEntries(FIGURE_IDS.map((id) => [id, nullableEstimate])) as Record<
@@ -58,6 +77,7 @@ export const publishedFindingsSchema = z
         missingHz: z.array(z.number()),
       }),
     ),
+    record: z.array(recordValueSchema).describe('Latency, light, colour and power of the display.'),
     sentences: z.array(z.strictObject({ text: z.string(), sweepIds: z.array(z.int()), figures: z.array(figureId) })),
   })
   .describe('Findings of a campaign.')
@@ -88,8 +108,12 @@ const rounded = (numbers: Readonly<Record<string, number | null>>): Record<strin
     ]),
   )
 
-/** The same subject and points give the same findings. */
-export function publishedFindings(subject: FindingsSubject, points: readonly MeasuredPoint[]): PublishedFindings {
+/** The same subject, points and record give the same findings. */
+export function publishedFindings(
+  subject: FindingsSubject,
+  points: readonly MeasuredPoint[],
+  record: readonly RecordValue[],
+): PublishedFindings {
   const found = answer(points, subject.limits, subject.weighting)
   const judged = found.ranges.flatMap((range) => range.points)
   // Plain data all through: what is written is what is compared.
@@ -111,9 +135,16 @@ export function publishedFindings(subject: FindingsSubject, points: readonly Mea
       spans,
       missingHz,
     })),
+    record: record.map(({ estimate, ...value }) => ({
+      ...value,
+      ...pick(recordFigureInfo(value.figure)),
+      estimate: rounded({ ...estimate, u95: u95Of(estimate) }),
+    })),
     sentences: sentences(found, subject.limits).map(({ text, sweepIds, figures }) => ({ text, sweepIds, figures })),
   })
 }
+
+const pick = ({ label, unit, better, derived }: RecordFigureInfo) => ({ label, unit, better, derived })
 
 /** JSON Schema (draft 2020-12) of the findings, as published beside them. */
 export const findingsJsonSchema = (): unknown => z.toJSONSchema(publishedFindingsSchema)

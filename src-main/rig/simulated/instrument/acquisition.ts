@@ -9,6 +9,8 @@ import { ScpiError } from './scpi-error.ts'
 export interface AnalogInput {
   /** Noise-free volts at `startS + i·stepS`, through the input low-pass if its frequency is given. */
   volts(startS: number, stepS: number, count: number, filterHz: number | null): Float64Array
+  /** Volts of the second input over the same samples; left out where there is none. */
+  readonly second?: (startS: number, stepS: number, count: number) => Float64Array
   /** Adds the noise of one record in place; the same number gives the same noise. */
   addNoise(samples: Float64Array, record: number, path: { stepS: number; filterHz: number | null } | null): void
   /** Up to when the signal can no longer change, given the time now, s. */
@@ -32,6 +34,8 @@ export interface AcquisitionSettings {
 
 export interface DataRecord {
   readonly codes: Int16Array
+  /** Of the second input; null where there is none. */
+  readonly second: Int16Array | null
   readonly settings: AcquisitionSettings
   readonly clipped: boolean
 }
@@ -63,6 +67,10 @@ export class Acquisition {
     this.#input = input
     this.#status = status
     this.#bits = bits
+  }
+
+  get hasSecond(): boolean {
+    return this.#input.second !== undefined
   }
 
   get waitsForBus(): boolean {
@@ -181,7 +189,12 @@ export class Acquisition {
     const { stepS, filterHz, connected } = settings
     this.#input.addNoise(volts, this.#records, connected ? { stepS, filterHz } : null)
     if (this.overdriven) overdrive(volts, settings.rangeV)
-    this.record = convert(volts, settings, this.#bits)
+    const second = this.#input.second?.(this.#startS, stepS, settings.points) ?? null
+    this.record = {
+      ...convert(volts, settings, this.#bits),
+      settings,
+      second: second === null ? null : convert(second, settings, this.#bits).codes,
+    }
     this.#status.questionable.setCondition(this.record.clipped ? QUES.voltage : 0)
     if (this.record.clipped) this.#status.push(-231, 'input beyond its range')
     this.#enter('idle')
@@ -204,7 +217,11 @@ function overdrive(volts: Float64Array, rangeV: number): void {
 }
 
 /** volts = code × range ÷ 32768; a converter with fewer bits leaves the low ones at zero. */
-function convert(volts: Float64Array, settings: AcquisitionSettings, bits: number): DataRecord {
+function convert(
+  volts: Float64Array,
+  settings: AcquisitionSettings,
+  bits: number,
+): Pick<DataRecord, 'codes' | 'clipped'> {
   const codes = new Int16Array(volts.length)
   const lsb = 2 ** (16 - bits)
   const perVolt = 32_768 / (settings.rangeV * lsb)
@@ -218,5 +235,5 @@ function convert(volts: Float64Array, settings: AcquisitionSettings, bits: numbe
     }
     codes[i] = code * lsb
   }
-  return { codes, settings, clipped }
+  return { codes, clipped }
 }

@@ -16,6 +16,7 @@ import {
 import type { Parameter } from './program-parser.ts'
 import { ScpiError } from './scpi-error.ts'
 
+type Channel = 'CH1' | 'CH2'
 type NumberKey = 'rangeV' | 'stepS' | 'points' | 'offset' | 'levelV' | 'delayS' | 'filterHz'
 
 /** A record taken with other settings is stale (−230) from here on. */
@@ -75,30 +76,31 @@ function initiate(context: Context): void {
   context.acquisition.initiate(settings, context.now())
 }
 
-function dataOf(context: Context): Response {
+function dataOf(context: Context, channel: Channel): Response {
   const { acquisition, settings } = context
   const { record } = acquisition
   const now = acquisitionSettings(settings)
   if (!record || Object.entries(record.settings).some(([key, value]) => now[key as keyof typeof now] !== value))
     throw new ScpiError(-230)
-  if (settings.format === 'ASC') return asciiData(record)
-  const bytes = binaryData(record, settings.format, settings.swapped)
+  const codes = channel === 'CH2' && record.second !== null ? record.second : record.codes
+  if (settings.format === 'ASC') return asciiData({ ...record, codes })
+  const bytes = binaryData({ ...record, codes }, settings.format, settings.swapped)
   context.lastCrc = crc32(bytes)
   return context.blockOf(bytes)
 }
 
 /** FETCh? waits for a record that is on its way, but not for a trigger that can only come over this same link. */
-function fetch(context: Context): Response | Pending {
-  if (complete(context)) return dataOf(context)
+function fetch(context: Context, channel: Channel): Response | Pending {
+  if (complete(context)) return dataOf(context, channel)
   if (context.acquisition.waitsForBus) throw new ScpiError(-214)
-  return { ready: () => complete(context), answer: () => dataOf(context), what: 'FETCh?' }
+  return { ready: () => complete(context), answer: () => dataOf(context, channel), what: 'FETCh?' }
 }
 
 function read(context: Context): Response | Pending {
   if (context.settings.source === 'BUS') throw new ScpiError(-214)
   context.acquisition.abort()
   initiate(context)
-  return fetch(context)
+  return fetch(context, 'CH1')
 }
 
 function configure(context: Context, parameters: readonly Parameter[]): void {
@@ -122,11 +124,13 @@ function formatOf(parameters: readonly Parameter[]): DataFormat {
   throw new ScpiError(-224)
 }
 
-/** The only trace; its name may come as a word or as a string. */
-function traceName(parameters: readonly Parameter[]): void {
+/** A channel there is; its name may come as a word or as a string. */
+function channelOf({ acquisition }: Context, parameters: readonly Parameter[]): Channel {
   const name = onlyParameter(parameters)
   if (name.kind !== 'word' && name.kind !== 'string') throw new ScpiError(-104)
-  if (name.text.toUpperCase() !== 'CH1') throw new ScpiError(-224, name.text)
+  const text = name.text.toUpperCase()
+  if (text !== 'CH1' && (text !== 'CH2' || !acquisition.hasSecond)) throw new ScpiError(-224, name.text)
+  return text
 }
 
 export const MEASURE_COMMANDS: readonly Command[] = [
@@ -210,20 +214,19 @@ export const MEASURE_COMMANDS: readonly Command[] = [
       return read(context)
     },
   },
-  { pattern: 'FETCh[:VOLTage][:DC]', query: fetch },
+  { pattern: 'FETCh[:VOLTage][:DC]', query: (context) => fetch(context, 'CH1') },
   { pattern: 'READ[:VOLTage][:DC]', query: read },
   {
     pattern: 'TRACe[:DATA]',
     query: (context, parameters) => {
-      traceName(parameters)
-      return fetch(context)
+      return fetch(context, channelOf(context, parameters))
     },
   },
-  { pattern: 'TRACe:CATalog', query: () => '"CH1"' },
+  { pattern: 'TRACe:CATalog', query: ({ acquisition }) => (acquisition.hasSecond ? '"CH1","CH2"' : '"CH1"') },
   {
     pattern: 'TRACe:POINts',
     query: (context, parameters) => {
-      traceName(parameters)
+      channelOf(context, parameters)
       return String(context.acquisition.record?.codes.length ?? 0)
     },
   },
