@@ -7,6 +7,7 @@ import { cellTerms } from './cell-terms.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
+import { createGuides } from './guided/guides.ts'
 import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
@@ -130,7 +131,29 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   await importDesk.recover()
   const latency = createLatencyRuns({ store, rig, stimulus, clock, hub, jobs })
   await latency.recover()
-  const refuse = createRefusals({ hub, sweeper, latency })
+  const guides = createGuides({
+    store,
+    rig,
+    stimulus,
+    meters: deps.meters,
+    clock,
+    hub,
+    jobs,
+    light: (input, signal) => analyzer.light(input, signal),
+    measure: (input) => analyzer.measure(input),
+    recipe: () => recipes.current(),
+    darkV: (rangeV) => aim.darkV(rangeV),
+    rigIdentity: () => rigKept(rig).rigIdentity,
+  })
+  const refuse = createRefusals({ hub, sweeper, latency, guides })
+
+  /** Rig and display for one long measurement. */
+  const claim = async (): Promise<void> => {
+    refuse.unwarned()
+    refuse.whileSweeping()
+    await monitor.stop()
+    aim.forget()
+  }
 
   /** What a preview keeps of a capture includes the marks that stood. */
   const decided = async <T>(work: Promise<T>): Promise<T> => {
@@ -225,12 +248,21 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     latency: {
       ...stored.latency,
       start: async ({ campaignId, plan }) => {
-        refuse.unwarned()
-        refuse.whileSweeping()
-        await monitor.stop()
-        aim.forget()
+        await claim()
         return { jobId: latency.start(campaignId, plan, rigKept(rig).rigIdentity) }
       },
+    },
+    guided: {
+      start: async ({ campaignId, plan }) => {
+        await claim()
+        return { jobId: await guides.start(campaignId, plan) }
+      },
+      resume: async ({ campaignId, sequenceId }) => {
+        await claim()
+        return { jobId: await guides.resume(campaignId, sequenceId) }
+      },
+      answer: async (answer) => settled(guides.answer(answer)),
+      open: ({ campaignId }) => guides.open(campaignId),
     },
     sweeps: { ...stored.sweeps, ...createSweepCalls({ store, rig, hub, monitor, aim, sweeper, runner, refuse }) },
     captures: {

@@ -177,6 +177,7 @@ describe('help and exit codes', () => {
   const COMMANDS = [
     'sweep',
     'latency',
+    'guide',
     'measure',
     'import',
     'show',

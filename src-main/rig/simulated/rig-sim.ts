@@ -108,6 +108,7 @@ type Handlers = {
 function handlerOf(bench: SimulatedBench, cable: Cable) {
   const handlers: Handlers = {
     row: ({ row }) => bench.setRow(row),
+    view: ({ view }) => bench.setView(view),
     react: ({ level }, signal) => bench.react(level, signal),
     'input-event': () => bench.inputEvent(),
     refresh: ({ refreshHz }) => bench.setRefresh(refreshHz),
