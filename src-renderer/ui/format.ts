@@ -1,8 +1,8 @@
 /** Numbers as the screens print them. SI values come in, the unit people read goes out beside the digits. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { fixed } from '#shared/domain/quantity-text.ts'
+import { fixed, grouped } from '#shared/domain/quantity-text.ts'
 
-export { fixed, hertz } from '#shared/domain/quantity-text.ts'
+export { fixed, grouped as count, hertz } from '#shared/domain/quantity-text.ts'
 
 export interface Printed {
   readonly text: string
@@ -69,15 +69,6 @@ export function shortMeasure(id: MeasureId, value: number): string {
 
 const pad = (n: number) => String(n).padStart(2, '0')
 
-/** Spans for people: `8 s`, `3 min 05 s`, `1 h 02 min`. */
-export function duration(seconds: number): string {
-  const whole = Math.max(0, Math.round(seconds))
-  if (whole < 60) return `${whole} s`
-  if (whole < 3600) return `${Math.floor(whole / 60)} min ${pad(whole % 60)} s`
-  const minutes = Math.round(whole / 60)
-  return `${Math.floor(minutes / 60)} h ${pad(minutes % 60)} min`
-}
-
 export function bytes(count: number): string {
   const units = ['B', 'kB', 'MB', 'GB', 'TB']
   let value = count
@@ -89,13 +80,13 @@ export function bytes(count: number): string {
   return `${step === 0 ? String(Math.round(value)) : significant(value, 3)} ${units[step] as string}`
 }
 
-/** Groups of three with a narrow no-break space, as ISO 80000-1 writes large counts. */
-export function count(value: number): string {
-  return String(Math.round(value)).replace(/\B(?=(\d{3})+$)/g, '\u202f')
+export function plural(n: number, one: string, many = `${one}s`): string {
+  return `${grouped(n)} ${n === 1 ? one : many}`
 }
 
-export function plural(n: number, one: string, many = `${one}s`): string {
-  return `${count(n)} ${n === 1 ? one : many}`
+/** A number in a sentence stays on one line with its unit. */
+export function unbroken(text: string): string {
+  return text.replaceAll(/(?<=\d) (?=(?:%|ms|Hz|px|points|codes?)(?![\w]))|(?<=±) (?=\d)|(?<=\d) (?=±)/g, '\u00a0')
 }
 
 /** Grey-level pair as everything names it. */

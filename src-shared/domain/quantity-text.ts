@@ -34,6 +34,9 @@ const decimalsOf = (value: number): number =>
   value === 0 ? 0 : Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(value)))))
 const threeDigits = (value: number): string => fixed(value, decimalsOf(value))
 
+/** A whole number in groups of three with a narrow no-break space, as ISO 80000-1 writes large ones. */
+export const grouped = (value: number): string => fixed(value, 0).replaceAll(/\B(?=(\d{3})+$)/g, '\u202f')
+
 /** A refresh rate without needless zeros: 60, 59.94, 143.86. */
 export const hertz = (value: number): string => String(Number(value.toFixed(2)))
 
@@ -42,4 +45,15 @@ export function listed(items: readonly string[]): string {
   const last = items.at(-1)
   if (last === undefined) return ''
   return items.length === 1 ? last : `${items.slice(0, -1).join(', ')} and ${last}`
+}
+
+const twoDigits = (n: number): string => String(n).padStart(2, '0')
+
+/** Spans for people: `8 s`, `3 min 05 s`, `1 h 02 min`. */
+export function duration(seconds: number): string {
+  const whole = Math.max(0, Math.round(seconds))
+  if (whole < 60) return `${whole} s`
+  if (whole < 3600) return `${Math.floor(whole / 60)} min ${twoDigits(whole % 60)} s`
+  const minutes = Math.round(whole / 60)
+  return `${Math.floor(minutes / 60)} h ${twoDigits(minutes % 60)} min`
 }

@@ -12,7 +12,7 @@ import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
-import { hertz } from '../../ui/format.ts'
+import { hertz, unbroken } from '../../ui/format.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { LibraryList } from './library-list.tsx'
@@ -112,7 +112,7 @@ function Ranked({
         </p>
       ) : (
         <>
-          <p>{rankingSentence(found)}</p>
+          <p>{unbroken(rankingSentence(found))}</p>
           <FigureView
             draw={draw}
             file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}

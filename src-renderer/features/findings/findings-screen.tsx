@@ -18,11 +18,13 @@ import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
-import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
+import { parseRoute, useHash } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
-import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
+import { Action, EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { unbroken } from '../../ui/format.ts'
 import { Displays } from './displays.tsx'
+import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
@@ -44,8 +46,8 @@ export function FindingsScreen() {
     return (
       <div className="findings findings-empty">
         <EmptyState title="No campaign yet">
-          Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
-          <OpenDemo />
+          Findings compare the settings of a display over its refresh rates. <a href="#/campaign">Plan a campaign</a>,
+          or look at invented ones. <OpenDemo />
         </EmptyState>
         <Displays judgement={USUAL_JUDGEMENT} />
       </div>
@@ -78,13 +80,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
   return (
     <div className="sided findings" onKeyDown={onKeyDown}>
       <aside className="sided-choices">
-        <SelectInput
-          label="Campaign"
-          value={String(campaign.id)}
-          choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
-          onChange={(id) => goTo(`#/findings/${id}`)}
-        />
-        {campaign.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <CampaignChoice known={known} chosen={campaign} screen="findings" />
         <Action
           size="small"
           onPress={() => document.querySelector('#displays-compared')?.scrollIntoView({ block: 'start' })}
@@ -161,18 +157,18 @@ function Found(props: {
     <>
       <div className="found-lead" data-few={rates <= MOST_BESIDE}>
         <section aria-label="Answer" className="found-answer">
-          <p className="found-first">{first?.text}</p>
+          <p className="found-first">{unbroken(first?.text ?? '')}</p>
           <ul>
             {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {list === undefined ? text : `${list.lead}:`}{' '}
+                {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
                   {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
                 </a>
                 {list === undefined ? null : (
                   <ul className="found-differences">
                     {list.items.map((item) => (
-                      <li key={item}>{item}</li>
+                      <li key={item}>{unbroken(item)}</li>
                     ))}
                   </ul>
                 )}

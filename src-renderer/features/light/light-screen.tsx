@@ -17,6 +17,8 @@ import { RecordingSource, type ChosenFile } from './recording-source.tsx'
 import { darkLevel, type LightSource } from './source.ts'
 import { useLight } from './use-light.ts'
 import './light.css'
+import './light-plots.css'
+import './readings.css'
 
 const KINDS = [
   { id: 'capture', label: 'Stored capture' },
@@ -49,8 +51,8 @@ export function LightScreen() {
         : { kind, captureId: capture.captureId, part: capture.part }
   const { reading, waiting, problem } = useLight(dark === undefined ? null : source, dark ?? null)
   return (
-    <div className="light">
-      <aside className="light-source" aria-label="Which light">
+    <div className="panes light">
+      <aside className="pane light-source" aria-label="Which light">
         <Segmented label="Source" value={kind} choices={KINDS} onChange={setKind} />
         {kind === 'capture' ? (
           <CaptureSource chosen={capture} onChoose={setCapture} />
@@ -67,7 +69,7 @@ export function LightScreen() {
           error={dark === undefined ? 'A number of millivolts, or nothing.' : undefined}
         />
       </aside>
-      <section className="light-main" aria-label="Periodic light" aria-busy={waiting}>
+      <section className="pane light-main" aria-label="Periodic light" aria-busy={waiting}>
         {reading === null ? (
           <div className="light-empty empty-room" role="status">
             {problem !== null ? (
@@ -77,9 +79,9 @@ export function LightScreen() {
             ) : waiting ? (
               <p>Measuring…</p>
             ) : (
-              <EmptyState title={kind === 'capture' ? 'No capture chosen' : 'No recording chosen'}>
+              <EmptyState title={kind === 'capture' ? 'No light to measure yet' : 'No recording chosen'}>
                 {kind === 'capture'
-                  ? 'Choose a sweep, a level and one of its captures: the light in its steady part is measured.'
+                  ? 'The steady part of a stored capture is measured, or a recording of a steady picture.'
                   : 'Choose a recording of a steady picture.'}{' '}
                 <OpenDemo />
               </EmptyState>

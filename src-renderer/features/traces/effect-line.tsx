@@ -21,21 +21,21 @@ export function EffectLine({ info, recipeHash, measure }: EffectLineProps) {
   const title = `Mean of ${pair(info.from, info.to)} in this sweep, ${MEASURES[measure].label.toLowerCase()}`
   if (effect === null)
     return (
-      <div className="effect" role="status" aria-label="Effect on its cell">
+      <div className="pane effect" role="status" aria-label="Effect on its cell">
         <span className="effect-title">{title}</span>
         <span className="minor">{data === undefined ? 'Reading…' : 'This capture is not part of the mean.'}</span>
       </div>
     )
   const { now, otherwise, change, excluded, isExcluded } = effect
   return (
-    <div className="effect" role="status" aria-label="Effect on its cell">
+    <div className="pane effect" role="status" aria-label="Effect on its cell">
       <span className="effect-title" title={title}>
         Cell mean
       </span>
       <span className="effect-mean">{now.mean === null ? UNDEFINED_TEXT : meanText(measure, now.mean)}</span>
       <span>
         n {now.n}, <span className={excluded > 0 ? 'warn-text' : ''}>{excluded} excluded</span>
-        {now.u95 === null ? '' : `, U95 ±${meanText(measure, now.u95)}`}
+        {now.u95 === null ? '' : `, U95 ${meanText(measure, now.u95)}`}
       </span>
       <span>
         {otherwise === null

@@ -17,6 +17,7 @@ import type { FlagListHandle } from './flag-list.tsx'
 import { PlotPane, type PlotPaneHandle } from './plot-pane.tsx'
 import type { ReviewPanelHandle } from './review-panel.tsx'
 import { useAddress } from './use-address.ts'
+import { useCaptureCount } from './use-capture-pages.ts'
 import { useDeskPlot } from './use-desk-plot.ts'
 import { useMarks } from './use-marks.ts'
 import { usePlace, useQueue } from './use-queue.ts'
@@ -64,6 +65,7 @@ export function TracesScreen() {
     [setChosen, setCapture],
   )
   const queue = useQueue(asked, captureId, setCapture)
+  const { total } = useCaptureCount(asked)
 
   const info = shown?.detail.info ?? null
   const shownFlag = flag !== null && flag.captureId === info?.id ? flag.index : null
@@ -106,8 +108,8 @@ export function TracesScreen() {
   useKey('marks', () => decide('override'))
 
   return (
-    <div className="traces">
-      <section className="traces-list" aria-label="Captures">
+    <div className="panes traces">
+      <section className="pane traces-list" aria-label="Captures">
         <FilterBar ref={filters} filter={filter} onFilter={setFilter} />
         <CaptureList
           ref={list}
@@ -126,11 +128,16 @@ export function TracesScreen() {
       <div className="traces-main">
         <CaptureHead shown={shown} queue={queue} onCapture={setCapture} pinned={pinnedId} onPin={pin} />
         {shown === null ? (
-          <div className="traces-empty empty-room">
+          <div className="pane traces-empty empty-room">
             {problem !== '' ? (
               <EmptyState title="The capture cannot be shown">{problem}</EmptyState>
             ) : captureId !== null ? (
               <p>Reading the capture…</p>
+            ) : total === 0 && !asksSomething(filter) ? (
+              <EmptyState title="No captures yet">
+                Run a sweep on the <a href="#/bench">Bench</a>, or <a href="#/import">import</a> recordings.{' '}
+                <OpenDemo />
+              </EmptyState>
             ) : (
               <EmptyState title="No capture chosen">
                 Choose one in the list (L, then arrow keys), or go to the first doubtful one (N). <OpenDemo />
