@@ -10,6 +10,7 @@ import { uniformity, type Uniformity } from '#shared/light/uniformity.ts'
 import { studentT95 } from '#shared/signal/distributions.ts'
 import { spreadOf } from './draws.ts'
 import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
+import { lightFigures } from './light-readings.ts'
 import { newest, plainNumber, quantityOf, type RecordQuantity } from './quantity.ts'
 
 const TWO = 2
@@ -336,6 +337,7 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
       ),
     ),
   ]
+  const light = lightFigures(readings)
   const missing = [
     ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),
     ...(flicker.length >= 2 ? [] : ['Flicker at two or more settings of brightness.']),
@@ -345,8 +347,8 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
       'strobe',
       'Strobing and flicker',
       ['strobe-by-place', 'flicker-by-brightness'],
-      [byPlace, byBrightness],
-      figures,
+      [byPlace, byBrightness, ...light.readings],
+      [...figures, ...light.figures],
       missing,
     ),
     places,
