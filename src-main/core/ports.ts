@@ -237,6 +237,8 @@ export interface Publisher {
   html(document: ReportDocument): string
   /** Rejects with `not-found` where the optional typesetter is not installed. */
   pdf(document: ReportDocument): Promise<Uint8Array>
+  /** A figure as PNG, two pixels for one, always the same bytes; null where the optional renderer is not installed. */
+  png(svg: string): Promise<Uint8Array | null>
   /** Writes a bundle as a folder that must not exist yet. */
   bundle(
     folder: string,

@@ -75,14 +75,14 @@ export const RECORD_FIGURES = {
   volume_lab: {
     label: 'Gamut volume in L*a*b*',
     phrase: 'gamut volume in L*a*b*',
-    unit: '× 10³',
+    unit: '10³ ΔE*ab³',
     better: 'high',
     derived: `Solid of all mixtures of the primaries against their own white; ${DRAWS}.`,
   },
   volume_itp: {
     label: 'Gamut volume in ICtCp',
     phrase: 'gamut volume in ICtCp',
-    unit: '× 10³',
+    unit: '10³ ΔE ITP³',
     better: 'high',
     derived: `Solid of all mixtures in I, Ct/2, Cp times 720 (ΔE ITP steps) at the display’s own luminance; ${DRAWS}.`,
   },
@@ -151,6 +151,8 @@ export interface RecordFigure {
   readonly unit: string
   /** Half width of the 95 % interval; null when it cannot be stated. */
   readonly u95: number | null
+  /** Significant digits it carries where no uncertainty is known; 4 when not said. */
+  readonly digits?: number
   /** `at-least`: the value is a lower bound. */
   readonly bound?: 'at-least'
   readonly note?: string
@@ -171,7 +173,7 @@ export function listedFigure(
   figure: RecordFigureId,
   estimate: Estimate,
   conditions: Conditions,
-  more: { readonly label?: string; readonly note?: string; readonly bound?: 'at-least' } = {},
+  more: Pick<RecordFigure, 'note' | 'bound' | 'digits'> & { readonly label?: string } = {},
 ): RecordFigure {
   const { label, unit } = recordFigureInfo(figure)
   const { bound } = more

@@ -12,7 +12,7 @@ import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
-import { hertz } from '../../ui/format.ts'
+import { hertz, unbroken } from '../../ui/format.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { LibraryList } from './library-list.tsx'
@@ -31,10 +31,7 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
   const [aside, setAside] = useKept<readonly string[]>('displays-set-aside', [])
   const archives = asked.data?.archives ?? NONE
   const all = useMemo(() => displaysIn(archives), [archives])
-  const compared = useMemo(
-    () => all.filter(({ key }) => !aside.includes(key)).map(({ data }) => data),
-    [all, aside],
-  )
+  const compared = useMemo(() => all.filter(({ key }) => !aside.includes(key)).map(({ data }) => data), [all, aside])
   return (
     <section aria-label="Displays compared" id="displays-compared">
       <h2>Displays compared</h2>
@@ -62,7 +59,13 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
   )
 }
 
-function Ranked({ data, judgement }: { readonly data: Parameters<typeof compareAlike>[0]; readonly judgement: Judgement }) {
+function Ranked({
+  data,
+  judgement,
+}: {
+  readonly data: Parameters<typeof compareAlike>[0]
+  readonly judgement: Judgement
+}) {
   const [figure, setFigure] = useState<FigureId>('duration_mean')
   const [chosen, setChosen] = useState<string>('whole-range')
   const wanted = chosen === 'whole-range' ? null : Number(chosen)
@@ -109,7 +112,7 @@ function Ranked({ data, judgement }: { readonly data: Parameters<typeof compareA
         </p>
       ) : (
         <>
-          <p>{rankingSentence(found)}</p>
+          <p>{unbroken(rankingSentence(found))}</p>
           <FigureView
             draw={draw}
             file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}

@@ -22,6 +22,7 @@ import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { unbroken } from '../../ui/format.ts'
 import { Displays } from './displays.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
@@ -43,8 +44,8 @@ export function FindingsScreen() {
     return (
       <div className="findings findings-empty">
         <EmptyState title="No campaign yet">
-          Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
-          <OpenDemo />
+          Findings compare the settings of a display over its refresh rates. <a href="#/campaign">Plan a campaign</a>,
+          or look at invented ones. <OpenDemo />
         </EmptyState>
         <Displays judgement={USUAL_JUDGEMENT} />
       </div>
@@ -159,18 +160,18 @@ function Found(props: {
     <>
       <div className="found-lead" data-few={rates <= MOST_BESIDE}>
         <section aria-label="Answer" className="found-answer">
-          <p className="found-first">{first?.text}</p>
+          <p className="found-first">{unbroken(first?.text ?? '')}</p>
           <ul>
             {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {list === undefined ? text : `${list.lead}:`}{' '}
+                {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
                   {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
                 </a>
                 {list === undefined ? null : (
                   <ul className="found-differences">
                     {list.items.map((item) => (
-                      <li key={item}>{item}</li>
+                      <li key={item}>{unbroken(item)}</li>
                     ))}
                   </ul>
                 )}

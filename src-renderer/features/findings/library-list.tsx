@@ -111,11 +111,7 @@ function CampaignRow(
       {display === undefined ? (
         <span>{campaign.display || campaign.name}</span>
       ) : (
-        <SwitchInput
-          label={display.data.name}
-          isSelected={!aside.includes(key)}
-          onChange={(on) => onAside(key, !on)}
-        />
+        <SwitchInput label={display.data.name} isSelected={!aside.includes(key)} onChange={(on) => onAside(key, !on)} />
       )}
       <span className="hint">{called.replace(/^, /, '')}</span>
       {mark === null ? <span className="hint">no data yet</span> : <StatusDot tone={mark.tone}>{mark.words}</StatusDot>}
