@@ -10,7 +10,6 @@ import { uniformity, type Uniformity } from '#shared/light/uniformity.ts'
 import { studentT95 } from '#shared/signal/distributions.ts'
 import { spreadOf } from './draws.ts'
 import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
-import { lightFigures } from './light-readings.ts'
 import { newest, plainNumber, quantityOf, type RecordQuantity } from './quantity.ts'
 
 const TWO = 2
@@ -277,80 +276,5 @@ export function warmUpPart(readings: readonly Reading[]): WarmUpPart {
   return {
     quantity: quantityOf('warm-up', 'White over time', ['white-over-time'], [reading], figures, missing),
     points,
-  }
-}
-
-export interface StrobePart {
-  readonly quantity: RecordQuantity
-  readonly places: readonly {
-    readonly row: number
-    readonly widthMs: number
-    readonly phaseMs: number
-    readonly dutyPct: number
-    readonly crosstalkPct: number
-  }[]
-}
-
-/** Of three places or more: the largest share of the old picture that is still seen, whatever its sign. */
-function worstCrosstalk(places: StrobePart['places']): RecordFigure[] {
-  const [first, ...others] = places
-  if (first === undefined || others.length < 2) return []
-  const worst = others.reduce((a, b) => (Math.abs(b.crosstalkPct) > Math.abs(a.crosstalkPct) ? b : a), first)
-  const heights = places.map(({ row }) => `${Math.round(100 * row)} %`)
-  return [
-    listedFigure(
-      'strobe_crosstalk',
-      ownEstimate(Math.abs(worst.crosstalkPct), null),
-      { heights: heights.join(', ') },
-      { note: `At ${Math.round(100 * worst.row)} % of the height.` },
-    ),
-  ]
-}
-
-export function strobePart(readings: readonly Reading[]): StrobePart {
-  const [byPlace, byBrightness] = [newest(readings, 'strobe-by-place'), newest(readings, 'flicker-by-brightness')]
-  const places = (byPlace === undefined ? [] : rowsOf(byPlace))
-    .map(([row = 0, widthMs = 0, phaseMs = 0, dutyPct = 0, crosstalkPct = 0]) => ({
-      row,
-      widthMs,
-      phaseMs,
-      dutyPct,
-      crosstalkPct,
-    }))
-    .sort((a, b) => a.row - b.row)
-  const flicker = byBrightness === undefined ? [] : rowsOf(byBrightness)
-  const figures: RecordFigure[] = [
-    ...places.map(({ row, widthMs, dutyPct, crosstalkPct, phaseMs }) => ({
-      label: `Crosstalk at ${Math.round(100 * row)} % of the height`,
-      value: crosstalkPct,
-      unit: '%',
-      u95: null,
-      note: `Pulse ${widthMs} ms, ${phaseMs} ms after the frame’s start, duty ${dutyPct} %.`,
-    })),
-    ...worstCrosstalk(places),
-    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) =>
-      listedFigure(
-        'percent_flicker',
-        ownEstimate(percent, byBrightness?.u),
-        { 'cd/m²': luminance },
-        { label: `Percent flicker at ${luminance} cd/m²`, note: `Flicker index ${index}, ${frequency} Hz.` },
-      ),
-    ),
-  ]
-  const light = lightFigures(readings)
-  const missing = [
-    ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),
-    ...(flicker.length >= 2 ? [] : ['Flicker at two or more settings of brightness.']),
-  ]
-  return {
-    quantity: quantityOf(
-      'strobe',
-      'Strobing and flicker',
-      ['strobe-by-place', 'flicker-by-brightness'],
-      [byPlace, byBrightness, ...light.readings],
-      [...figures, ...light.figures],
-      missing,
-    ),
-    places,
   }
 }
