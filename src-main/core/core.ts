@@ -10,6 +10,7 @@ import { cellTerms } from './cell-terms.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
+import { createGuides } from './guided/guides.ts'
 import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
@@ -130,6 +131,20 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   await importDesk.recover()
   const latency = createLatencyRuns({ store, rig, stimulus, clock, hub, jobs })
   await latency.recover()
+  const guides = createGuides({
+    store,
+    rig,
+    stimulus,
+    meters: deps.meters,
+    clock,
+    hub,
+    jobs,
+    light: (input, signal) => analyzer.light(input, signal),
+    measure: (input) => analyzer.measure(input),
+    recipe: () => recipes.current(),
+    darkV: (rangeV) => aim.darkV(rangeV),
+    rigIdentity: () => rigOf().rigIdentity,
+  })
 
   /** What a preview keeps of a capture includes the marks that stood. */
   const decided = async <T>(work: Promise<T>): Promise<T> => {
@@ -271,6 +286,24 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
         return { jobId: latency.start(campaignId, plan, rigOf().rigIdentity) }
       },
     },
+    guided: {
+      start: async ({ campaignId, plan }) => {
+        refuseUnwarned()
+        refuseWhileSweeping()
+        await monitor.stop()
+        aim.forget()
+        return { jobId: await guides.start(campaignId, plan) }
+      },
+      resume: async ({ campaignId, sequenceId }) => {
+        refuseUnwarned()
+        refuseWhileSweeping()
+        await monitor.stop()
+        aim.forget()
+        return { jobId: await guides.resume(campaignId, sequenceId) }
+      },
+      answer: async (answer) => settled(guides.answer(answer)),
+      open: ({ campaignId }) => guides.open(campaignId),
+    },
     sweeps: {
       ...stored.sweeps,
       hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
@@ -398,6 +431,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   function refuseWhileLatency(): void {
     if (latency.running())
       throw new AppError('conflict', 'Input latency is being measured.', 'Wait for its end or cancel it first.')
+    if (guides.running()) throw new AppError('conflict', 'A guided sequence is at work.', 'Finish or stop it first.')
   }
 
   async function startSweep(sweepId: number): Promise<ReturnType<typeof hub.state>> {

@@ -7,6 +7,7 @@ import { leftAtRate } from './time-left.ts'
 
 /** What the work of a job says of itself. */
 export interface Job<K extends JobKind> {
+  readonly id: string
   readonly signal: AbortSignal
   /** Pieces of work dealt with; a total of 0 is not known yet. */
   progress(done: number, total: number): void

@@ -6,6 +6,7 @@ import type { Publisher } from '#main/core/ports.ts'
 import { writeBundle } from './bundle/write.ts'
 import { zipOf } from './bundle/zip.ts'
 import { reportHtml } from './html.ts'
+import { figurePng } from './raster.ts'
 import { reportPdf } from './typst.ts'
 
 export function createPublisher(): Publisher {
@@ -14,6 +15,7 @@ export function createPublisher(): Publisher {
     figures: { document },
     html: reportHtml,
     pdf: reportPdf,
+    png: figurePng,
     bundle: writeBundle,
     async *bundleZip(subject, captures, extras, signal) {
       const home = await mkdtemp(join(tmpdir(), 'slewlight-bundle-'))

@@ -170,6 +170,15 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
       }
     },
 
+    async picture(picture, signal) {
+      token += 1
+      await ask({ kind: 'picture', token, picture }, 'shown', SHOW_TIMEOUT_S, signal)
+      patch({ level: picture.mark ? null : Math.max(...picture.rgb) })
+    },
+
+    // A person does.
+    holdAt: async () => undefined,
+
     async react(level: number, signal: AbortSignal) {
       token += 1
       const mine = token

@@ -178,6 +178,7 @@ describe('help and exit codes', () => {
   const COMMANDS = [
     'sweep',
     'latency',
+    'guide',
     'measure',
     'import',
     'show',

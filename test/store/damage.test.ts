@@ -36,6 +36,7 @@ import {
   temporaryFolder,
   testCapture,
   testFlag,
+  testReading,
   testResult,
   testTrace,
 } from './fixtures.ts'
@@ -294,14 +295,19 @@ describe('salvage', () => {
       trace: testTrace(7, SAMPLES),
     }
     await before.addLatencyEvent(event)
+    const reading = await before.addReading(testReading(1))
+    await before.endLatencyRun({ runId: run.id, readingId: reading.id })
+    await before.addNote({ captureId: 50, text: '60', reviewer: 'A' })
+    const notes = CAPTURES / 10 + 1
     await before.close()
     overwrite(0, junk(PAGE_SIZE, 2))
-    // Notes and reviews are rows of much the same shape: none of them may come back as a run.
-    expect(await salvage()).toMatchObject({ campaigns: 1, sweeps: 1, captures: CAPTURES, notes: CAPTURES / 10 })
+    // Rows of runs and notes are of the same kinds of values, and a note may be JSON: each comes back as what it was.
+    expect(await salvage()).toMatchObject({ campaigns: 1, sweeps: 1, captures: CAPTURES, notes })
     const store = await openTestStore(path)
     expect(await store.judgement({ campaignId: 1 })).toEqual(judgement)
     expect(await store.planTemplates()).toEqual([template])
-    expect(await store.latencyRuns({})).toEqual([{ ...run, events: 1 }])
+    expect(await store.latencyRuns({})).toEqual([{ ...run, events: 1, readingId: reading.id }])
+    expect((await store.campaigns()).map(({ id }) => id)).toEqual([1])
     expect(await store.latencyEvents({ runId: run.id, from: 0, limit: 10 })).toEqual([event])
     await store.close()
   })

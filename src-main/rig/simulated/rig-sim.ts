@@ -105,6 +105,9 @@ function handlerOf(bench: SimulatedBench, cable: Cable) {
       case 'row':
         bench.setRow(request.row)
         break
+      case 'view':
+        bench.setView(request.view)
+        break
       case 'react':
         await bench.react(request.level, signal)
         break

@@ -15,6 +15,7 @@ import {
   quantitiesOf,
   type RecordChoice,
 } from '#shared/record/record.ts'
+import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useSweeps } from '../../client/queries.ts'
 import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
@@ -22,6 +23,8 @@ import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState, Segmented, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { EntryForm } from './entry-form.tsx'
+import { GuideScreen } from './guide/guide-screen.tsx'
+import { GuideStart } from './guide/guide-start.tsx'
 import { MeasureLatency } from './latency-run.tsx'
 import { ReadingList } from './reading-list.tsx'
 
@@ -33,6 +36,7 @@ const WHITES = [
 /** `#/record/<campaign>`: every quantity of a display beyond its transitions, its state, and what to do next. */
 export function RecordScreen() {
   const campaigns = useCampaigns()
+  const guided = useHostState((state) => state.guided)
   const { rest } = parseRoute(useHash())
   const known = campaigns.data ?? []
   const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1) ?? null
@@ -42,6 +46,7 @@ export function RecordScreen() {
     (client, signal) => client.readings.list({ campaignId: chosen?.id ?? 0, includeHidden: true }, { signal }),
     { enabled: chosen !== null },
   )
+  if (guided !== null) return <GuideScreen progress={guided} />
   if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
   if (chosen === null)
     return (
@@ -126,6 +131,7 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
           onAdd={setAdding}
         >
           {quantity.id === 'latency' ? <MeasureLatency campaignId={campaign.id} /> : null}
+          <GuideStart campaignId={campaign.id} quantity={quantity.id} />
         </Quantity>
       ))}
       <ReadingList readings={own} />
