@@ -51,6 +51,7 @@ export const valueText = ({
     value: estimate.value,
     unit: recordFigureInfo(figure).unit,
     u95: u95Of(estimate),
+    digits: 3,
     ...(atLeast ? { bound: 'at-least' as const } : {}),
   })
 

@@ -1,7 +1,7 @@
 import { useState } from 'react'
 import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
-import { meteredColumn, RECORD_KINDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { meteredColumn, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
 import { useCommand } from '../../client/use-command.ts'
