@@ -55,7 +55,7 @@ const cellsOf = (row: string): string[] =>
 const SPAN = /`([^`]+)`|\*\*([^*]+)\*\*|\*([^*]+)\*|\[([^\]]+)\]\([^)]+\)/g
 
 /** Code, bold and italic of a line; a link stands as its text, since nothing outside the program is opened from here. */
-export function spansOf(text: string): ReactNode[] {
+function spansOf(text: string): ReactNode[] {
   const spans: ReactNode[] = []
   let end = 0
   for (const found of text.matchAll(SPAN)) {

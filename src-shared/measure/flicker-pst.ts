@@ -6,10 +6,10 @@ import { meanSd, quantileSorted } from '../signal/statistics.ts'
 import { blockMeans } from './periodic-cycle.ts'
 
 /** Least sample rate, Hz, and least length of the record, s. */
-export const PST_MIN_RATE_HZ = 2000
-export const PST_MIN_LENGTH_S = 60
+const PST_MIN_RATE_HZ = 2000
+const PST_MIN_LENGTH_S = 60
 /** Length from which the record matches the practice of the standard, s. */
-export const PST_FULL_LENGTH_S = 180
+const PST_FULL_LENGTH_S = 180
 /** The filters' settling at the start that is thrown away, s. */
 const SETTLE_S = 20
 const SCALE = 1.101603155420234e6

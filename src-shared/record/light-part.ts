@@ -15,7 +15,7 @@ import { newest, plainNumber, quantityOf, type RecordQuantity } from './quantity
 const TWO = 2
 
 /** A ladder in cd/m², by a meter or by the calibrated detector. */
-export interface LightLadder {
+interface LightLadder {
   readonly by: 'meter' | 'detector'
   readonly points: readonly (LadderPoint & {
     /** Standard uncertainty; null when none is stated. */ readonly u: number | null

@@ -6,7 +6,7 @@ import type { Reading } from '#shared/domain/reading.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import { recordFigureInfo, type RecordFigure, type RecordValue } from './figures.ts'
 
-export type QuantityState = 'measured' | 'partly' | 'missing'
+type QuantityState = 'measured' | 'partly' | 'missing'
 
 export interface RecordQuantity {
   readonly id: string
