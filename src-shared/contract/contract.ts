@@ -482,8 +482,12 @@ export const contract = {
     addMany: call.input(newReviewsSchema).output(type<{ captures: number }>()),
     /** Flags accepted for whole sweeps: they make none of their captures doubtful. */
     acceptedFlags: stored('acceptedFlags', call.output(type<AcceptedFlag[]>())),
-    acceptFlag: call.input(newAcceptedFlagSchema).output(type<AcceptedFlag>()),
-    withdrawFlag: call.input(newAcceptedFlagSchema.pick({ sweepId: true, flag: true })).output(type<null>()),
+    acceptFlag: stored('acceptFlag', call.input(newAcceptedFlagSchema).output(type<AcceptedFlag>()), 'reviews'),
+    withdrawFlag: stored(
+      'withdrawFlag',
+      call.input(newAcceptedFlagSchema.pick({ sweepId: true, flag: true })).output(type<null>()),
+      'reviews',
+    ),
     /** Takes back the newest step, review or note, that stands; null when there is none. */
     undo: call.output(type<UndoAnswer | null>()),
     /** Puts back the step taken back last, unless another one came since. */

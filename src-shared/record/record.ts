@@ -36,7 +36,7 @@ export interface RecordChoice {
 }
 export const DEFAULT_CHOICE: RecordChoice = { target: 'srgb', white: 'target' }
 
-export interface ColourPart {
+interface ColourPart {
   readonly quantity: RecordQuantity
   /** Newest of each state of the display, such as before and after calibration, in the order they were taken. */
   readonly states: readonly { readonly label: string; readonly result: ColourResult }[]
