@@ -16,7 +16,7 @@ export interface Job<K extends JobKind> {
 }
 
 /** A job whose work is driven from elsewhere, which says how it ended. */
-export interface OpenJob<K extends JobKind> extends Job<K> {
+interface OpenJob<K extends JobKind> extends Job<K> {
   end(problem?: string): void
   fail(error: unknown): void
 }
@@ -110,7 +110,7 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
     running: (kind) => [...running.values()].filter((job) => job.kind === kind).length,
     cancel(id) {
       const job = running.get(id)
-      if (!job) throw new AppError('not-found', 'This job is not running any more.')
+      if (!job) throw new AppError('not-found', 'This job is no longer running.')
       job.abort.abort()
     },
     outcome(id) {

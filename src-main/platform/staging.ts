@@ -43,7 +43,7 @@ export function createStaging(options: StagingOptions): Staging {
   }
   const known = (id: string): Staged => {
     const file = files.get(id)
-    if (file === undefined) throw new AppError('not-found', 'This file is not held any more.', 'Choose it again.')
+    if (file === undefined) throw new AppError('not-found', 'This file is no longer available.', 'Choose it again.')
     file.touchedAt = clock.now()
     return file
   }
@@ -73,7 +73,7 @@ export function createStaging(options: StagingOptions): Staging {
       if ((files.get(own)?.bytes ?? 0) + bytes.length > maxFileBytes)
         throw new AppError(
           'import-unreadable',
-          `The file has more than ${(maxFileBytes / 2 ** 20).toFixed(0)} MiB.`,
+          `The file is larger than ${(maxFileBytes / 2 ** 20).toFixed(0)} MiB.`,
           'Save a shorter span or fewer samples per second.',
         )
       await makeRoom(bytes.length)
