@@ -7,11 +7,15 @@ import { createPool } from '#main/analysis/pool.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { NewCapture } from '#shared/domain/stored.ts'
 import type { Analyzer, Store } from '#main/core/ports.ts'
+import { campaignContent } from '#main/core/campaign/findings.ts'
 import { reanalyse } from '#main/core/reanalyse.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { openStore } from '#main/store/store.ts'
 import { DEFAULT_PLAN, sweepPlanSchema, transitionsOf, type Transition } from '#shared/domain/plan.ts'
 import { RECIPE_PRESETS, recipeHash, type Recipe, recipeSchema } from '#shared/domain/recipe.ts'
+import { answer } from '#shared/findings/campaign/answer.ts'
+import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
+import { sentences } from '#shared/findings/campaign/sentences.ts'
 import { compareRecipes } from '#shared/findings/compare.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { SUMMARY_MEASURES, summarise } from '#shared/findings/summary.ts'
@@ -48,8 +52,14 @@ function samples(count: number, preS: number, postS: number): MadeTrace[] {
   )
 }
 
-async function makeSweep(store: Store, campaignId: number, repeats: number, total: number): Promise<number> {
-  const plan = sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: LEVELS, repeats })
+async function makeSweep(
+  store: Store,
+  campaignId: number,
+  repeats: number,
+  total: number,
+  at: { setting?: string; refreshHz?: number } = {},
+): Promise<number> {
+  const plan = sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: LEVELS, repeats, ...at })
   const sweep = await store.createSweep({ campaignId, plan, origin: 'simulated', rigIdentity: 'invented rig', total })
   return sweep.id
 }
@@ -210,7 +220,8 @@ export async function manyResults(): Promise<Figure[]> {
     const perSweep = 300
     let count = 0
     for (let sweep = 0; count < 100_000; sweep++) {
-      const sweepId = await makeSweep(store, campaign.id, perSweep / pairs.length, perSweep)
+      const at = { setting: `Setting ${1 + Math.floor(sweep / 12)}`, refreshHz: 48 + 12 * (sweep % 12) }
+      const sweepId = await makeSweep(store, campaign.id, perSweep / pairs.length, perSweep, at)
       sweepIds.push(sweepId)
       const infos = await Promise.all(
         Array.from({ length: perSweep }, (_, i) => {
@@ -245,9 +256,30 @@ export async function manyResults(): Promise<Figure[]> {
       compareRecipes({ data: a, recipe: first }, { data: b, recipe: second })
       times.push(performance.now() - start)
     }
+    // Everything a person waits for who opens the findings: each sweep's results read, its figures, answer and sentences.
+    const whole: number[] = []
+    let read = 0
+    for (let run = 0; run < 30; run++) {
+      const recipe = recipes[run % recipes.length] as Recipe
+      const start = performance.now()
+      const { sweeps } = await campaignContent(store, campaign.id, recipeHash(recipe), recipe)
+      const points = sweeps.map(({ point }) => point)
+      sentences(answer(points, DEFAULT_LIMITS, 'equal'), DEFAULT_LIMITS)
+      whole.push(performance.now() - start)
+      read = sweeps.reduce((sum, { matrix }) => sum + matrix.cells.reduce((n, { entries }) => n + entries.length, 0), 0)
+    }
     await store.close()
     const kept = times.slice(10)
+    const opened = whole.slice(recipes.length)
     return [
+      {
+        what: 'findings of a whole campaign from an archive of 100,000 results, read and drawn, 95th percentile',
+        value: percentile(opened, 0.95),
+        unit: 'ms',
+        relation: 'under',
+        bound: 100,
+        detail: `${read} results of ${sweepIds.length} sweeps read: median ${medianOf(opened).toFixed(1)} ms of ${opened.length}`,
+      },
       {
         what: 'matrix and findings from an archive of 100,000 results, 95th percentile',
         value: percentile(kept, 0.95),

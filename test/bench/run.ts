@@ -1,7 +1,7 @@
 /**
  * `npm run bench [name…]`: measures the program's figures as ratios within one run, prints a table with PASS or MISS and
  * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview, live (twelve
- * minutes), desk; none = all. The last two drive the built application (`npm run build`) in Chromium.
+ * minutes), desk, findings; none = all. The last three drive the built application (`npm run build`) in Chromium.
  */
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { availableParallelism, cpus } from 'node:os'
@@ -20,6 +20,7 @@ const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   matrix: manyResults,
   live: () => screenFigures('live'),
   desk: () => screenFigures('desk'),
+  findings: () => screenFigures('findings'),
   preview: movingSlider,
 }
 

@@ -1,4 +1,4 @@
-import { useMemo, useState } from 'react'
+import { useDeferredValue, useMemo, useState } from 'react'
 import { rankingFigure } from '#shared/figures/ranking.ts'
 import { compareAlike, rankingSentence, type Comparison } from '#shared/findings/campaign/displays.ts'
 import { displaysIn, type LibraryArchive } from '#shared/findings/campaign/library.ts'
@@ -21,7 +21,9 @@ import { RecordsCompared } from './record-figures.tsx'
 const NONE: readonly LibraryArchive[] = []
 
 /** The displays of this archive and of those added to it, side by side. */
-export function Displays({ judgement }: { readonly judgement: Judgement }) {
+export function Displays({ judgement: now }: { readonly judgement: Judgement }) {
+  // Other displays are judged again once a limit has come to rest, not in each frame of its dragging.
+  const judgement = useDeferredValue(now)
   const recipeHash = useHostState((state) => state.recipeHash)
   const asked = useHostQuery(
     ['library', recipeHash],
