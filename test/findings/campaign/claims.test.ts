@@ -98,7 +98,7 @@ describe('what sentences claim', () => {
         // What is shared would hide in a difference of one rig, and is most of the doubt.
         const shared = (own: Estimate): Estimate => ({ ...own, u: own.u! / 10, shared: own.u! })
         const displays = all.map((own, i) =>
-          one(`D${i}`, { ...own, duration_mean: shared(own.duration_mean!) }, [`rig ${twoRigs ? i : 0}`]),
+          one(`D${i}`, { ...own, duration_mean: shared(own.duration_mean) }, [`rig ${twoRigs ? i : 0}`]),
         )
         const found = compareDisplays(displays, 'duration_mean', { kind: 'fastest-usable', refreshHz: 60 })
         const [, first] = /^(D\d) is first/.exec(rankingSentence(found)) ?? []
