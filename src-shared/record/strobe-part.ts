@@ -110,6 +110,7 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
               value: crosstalkPct,
               unit: '%',
               u95: crosstalkU95,
+              digits: 3,
               note: [
                 ...words(widthMs, 'Pulse', 'ms'),
                 ...words(phaseMs, 'after the frame’s start', 'ms'),
@@ -129,6 +130,7 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
         { 'cd/m²': Number(luminance.toPrecision(4)) },
         {
           label: `Percent flicker at ${Number(luminance.toPrecision(4))} cd/m²`,
+          digits: 3,
           note: `Flicker index ${Number(index.toPrecision(3))}, ${Number(frequency.toPrecision(5))} Hz.`,
         },
       ),
