@@ -6,6 +6,7 @@ import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
 import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
+import { blocksOf, blockText } from '#shared/latency/blocks.ts'
 import { eventLight, type EventLight } from '#shared/latency/event.ts'
 import { mean } from '#shared/signal/statistics.ts'
 import type { Hub } from './hub.ts'
@@ -27,6 +28,13 @@ export interface LatencyDeps {
   readonly clock: Clock
   readonly hub: Hub
   readonly jobs: Jobs
+}
+
+/** Events of all blocks of a run. */
+interface Sofar {
+  good: number
+  unclear: number
+  readonly total: number
 }
 
 /** How long a hand may take to press, and a rig's own output to be heard, s. */
@@ -61,13 +69,25 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         'The rig has no second channel to show the event.',
         'Take the trigger as the event: wire it to the rig’s external trigger input.',
       )
-    const run = await store.createLatencyRun({ campaignId, plan, rigIdentity })
-    job.result({ runId: run.id })
+    const blocks = blocksOf(plan)
+    const sofar: Sofar = { good: 0, unclear: 0, total: blocks.reduce((sum, block) => sum + block.plan.events, 0) }
+    job.progress(0, sofar.total)
     try {
-      await takeEvents(job, digitizer, run, second)
+      for (const block of blocks) {
+        // One block after the other.
+        // oxlint-disable no-await-in-loop
+        if (block.asks !== '') await job.ask(block.asks)
+        const run = await store.createLatencyRun({ campaignId, plan: block.plan, rigIdentity })
+        job.result({ runId: run.id })
+        try {
+          await takeEvents(job, digitizer, run, second, sofar)
+        } finally {
+          const reading = await conclude(run)
+          if (reading !== null) job.result({ readingId: reading })
+        }
+        // oxlint-enable no-await-in-loop
+      }
     } finally {
-      const reading = await conclude(run)
-      if (reading !== null) job.result({ readingId: reading })
       await stimulus.release().catch(() => undefined)
     }
     return ''
@@ -78,12 +98,12 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     digitizer: Digitizer,
     { id: runId, plan }: LatencyRun,
     second: boolean,
+    sofar: Sofar,
   ): Promise<void> {
     const { signal } = job
     const random = seededRandom(plan.seed)
     const changes = { at: -Infinity }
-    let [position, good, unclear, failures] = [0, 0, 0, 0]
-    job.progress(0, plan.events)
+    let [position, good, failures] = [0, 0, 0]
     while (good < plan.events) {
       // One event after the other.
       // oxlint-disable no-await-in-loop
@@ -102,13 +122,14 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       // oxlint-enable no-await-in-loop
       if (problem === '') {
         good += 1
+        sofar.good += 1
         failures = 0
       } else {
-        unclear += 1
+        sofar.unclear += 1
         failures += 1
       }
-      job.result({ taken: good, unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
-      job.progress(good, plan.events)
+      job.result({ taken: sofar.good, unclear: sofar.unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
+      job.progress(sofar.good, sofar.total)
       if (failures >= FAILURES_IN_A_ROW)
         throw new AppError(
           'rig-unsuitable',
@@ -195,7 +216,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     start(campaignId, plan, rigIdentity) {
       if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is being measured already.')
       rig.digitizer()
-      const label = plan.reference ? 'Input latency, reference run' : 'Input latency'
+      const label = plan.reference && !plan.interleave ? 'Input latency, reference run' : 'Input latency'
       const first = { runId: null, taken: 0, unclear: 0, lastProblem: '', readingId: null }
       return jobs.start('latency', label, first, (job) => work(job, campaignId, plan, rigIdentity))
     },
@@ -264,7 +285,7 @@ async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | nu
     series: seriesOf(kind, rows),
     u: 1000 * Math.sqrt(squares / rows.length),
     source: run.rigIdentity.slice(0, 200),
-    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}`,
+    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}${plan.block === undefined ? '' : blockText(plan.block)}`,
     note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${[host, ...remarksOn(lights)].join(' ')}`,
     at,
   })

@@ -25,6 +25,7 @@ export interface LatencyOptions extends RigOptions {
   readonly reaction: Reaction
   readonly row: number
   readonly reference?: boolean
+  readonly interleave?: boolean
   readonly press: 'rig' | 'person'
   readonly event: LatencyPlan['event']
   readonly patch: number
@@ -61,6 +62,7 @@ export function describeLatency(command: Command): Command {
     )
     .option('--row <share>', 'height of the sensor on the screen, 0 top to 1 bottom', numberOption(0, 1), plan.row)
     .option('--reference', 'a run on a reference display or a light at the host’s output')
+    .option('--interleave', 'display, reference, display in one go: even drift of the host cancels, and is shown')
     .option(
       '--press <who>',
       'rig: its trigger output acts on the input device; person: a hand does',
@@ -96,6 +98,7 @@ export function describeLatency(command: Command): Command {
 Examples:
   slewlight latency "Panel A" --refresh 144 --events 400
   slewlight latency "Panel A" --refresh 144 --events 400 --reference --note "light at the host's output"
+  slewlight latency "Panel A" --refresh 144 --events 400 --interleave
   slewlight latency "Panel A" --rig /dev/ttyACM0 --press person --refresh 144 --i-understand-flashing
 
 The event has to reach the rig's external trigger input, which starts the record. A rig with a second channel (it lists
@@ -138,6 +141,7 @@ function planOf(options: LatencyOptions): LatencyPlan {
     patch,
     surround,
     reference,
+    interleave,
     events,
     from,
     to,
@@ -164,6 +168,7 @@ function planOf(options: LatencyOptions): LatencyPlan {
     afterS: after,
     patch: { sizePct: patch, surround },
     reference: reference === true,
+    interleave: interleave === true,
   })
   if (parsed.success) return parsed.data
   throw new AppError(
@@ -217,5 +222,5 @@ async function follow(
       ].join('\n'),
   )
   if (ended.state === 'cancelled') return EXIT.paused
-  return taken < plan.events ? EXIT.incomplete : EXIT.done
+  return taken < ended.total ? EXIT.incomplete : EXIT.done
 }
