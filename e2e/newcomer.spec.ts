@@ -1,5 +1,6 @@
 /** The first minute of a newcomer, each action counted: a click, or a key that does something. */
 import type { Locator } from 'playwright/test'
+import { resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 import { benchReady, planOf, progressOf, sweepState } from './operator.ts'
 
@@ -58,6 +59,14 @@ for (const by of ['mouse', 'keyboard'] as const) {
     await expect(
       page.getByRole('img', { name: new RegExp(`^Trace of ${cell}: volts over ms from onset`) }),
     ).toBeVisible()
+
+    // What its uncertainty is made of is one action away, and in sight in a small window.
+    await resize(host, 1024, 700)
+    const tab = (name: string) => chosenOf(page).getByRole('tab', { name })
+    if (by === 'mouse') await hand.use(tab('Uncertainty'))
+    else await hand.use(tab('Captures'), 'ArrowRight')
+    const causes = page.getByRole('table', { name: 'What the uncertainty is made of, largest first' })
+    await expect(causes.getByRole('row').nth(1)).toBeInViewport({ ratio: 1 })
 
     if (by === 'mouse') await hand.use(chosenOf(page).getByRole('button', { name: 'Back to the sweep' }))
     else await hand.press('l')

@@ -1,10 +1,10 @@
 import { defineConfig } from 'playwright/test'
 import type { HostOptions } from './fixtures.ts'
 
-/** `npm run screenshots`: the README's pictures, taken from the simulated rig. */
+/** `npm run screenshots`: the README's pictures, and every state to be looked at. */
 export default defineConfig<HostOptions>({
   testDir: '.',
-  testMatch: 'pictures.ts',
+  testMatch: ['pictures.ts', 'pictures-states.ts'],
   outputDir: '../test-results/pictures',
   workers: 1,
   timeout: 300_000,

@@ -1,49 +1,12 @@
 /** The README's pictures, and every screen and state at both sizes in both themes to be looked at. */
-import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { resize, setTheme } from './accessibility.ts'
-import { expect, test, type Host, type Page } from './fixtures.ts'
+import { resize } from './accessibility.ts'
+import { expect, test } from './fixtures.ts'
+import { everyLook, everyWindow, LARGE, LOOKED_AT, makeFolders, open, settled, SMALL } from './looks.ts'
 import { createCampaign, fillPlan, startSweep, sweepState } from './operator.ts'
-import { ROOT } from './processes.ts'
 import { dropFiles, recording, saved } from './recordings.ts'
 
-const README = join(ROOT, 'assets/screenshots')
-/** Not kept. */
-const LOOKED_AT = join(ROOT, 'test-results/looked-at')
-const LARGE = [1440, 900] as const
-const SMALL = [1024, 700] as const
-
-/** What moves has come to rest and what waits for the host has its answer. */
-async function settled(page: Page): Promise<void> {
-  await expect(page.locator('[aria-busy=true]')).toHaveCount(0, { timeout: 30_000 })
-  await page.waitForTimeout(400)
-}
-
-/** Takes the page, large and dark, for the README where it has a place there; then at both sizes in both themes. */
-async function everyLook({ host, state, readme }: { host: Host; state: string; readme?: string }): Promise<void> {
-  if (readme !== undefined) {
-    await settled(host.page)
-    await host.page.screenshot({ path: join(README, `${readme}.png`) })
-  }
-  for (const theme of ['light', 'dark'] as const) {
-    // oxlint-disable no-await-in-loop
-    await setTheme(host.page, theme)
-    for (const [width, height] of [SMALL, LARGE]) {
-      await resize(host, width, height)
-      await settled(host.page)
-      await host.page.screenshot({ path: join(LOOKED_AT, `${state}-${width}-${theme}.png`) })
-    }
-    // oxlint-enable no-await-in-loop
-  }
-}
-
-const open = async (page: Page, screen: string): Promise<void> =>
-  page.getByRole('navigation', { name: 'Screens' }).getByRole('link', { name: screen, exact: true }).click()
-
-test.beforeAll(() => {
-  mkdirSync(README, { recursive: true })
-  mkdirSync(LOOKED_AT, { recursive: true })
-})
+test.beforeAll(makeFolders)
 
 test('pictures of an empty archive and of a sweep on the simulated rig', async ({ host, page }) => {
   await resize(host, ...LARGE)
@@ -70,6 +33,8 @@ test('pictures of an empty archive and of a sweep on the simulated rig', async (
   await page.getByRole('button', { name: /^Show .* worst duration$/ }).click()
   await expect(page.getByRole('region', { name: 'Trace' })).toContainText(/Capture \d+/)
   await everyLook({ host, state: 'bench-trace', readme: 'bench-trace' })
+  await page.getByRole('tab', { name: 'Uncertainty' }).click()
+  await everyLook({ host, state: 'bench-uncertainty' })
 })
 
 test.describe('the demo library', () => {
@@ -88,9 +53,7 @@ test.describe('the demo library', () => {
     await open(page, 'Findings')
     await expect(page.getByRole('region', { name: 'Answer' })).toBeVisible()
     await everyLook({ host, state: 'findings', readme: 'findings' })
-    const compared = page.getByRole('region', { name: 'Displays compared' })
-    await compared.scrollIntoViewIfNeeded()
-    await everyLook({ host, state: 'findings-displays' })
+    await everyWindow(host, 'findings', '.sided-answer')
     await open(page, 'Campaign')
     await expect(page.getByRole('region', { name: 'Plan' })).toBeVisible()
     await everyLook({ host, state: 'campaign-plan', readme: 'campaign-plan' })
@@ -99,8 +62,7 @@ test.describe('the demo library', () => {
     await open(page, 'Record')
     await expect(page.getByText('The record is complete.')).toBeVisible()
     await everyLook({ host, state: 'record', readme: 'record' })
-    await page.evaluate("document.querySelector('[aria-label=Colour]').scrollIntoView()")
-    await everyLook({ host, state: 'record-colour' })
+    await everyWindow(host, 'record', '.sided-answer')
   })
 })
 

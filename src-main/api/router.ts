@@ -36,6 +36,8 @@ export interface ArchiveSwitch {
 
 export interface ApiDeps {
   readonly core: Core
+  /** The host's file dialog for archives; null where there is none. */
+  readonly chooseArchives: (() => Promise<readonly string[]>) | null
   readonly page: StimulusPageEnd
   readonly windows: StimulusWindows
   /** Null where the archive stays the one it is. */
@@ -51,9 +53,9 @@ interface Leaf {
   handler(answer: (call: { input: unknown; signal?: AbortSignal }) => unknown): object
 }
 
-export function createRouter({ core, page, windows, archives, log }: ApiDeps) {
+export function createRouter({ core, page, windows, archives, chooseArchives, log }: ApiDeps) {
   const os = implement(contract).$context<CallContext>()
-  const { system, stimulus, files } = os
+  const { system, stimulus, library, files } = os
   /** What is not simply a call of the core: streams, and the page and window that the core does not see. */
   const own = {
     system: {
@@ -94,6 +96,13 @@ export function createRouter({ core, page, windows, archives, log }: ApiDeps) {
       closeWindow: stimulus.closeWindow.handler(async () => {
         await windows.close()
         return core.system.state()
+      }),
+    },
+    library: {
+      choose: library.choose.handler(async () => {
+        if (chooseArchives === null)
+          throw new AppError('conflict', 'There is no file dialog here.', 'Type the path of the archive.')
+        return core.library.addChosen(await chooseArchives())
       }),
     },
     files: {

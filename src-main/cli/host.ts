@@ -2,6 +2,7 @@
 import type { ChangeCommand } from '#shared/domain/change-command.ts'
 import type { createCore } from '#main/core/core.ts'
 import type { VerifyReport } from '#shared/domain/bundle.ts'
+import type { LibraryReader } from '#main/core/library-reader.ts'
 import type { Publisher, Store } from '#main/core/ports.ts'
 
 export interface CliCore {
@@ -44,6 +45,8 @@ export interface CliHost {
   openStore(archive: string, use: 'look' | 'change'): Promise<Store>
   /** Everything, for sweeps, imports and re-analysis; nothing is connected yet. */
   openCore(wish: CoreWish): Promise<CliCore>
+  /** What reads archives to be compared; nothing in them changes. */
+  library(): Promise<{ readonly reader: LibraryReader; readonly close: () => Promise<void> }>
   /** What makes figures, reports and bundles; it keeps nothing open. */
   publisher(): Promise<Publisher>
   /** Path of the demo library, which is made where it is not there yet; rejects with `cancelled`. */

@@ -228,7 +228,9 @@ function buildProgram(context: Context): Command {
     runBundle(campaign, options, host, output),
   )
   add('compare-displays', describeCompareDisplays, false).action(
-    (archives: string[], options: CompareDisplaysOptions) => runCompareDisplays(archives, options, host, output),
+    async (archives: string[], options: CompareDisplaysOptions) => {
+      answer.code = await interruptible((signal) => runCompareDisplays(archives, options, host, output, signal))
+    },
   )
   add('verify', describeVerify, false).action(async (bundle: string) => {
     answer.code = await interruptible((signal) => runVerify(bundle, host, output, signal))

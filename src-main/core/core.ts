@@ -28,6 +28,7 @@ import { compareUnderRecipes } from './recipe-compare.ts'
 import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
 import { storedCalls } from './stored-calls.ts'
+import { createLibrary, type LibraryOptions } from './library.ts'
 import { createSweeper } from './sweeper.ts'
 
 export interface CoreDeps {
@@ -40,6 +41,7 @@ export interface CoreDeps {
   /** Absent where no instrument can be reached. */
   readonly meters?: Meters
   readonly publisher: Publisher
+  readonly library: LibraryOptions
   /** How a run gets setting and refresh rate changed; a person is asked when absent. */
   readonly changer?: () => Changer
   readonly clock: Clock
@@ -114,6 +116,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   })
   await runner.recover()
   const publishing = createPublishing({ store, recipes, publisher: deps.publisher, version: deps.version })
+  const library = createLibrary({ ...deps.library, store, recipes, jobs, hub })
   const importDesk = createImportDesk({
     store,
     clock,
@@ -220,9 +223,18 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       ...stored.campaigns,
       content: ({ campaignId, recipeHash }) => publishing.content(campaignId, recipeHash),
       edges: ({ campaignId, recipeHash, ...question }) => publishing.edges(campaignId, recipeHash, question),
-      displays: ({ recipeHash }) => publishing.displays(recipeHash),
       results: ({ campaignId, recipeHash, measures }) =>
         campaignResultsOf(store, recipes, { campaignId, recipeHash, measures }),
+    },
+    library: {
+      list: ({ recipeHash }) => library.list(recipeHash),
+      add: ({ path }) => library.add(path),
+      addChosen: (paths) => library.addChosen(paths),
+      remove: async ({ path }) => {
+        await library.remove(path)
+        return null
+      },
+      measure: async ({ path, recipeHash }) => ({ jobId: await library.measure(path, recipeHash) }),
     },
     runs: {
       ...stored.runs,

@@ -49,6 +49,10 @@ export interface Core {
   /** The page's own calls and the window belong to the stimulus and the shell; the core only decides which to use. */
   readonly stimulus: Group<'stimulus', 'attach' | 'report' | 'screens' | 'openWindow' | 'closeWindow'>
   readonly campaigns: Group<'campaigns'>
+  readonly library: Group<'library', 'choose'> & {
+    /** What the person chose in the host's own dialog. */
+    addChosen(paths: readonly string[]): Promise<number>
+  }
   readonly runs: Group<'runs'>
   readonly readings: Group<'readings'>
   readonly latency: Group<'latency'>

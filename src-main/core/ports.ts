@@ -118,6 +118,22 @@ export type Store = ArchiveOperations & {
   close(): Promise<void>
 }
 
+/** Archives beside the one in use. */
+export interface OtherArchives {
+  /** Tells one state of the file from another; null where there is none. */
+  stamp(path: string): Promise<string | null>
+  /** Only to read. Rejects as opening does, and where the archive would have to be made ready first. */
+  open(path: string): Promise<Store>
+  /** A copy that may be changed, gone when it is discarded. */
+  copy(path: string): Promise<{ readonly store: Store; readonly discard: () => Promise<void> }>
+}
+
+/** Which archives a person compares with; kept from one start to the next. */
+export interface KeptPaths {
+  read(): Promise<readonly string[]>
+  write(paths: readonly string[]): Promise<void>
+}
+
 /** Files a person chose for import, outside memory until they are imported or given up. */
 export interface Staging {
   /** Adds a piece to the end of a file, a new one for null; answers with its id. Rejects when it grows too large. */

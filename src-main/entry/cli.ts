@@ -50,6 +50,10 @@ const host: CliHost = {
     }
     return { core: composed.core, store: composed.store, stimulusUrl: loopback.stimulusUrl, close }
   },
+  async library() {
+    const { composeLibrary } = await import('./compose.ts')
+    return composeLibrary(log)
+  },
   async publisher() {
     const { createPublisher } = await import('#main/publish/publisher.ts')
     return createPublisher()

@@ -2,13 +2,17 @@
 import type { Changer } from '#main/core/campaign/runner.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { availableParallelism } from 'node:os'
+import { dirname, join } from 'node:path'
 import { createApi, type Api } from '#main/api/handler.ts'
 import type { ArchiveSwitch, StimulusWindows } from '#main/api/router.ts'
 import { createPool } from '#main/analysis/pool.ts'
 import { createCore } from '#main/core/core.ts'
-import type { Clock, Log, Store } from '#main/core/ports.ts'
+import { createLibraryReader, type LibraryReader } from '#main/core/library-reader.ts'
+import type { Analyzer, Clock, Log, Store } from '#main/core/ports.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { createClock } from '#main/platform/clock.ts'
+import { createKeptPaths } from '#main/platform/kept-paths.ts'
+import { standardPaths } from '#main/platform/paths.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createMeters } from '#main/rig/api/scpi-meter.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
@@ -20,6 +24,7 @@ import { createPageStimulus, type PageStimulus } from '#main/stimulus/page.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { createSimulatedStimulus } from '#main/stimulus/simulated.ts'
 import { describeSalvage, type SalvageReport } from '#main/store/salvage-report.ts'
+import { archivesIn, createOtherArchives, locateArchive } from '#main/store/other-archives.ts'
 import { openStore, salvageArchive } from '#main/store/store.ts'
 import type { RigTarget } from '#shared/domain/rig.ts'
 import { MAX_IMPORT_BYTES } from '#shared/import/decode.ts'
@@ -52,9 +57,23 @@ export interface ComposedCore {
   readonly page: PageStimulus
 }
 
+/** What reads the archives compared with; closing it ends the threads that measure. */
+export function composeLibrary(log: Log): { reader: LibraryReader; close: () => Promise<void> } {
+  const analyzer = createPool({ size: availableParallelism(), createWorker: createAnalysisWorker, log })
+  return { reader: readerWith(analyzer, log), close: () => analyzer.close() }
+}
+
+const readerWith = (analyzer: Analyzer, log: Log): LibraryReader =>
+  createLibraryReader({
+    analyzer,
+    others: createOtherArchives({ createWorker: createStoreWorker, clock: createClock(), log }),
+  })
+
 export interface HostOptions extends Omit<CoreOptions, 'inWindow'> {
   readonly windows: StimulusWindows & { isOpen?(): boolean }
   readonly archives?: ArchiveSwitch
+  /** The host's file dialog for archives. */
+  readonly chooseArchives?: () => Promise<readonly string[]>
   /** Connected at the start; null leaves it to the operator. */
   readonly rig: RigTarget | null
 }
@@ -114,6 +133,13 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
       meters: createMeters({ clock, log, openSerial }),
       version: VERSION,
       host,
+      library: {
+        reader: readerWith(analyzer, log),
+        kept: createKeptPaths(standardPaths().library, log),
+        locate: locateArchive,
+        known: () => archivesIn(knownFolders(options.archive)),
+        adding: host === 'desktop' ? 'dialog' : 'path',
+      },
       changer: () => options.changer ?? { kind: 'ask' },
     })
     const close = async (): Promise<void> => {
@@ -127,12 +153,19 @@ export async function composeCore(options: CoreOptions): Promise<ComposedCore> {
   }
 }
 
+/** Where archives are kept: beside the one in use, at the usual place, and the demo library's. */
+const knownFolders = (archive: string): string[] => {
+  const usual = dirname(standardPaths().archive)
+  return [dirname(archive), usual, join(usual, 'demo')]
+}
+
 /** The core with its contract served, and the rig of the options connected. */
 export async function composeHost(options: HostOptions): Promise<ComposedHost> {
   const { windows, rig, log } = options
   const composed = await composeCore({ ...options, inWindow: () => windows.isOpen?.() === true })
   const { core, page } = composed
-  const api = createApi({ core, page, windows, archives: options.archives ?? null, log })
+  const { archives = null, chooseArchives = null } = options
+  const api = createApi({ core, page, windows, archives, chooseArchives, log })
   // A rig that does not answer is shown on the screen; it is no reason not to start.
   if (rig !== null)
     await core.rig.connect(rig).catch((error: unknown) => log.warn('No rig at the start.', { error: String(error) }))

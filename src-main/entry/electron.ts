@@ -64,7 +64,15 @@ async function start(options: HostOptions): Promise<void> {
   })
   windows = shown
   const archive = options.demo ? await readyDemo({ log }) : options.archive
-  const composed = await composeOrAsk({ ...options, archive, host: 'desktop', log, windows: shown.stimulus, tell })
+  const composed = await composeOrAsk({
+    ...options,
+    archive,
+    host: 'desktop',
+    log,
+    windows: shown.stimulus,
+    tell,
+    chooseArchives,
+  })
   if (composed === null) {
     app.exit(1)
     return
@@ -106,6 +114,18 @@ async function composeOrAsk(options: ComposeOptions): Promise<SwitchingHost | nu
     if (next === 'quit') return null
     return composeOrAsk({ ...options, salvage: next === 'salvage' })
   }
+}
+
+async function chooseArchives(): Promise<readonly string[]> {
+  const { filePaths } = await dialog.showOpenDialog({
+    title: 'Archives to compare with',
+    properties: ['openFile', 'multiSelections'],
+    filters: [
+      { name: 'Slewlight archives', extensions: ['sqlite', 'slewlight'] },
+      { name: 'All files', extensions: ['*'] },
+    ],
+  })
+  return filePaths
 }
 
 async function tell(words: string): Promise<void> {

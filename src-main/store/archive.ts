@@ -180,13 +180,33 @@ function prepare(
   })
 }
 
+/** Why an archive cannot be read as it is. */
+type Unready = 'absent' | 'unclean' | 'earlier'
+
 /** Null when the archive has to be opened for writing first: it is not there, of an earlier version or not whole. */
 export function openReader(settings: ArchiveSettings): Archive | null {
+  finishExchange(settings.path)
+  const found = readerOf(settings)
+  return typeof found === 'string' ? null : found
+}
+
+/** Opens an archive of which nothing may change; one that would have to be made ready first is refused with the reason. */
+export function openUntouched(settings: ArchiveSettings): Archive {
+  const found = readerOf(settings)
+  if (typeof found !== 'string') return found
+  const { path } = settings
+  const open = `Open it once with this version: slewlight show campaigns --archive "${path}"`
+  if (found === 'absent') throw new AppError('not-found', `There is no archive at ${path}.`, 'Was it moved or renamed?')
+  if (found === 'unclean')
+    throw new AppError('conflict', `${path} was not closed properly and has to be checked.`, open)
+  throw new AppError('conflict', `${path} was written by an earlier version of Slewlight.`, `${open}. A copy is kept.`)
+}
+
+function readerOf(settings: ArchiveSettings): Archive | Unready {
   const { path } = settings
   let db: Database.Database | null = null
   try {
-    finishExchange(path)
-    if (!existsSync(path) || !statSync(path).isFile()) return null
+    if (!existsSync(path) || !statSync(path).isFile()) return 'absent'
     const inUse = isLocked(path)
     db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS })
     db.pragma('trusted_schema = OFF')
@@ -197,7 +217,7 @@ export function openReader(settings: ArchiveSettings): Archive | null {
     if (unclean || versionOf(db) < newestVersion(MIGRATIONS) || !hasMeasureColumns(db)) {
       db.close()
       removeReaderFiles(path)
-      return null
+      return unclean ? 'unclean' : 'earlier'
     }
     // Moves with every change that another program makes.
     const dataVersion = db.prepare('PRAGMA data_version').pluck()

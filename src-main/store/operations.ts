@@ -9,6 +9,7 @@ import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign }
 import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
 import { deletePlanTemplate, judge, judgement, planTemplates, savePlanTemplate } from './queries/choices.ts'
 import { comparison } from './queries/comparison.ts'
+import { copyTo } from './queries/copy-to.ts'
 import { addNote, addReview, addReviews, history, redo, reviews, steps, undo } from './queries/decisions.ts'
 import { detail, repeats, retakes } from './queries/desk.ts'
 import { events, log } from './queries/events.ts'
@@ -41,6 +42,7 @@ function info(archive: Archive): { path: string; captures: number; bytes: number
 
 export const OPERATIONS = {
   info,
+  copyTo,
   campaign,
   campaignMatrices,
   updateCampaign,

@@ -18,9 +18,10 @@ export interface StoreOptions {
   readonly algorithm?: string
   /**
    * For looking at it, also while another program writes: nothing can be changed. An archive that is new, of an earlier
-   * version or not closed properly is opened for writing all the same, because it has to be made ready first.
+   * version or not closed properly is opened for writing all the same, because it has to be made ready first;
+   * `untouched` refuses it instead (`not-found`, `conflict`).
    */
-  readonly readOnly?: boolean
+  readonly readOnly?: boolean | 'untouched'
   /** Given what the person must know before the work goes on. */
   readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */

@@ -10,6 +10,7 @@ import {
   openArchive,
   openReader,
   type OpenReport,
+  openUntouched,
 } from './archive.ts'
 import { operationNamed } from './operations.ts'
 import { salvage, type SalvageSettings } from './salvage.ts'
@@ -27,10 +28,13 @@ let idle: NodeJS.Timeout | null = null
 let dirty = false
 
 const calls = {
-  open(settings: ArchiveSettings, readOnly: boolean): OpenReport {
+  open(settings: ArchiveSettings, readOnly: boolean | 'untouched'): OpenReport {
     path = settings.path
     try {
-      archive = (readOnly ? openReader(settings) : null) ?? openArchive(settings)
+      archive =
+        readOnly === 'untouched'
+          ? openUntouched(settings)
+          : ((readOnly ? openReader(settings) : null) ?? openArchive(settings))
     } catch (error) {
       refusal = storeError(error, path)
       throw error

@@ -54,6 +54,12 @@ function Keyboard() {
   const on = useSingleKeys()
   return (
     <>
+      <SwitchInput
+        label="Single-key shortcuts"
+        hint="Switch them off when speech input or an assistive tool types letters."
+        isSelected={on}
+        onChange={setSingleKeys}
+      />
       <div className="help-keys">
         {SCREENS.map((screen) => (
           <section key={screen} aria-label={`Keys on ${screen}`}>
@@ -91,12 +97,6 @@ function Keyboard() {
           </section>
         ))}
       </div>
-      <SwitchInput
-        label="Single-key shortcuts"
-        hint="Switch them off when speech input or an assistive tool types letters."
-        isSelected={on}
-        onChange={setSingleKeys}
-      />
     </>
   )
 }

@@ -5,6 +5,7 @@ import type { DeskBlur, DeskScene } from './desk-scene.ts'
 import { labelFont, type GutterLabel } from './gutter-painter.ts'
 import { RIGHT_GUTTER_PX } from './plot-axes.ts'
 import type { PlotTheme } from './plot-theme.ts'
+import { clearOf } from './spread-labels.ts'
 import { clipped } from './trace-painter.ts'
 
 interface Place {
@@ -146,6 +147,7 @@ function paintRuler(plot: uPlot, scene: DeskScene, place: Place, theme: PlotThem
   ctx.textBaseline = 'middle'
   ctx.strokeStyle = theme.frame
   ctx.lineWidth = ratio
+  const instants = scene.base.instants.map(({ ms }) => place.x(ms))
   for (const { ms, frame } of scene.frames) {
     const from = Math.max(left, place.x(ms))
     const to = Math.min(right, place.x(ms) + width)
@@ -155,10 +157,11 @@ function paintRuler(plot: uPlot, scene: DeskScene, place: Place, theme: PlotThem
       ctx.fillRect(from, upper, to - from, lower - upper)
     }
     if (place.x(ms) >= left) line(ctx, from, upper, from, lower)
-    const text = `frame ${frame + 1}`
+    if (frame < 0 || to - from <= 24 * ratio) continue
+    const text = to - from > 54 * ratio ? `frame ${frame + 1}` : String(frame + 1)
+    const half = ctx.measureText(text).width / 2 + 4 * ratio
     ctx.fillStyle = theme.muted
-    if (frame >= 0 && to - from > 54 * ratio) ctx.fillText(text, (from + to) / 2, (upper + lower) / 2)
-    else if (frame >= 0 && to - from > 24 * ratio) ctx.fillText(String(frame + 1), (from + to) / 2, (upper + lower) / 2)
+    ctx.fillText(text, clearOf(instants, from, to, half), (upper + lower) / 2)
   }
   ctx.restore()
 }

@@ -1,4 +1,4 @@
-import { useRef, type KeyboardEvent, type PointerEvent } from 'react'
+import { useRef, type CSSProperties, type KeyboardEvent, type PointerEvent } from 'react'
 import { useHeld, type Held } from '../ui/held.ts'
 import type { PlotLayout } from './desk-chart.ts'
 
@@ -78,6 +78,12 @@ interface HandleProps {
 function Handle({ handle, left, width, height, rowsPx, limitsMs, onDrag, onStep, onEnd }: HandleProps) {
   const grip = useRef<{ readonly x: number; readonly ms: number } | null>(null)
   const outside = left < 0 ? 'before' : left > width ? 'after' : null
+  const style: CSSProperties & { readonly '--line-from'?: string } = {
+    left: Math.min(width, Math.max(0, left)),
+    ...(handle.row === 'above'
+      ? { insetBlockStart: -rowsPx, height: height + rowsPx, '--line-from': `${rowsPx}px` }
+      : {}),
+  }
   const onKeyDown = (event: KeyboardEvent) => {
     const steps = { ArrowLeft: -1, ArrowRight: 1, ArrowDown: -1, ArrowUp: 1, PageDown: -50, PageUp: 50 }[event.key]
     if (steps !== undefined) onStep(event.shiftKey ? steps * 10 : steps, event.ctrlKey)
@@ -109,10 +115,7 @@ function Handle({ handle, left, width, height, rowsPx, limitsMs, onDrag, onStep,
       aria-valuemax={limitsMs[1]}
       aria-valuenow={handle.ms}
       aria-valuetext={handle.text}
-      style={{
-        left: Math.min(width, Math.max(0, left)),
-        ...(handle.row === 'above' ? { insetBlockStart: -rowsPx, height: height + rowsPx } : {}),
-      }}
+      style={style}
       onKeyDown={onKeyDown}
       onPointerDown={onPointerDown}
       onPointerMove={onPointerMove}

@@ -51,3 +51,14 @@ export function spreadLabels(requests: readonly SpreadRequest[], from: number, t
   }
   return placed
 }
+
+/** Where a name of half width `half` stands between two ends beside the lines at `xs`: in the middle if it can. */
+export function clearOf(xs: readonly number[], from: number, to: number, half: number): number {
+  const middle = (from + to) / 2
+  const ends = [from, ...xs.filter((x) => x > from && x < to).toSorted((a, b) => a - b), to]
+  const places = ends.slice(1).flatMap((end, i) => {
+    const start = ends[i] as number
+    return end - start < 2 * half ? [] : [Math.min(end - half, Math.max(start + half, middle))]
+  })
+  return places.toSorted((a, b) => Math.abs(a - middle) - Math.abs(b - middle))[0] ?? middle
+}

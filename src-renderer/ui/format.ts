@@ -1,8 +1,8 @@
 /** Numbers as the screens print them. SI values come in, the unit people read goes out beside the digits. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { fixed } from '#shared/domain/quantity-text.ts'
+import { fixed, grouped } from '#shared/domain/quantity-text.ts'
 
-export { fixed, hertz } from '#shared/domain/quantity-text.ts'
+export { fixed, grouped as count, hertz } from '#shared/domain/quantity-text.ts'
 
 export interface Printed {
   readonly text: string
@@ -89,13 +89,13 @@ export function bytes(count: number): string {
   return `${step === 0 ? String(Math.round(value)) : significant(value, 3)} ${units[step] as string}`
 }
 
-/** Groups of three with a narrow no-break space, as ISO 80000-1 writes large counts. */
-export function count(value: number): string {
-  return String(Math.round(value)).replace(/\B(?=(\d{3})+$)/g, '\u202f')
+export function plural(n: number, one: string, many = `${one}s`): string {
+  return `${grouped(n)} ${n === 1 ? one : many}`
 }
 
-export function plural(n: number, one: string, many = `${one}s`): string {
-  return `${count(n)} ${n === 1 ? one : many}`
+/** A number in a sentence stays on one line with its unit. */
+export function unbroken(text: string): string {
+  return text.replaceAll(/(?<=\d) (?=(?:%|ms|Hz|px|points|codes?)(?![\w]))|(?<=±) (?=\d)|(?<=\d) (?=±)/g, '\u00a0')
 }
 
 /** Grey-level pair as everything names it. */

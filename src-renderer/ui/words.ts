@@ -20,11 +20,11 @@ export const FLAG_WORDS: Readonly<Record<FlagId, string>> = {
   'edge-of-record': 'Excursion at the record’s edge',
   'missing-samples': 'Missing samples',
   'wrong-direction': 'Wrong direction',
-  'ringing-filter': 'Filter rings',
-  'conditioning-bias': 'Conditioning biases',
+  'ringing-filter': 'Filter may ring',
+  'conditioning-bias': 'Biased by conditioning',
   'double-step': 'Double step',
   saturation: 'Detector saturates',
-  'left-in-trace': 'Left in the trace',
+  'left-in-trace': 'Ripple or drift left',
 }
 
 export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {

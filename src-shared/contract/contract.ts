@@ -23,7 +23,7 @@ import { ERROR_CODES } from '#shared/domain/errors.ts'
 import { LIGHT_PARTS } from '#shared/domain/light.ts'
 import { RUN_ANSWERS } from '#shared/domain/run.ts'
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
-import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import type { Library } from '#shared/findings/campaign/library.ts'
 import { judgementSchema, type CampaignPoints, type Judgement } from '#shared/findings/campaign/figures.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { LightReading } from '#shared/measure/light.ts'
@@ -98,6 +98,7 @@ const captureView = z.strictObject({
 })
 const fileIdSchema = z.uuid()
 const fileNameSchema = z.string().max(300)
+const archivePathSchema = z.string().min(1).max(4096)
 
 export const contract = {
   system: {
@@ -239,8 +240,20 @@ export const contract = {
         }),
       )
       .output(type<EdgeSet | null>()),
-    /** Every campaign of the archive with results under a recipe, to be set side by side. */
-    displays: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<DisplayData[]>()),
+  },
+  /** Archives beside the one in use, opened only to read, so that their displays can be compared. */
+  library: {
+    /** Every campaign of every archive under a recipe; what cannot be read says why. */
+    list: call.input(z.strictObject({ recipeHash: recipeHashSchema })).output(type<Library>()),
+    /** A whole path on the host's machine; where the host has a file dialog, only one it knows. Answers how many were added. */
+    add: call.input(z.strictObject({ path: archivePathSchema })).output(type<number>()),
+    /** Adds what is chosen in the host's file dialog; answers how many. */
+    choose: call.output(type<number>()),
+    remove: call.input(z.strictObject({ path: archivePathSchema })).output(type<null>()),
+    /** Measures what an archive lacks under a recipe, on a copy; answers with the job's id. */
+    measure: call
+      .input(z.strictObject({ path: archivePathSchema, recipeHash: recipeHashSchema }))
+      .output(type<{ jobId: string }>()),
   },
   runs: {
     list: stored('runs', call.input(z.strictObject({ campaignId: id })).output(type<Run[]>())),

@@ -34,6 +34,9 @@ const decimalsOf = (value: number): number =>
   value === 0 ? 0 : Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(value)))))
 const threeDigits = (value: number): string => fixed(value, decimalsOf(value))
 
+/** A whole number in groups of three with a narrow no-break space, as ISO 80000-1 writes large ones. */
+export const grouped = (value: number): string => fixed(value, 0).replaceAll(/\B(?=(\d{3})+$)/g, '\u202f')
+
 /** A refresh rate without needless zeros: 60, 59.94, 143.86. */
 export const hertz = (value: number): string => String(Number(value.toFixed(2)))
 

@@ -171,7 +171,7 @@ export type HostEvent =
   /** Something stored changed: what shows it is to be asked again. */
   | { readonly kind: 'changed'; readonly what: Changed }
 
-export type Changed = 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns' | 'readings'
+export type Changed = 'results' | 'reviews' | 'recipes' | 'sweeps' | 'campaigns' | 'readings' | 'library'
 
 /** Newest recording for the live plot. */
 export interface LiveView {

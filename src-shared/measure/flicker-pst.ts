@@ -117,13 +117,13 @@ function severity(instantaneous: Float64Array): number {
 export function pstLm(values: ArrayLike<number>, sampleRateHz: number, noiseDensity: number): Pst {
   const lengthS = values.length / sampleRateHz
   if (sampleRateHz < PST_MIN_RATE_HZ)
-    return undefinedWith(`PstLM needs at least ${PST_MIN_RATE_HZ} S/s; the record has ${sampleRateHz} S/s.`)
+    return undefinedWith(`Needs ${PST_MIN_RATE_HZ} S/s; the record has ${sampleRateHz} S/s.`)
   if (lengthS < PST_MIN_LENGTH_S)
-    return undefinedWith(`PstLM needs at least ${PST_MIN_LENGTH_S} s; the record lasts ${lengthS.toPrecision(3)} s.`)
+    return undefinedWith(`Needs ${PST_MIN_LENGTH_S} s; the record lasts ${lengthS.toPrecision(3)} s.`)
   let sum = 0
   for (let i = 0; i < values.length; i++) sum += values[i] as number
   const mean = sum / values.length
-  if (!(mean > 0)) return undefinedWith('PstLM needs light above the dark level on average.')
+  if (!(mean > 0)) return undefinedWith('Needs light above the dark level on average.')
   // Means of whole blocks down to about 4 kS/s: 1e-5 of droop at 8.8 Hz, and filters that stay well conditioned.
   const factor = Math.max(1, Math.floor(sampleRateHz / 4000))
   const rate = sampleRateHz / factor

@@ -144,8 +144,8 @@ export interface ModulationRegion {
 }
 
 const REGION_NOTE =
-  'Lines from memory of IEEE 1789-2015; public statements of them contradict one another. Context for reading the ' +
-  'modulation, not a safety verdict.'
+  'Public statements of these lines contradict one another, and the standard itself was not at hand: context, not a ' +
+  'safety verdict.'
 
 /** Low-risk line of IEEE 1789-2015, percent modulation: 0.025 f below 90 Hz, 0.08 f up to 1250 Hz, none above (from memory). */
 export function lowRiskModulation(frequencyHz: number): number | null {

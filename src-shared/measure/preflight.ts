@@ -142,8 +142,8 @@ function noise({ darkest, next }: PreflightInput): Said {
   const step = Math.abs(next.meanV - darkest.meanV)
   const sigma = Math.max(next.noiseV, darkest.noiseV)
   const [sigmas, codes] = [step / sigma, step / next.lsbV]
-  const found = `Noise ${volts(sigma)}, one code ${volts(next.lsbV)}; ${darkest.level} → ${next.level} is ${volts(step)}, ${ratio(sigmas)} σ and ${ratio(codes)} codes.`
-  const limits = `The step should be ${LIMITS.stepOverNoise} σ and ${LIMITS.stepOverLsb} codes`
+  const found = `Noise ${volts(sigma)}, digitizer’s step ${volts(next.lsbV)}; ${darkest.level} → ${next.level} is ${volts(step)}: ${ratio(sigmas)} and ${ratio(codes)} times that.`
+  const limits = `It should be ${LIMITS.stepOverNoise} times the noise and ${LIMITS.stepOverLsb} times the digitizer’s step`
   if (sigmas < 3) return wrong(found, `${limits}: more light, more gain, or no level this dark.`)
   if (sigmas < LIMITS.stepOverNoise || codes < LIMITS.stepOverLsb)
     return doubtful(found, `${limits}; captures of this step will be flagged. More light or more gain helps.`)

@@ -137,6 +137,8 @@ export interface RecordFigure {
   readonly unit: string
   /** Half width of the 95 % interval; null when it cannot be stated. */
   readonly u95: number | null
+  /** Significant digits it carries where no uncertainty is known; 4 when not said. */
+  readonly digits?: number
   /** `at-least`: the value is a lower bound. */
   readonly bound?: 'at-least'
   readonly note?: string
@@ -157,7 +159,7 @@ export function listedFigure(
   figure: RecordFigureId,
   estimate: Estimate,
   conditions: Conditions,
-  more: { readonly label?: string; readonly note?: string; readonly bound?: 'at-least' } = {},
+  more: Pick<RecordFigure, 'note' | 'bound' | 'digits'> & { readonly label?: string } = {},
 ): RecordFigure {
   const { label, unit } = recordFigureInfo(figure)
   const { bound } = more

@@ -308,5 +308,5 @@ export function waitText({ n, shape: { distance, p, late, verdict } }: DelayDist
     late === 0
       ? 'No event came more than one and a half frames after the first.'
       : `${late} of ${n} events came more than one and a half frames after the first: whole frames were queued for them.`
-  return `${words} (D = ${distance.toFixed(3)}, p = ${p.toFixed(3)}.) ${queued}`
+  return `${words} (Kolmogorov–Smirnov: D ${distance.toFixed(3)}, p ${p < 0.001 ? 'under 0.001' : p.toFixed(3)}.) ${queued}`
 }

@@ -1,6 +1,6 @@
 /** One quantity of a display's record: its figures, its state, and what is still to be done. */
 import type { RecordKindId } from '#shared/domain/record-kinds.ts'
-import { fixed, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { fixed, grouped, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
@@ -33,11 +33,11 @@ export function quantityOf(
   return { id, label, state, figures, missing, kinds, readingIds }
 }
 
-/** As printed: `at least 1190`, `5.3 ± 0.2 ms`, and plainly to four digits where no uncertainty is known. */
-export function figureText({ value, unit, u95, bound }: RecordFigure): string {
+/** As printed: `at least 1190`, `5.3 ± 0.2 ms`, and plainly to four digits where no uncertainty is known: `832 900`. */
+export function figureText({ value, unit, u95, bound, digits }: RecordFigure): string {
   const suffix = unit === '1' || unit === '' ? '' : ` ${unit}`
-  if (bound === 'at-least') return `at least ${plainNumber(value)}${suffix}`
-  return u95 === null ? `${plainNumber(value)}${suffix}` : withUncertainty(value, u95, unit)
+  if (bound === 'at-least') return `at least ${plainNumber(value, digits)}${suffix}`
+  return u95 === null ? `${plainNumber(value, digits)}${suffix}` : withUncertainty(value, u95, unit)
 }
 
 /** A compared figure as printed. */
@@ -54,9 +54,10 @@ export const valueText = ({
     ...(atLeast ? { bound: 'at-least' as const } : {}),
   })
 
-export function plainNumber(value: number): string {
+export function plainNumber(value: number, digits = 4): string {
   if (value === 0) return '0'
-  return fixed(value, Math.min(5, Math.max(0, 3 - Math.floor(Math.log10(Math.abs(value))))))
+  if (Math.abs(value) >= 10_000) return grouped(Number(value.toPrecision(digits)))
+  return fixed(value, Math.min(5, Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(value))))))
 }
 
 /** The newest readable reading of a kind; readings come in the order they were taken. */

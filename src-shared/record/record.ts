@@ -163,6 +163,7 @@ function colourFigures(state: ColourState, several: boolean, { target, white }: 
         conditions,
         {
           label: named(`Patches, ${which === 'mean' ? 'mean' : 'largest'} ΔE ${name} ${to}`),
+          digits: 3,
           ...(which === 'max'
             ? {}
             : { note: `${result.patches.length} patches${metric === 'deItp' ? '; absolute, no adaptation.' : '.'}` }),
@@ -190,6 +191,7 @@ function colourFigures(state: ColourState, several: boolean, { target, white }: 
             value: grey.mean,
             unit: '1',
             u95: null,
+            digits: 3,
             note: `Largest ${grey.max.toFixed(2)}.`,
           },
         ]),
@@ -213,6 +215,7 @@ function gamutFigures(
         { state: label },
         {
           label: named(`${GAMUTS[id].label} covered in u′v′`),
+          digits: 3,
           note: `In xy ${(100 * xy.covered).toFixed(1)} %${volume === null ? '' : `, of the L*a*b* volume ${(100 * volume.covered).toFixed(1)} ± ${Math.max(0.1, 200 * volume.u).toFixed(1)} %`}. Overlap of the triangles.`,
         },
       )
@@ -220,8 +223,9 @@ function gamutFigures(
     {
       label: named('Gamut volume in L*a*b*'),
       value: gamut.labVolume,
-      unit: '1',
+      unit: 'ΔE*ab³',
       u95: null,
+      digits: 3,
       note: 'Additive model of the measured primaries, against their own white.',
     },
   ]

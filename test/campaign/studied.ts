@@ -59,6 +59,7 @@ export function ranksAgainstTruth(
       recipeHash: recipeHash(DEFAULT_RECIPE),
       algorithm: ALGORITHM,
       levels: displays[0]?.plan.sweep.levels ?? [],
+      rigs: [],
       points,
       record: [],
       answer: answer(points, OVERSHOOT_LIMITS, 'equal'),

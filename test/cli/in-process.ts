@@ -17,6 +17,7 @@ export const noArchive: CliHost = {
   standardArchive: '/nowhere/archive.sqlite',
   openStore: async () => unused(),
   openCore: async () => unused(),
+  library: async () => unused(),
   publisher: async () => unused(),
   demo: async () => unused(),
   verify: async () => unused(),

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { Store } from '#main/core/ports.ts'
-import { displaysOf } from '#main/core/campaign/findings.ts'
+import { campaignsOf } from '#main/core/campaign/findings.ts'
 import { openStore } from '#main/store/store.ts'
 import { RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
@@ -136,7 +136,7 @@ describe('the demo library', () => {
   it('ranks its two displays that compare, under the limits kept with the newest one', async () => {
     const newest = (await store.campaigns()).at(-1)!
     const { limits, weighting } = (await store.judgement({ campaignId: newest.id }))!
-    const like = alike(await displaysOf(store, hash, recipe))
+    const like = alike((await campaignsOf(store, hash, recipe)).flatMap(({ data }) => data ?? []))
     const displays = like.displays.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
     const found = compareDisplays(displays, 'duration_mean', { kind: 'whole-range', weighting })
     expect(found.entries.map(({ name }) => name)).toEqual(['Invented display A', 'Invented display B'])

@@ -13,7 +13,10 @@ import {
   printMeasure,
   shortMeasure,
   significant,
+  unbroken,
 } from '../../src-renderer/ui/format.ts'
+import { figureText } from '#shared/record/quantity.ts'
+import { differenceWithin } from '../../src-renderer/features/recipes/difference-text.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 
 describe('numbers on screen', () => {
@@ -79,5 +82,28 @@ describe('numbers on screen', () => {
     expect(hertz(60)).toBe('60')
     expect(hertz(59.9402)).toBe('59.94')
     expect(clockTime('not a date')).toBe('not a date')
+  })
+
+  it('keeps a number of a sentence on one line with its unit', () => {
+    expect(unbroken('shorter by 0.5 to 0.7 ms (U95 up to 10 points) at 60 and 144 Hz, 4 sweeps')).toBe(
+      'shorter by 0.5 to 0.7\u00a0ms (U95 up to 10\u00a0points) at 60 and 144\u00a0Hz, 4 sweeps',
+    )
+    expect(unbroken('4.29 ± 0.01 ms at 5 % of 3 codes')).toBe(
+      '4.29\u00a0±\u00a00.01\u00a0ms at 5\u00a0% of 3\u00a0codes',
+    )
+  })
+
+  it('gives a difference and its interval the same last digit', () => {
+    expect(differenceWithin('settling_s', 0.00161, 0.000117)).toEqual(['+1.61 ms', '± 0.12 ms'])
+    expect(differenceWithin('settling_s', -0.000633, 0.00168)).toEqual(['−0.6 ms', '± 1.7 ms'])
+    expect(differenceWithin('in_window', 0.052, 0.01)).toEqual(['+5.2 %', '± 1.0 %'])
+  })
+
+  it('prints a figure of a record to the digits it carries', () => {
+    const volume = { label: '', value: 1_156_238, unit: 'ΔE*ab³', u95: null }
+    expect(figureText({ ...volume, digits: 3 })).toBe('1\u202f160\u202f000 ΔE*ab³')
+    expect(figureText(volume)).toBe('1\u202f156\u202f000 ΔE*ab³')
+    expect(figureText({ label: '', value: 0.5411, unit: '1', u95: null, digits: 3 })).toBe('0.541')
+    expect(figureText({ label: '', value: 6974.2, unit: 'K', u95: null })).toBe('6974 K')
   })
 })

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import * as fc from 'fast-check'
-import { spreadLabels } from '../../src-renderer/plot/spread-labels.ts'
+import { clearOf, spreadLabels } from '../../src-renderer/plot/spread-labels.ts'
 
 describe('labels in a gutter', () => {
   it('stay where they want to be when there is room', () => {
@@ -70,5 +70,18 @@ describe('labels in a gutter', () => {
       }),
       { seed: 20251129, numRuns: 400 },
     )
+  })
+})
+
+describe('a name between two ends', () => {
+  it('stands in the middle, unless a line passes there', () => {
+    expect(clearOf([], 0, 100, 20)).toBe(50)
+    expect(clearOf([5, 200], 0, 100, 20)).toBe(50)
+    expect(clearOf([45], 0, 100, 20)).toBe(65)
+    expect(clearOf([60], 0, 100, 20)).toBe(40)
+  })
+
+  it('stays in the middle where no gap is wide enough', () => {
+    expect(clearOf([30, 60], 0, 90, 20)).toBe(45)
   })
 })

@@ -18,6 +18,7 @@ import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
 import { measureLight } from '#shared/measure/light.ts'
 import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
+import { libraryWith } from './library.ts'
 import { createStoreWorker } from './workers.ts'
 import { draw } from '#shared/measure/pictures.ts'
 
@@ -88,6 +89,7 @@ export async function openBenchCore(
     rig,
     stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
+    library: libraryWith(analyzer),
     exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),
     clock,

@@ -17,6 +17,7 @@ import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { openStore } from '#main/store/store.ts'
 import { block, FakeInstrument } from '../rig/support/fake-instrument.ts'
 import { IN_THREAD, SILENT } from './bench-core.ts'
+import { libraryWith } from './library.ts'
 import { createStoreWorker } from './workers.ts'
 
 const SPEED = 5
@@ -191,6 +192,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     rig,
     stimulus: createStimulusRouter({ simulated: stimulus, page: stimulus }),
     analyzer: IN_THREAD,
+    library: libraryWith(IN_THREAD),
     exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),
     clock,

@@ -38,7 +38,7 @@ export function fakeHost(): Host {
     },
     close: async () => undefined,
   }
-  const api = createApi({ core: fake.core, page, windows, archives: null, log })
+  const api = createApi({ core: fake.core, page, windows, archives: null, chooseArchives: null, log })
   return { ...fake, log, page, serve: api.serve }
 }
 

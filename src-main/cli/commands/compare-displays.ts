@@ -1,19 +1,11 @@
 import { resolve } from 'node:path'
 import type { Command } from 'commander'
-import { displaysOf } from '#main/core/campaign/findings.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
-import { answer } from '#shared/findings/campaign/answer.ts'
-import {
-  alike,
-  commonRates,
-  compareDisplays,
-  rankingSentence,
-  type Basis,
-  type DisplayData,
-} from '#shared/findings/campaign/displays.ts'
+import { compareAlike, rankingSentence } from '#shared/findings/campaign/displays.ts'
 import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
+import { displaysIn, type LibraryArchive } from '#shared/findings/campaign/library.ts'
 import { estimateText, limitsText } from '#shared/findings/campaign/sentences.ts'
 import {
   compareRecords,
@@ -26,7 +18,8 @@ import {
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import { RECORD_FIGURE_IDS, recordFigureInfo, type RecordFigureId } from '#shared/record/figures.ts'
 import { valueText } from '#shared/record/quantity.ts'
-import { chooseRecipe } from '../choose-recipe.ts'
+import { chooseRecipe, PRESETS } from '../choose-recipe.ts'
+import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost } from '../host.ts'
 import { numberOption, oneOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
@@ -38,11 +31,12 @@ export interface CompareDisplaysOptions {
   readonly at?: number
   readonly weighting?: 'equal' | 'trapezoid'
   readonly limit?: Limits
+  readonly measure?: boolean
 }
 
 export function describeCompareDisplays(command: Command): Command {
   command
-    .description('displays of any number of archives side by side, like with like')
+    .description('displays of any number of archives side by side, like with like; nothing in them changes')
     .argument('<archives...>', 'archives; every campaign with results under the recipe is a display')
     .option('--recipe <recipe>', 'recipe all are compared under: name, hash or JSON file', DEFAULT_RECIPE.name)
     .option(
@@ -56,54 +50,71 @@ export function describeCompareDisplays(command: Command): Command {
       'the fastest usable setting at this refresh rate; without it the one for the whole range',
       numberOption(10, 1000),
     )
+    .option('--measure', 'measure what an archive lacks under the recipe, on a copy of it')
   return addLimitOptions(command).addHelpText(
     'after',
     `
 Example:
-  slewlight compare-displays a.slewlight b.slewlight --figure overshoot_mean --at 144
+  slewlight compare-displays a.sqlite b.sqlite --figure overshoot_mean --at 144
 
 Displays whose difference the measurements do not carry share ranks (Welch's t, Holm over all pairs).`,
   )
 }
 
 export async function runCompareDisplays(
-  archives: readonly string[],
+  paths: readonly string[],
   options: CompareDisplaysOptions,
   host: CliHost,
   output: Output,
-): Promise<void> {
-  const data: DisplayData[] = []
-  for (const path of archives) {
-    const store = await host.openStore(resolve(path), 'look')
-    try {
-      const { hash, recipe } = await chooseRecipe(options.recipe, await store.recipes())
-      data.push(...(await displaysOf(store, hash, recipe)))
-    } finally {
-      await store.close()
-    }
-  }
+  signal: AbortSignal,
+): Promise<ExitCode> {
+  const archives = await archivesOf([...new Set(paths.map((path) => resolve(path)))], options, host, output, signal)
+  const unread = archives.flatMap(({ path, problem }) =>
+    problem === null ? [] : [{ name: path, reason: problem.message }],
+  )
+  const unmeasured = archives.flatMap(({ name, campaigns }) =>
+    campaigns
+      .filter((campaign) => campaign.unmeasured > 0)
+      .map((campaign) => ({
+        name: campaign.display || campaign.name,
+        reason: `${campaign.unmeasured} captures in ${name} lack results under this recipe; --measure measures them.`,
+      })),
+  )
   const { figure, weighting = 'equal', limit: limits = DEFAULT_LIMITS, at } = options
-  if (data.length < 2)
-    throw new AppError(
-      'conflict',
-      `${data.length === 0 ? 'No campaign has' : 'Only one campaign has'} results under this recipe.`,
-      'Measure the captures of each archive under it: slewlight reanalyse --recipe …',
-    )
+  const data = displaysIn(archives).map((display) => display.data)
+  const missing = [...unread, ...unmeasured]
+  const code = missing.length > 0 ? EXIT.incomplete : EXIT.done
   const recorded = RECORD_FIGURE_IDS.find((id) => id === figure)
-  if (recorded !== undefined) return showRecords(compareRecords(data, recorded), output)
+  if (recorded !== undefined && data.length > 1) {
+    showRecords(compareRecords(data, recorded), missing, output)
+    return code
+  }
   const measured = figure as FigureId
-  const { displays: like, leftOut } = alike(data)
-  if (like.length < 2)
+  const question = { judgement: { limits, weighting }, figure: measured, at: at ?? null }
+  const { displays, leftOut: unlike, rates, found } = compareAlike(data, question)
+  const leftOut = [...missing, ...unlike]
+  if (displays.length < 2)
     throw new AppError(
       'conflict',
-      `No two displays are alike. ${leftOut.map(({ name, reason }) => `${name}: ${reason}`).join(' ')}`,
-      'Compare like with like.',
+      [
+        data.length === 0
+          ? 'No campaign has results under this recipe.'
+          : data.length === 1
+            ? 'Only one campaign has results under this recipe.'
+            : 'No two displays are alike.',
+        ...leftOut.map(({ name, reason }) => `${name}: ${reason}`),
+      ].join(' '),
+      data.length < 2 ? 'Add archives, or measure their captures under it with --measure.' : 'Compare like with like.',
     )
-  const displays = like.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
-  const basis: Basis = at === undefined ? { kind: 'whole-range', weighting } : { kind: 'fastest-usable', refreshHz: at }
-  const found = compareDisplays(displays, measured, basis)
   output.result(
-    { limits, common_refresh_hz: commonRates(displays), ...found, ranking: found.ranking.ranked, left_out: leftOut },
+    {
+      limits,
+      common_refresh_hz: rates,
+      simulated: displays.every(({ invented }) => invented),
+      ...found,
+      ranking: found.ranking.ranked,
+      left_out: leftOut,
+    },
     () =>
       [
         rankingSentence(found),
@@ -117,12 +128,51 @@ export async function runCompareDisplays(
           }),
         ),
         ...[...leftOut, ...found.without].map(({ name, reason }) => `${name}: ${reason}`),
-        at === undefined ? `Rates all share: ${commonRates(displays).map(hertz).join(', ')} Hz.` : '',
+        at === undefined ? `Rates all share: ${rates.map(hertz).join(', ')} Hz.` : '',
       ].join('\n'),
   )
+  return code
 }
 
-function showRecords(found: RecordComparison, output: Output): void {
+async function archivesOf(
+  paths: readonly string[],
+  options: CompareDisplaysOptions,
+  host: CliHost,
+  output: Output,
+  signal: AbortSignal,
+): Promise<LibraryArchive[]> {
+  const { reader, close } = await host.library()
+  try {
+    const recipes = new Map(PRESETS.map((one) => [one.hash, one]))
+    for (const path of paths) for (const one of await reader.recipes(path)) recipes.set(one.hash, one)
+    const { recipe } = await chooseRecipe(options.recipe, [...recipes.values()])
+    const archives: LibraryArchive[] = []
+    for (const path of paths) {
+      const found = await reader.read(path, recipe)
+      const lacking = found.campaigns.some(({ unmeasured }) => unmeasured > 0)
+      if (!lacking || options.measure !== true) {
+        archives.push(found)
+        continue
+      }
+      await reader.measure(path, recipe, {
+        signal,
+        onProgress: ({ done, total }) =>
+          output.progress(`${found.name}: ${done} of ${total} captures`, { done, total }),
+      })
+      output.progressEnd()
+      archives.push(await reader.read(path, recipe))
+    }
+    return archives
+  } finally {
+    await close()
+  }
+}
+
+function showRecords(
+  found: RecordComparison,
+  leftOut: readonly { readonly name: string; readonly reason: string }[],
+  output: Output,
+): void {
   const { label, better, derived } = recordFigureInfo(found.figure)
   const entries = found.entries.map(({ name, value, fromFirst }, i) => ({
     name,
@@ -132,7 +182,15 @@ function showRecords(found: RecordComparison, output: Output): void {
     ...(found.ranking.ranked[i] ?? { best: null, worst: null, letters: '' }),
   }))
   output.result(
-    { figure: found.figure, better, derived, conditions: found.conditions, entries, without: found.without },
+    {
+      figure: found.figure,
+      better,
+      derived,
+      conditions: found.conditions,
+      entries,
+      without: found.without,
+      left_out: leftOut,
+    },
     () =>
       [
         recordRankingSentence(found),
@@ -147,7 +205,7 @@ function showRecords(found: RecordComparison, output: Output): void {
             fromFirst === null ? '–' : differenceText(fromFirst),
           ]),
         ),
-        ...found.without.map(({ name, reason }) => `${name}: ${reason}`),
+        ...[...leftOut, ...found.without].map(({ name, reason }) => `${name}: ${reason}`),
       ].join('\n'),
   )
 }

@@ -4,6 +4,7 @@ import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import type { DisplayData } from '#shared/findings/campaign/displays.ts'
+import type { LibraryCampaign } from '#shared/findings/campaign/library.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
 import type { Reading } from '#shared/domain/reading.ts'
@@ -71,22 +72,22 @@ export async function campaignContent(
   }
 }
 
-/** Every campaign of an archive that has results under a recipe, as displays to be set side by side. */
-export async function displaysOf(
-  store: Pick<Store, 'campaigns' | 'campaignMatrices' | 'readings'>,
+/** Every campaign of an archive under a recipe, as displays to be set side by side. */
+export async function campaignsOf(
+  store: Pick<Store, 'campaigns' | 'campaignMatrices' | 'readings' | 'unmeasured'>,
   recipeHash: string,
   recipe: Recipe,
-): Promise<DisplayData[]> {
-  const displays: DisplayData[] = []
+): Promise<LibraryCampaign[]> {
+  const found: LibraryCampaign[] = []
   for (const { id, name, display, origin } of await store.campaigns()) {
     const { sweeps } = await campaignContent(store, id, recipeHash, recipe)
-    if (sweeps.length === 0) continue
-    displays.push({
+    const data: DisplayData = {
       name: display === '' ? name : display,
       invented: origin === 'simulated',
       recipeHash,
       algorithm: ALGORITHM,
       levels: [...new Set(sweeps.flatMap(({ matrix }) => matrix.levels))].sort((a, b) => a - b),
+      rigs: [...new Set(sweeps.map(({ sweep }) => sweep.rigIdentity))].sort(),
       points: sweeps.map(({ point }) => point),
       record: recordValues(
         recordOf(
@@ -94,9 +95,11 @@ export async function displaysOf(
           sweeps.map(({ sweep }) => sweep),
         ),
       ),
-    })
+    }
+    const unmeasured = (await store.unmeasured(recipeHash, { campaignId: id })).length
+    found.push({ id, name, display, origin, unmeasured, data: sweeps.length === 0 ? null : data })
   }
-  return displays
+  return found
 }
 
 /** The record as findings, reports and bundles take it: with the usual choices and the ladder of the newest sweep. */

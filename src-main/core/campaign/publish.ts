@@ -13,10 +13,9 @@ import { campaignReport } from '#shared/report/campaign-report.ts'
 import type { ReportDocument } from '#shared/report/document.ts'
 import type { ExportFile, Publisher, Store } from '../ports.ts'
 import type { RecipeBook } from '../recipes.ts'
-import type { DisplayData } from '#shared/findings/campaign/displays.ts'
 import { evidenceFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
-import { campaignContent, type CampaignContent, displaysOf, recordOf } from './findings.ts'
+import { campaignContent, type CampaignContent, recordOf } from './findings.ts'
 import { type EdgeQuestion, edgesAt } from './moving-edges.ts'
 import { reportInput } from './report-input.ts'
 
@@ -33,7 +32,6 @@ const PIECE_BYTES = 256 * 1024
 
 export interface Publishing {
   content(campaignId: number, recipeHash: string): Promise<CampaignPoints>
-  displays(recipeHash: string): Promise<DisplayData[]>
   /** null where nothing was measured at this rate. */
   edges(campaignId: number, recipeHash: string, question: EdgeQuestion): Promise<EdgeSet | null>
   report(request: PublishRequest, form: 'html' | 'pdf', chapters?: readonly ReportChapter[]): Promise<ExportFile>
@@ -129,7 +127,6 @@ export function createPublishing(deps: {
       const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
       return edgesAt(store, sweeps, question)
     },
-    displays: (recipeHash) => displaysOf(store, recipeHash, recipes.get(recipeHash)),
     document,
     async report(request, form, chapters) {
       const made = await document(request, chapters)

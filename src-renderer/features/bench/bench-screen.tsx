@@ -22,6 +22,7 @@ import './headline.css'
 import './trace.css'
 import './matrix-pane.css'
 import './captures.css'
+import './cell-budget.css'
 import './plan.css'
 
 export function BenchScreen() {

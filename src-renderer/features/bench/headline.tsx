@@ -74,12 +74,14 @@ const share = ({ overshootOverLimitShare: { value } }: SweepSummary): string =>
 
 const countOf = ({ n, cells }: SummaryValue): string => (n === 0 ? '' : `n ${n}, ${plural(cells, 'transition')}`)
 
-/** `± 0.12` in the unit of the figure beside it; `U95 unknown` where the repeats give none. */
-function interval(measure: MeasureId, { value, u95 }: SummaryValue): string {
-  if (value === null) return ''
-  if (u95 === null) return 'U95 unknown'
-  const u = displayUnit(measure) === 'ms' ? u95 * 1000 : u95
-  return `± ${fixed(u, decimalsFor(u, 4))}`
+/** A figure and `± 0.12` in its unit, to the same decimal; `U95 unknown` where the repeats give none. */
+function texts(measure: MeasureId, { value, u95 }: SummaryValue): readonly [value: string, interval: string] {
+  if (value === null) return [UNDEFINED_TEXT, '']
+  if (u95 === null) return [shortMeasure(measure, value), 'U95 unknown']
+  const scale = displayUnit(measure) === 'ms' ? 1000 : 1
+  const u = u95 * scale
+  const decimals = decimalsFor(u, 4)
+  return [u > 0 ? fixed(value * scale, decimals) : shortMeasure(measure, value), `± ${fixed(u, decimals)}`]
 }
 
 function Box(props: { label: string; title?: string; children: ReactNode }) {
@@ -92,17 +94,15 @@ function Box(props: { label: string; title?: string; children: ReactNode }) {
 }
 
 function Value({ measure, value, isBad = false }: { measure: MeasureId; value: SummaryValue; isBad?: boolean }) {
+  const [text, interval] = texts(measure, value)
   return (
     <span className={isBad ? 'headline-value warn-text' : 'headline-value'}>
-      {isBad ? <span aria-hidden="true">▲ </span> : null}
-      {value.value === null ? UNDEFINED_TEXT : shortMeasure(measure, value.value)}
-      {value.value === null ? null : (
-        <>
-          {' '}
-          <span className="headline-unit">{displayUnit(measure)}</span>
-        </>
-      )}{' '}
-      <span className="headline-u">{interval(measure, value)}</span>
+      <span>
+        {isBad ? <span aria-hidden="true">▲ </span> : null}
+        {text}
+      </span>{' '}
+      {value.value === null ? null : <span className="headline-unit">{displayUnit(measure)}</span>}{' '}
+      <span className="headline-u">{interval}</span>
     </span>
   )
 }

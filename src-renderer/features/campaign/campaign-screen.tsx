@@ -74,7 +74,8 @@ export function CampaignScreen() {
       </header>
       {chosen === null ? (
         <EmptyState title="No campaign yet">
-          A campaign holds all work on one display. Create one first. <OpenDemo />
+          A campaign holds all work on one display. Create one with <em>New campaign</em> above, or look at invented
+          ones. <OpenDemo />
         </EmptyState>
       ) : progress !== null ? (
         <AtWork progress={progress} onPause={() => void commands.pause.run(progress.runId)} />
@@ -119,17 +120,19 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         <h2>Plan a run</h2>
         <PlanForm draft={draft} onChange={setDraft} />
         <KeptPlans plan={plan} onLoad={setDraft} />
-        <Action
-          tone="main"
-          size="large"
-          isDisabled={plan === null || !ready}
-          isPending={commands.create.busy || commands.start.busy}
-          onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
-        >
-          Start the run
-        </Action>
-        <SoundSwitch />
-        {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
+        <div className="campaign-start">
+          <Action
+            tone="main"
+            size="large"
+            isDisabled={plan === null || !ready}
+            isPending={commands.create.busy || commands.start.busy}
+            onPress={() => flash.afterWarning(plan?.sweep ?? null, () => void begin())}
+          >
+            Start the run
+          </Action>
+          <SoundSwitch />
+          {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
+        </div>
       </section>
       <section aria-label="Earlier runs">
         <h2>Unfinished runs</h2>

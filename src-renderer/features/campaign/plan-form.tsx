@@ -50,8 +50,8 @@ export function PlanForm({
         onChange={(repeats) => set({ repeats })}
       />
       <TextInput
-        label="Warm up until white drifts less than"
-        unit="% a minute"
+        label="Warm up until white drifts under"
+        unit="%/min"
         hint="Empty: no warm-up. 0.1 is strict, 0.5 is lenient; both are a choice."
         inputMode="decimal"
         value={draft.warmUpDrift}

@@ -1,68 +1,93 @@
 import { useMemo, useState } from 'react'
 import { rankingFigure } from '#shared/figures/ranking.ts'
-import { answer } from '#shared/findings/campaign/answer.ts'
-import {
-  alike,
-  commonRates,
-  compareDisplays,
-  rankingSentence,
-  type Basis,
-  type Comparison,
-  type DisplayData,
-} from '#shared/findings/campaign/displays.ts'
+import { compareAlike, rankingSentence, type Comparison } from '#shared/findings/campaign/displays.ts'
+import { displaysIn, type LibraryArchive } from '#shared/findings/campaign/library.ts'
 import type { Ranking } from '#shared/findings/campaign/ranks.ts'
 import type { FigureData } from '#shared/figures/point-data.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
 import { type FigureId, FIGURE_IDS, FIGURES, type Judgement } from '#shared/findings/campaign/figures.ts'
+import { limitsText } from '#shared/findings/campaign/sentences.ts'
+import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
-import { hertz } from '../../ui/format.ts'
+import { hertz, unbroken } from '../../ui/format.ts'
+import { useKept } from '../../ui/use-kept.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
+import { LibraryList } from './library-list.tsx'
 import { RecordsCompared } from './record-figures.tsx'
 
-const NONE: readonly DisplayData[] = []
+const NONE: readonly LibraryArchive[] = []
 
-/** The displays of this archive side by side; nothing is shown while there is only one. */
+/** The displays of this archive and of those added to it, side by side. */
 export function Displays({ judgement }: { readonly judgement: Judgement }) {
-  const { limits, weighting } = judgement
   const recipeHash = useHostState((state) => state.recipeHash)
-  const data = useHostQuery(['matrix', 'displays', recipeHash], (client, signal) =>
-    client.campaigns.displays({ recipeHash }, { signal }),
+  const asked = useHostQuery(
+    ['library', recipeHash],
+    (client, signal) => client.library.list({ recipeHash }, { signal }),
+    { keep: true },
   )
+  const [aside, setAside] = useKept<readonly string[]>('displays-set-aside', [])
+  const archives = asked.data?.archives ?? NONE
+  const all = useMemo(() => displaysIn(archives), [archives])
+  const compared = useMemo(() => all.filter(({ key }) => !aside.includes(key)).map(({ data }) => data), [all, aside])
+  return (
+    <section aria-label="Displays compared" id="displays-compared">
+      <h2>Displays compared</h2>
+      {compared.length < 2 ? (
+        <p>
+          {asked.data === undefined
+            ? 'Reading the archives…'
+            : 'Two displays measured alike can be ranked. Add the archive of another one below.'}
+        </p>
+      ) : (
+        <Ranked data={compared} judgement={judgement} />
+      )}
+      <RecordsCompared displays={compared} />
+      {asked.error === null ? null : <p role="alert">{describeError(asked.error).message}</p>}
+      {asked.data === undefined ? null : (
+        <LibraryList
+          library={asked.data}
+          displays={all}
+          recipeHash={recipeHash}
+          aside={aside}
+          onAside={(key, isAside) => setAside(isAside ? [...aside, key] : aside.filter((one) => one !== key))}
+        />
+      )}
+    </section>
+  )
+}
+
+function Ranked({
+  data,
+  judgement,
+}: {
+  readonly data: Parameters<typeof compareAlike>[0]
+  readonly judgement: Judgement
+}) {
   const [figure, setFigure] = useState<FigureId>('duration_mean')
   const [chosen, setChosen] = useState<string>('whole-range')
-  const all = data.data ?? NONE
-  const like = useMemo(() => alike(all), [all])
-  const displays = useMemo(
-    () => like.displays.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) })),
-    [like, limits, weighting],
+  const wanted = chosen === 'whole-range' ? null : Number(chosen)
+  const asked = useMemo(() => compareAlike(data, { judgement, figure, at: wanted }), [data, judgement, figure, wanted])
+  const at = wanted !== null && asked.rates.includes(wanted) ? wanted : null
+  const { displays, leftOut, rates, found } = useMemo(
+    () => (at === wanted ? asked : compareAlike(data, { judgement, figure, at })),
+    [asked, data, judgement, figure, wanted, at],
   )
-  const { leftOut } = like
-  const rates = commonRates(displays)
   const bases = [
     { id: 'whole-range', label: 'Its setting for the whole range, mean over shared rates' },
     ...rates.map((hz) => ({ id: String(hz), label: `Its fastest usable setting at ${hertz(hz)} Hz` })),
   ]
-  const picked = bases.some(({ id }) => id === chosen) ? chosen : 'whole-range'
-  const found = useMemo(() => {
-    const basis: Basis =
-      picked === 'whole-range'
-        ? { kind: 'whole-range', weighting }
-        : { kind: 'fastest-usable', refreshHz: Number(picked) }
-    return compareDisplays(displays, figure, basis)
-  }, [displays, figure, picked, weighting])
   // Drawn again when who stands with what changes, not with every step of a limit.
   const drawn = JSON.stringify([figure, found.entries, found.ranking.ranked])
   const draw = useMemo(() => {
     const [id, entries, ranked] = JSON.parse(drawn) as [FigureId, Comparison['entries'], Ranking['ranked']]
     return (host: FigureHost) => rankingFigure(host, { id, ...FIGURES[id] }, entries, { ranked })
   }, [drawn])
-  if (all.length < 2) return null
+  const simulated = displays.some(({ invented }) => invented)
   return (
-    <section aria-label="Displays compared">
-      <h2>Displays compared</h2>
+    <>
       <FieldRow>
         <SelectInput
           label="Figure"
@@ -70,22 +95,33 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
           choices={FIGURE_IDS.map((id) => ({ id, label: FIGURES[id].label }))}
           onChange={setFigure}
         />
-        <SelectInput label="Each display stands with" value={picked} choices={bases} onChange={setChosen} />
+        <SelectInput
+          label="Each display stands with"
+          value={at === null ? 'whole-range' : String(at)}
+          choices={bases}
+          onChange={setChosen}
+        />
       </FieldRow>
       {displays.length < 2 || found.entries.length === 0 ? (
         <p>
           {displays.length < 2
             ? 'Fewer than two displays were measured alike.'
-            : 'Under these limits no display has a setting to stand with. Loosen a limit, or choose one refresh rate.'}
+            : rates.length === 0
+              ? 'These displays share no refresh rate.'
+              : 'Under these limits no display has a setting to stand with. Loosen a limit, or choose one refresh rate.'}
         </p>
       ) : (
         <>
-          <p>{rankingSentence(found)}</p>
+          <p>{unbroken(rankingSentence(found))}</p>
           <FigureView
             draw={draw}
             file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}
-            caption={`${FIGURES[figure].label} with U95, best first: ${found.entries.map(({ name, setting }) => `${name} with ${setting}`).join(', ')}. Displays whose difference the measurements do not carry share ranks.`}
+            caption={`${FIGURES[figure].label} with U95, best first: ${found.entries.map(({ name, setting }) => `${name} with ${setting}`).join(', ')}.${simulated ? ' All of them are simulated.' : ''} Displays whose difference the measurements do not carry share ranks.`}
           />
+          <p className="hint">
+            Usable means {limitsText(judgement.limits)}, for every display. Rates all of them share:{' '}
+            {rates.map(hertz).join(', ')} Hz.
+          </p>
         </>
       )}
       {[...leftOut, ...found.without].map(({ name, reason }) => (
@@ -93,15 +129,14 @@ export function Displays({ judgement }: { readonly judgement: Judgement }) {
           {name}: {reason}
         </p>
       ))}
-      <RecordsCompared displays={all} />
-    </section>
+    </>
   )
 }
 
 const rankingData = ({ entries, ranking }: Comparison): FigureData => ({
-  columns: ['display', 'setting', 'value', 'u95', 'best_rank', 'worst_rank'],
-  rows: entries.map(({ name, setting, estimate }, i) => {
+  columns: ['display', 'simulated', 'setting', 'value', 'u95', 'best_rank', 'worst_rank'],
+  rows: entries.map(({ name, invented, setting, estimate }, i) => {
     const { best, worst } = ranking.ranked[i] ?? { best: null, worst: null }
-    return [name, setting, estimate.value, u95Of(estimate), best, worst]
+    return [name, invented ? 1 : 0, setting, estimate.value, u95Of(estimate), best, worst]
   }),
 })

@@ -20,8 +20,9 @@ import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
 import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
-import { EmptyState, StatusDot } from '../../ui/controls.tsx'
+import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { unbroken } from '../../ui/format.ts'
 import { Displays } from './displays.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
@@ -41,10 +42,13 @@ export function FindingsScreen() {
   const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1)
   if (chosen === undefined)
     return (
-      <EmptyState title="No campaign yet">
-        Findings compare the settings of a display over its refresh rates. Plan a campaign, or look at invented ones.{' '}
-        <OpenDemo />
-      </EmptyState>
+      <div className="findings findings-empty">
+        <EmptyState title="No campaign yet">
+          Findings compare the settings of a display over its refresh rates. <a href="#/campaign">Plan a campaign</a>,
+          or look at invented ones. <OpenDemo />
+        </EmptyState>
+        <Displays judgement={USUAL_JUDGEMENT} />
+      </div>
     )
   return <Judged key={chosen.id} campaign={chosen} known={known} />
 }
@@ -81,6 +85,12 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
           onChange={(id) => goTo(`#/findings/${id}`)}
         />
         {campaign.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <Action
+          size="small"
+          onPress={() => document.querySelector('#displays-compared')?.scrollIntoView({ block: 'start' })}
+        >
+          Displays compared
+        </Action>
         {editor === null ? null : <LimitsForm editor={editor} />}
         <ReportActions
           campaignId={campaign.id}
@@ -150,18 +160,18 @@ function Found(props: {
     <>
       <div className="found-lead" data-few={rates <= MOST_BESIDE}>
         <section aria-label="Answer" className="found-answer">
-          <p className="found-first">{first?.text}</p>
+          <p className="found-first">{unbroken(first?.text ?? '')}</p>
           <ul>
             {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {list === undefined ? text : `${list.lead}:`}{' '}
+                {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
                   {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
                 </a>
                 {list === undefined ? null : (
                   <ul className="found-differences">
                     {list.items.map((item) => (
-                      <li key={item}>{item}</li>
+                      <li key={item}>{unbroken(item)}</li>
                     ))}
                   </ul>
                 )}

@@ -54,7 +54,7 @@ export function MovingEdges(props: {
     levels.filter((level) => level !== other).map((level) => ({ id: String(level), label: String(level) }))
   return (
     <section aria-label="Moving edges">
-      <h2>What a tracking eye gets of an edge</h2>
+      <h2>A moving edge, as a tracking eye gets it</h2>
       <div className="edge-choices">
         <SelectInput
           label="Refresh, Hz"

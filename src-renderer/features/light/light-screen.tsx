@@ -17,6 +17,8 @@ import { RecordingSource, type ChosenFile } from './recording-source.tsx'
 import { darkLevel, type LightSource } from './source.ts'
 import { useLight } from './use-light.ts'
 import './light.css'
+import './light-plots.css'
+import './readings.css'
 
 const KINDS = [
   { id: 'capture', label: 'Stored capture' },
@@ -77,9 +79,9 @@ export function LightScreen() {
             ) : waiting ? (
               <p>Measuring…</p>
             ) : (
-              <EmptyState title={kind === 'capture' ? 'No capture chosen' : 'No recording chosen'}>
+              <EmptyState title={kind === 'capture' ? 'No light to measure yet' : 'No recording chosen'}>
                 {kind === 'capture'
-                  ? 'Choose a sweep, a level and one of its captures: the light in its steady part is measured.'
+                  ? 'The steady part of a stored capture is measured, or a recording of a steady picture.'
                   : 'Choose a recording of a steady picture.'}{' '}
                 <OpenDemo />
               </EmptyState>

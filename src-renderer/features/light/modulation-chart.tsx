@@ -119,7 +119,10 @@ export function ModulationChart({ reading }: { reading: LightReading }) {
         </li>
         {LINES.map(({ id, name }) => (
           <li key={id}>
-            <i className={`legend-line legend-line-${id}`} /> {name}
+            <svg className="legend-line" viewBox="0 0 30 8" aria-hidden="true">
+              <path className={`svg-line svg-line-${id}`} d="M0 4H30" />
+            </svg>{' '}
+            {name}
           </li>
         ))}
       </ul>

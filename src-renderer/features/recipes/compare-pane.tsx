@@ -16,6 +16,7 @@ import { useKept } from '../../ui/use-kept.ts'
 import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 import { ComparedTable } from './compared-table.tsx'
 import { DifferenceGrid } from './difference-grid.tsx'
+import { Difference } from './difference.tsx'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { sweepText } from './scope-choice.tsx'
@@ -165,8 +166,7 @@ function MostChanged(props: { sweepId: number; measure: MeasureId; cells: readon
           <td className="align-end digits">{meanText(measure, cell.a)}</td>
           <td className="align-end digits">{meanText(measure, cell.b)}</td>
           <td className="align-end digits" title={cell.note}>
-            {differenceText(measure, cell.difference)}
-            {cell.u95 === null ? null : <span className="spread"> ± {meanText(measure, cell.u95)}</span>}
+            <Difference measure={measure} difference={cell.difference} u95={cell.u95} />
           </td>
           <td className="align-end digits">{cell.n}</td>
         </tr>

@@ -1,4 +1,5 @@
-import type { MeasureId } from '#shared/domain/measures.ts'
+import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import type { ComparedSummary } from '#shared/findings/compare.ts'
 import { displayUnit, fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { EVERYTHING, writeAddress } from '../../navigation/address.ts'
@@ -33,6 +34,17 @@ export function differenceText(id: MeasureId, difference: number | null): string
   const text = meanText(id, difference)
   if (/^[\u2212-]?0(\.0*)?( |$)/.test(text)) return ALMOST_NONE
   return difference > 0 ? `+${text}` : text
+}
+
+/** `+0.63 ms ± 0.17 ms`: a difference and its U95 to one decimal, that of the interval. */
+export function differenceWithin(id: MeasureId, difference: number, u95: number): readonly [string, string] {
+  const text = differenceText(id, difference)
+  const [scale, unit] = id === 'in_window' ? [100, '%'] : [MEASURES[id].unit === 's' ? 1000 : 1, displayUnit(id)]
+  const u = u95 * scale
+  if (text === ALMOST_NONE || text === '0' || !(u > 0)) return [text, `± ${meanText(id, u95)}`]
+  const decimals = decimalsFor(u, 3)
+  const [signed, half] = [fixed(difference * scale, decimals), fixed(u, decimals)]
+  return [`${difference > 0 ? '+' : ''}${signed} ${unit}`.trim(), `± ${half} ${unit}`.trim()]
 }
 
 /** Whether a difference is large enough to be seen in its digits. */

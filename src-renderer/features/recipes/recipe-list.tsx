@@ -1,6 +1,7 @@
 import { FileTrigger } from 'react-aria-components'
 import { RECIPE_PRESETS, recipeHash, type Recipe } from '#shared/domain/recipe.ts'
 import { Action, Card } from '../../ui/controls.tsx'
+import { unbroken } from '../../ui/format.ts'
 
 export interface KnownRecipe {
   readonly hash: string
@@ -25,7 +26,7 @@ export function RecipeList({ recipes, shown, inUse, edited, onImport }: RecipeLi
   const entry = ({ hash, recipe }: KnownRecipe) => (
     <li key={hash}>
       <a className="recipe-entry" href={`#/recipes/${hash}`} aria-current={hash === shown ? 'true' : undefined}>
-        <span className="recipe-entry-name">{recipe.name}</span>
+        <span className="recipe-entry-name">{unbroken(recipe.name)}</span>
         <span className="minor">
           {hash.slice(0, 8)}
           {recipe.follows === '' ? '' : ` · follows ${recipe.follows}`}

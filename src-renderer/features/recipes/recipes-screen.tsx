@@ -1,4 +1,6 @@
 import './recipes.css'
+import './editor.css'
+import './effects.css'
 import './compared.css'
 import { memo, useCallback, useMemo } from 'react'
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'

@@ -10,6 +10,7 @@ import { count, pair, plural } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import { MATRIX_MEASURES, MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 import { ComparedTable } from './compared-table.tsx'
+import { Difference } from './difference.tsx'
 import { differenceText, isSeen, meanText, tracesOf } from './difference-text.ts'
 import type { KnownRecipe } from './recipe-list.tsx'
 import { useDraft } from './drafts.ts'
@@ -135,10 +136,7 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
             <td className="align-end digits">{meanText(shift.measure, shift.a)}</td>
             <td className="align-end digits">{meanText(shift.measure, shift.b)}</td>
             <td className="align-end digits">
-              {differenceText(shift.measure, shift.difference)}
-              {shift.u95 === null || !isSeen(shift.measure, shift.difference) ? null : (
-                <span className="spread"> ± {meanText(shift.measure, shift.u95)}</span>
-              )}
+              <Difference {...shift} />
             </td>
             <td className="align-end digits">{shift.n}</td>
             <td className="align-end digits">

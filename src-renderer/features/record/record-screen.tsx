@@ -46,8 +46,8 @@ export function RecordScreen() {
   if (chosen === null)
     return (
       <EmptyState title="No campaign yet">
-        A record belongs to a campaign, which is one display. Begin one on the Bench, or look at invented ones.{' '}
-        <OpenDemo />
+        A record belongs to a campaign, which is one display. Begin one on the <a href="#/bench">Bench</a>, or look at
+        invented ones. <OpenDemo />
       </EmptyState>
     )
   return (

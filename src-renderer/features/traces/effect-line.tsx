@@ -35,7 +35,7 @@ export function EffectLine({ info, recipeHash, measure }: EffectLineProps) {
       <span className="effect-mean">{now.mean === null ? UNDEFINED_TEXT : meanText(measure, now.mean)}</span>
       <span>
         n {now.n}, <span className={excluded > 0 ? 'warn-text' : ''}>{excluded} excluded</span>
-        {now.u95 === null ? '' : `, U95 ±${meanText(measure, now.u95)}`}
+        {now.u95 === null ? '' : `, U95 ${meanText(measure, now.u95)}`}
       </span>
       <span>
         {otherwise === null

@@ -161,7 +161,7 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
             />
           </div>
           {tried && untouched ? <p className="problem">No mark has been moved: drag one or change a number.</p> : null}
-          <div className="row">
+          <div className="row review-actions">
             <Action type="submit" tone="main" isPending={add.busy || addMany.busy}>
               {decision === 'override' ? (
                 'Store the moved marks'

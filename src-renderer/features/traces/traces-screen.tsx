@@ -17,6 +17,7 @@ import type { FlagListHandle } from './flag-list.tsx'
 import { PlotPane, type PlotPaneHandle } from './plot-pane.tsx'
 import type { ReviewPanelHandle } from './review-panel.tsx'
 import { useAddress } from './use-address.ts'
+import { useCaptureCount } from './use-capture-pages.ts'
 import { useDeskPlot } from './use-desk-plot.ts'
 import { useMarks } from './use-marks.ts'
 import { usePlace, useQueue } from './use-queue.ts'
@@ -64,6 +65,7 @@ export function TracesScreen() {
     [setChosen, setCapture],
   )
   const queue = useQueue(asked, captureId, setCapture)
+  const { total } = useCaptureCount(asked)
 
   const info = shown?.detail.info ?? null
   const shownFlag = flag !== null && flag.captureId === info?.id ? flag.index : null
@@ -131,6 +133,11 @@ export function TracesScreen() {
               <EmptyState title="The capture cannot be shown">{problem}</EmptyState>
             ) : captureId !== null ? (
               <p>Reading the capture…</p>
+            ) : total === 0 && !asksSomething(filter) ? (
+              <EmptyState title="No captures yet">
+                Run a sweep on the <a href="#/bench">Bench</a>, or <a href="#/import">import</a> recordings.{' '}
+                <OpenDemo />
+              </EmptyState>
             ) : (
               <EmptyState title="No capture chosen">
                 Choose one in the list (L, then arrow keys), or go to the first doubtful one (N). <OpenDemo />

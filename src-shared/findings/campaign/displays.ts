@@ -1,8 +1,8 @@
 import { hertz, listed } from '#shared/domain/quantity-text.ts'
 import type { RecordValue } from '#shared/record/figures.ts'
-import type { CampaignAnswer } from './answer.ts'
-import type { Estimate } from './estimate.ts'
-import { type FigureId, FIGURES, type MeasuredPoint } from './figures.ts'
+import { answer, type CampaignAnswer } from './answer.ts'
+import { asOwn, type Estimate } from './estimate.ts'
+import { type FigureId, FIGURES, type Judgement, type MeasuredPoint } from './figures.ts'
 import { meanOverRefresh, type Weighting } from './over-refresh.ts'
 import { rank, type Ranking } from './ranks.ts'
 
@@ -15,6 +15,8 @@ export interface ComparedDisplay {
   readonly algorithm: string
   /** Levels of its sweeps, code; every sweep must have the same. */
   readonly levels: readonly number[]
+  /** Identities of the rigs that measured it. What is shared cancels only between displays of one and the same rig. */
+  readonly rigs: readonly string[]
   readonly points: readonly MeasuredPoint[]
   /** Figures of its record beyond the transitions. */
   readonly record: readonly RecordValue[]
@@ -33,6 +35,7 @@ export type Basis =
 
 export interface ComparedEntry {
   readonly name: string
+  readonly invented: boolean
   readonly setting: string
   readonly estimate: Estimate
 }
@@ -86,7 +89,17 @@ export function commonRates(displays: readonly ComparedDisplay[]): number[] {
 /** One figure over all displays; a display that does not qualify is named with the reason instead of a number. */
 export function compareDisplays(displays: readonly ComparedDisplay[], figure: FigureId, basis: Basis): Comparison {
   const rates = commonRates(displays)
-  const found = displays.map((display) => ({ name: display.name, ...entryOf(display, figure, basis, rates) }))
+  // Another rig has a detector and a ladder of its own: their uncertainties are then each display's own.
+  const oneRig = new Set(displays.flatMap(({ rigs }) => rigs)).size <= 1
+  const found = displays.map((display) => {
+    const { name, invented } = display
+    const entry = entryOf(display, figure, basis, rates)
+    return {
+      name,
+      invented,
+      ...('estimate' in entry && !oneRig ? { ...entry, estimate: asOwn(entry.estimate) } : entry),
+    }
+  })
   const { better } = FIGURES[figure]
   const entries = found
     .flatMap((one) => ('estimate' in one ? [one] : []))
@@ -128,6 +141,33 @@ function entryOf(display: ComparedDisplay, figure: FigureId, basis: Basis, rates
     : { setting, estimate: mean }
 }
 
+/** What is asked of displays: a figure, each with its fastest usable setting `at` a rate (Hz) or its one for the whole range. */
+export interface ComparisonQuestion {
+  readonly judgement: Judgement
+  readonly figure: FigureId
+  readonly at: number | null
+}
+
+export interface ComparedAlike {
+  /** Those that can be set side by side, under the judgement. */
+  readonly displays: readonly ComparedDisplay[]
+  readonly leftOut: readonly { readonly name: string; readonly reason: string }[]
+  /** Refresh rates all of them share, Hz. */
+  readonly rates: readonly number[]
+  readonly found: Comparison
+}
+
+/** The whole way from displays to a ranking, like with like. */
+export function compareAlike(
+  data: readonly DisplayData[],
+  { judgement: { limits, weighting }, figure, at }: ComparisonQuestion,
+): ComparedAlike {
+  const { displays: like, leftOut } = alike(data)
+  const displays = like.map((one) => ({ ...one, answer: answer(one.points, limits, weighting) }))
+  const basis: Basis = at === null ? { kind: 'whole-range', weighting } : { kind: 'fastest-usable', refreshHz: at }
+  return { displays, leftOut, rates: commonRates(displays), found: compareDisplays(displays, figure, basis) }
+}
+
 /** What the ranking carries, in words: a winner only where it differs from every other. */
 export function rankingSentence({ figure, entries, ranking }: Comparison): string {
   const first = entries[0]
@@ -135,7 +175,9 @@ export function rankingSentence({ figure, entries, ranking }: Comparison): strin
   const { phrase } = FIGURES[figure]
   const tied = entries.filter((_, i) => i > 0 && !ranking.differs(0, i)).map(({ name }) => name)
   if (entries.length === 1) return `Only ${first.name} has a value.`
+  // Whatever leaves the screen says by itself that nothing of it was measured.
+  const invented = entries.some((entry) => entry.invented) ? ' All of these displays are simulated.' : ''
   return tied.length === 0
-    ? `${first.name} is first in ${phrase}: it differs from every other at 5 % over all pairs.`
-    : `In ${phrase}, ${listed([first.name, ...tied])} cannot be told apart at the top.`
+    ? `${first.name} is first in ${phrase}: it differs from every other at 5 % over all pairs.${invented}`
+    : `In ${phrase}, ${listed([first.name, ...tied])} cannot be told apart at the top.${invented}`
 }

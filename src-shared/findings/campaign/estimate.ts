@@ -29,6 +29,13 @@ export function u95Of({ u, dof, shared }: Estimate): number | null {
   return effective > 0 ? studentT95(effective) * total : null
 }
 
+/** The same value beside others that share nothing with it: the shared part, known well, is then its own too. */
+export function asOwn({ value, u, dof, shared }: Estimate): Estimate {
+  if (u === null || shared === 0) return { value, u, dof, shared: 0 }
+  const total = Math.hypot(u, shared)
+  return { value, u: total, dof: u === 0 ? WELL_KNOWN : Math.min(WELL_KNOWN, dof * (total / u) ** 4), shared: 0 }
+}
+
 /** a − b of two values that share `shared`: its own uncertainty is of the values' own parts alone. */
 export function difference(a: Estimate, b: Estimate): Estimate {
   const value = a.value - b.value

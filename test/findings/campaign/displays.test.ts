@@ -36,6 +36,7 @@ function display(
     recipeHash: 'aaaa',
     algorithm: '3',
     levels: [0, 255],
+    rigs: ['rig 1'],
     points,
     record: [],
     answer: answer(points, limits, 'equal'),
@@ -56,7 +57,7 @@ describe('displays compared', () => {
       [3, 3],
     ])
     expect(rankingSentence(found)).toBe(
-      'In mean transition duration, Display A and Display B cannot be told apart at the top.',
+      'In mean transition duration, Display A and Display B cannot be told apart at the top. All of these displays are simulated.',
     )
   })
   it('uses only the rates all displays share', () => {

@@ -1,8 +1,9 @@
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { withUncertainty } from '#shared/domain/quantity-text.ts'
 import type { UncertaintyTerm } from '#shared/domain/result.ts'
 import { budgetTerms, t95 } from '#shared/findings/budget.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
-import { displayUnit, fixed, printMeasure, significant, UNDEFINED_TEXT } from './format.ts'
+import { displayUnit, fixed, printMeasure, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 export interface CellBudgetProps {
   readonly cell: CellStatistics
@@ -11,7 +12,7 @@ export interface CellBudgetProps {
   readonly causes?: readonly UncertaintyTerm[] | undefined
 }
 
-/** Statistics of one transition. */
+/** Statistics of one transition; the mean to the decimal its interval has. */
 export function CellNumbers({ cell, measure }: Pick<CellBudgetProps, 'cell' | 'measure'>) {
   const isShare = measure === 'in_window'
   const print = (value: number | null) => {
@@ -20,25 +21,28 @@ export function CellNumbers({ cell, measure }: Pick<CellBudgetProps, 'cell' | 'm
     const { text, unit } = printMeasure(measure, value)
     return `${text} ${unit}`.trim()
   }
+  const { mean, u95 } = cell
+  const { unit } = MEASURES[measure]
   const numbers: readonly (readonly [string, string])[] = [
     ['n', String(cell.n)],
-    ['Mean', print(cell.mean)],
+    ...(isShare || mean === null || u95 === null
+      ? ([
+          ['mean', print(mean)],
+          ['U95', print(u95)],
+        ] as const)
+      : ([['mean and U95', withUncertainty(mean, u95, unit)]] as const)),
     ...(isShare ? [] : ([['s', print(cell.s)]] as const)),
-    ['U95', print(cell.u95)],
-    ...(cell.undecided === 0 ? [] : ([['Undecided', String(cell.undecided)]] as const)),
+    ...(cell.undecided === 0 ? [] : ([['undecided', String(cell.undecided)]] as const)),
   ]
   return (
-    <>
-      <dl className="statistics">
-        {numbers.map(([name, text]) => (
-          <div key={name}>
-            <dt>{name}</dt>
-            <dd>{text}</dd>
-          </div>
-        ))}
-      </dl>
-      {cell.note === '' ? null : <p className="hint">{cell.note}</p>}
-    </>
+    <dl className="statistics">
+      {numbers.map(([name, text]) => (
+        <div key={name}>
+          <dt>{name}</dt>
+          <dd>{text}</dd>
+        </div>
+      ))}
+    </dl>
   )
 }
 

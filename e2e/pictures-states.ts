@@ -1,0 +1,161 @@
+/** Further states to be looked at: dialogs, what a campaign asks for, what is wrong, and the report. */
+import { writeFile } from 'node:fs/promises'
+import { join } from 'node:path'
+import { resize, setTheme } from './accessibility.ts'
+import { nextFile } from './downloads.ts'
+import { expect, test } from './fixtures.ts'
+import { everyDialog, everyLook, LARGE, LOOKED_AT, makeFolders, open, settled, SMALL } from './looks.ts'
+import { acknowledge, benchReady, createCampaign, fillPlan, planOf } from './operator.ts'
+import { dropFiles, recording, saved } from './recordings.ts'
+
+test.beforeAll(makeFolders)
+
+test.describe('the demo library', () => {
+  test.use({ hostArgs: ['--demo'] })
+
+  test('pictures of dialogs', async ({ host, page }) => {
+    await resize(host, ...LARGE)
+    await expect(page.getByRole('region', { name: /^Result of sweep/ })).toBeVisible({ timeout: 30_000 })
+    const press = (name: RegExp | string) => async () => {
+      await page.getByRole('button', { name }).first().click()
+    }
+    await everyDialog(host, 'dialog-edit-campaign', press('Edit…'))
+    await everyDialog(host, 'dialog-export', press(/^Export/))
+    await everyDialog(host, 'dialog-scale', press(/^Colour scale/))
+    for (const name of ['Method', 'Campaigns', 'Record', 'Rig', 'Files', 'Command line'])
+      // oxlint-disable-next-line no-await-in-loop
+      await everyDialog(host, `help-${name.toLowerCase().replace(' ', '-')}`, async () => {
+        await press('Help')()
+        await page.getByRole('tab', { name, exact: true }).click()
+      })
+    await open(page, 'Campaign')
+    await everyDialog(host, 'dialog-new-campaign', press('New campaign…'))
+    await open(page, 'Record')
+    await expect(page.getByText('The record is complete.')).toBeVisible()
+    await everyDialog(host, 'dialog-latency', press('Measure input latency…'))
+    const adds = await page.getByRole('button', { name: /^Add .*…$/ }).allTextContents()
+    for (const text of new Set(adds))
+      // oxlint-disable-next-line no-await-in-loop
+      await everyDialog(
+        host,
+        `dialog-${text
+          .replace('…', '')
+          .replaceAll(/[^a-z]+/gi, '-')
+          .toLowerCase()}`,
+        press(text),
+      )
+  })
+
+  test('pictures of the report', async ({ host, page, chromiumBrowser }, testInfo) => {
+    await open(page, 'Findings')
+    await expect(page.getByRole('region', { name: 'Answer' })).toBeVisible()
+    const { bytes } = await nextFile(host, testInfo.outputDir, () =>
+      page.getByRole('button', { name: 'Report, HTML' }).click(),
+    )
+    const file = testInfo.outputPath('report.html')
+    await writeFile(file, bytes)
+    const browser = await chromiumBrowser()
+    for (const look of ['light', 'dark', 'print'] as const) {
+      // oxlint-disable no-await-in-loop
+      const width = look === 'print' ? 794 : 1440
+      const report = await browser.newPage({ viewport: { width, height: 1000 } })
+      await report.emulateMedia(look === 'print' ? { media: 'print' } : { colorScheme: look })
+      await report.goto(`file://${file}`)
+      const height = await report.evaluate<number>('document.documentElement.scrollHeight')
+      for (let top = 0; top < height; top += 1300)
+        await report.screenshot({
+          path: join(LOOKED_AT, `report-${look}-${String(top).padStart(5, '0')}.png`),
+          fullPage: true,
+          clip: { x: 0, y: top, width, height: Math.min(1300, height - top) },
+        })
+      await report.close()
+      // oxlint-enable no-await-in-loop
+    }
+  })
+})
+
+test('pictures of what a campaign asks for', async ({ host, page }) => {
+  await resize(host, ...LARGE)
+  await benchReady(page)
+  await open(page, 'Campaign')
+  await page.getByRole('button', { name: 'New campaign…' }).click()
+  const dialog = page.getByRole('dialog', { name: 'New campaign' })
+  await dialog.getByLabel('Name').fill('Gentle against Strong')
+  await dialog.getByLabel('Display').fill('Invented display')
+  await page.keyboard.press('Enter')
+  const plan = page.getByRole('region', { name: 'Plan' })
+  await plan.getByLabel('Overdrive settings').fill('Gentle, Gentle')
+  await plan.getByLabel('Refresh rates').fill('120, fast')
+  await plan.getByLabel('Captures of each transition').fill('0')
+  await plan.getByLabel('Captures of each transition').blur()
+  await everyLook({ host, state: 'campaign-wrong' })
+  await plan.getByLabel('Overdrive settings').fill('Gentle, Strong')
+  await plan.getByLabel('Refresh rates').fill('120')
+  await plan.getByLabel('Captures of each transition').fill('2')
+  await page.getByRole('button', { name: 'Start the run' }).click()
+  await expect(page.getByRole('alertdialog', { name: /Flashing light/ })).toBeVisible()
+  await page.screenshot({ path: join(LOOKED_AT, 'warning-1440-dark.png') })
+  await resize(host, ...SMALL)
+  await page.screenshot({ path: join(LOOKED_AT, 'warning-1024-dark.png') })
+  await acknowledge(page)
+  const instruction = page.getByRole('alertdialog', { name: 'What to do now' })
+  await expect(instruction).toContainText('Set overdrive to Gentle')
+  await everyLook({ host, state: 'campaign-asks' })
+  const menu = page.getByRole('complementary', { name: 'Menu of the simulated display' })
+  await menu.getByText('Gentle', { exact: true }).click()
+  await menu.getByLabel('Refresh rate').fill('120')
+  await instruction.getByRole('button', { name: 'Done, look again' }).click()
+  await expect(page.getByRole('region', { name: 'Run' })).toContainText(/Capturing · sweep 1 of 2/, { timeout: 60_000 })
+  await everyLook({ host, state: 'campaign-run' })
+  await page.getByRole('button', { name: 'Pause the run' }).click()
+  await expect(page.getByRole('region', { name: 'Earlier runs' })).toContainText('Gentle, Strong', { timeout: 60_000 })
+  await everyLook({ host, state: 'campaign-paused' })
+})
+
+test('pictures of what is wrong', async ({ host, page }, testInfo) => {
+  await resize(host, ...LARGE)
+  await createCampaign(page, 'Invented display A')
+  await fillPlan(page, { 'Levels, codes 0–255': '0, 51, 300', Repeats: '0', 'Refresh, Hz': '144,165' })
+  await everyLook({ host, state: 'bench-plan-wrong' })
+  await fillPlan(page, { 'Levels, codes 0–255': '0, 255', Repeats: '1', 'Refresh, Hz': '60' })
+  await page.getByRole('group', { name: 'Status' }).getByRole('button', { name: /^Rig/ }).click()
+  await page.getByRole('button', { name: 'Disconnect' }).click()
+  await expect(page.getByRole('button', { name: 'Connect' })).toBeVisible()
+  await everyLook({ host, state: 'bench-no-rig' })
+  await page.keyboard.press('Escape')
+  await expect(planOf(page)).toBeVisible()
+  await open(page, 'Import')
+  const nonsense = { ...recording('invented_0-64_r1.csv', 0, 64), text: 'not,a,table\nat all\n' }
+  await dropFiles(
+    page.locator('.recordings'),
+    await saved(testInfo.outputPath('recordings'), [recording('invented_0-255_r1.csv', 0, 255), nonsense]),
+  )
+  await expect(page.getByText(/2 files, /)).toBeVisible({ timeout: 30_000 })
+  await page.getByRole('option', { name: /^invented_0-64/ }).click()
+  await everyLook({ host, state: 'import-wrong' })
+  await page.evaluate("location.hash = '#/traces/999999'")
+  await settled(page)
+  await everyLook({ host, state: 'traces-none-such' })
+})
+
+test.describe('the desk', () => {
+  test.use({ planted: 500 })
+  test('pictures of the panels of the desk', async ({ host, page }) => {
+    await resize(host, ...SMALL)
+    await open(page, 'Traces')
+    await page.keyboard.press('n')
+    await expect(page.getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
+    await page.keyboard.press('x')
+    for (const name of ['Flags', 'Numbers', 'History'])
+      for (const theme of ['light', 'dark'] as const) {
+        // oxlint-disable no-await-in-loop
+        await setTheme(page, theme)
+        await page.getByRole('tab', { name: new RegExp(`^${name}`) }).click()
+        await settled(page)
+        await page.screenshot({ path: join(LOOKED_AT, `traces-${name.toLowerCase()}-1024-${theme}.png`) })
+        // oxlint-enable no-await-in-loop
+      }
+    await page.getByRole('button', { name: /^More filters/ }).click()
+    await everyLook({ host, state: 'traces-filters' })
+  })
+})

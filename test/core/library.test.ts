@@ -1,0 +1,174 @@
+/** Archives set side by side: read without a change, measured on a copy, each refusal with its reason. */
+import { createHash } from 'node:crypto'
+import {
+  copyFileSync,
+  existsSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { createKeptPaths } from '#main/platform/kept-paths.ts'
+import { DEFAULT_RECIPE, RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
+import { compareAlike } from '#shared/findings/campaign/displays.ts'
+import { USUAL_JUDGEMENT } from '#shared/findings/campaign/figures.ts'
+import { displaysIn } from '#shared/findings/campaign/library.ts'
+import { IN_THREAD, openBenchCore, type BenchCore } from '../support/bench-core.ts'
+import { libraryWith } from '../support/library.ts'
+
+const hash = recipeHash(DEFAULT_RECIPE)
+const OTHER = RECIPE_PRESETS.find((recipe) => recipeHash(recipe) !== hash)!
+const folder = mkdtempSync(join(tmpdir(), 'slewlight-library-'))
+const other = join(folder, 'other.sqlite')
+const digest = () => createHash('sha256').update(readFileSync(other)).digest('hex')
+let bench: BenchCore
+
+beforeAll(async () => {
+  const made = await openBenchCore({ archive: other, speed: 400 })
+  const sweepId = await made.plan({ levels: [0, 255], repeats: 2 })
+  await made.core.system.acknowledgeWarning({ understood: true })
+  await made.core.sweeps.start({ sweepId })
+  await made.core.sweepIdle()
+  await made.close()
+  bench = await openBenchCore()
+}, 60_000)
+
+afterAll(async () => {
+  await bench.close()
+  rmSync(folder, { recursive: true, force: true })
+})
+
+describe('a library of archives', () => {
+  it('lists an added archive with its campaigns, and changes nothing in it', async () => {
+    const [before, files] = [digest(), readdirSync(folder)]
+    const { library } = bench.core
+    expect(await library.add({ path: other })).toBe(1)
+    expect(await library.add({ path: other })).toBe(0)
+    const { archives } = await library.list({ recipeHash: hash })
+    expect(archives.map(({ name, isOpen, problem }) => [name, isOpen, problem])).toEqual([
+      ['bench.slewlight', true, null],
+      ['other.sqlite', false, null],
+    ])
+    expect(archives[1]?.campaigns).toMatchObject([{ origin: 'simulated', unmeasured: 0, data: { invented: true } }])
+    expect(digest()).toBe(before)
+    expect(readdirSync(folder)).toEqual(files)
+  })
+
+  it('measures on a copy what the archive lacks under a recipe', async () => {
+    const { library } = bench.core
+    const before = digest()
+    const wanted = recipeHash(OTHER)
+    const [, lacking] = (await library.list({ recipeHash: wanted })).archives
+    expect(lacking?.campaigns).toMatchObject([{ unmeasured: 4, data: null }])
+    const { jobId } = await library.measure({ path: other, recipeHash: wanted })
+    await expect.poll(async () => (await bench.core.jobs.outcome({ jobId })).state).toBe('finished')
+    expect((await bench.core.jobs.outcome({ jobId })).result).toMatchObject({ measured: 4, failed: [] })
+    const [, measured] = (await library.list({ recipeHash: wanted })).archives
+    expect(measured?.campaigns).toMatchObject([{ unmeasured: 0, data: { recipeHash: wanted } }])
+    expect(digest()).toBe(before)
+  })
+
+  it('says which file is missing, is none of ours or was not closed, and makes none', async () => {
+    const { library } = bench.core
+    const gone = join(folder, 'gone.sqlite')
+    copyFileSync(other, gone)
+    const strange = join(folder, 'strange.sqlite')
+    writeFileSync(strange, 'no archive at all, whatever it is called '.repeat(40))
+    const open = join(folder, 'left-open.sqlite')
+    copyFileSync(other, open)
+    const { default: Database } = await import('better-sqlite3')
+    const db = new Database(open)
+    db.exec("UPDATE archive SET value = 'open' WHERE key = 'state'")
+    db.close()
+    for (const path of [gone, strange, open]) await library.add({ path })
+    rmSync(gone)
+    const { archives } = await library.list({ recipeHash: hash })
+    const problems = new Map(archives.map(({ name, problem }) => [name, problem]))
+    expect(problems.get('gone.sqlite')).toMatchObject({ code: 'not-found', message: `There is no archive at ${gone}.` })
+    expect(problems.get('strange.sqlite')?.code).toMatch(/invalid-input|archive-damaged/)
+    expect(problems.get('left-open.sqlite')?.message).toMatch(/was not closed properly/)
+    expect(existsSync(gone)).toBe(false)
+    for (const path of [gone, strange, open]) {
+      await library.remove({ path })
+      rmSync(path, { force: true })
+    }
+    expect((await library.list({ recipeHash: hash })).archives).toHaveLength(2)
+  })
+
+  it('takes no archive twice under two names, not the one in use, and no path of another machine', async () => {
+    const { library } = bench.core
+    const link = join(folder, 'link.sqlite')
+    symlinkSync(other, link)
+    expect(await library.add({ path: link })).toBe(0)
+    rmSync(link)
+    await expect(library.add({ path: bench.archive })).rejects.toMatchObject({ code: 'conflict' })
+    await expect(library.add({ path: join(folder, 'nothing.sqlite') })).rejects.toMatchObject({ code: 'not-found' })
+    for (const path of ['other.sqlite', '//server/share/a.sqlite', '\\\\server\\share\\a.sqlite'])
+      await expect(library.add({ path })).rejects.toMatchObject({ code: 'invalid-input' })
+    await expect(library.add({ path: folder })).rejects.toMatchObject({ code: 'invalid-input' })
+  })
+
+  it('takes from a page only what the host knows where the host has a file dialog', async () => {
+    const { createLibrary } = await import('#main/core/library.ts')
+    const options = libraryWith(IN_THREAD, { adding: 'dialog', folders: [folder] })
+    const desk = createLibrary({
+      ...options,
+      store: bench.store,
+      recipes: { get: () => DEFAULT_RECIPE },
+      jobs: null as never,
+      hub: { emit: () => undefined } as never,
+    })
+    const elsewhere = join(mkdtempSync(join(folder, 'elsewhere-')), 'copy.sqlite')
+    copyFileSync(other, elsewhere)
+    expect((await desk.list(hash)).known).toEqual([other])
+    await expect(desk.add(elsewhere)).rejects.toMatchObject({ code: 'conflict' })
+    expect(await desk.add(other)).toBe(1)
+    expect((await desk.list(hash)).known).toEqual([])
+    expect(await desk.addChosen([elsewhere, other])).toBe(1)
+  })
+
+  it('tells displays of the same name apart by their archive', async () => {
+    const { library } = bench.core
+    const twin = join(folder, 'twin.sqlite')
+    copyFileSync(other, twin)
+    await library.add({ path: twin })
+    const displays = displaysIn((await library.list({ recipeHash: hash })).archives)
+    const names = displays.map(({ data }) => data.name)
+    expect(new Set(names).size).toBe(2)
+    expect(names[0]).toContain('other.sqlite')
+    expect(names[1]).toContain('twin.sqlite')
+    const data = displays.map((one) => one.data)
+    const limits = { duration_mean: { bound: 'at-most', value: 1 } } as const
+    const { found } = compareAlike(data, {
+      judgement: { ...USUAL_JUDGEMENT, limits },
+      figure: 'duration_mean',
+      at: null,
+    })
+    // The same traces: no difference at all.
+    expect(found.ranking.ranked.map(({ best, worst }) => [best, worst])).toEqual([
+      [1, 2],
+      [1, 2],
+    ])
+    await library.remove({ path: twin })
+  })
+})
+
+describe('the list kept from one start to the next', () => {
+  it('comes back, and is empty and told where the file cannot be read', async () => {
+    const told: string[] = []
+    const file = join(folder, 'kept', 'library.json')
+    const kept = createKeptPaths(file, { warn: (text) => told.push(text) })
+    expect(await kept.read()).toEqual([])
+    await kept.write(['/a.sqlite', '/b.sqlite'])
+    expect(await createKeptPaths(file, { warn: (text) => told.push(text) }).read()).toEqual(['/a.sqlite', '/b.sqlite'])
+    expect(told).toEqual([])
+    writeFileSync(file, '{"archives": 7}')
+    expect(await kept.read()).toEqual([])
+    expect(told).toHaveLength(1)
+  })
+})
