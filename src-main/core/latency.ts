@@ -101,7 +101,8 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     sofar: Sofar,
   ): Promise<void> {
     const { signal } = job
-    const random = seededRandom(plan.seed)
+    // Each run draws moments of its own: two runs at the same moments would agree better than chance lets them.
+    const random = seededRandom((plan.seed + Math.imul(runId, 0x9e3779b9)) >>> 0)
     const changes = { at: -Infinity }
     let [position, good, failures] = [0, 0, 0]
     while (good < plan.events) {
@@ -148,8 +149,8 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     signal: AbortSignal,
   ): Promise<Pick<LatencyEvent, 'trace' | 'triggerIndex' | 'second' | 'handlerMs'>> {
     const rest = async (moreS = 0): Promise<void> => {
-      const waitS = changes.at + FLASH_LIMIT_SPACING_S - clock.now()
-      if (waitS + moreS > 0) await clock.sleep(Math.max(0, waitS) + moreS, signal)
+      const waitS = Math.max(0, changes.at + FLASH_LIMIT_SPACING_S - clock.now()) + moreS
+      if (waitS > 0) await sleepExactly(clock, waitS, signal)
     }
     await rest()
     changes.at = clock.now()
@@ -227,6 +228,22 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         if (run.readingId === null && run.events > 1) await conclude(run)
     },
   }
+}
+
+/** A timer's own grid and lateness, real seconds. */
+const TIMER_S = 0.002
+
+/**
+ * A clock faster than real time sleeps by real milliseconds, which are frames of its own: events would come at the same
+ * few moments of a frame, and no wait would be even. The rest is therefore waited for without a timer.
+ */
+async function sleepExactly(clock: Clock, seconds: number, signal: AbortSignal): Promise<void> {
+  const dueS = clock.now() + seconds
+  const rate = clock.rate ?? 1
+  if (rate <= 1) return clock.sleep(seconds, signal)
+  const aheadS = seconds - TIMER_S * rate
+  if (aheadS > 0) await clock.sleep(aheadS, signal)
+  while (clock.now() < dueS) if (signal.aborted) return
 }
 
 function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPlan, second: boolean): RecordSettings {

@@ -22,22 +22,21 @@ interface BlockPlan {
   readonly asks: string
 }
 
-/** The runs that a plan asks for, in order. Each block draws moments of its own. */
+/** The runs that a plan asks for, in order. */
 export function blocksOf(plan: LatencyPlan): BlockPlan[] {
   if (!plan.interleave) return [{ plan, asks: '' }]
   const half = Math.ceil(plan.events / 2)
-  const block = (which: Block, events: number, asks: string, i: number): BlockPlan => ({
+  const block = (which: Block, events: number, asks: string): BlockPlan => ({
     asks,
-    plan: { ...plan, block: which, reference: which === 'reference', events, seed: (plan.seed + i) >>> 0 },
+    plan: { ...plan, block: which, reference: which === 'reference', events },
   })
   return [
-    block('first', half, '', 0),
-    block('reference', plan.events, 'Now the reference: connect it, and move the sensor to it.', 1),
+    block('first', half, ''),
+    block('reference', plan.events, 'Now the reference: connect it, and move the sensor to it.'),
     block(
       'last',
       Math.max(2, plan.events - half),
       'Back to the display: connect it again, and put the sensor where it was.',
-      2,
     ),
   ]
 }
