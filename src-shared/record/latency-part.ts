@@ -9,7 +9,7 @@ import {
   type DelayDistribution,
 } from '#shared/latency/distribution.ts'
 import { blockOf } from '#shared/latency/blocks.ts'
-import { presentationOf, type Presentation } from '#shared/latency/heights.ts'
+import { presentationOf, type HeightRun, type Presentation } from '#shared/latency/heights.ts'
 import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
 import { quantityOf, type RecordQuantity } from './quantity.ts'
 
@@ -78,8 +78,8 @@ function eventsOf(reading: Reading | undefined): Events | null {
 }
 
 /** Newest runs at each height, of the refresh rate of the newest of all. */
-function heightsOf(readings: readonly Reading[], refreshHz: number): Presentation | null {
-  const runs: { row: number; delays: DelayDistribution }[] = []
+function heightsOf(readings: readonly Reading[], refreshHz: number): HeightRun[] {
+  const runs: HeightRun[] = []
   const own = readable(readings, ['input-latency-run'])
   for (let i = own.length - 1; i >= 0; i--) {
     const events = eventsOf(own[i])
@@ -88,7 +88,7 @@ function heightsOf(readings: readonly Reading[], refreshHz: number): Presentatio
     const { row, distribution } = events
     if (runs.every((run) => Math.abs(run.row - row) > SAME_ROW)) runs.push({ row, delays: distribution })
   }
-  return presentationOf(runs, 1000 / refreshHz)
+  return runs.sort((a, b) => a.row - b.row)
 }
 
 /** The run nearest to the middle of the screen among the newest of their refresh rate stands for the display. */
@@ -153,7 +153,8 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
   const comparable = sameRate && sameRow(own, ref)
   const referenceDelays = comparable ? ref.distribution : null
   const signalDelay = display === null || referenceDelays === null ? null : meanDifference(display, referenceDelays)
-  const presentation = own === null ? null : heightsOf(readings, own.refreshHz)
+  const heights = own === null ? [] : heightsOf(readings, own.refreshHz)
+  const presentation = own === null ? null : presentationOf(heights, 1000 / own.refreshHz)
   const figures: RecordFigure[] = []
   const missing: string[] = []
   if (measured !== undefined && own === null)
@@ -185,6 +186,16 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
           u95: null,
           note: intervalText(low, high),
         })
+    if (presentation !== null)
+      figures.push(
+        ...heights.map(({ row, delays }) => ({
+          label: `Event to light, mean at ${Math.round(100 * row)} % of the height from the top`,
+          value: delays.mean,
+          unit: 'ms',
+          u95: delays.u95,
+          note: `${delays.n} events.`,
+        })),
+      )
     if (presentation !== null)
       figures.push({
         label: 'Later at the bottom than at the top',

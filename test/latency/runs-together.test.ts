@@ -49,6 +49,18 @@ describe('runs of a record', () => {
     expect(other.quantity.missing.join(' ')).toMatch(/at the height of the display’s own/)
   })
 
+  it('at three heights give each height and the scan between them', () => {
+    const rows = [0.05, 0.5, 0.95]
+    const { quantity, presentation } = latencyPart(rows.map((row, i) => run(i + 1, 15, row, false, 'a place', 200)))
+    for (const row of rows) {
+      const label = `Event to light, mean at ${Math.round(100 * row)} % of the height from the top`
+      const figure = quantity.figures.find((one) => one.label === label)
+      expect(Math.abs((figure?.value ?? 0) - (15 + row * SCAN + FRAME / 2)), label).toBeLessThan(2 * (figure?.u95 ?? 0))
+    }
+    expect(presentation?.verdict).toBe('synchronised')
+    expect(Math.abs((presentation?.slope ?? 0) - SCAN)).toBeLessThan(2 * (presentation?.u95 ?? 0))
+  })
+
   it('display, reference, display: an even drift cancels and is told, a display run apart is left out', () => {
     const drifting = [
       run(1, 40, 0.5, false),
