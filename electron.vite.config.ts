@@ -30,8 +30,8 @@ export default defineConfig({
           cli: here('src-main/entry/cli.ts'),
           start: here('src-main/entry/start.ts'),
         },
-        // Optional: accelerators of the WebSocket library and the typesetter for PDF; the program works without them.
-        external: ['bufferutil', 'utf-8-validate', '@myriaddreamin/typst-ts-node-compiler'],
+        // Optional: accelerators of the WebSocket library the typesetter for PDF and the renderer for PNG; the program works without them.
+        external: ['bufferutil', 'utf-8-validate', '@myriaddreamin/typst-ts-node-compiler', '@resvg/resvg-js'],
         // Remarks in the output that name files of the machine it was built on.
         experimental: { attachDebugInfo: 'none' },
         output: { format: 'cjs', entryFileNames: '[name].js', chunkFileNames: 'chunks/[name]-[hash].js' },

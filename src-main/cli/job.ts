@@ -1,8 +1,8 @@
 /** Following a job of the core from the command line. */
 import type { JobProgress } from '#shared/domain/job.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
 import type { CliCore, CliProcess } from './host.ts'
 import type { Output } from './output.ts'
-import { duration } from './commands/sweep.ts'
 
 /** Starts a job, shows its progress, cancels it at an interrupt, and answers how it ended. */
 export async function followJob(

@@ -7,6 +7,7 @@ import { leftAtRate } from './time-left.ts'
 
 /** What the work of a job says of itself. */
 export interface Job<K extends JobKind> {
+  readonly id: string
   readonly signal: AbortSignal
   /** Pieces of work dealt with; a total of 0 is not known yet. */
   progress(done: number, total: number): void
@@ -17,7 +18,7 @@ export interface Job<K extends JobKind> {
 }
 
 /** A job whose work is driven from elsewhere, which says how it ended. */
-export interface OpenJob<K extends JobKind> extends Job<K> {
+interface OpenJob<K extends JobKind> extends Job<K> {
   end(problem?: string): void
   fail(error: unknown): void
 }
@@ -152,7 +153,7 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
     running: (kind) => [...running.values()].filter((job) => job.kind === kind).length,
     cancel(id) {
       const job = running.get(id)
-      if (!job) throw new AppError('not-found', 'This job is not running any more.')
+      if (!job) throw new AppError('not-found', 'This job is no longer running.')
       job.abort.abort()
     },
     proceed(id) {

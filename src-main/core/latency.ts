@@ -11,6 +11,7 @@ import { eventLight, type EventLight } from '#shared/latency/event.ts'
 import { mean } from '#shared/signal/statistics.ts'
 import type { Hub } from './hub.ts'
 import type { Job, Jobs } from './jobs.ts'
+import { linkedController } from './linked-controller.ts'
 import type { Clock, Digitizer, Reaction, ReactingStimulus, RecordSettings, Rig, Store } from './ports.ts'
 
 export interface LatencyRuns {
@@ -157,9 +158,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     await stimulus.show(plan.from, signal)
     changes.at = clock.now()
     const settings = settingsOf(plan, second)
-    const given = new AbortController()
-    const onAbort = (): void => given.abort()
-    signal.addEventListener('abort', onAbort, { once: true })
+    const { controller: given, release } = linkedController(signal)
     try {
       await digitizer.configure(settings, signal)
       await digitizer.arm(signal)
@@ -181,16 +180,14 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       await digitizer.abort().catch(() => undefined)
       throw error
     } finally {
-      signal.removeEventListener('abort', onAbort)
+      release()
       given.abort()
     }
   }
 
   /** Null where the stimulus says nothing in time: the record tells whether it reacted. */
   async function within(reacted: Promise<Reaction>, signal: AbortSignal): Promise<Reaction | null> {
-    const stop = new AbortController()
-    const onAbort = (): void => stop.abort()
-    signal.addEventListener('abort', onAbort, { once: true })
+    const { controller: stop, release } = linkedController(signal)
     const late = clock.sleep(REPORT_S, stop.signal).then(
       () => null,
       () => null,
@@ -198,8 +195,8 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     try {
       return await Promise.race([reacted, late])
     } finally {
+      release()
       stop.abort()
-      signal.removeEventListener('abort', onAbort)
     }
   }
 
@@ -215,7 +212,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
 
   return {
     start(campaignId, plan, rigIdentity) {
-      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is being measured already.')
+      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is already being measured.')
       rig.digitizer()
       const label = plan.reference && !plan.interleave ? 'Input latency, reference run' : 'Input latency'
       const first = { runId: null, taken: 0, unclear: 0, lastProblem: '', readingId: null }

@@ -1,6 +1,7 @@
 /** CSV by RFC 4180: CRLF, a title line, quotes where needed, UTF-8 without mark; an absent value is an empty cell. */
 import { stringify } from 'csv-stringify/sync'
 import { AppError } from '#shared/domain/errors.ts'
+import { harmlessCell } from '#shared/domain/harmless-cell.ts'
 import type { ExportFile } from '#main/core/ports.ts'
 
 export type Cell = string | number | null
@@ -16,21 +17,13 @@ export interface Table {
   batches(signal?: AbortSignal): AsyncIterable<readonly (readonly Cell[])[]>
 }
 
-/** What a spreadsheet takes for a formula by its first character, full-width forms included. */
-const FORMULA = /^[=+\-@\t\r＝＋－＠]/
-
-/** Texts come from people and files; an apostrophe in front makes a spreadsheet show them instead of running them. */
-function harmless(cell: Cell): Cell {
-  return typeof cell === 'string' && FORMULA.test(cell) ? `'${cell}` : cell
-}
-
 /** Text of some rows. Numbers are written as the shortest decimal that reads back to the same double. */
 export function csvText(rows: readonly (readonly Cell[])[]): string {
   // Numbers never need quotes; a trace has millions of them.
   if (rows.every((row) => row.every((cell) => typeof cell === 'number')))
     return rows.map((row) => `${row.join(',')}\r\n`).join('')
   return stringify(
-    rows.map((row) => row.map(harmless)),
+    rows.map((row) => row.map(harmlessCell)),
     {
       record_delimiter: 'windows',
       quoted_match: /[\r\n]/,

@@ -6,6 +6,7 @@ import type { Publisher } from '#main/core/ports.ts'
 import { writeBundle } from './bundle/write.ts'
 import { zipOf } from './bundle/zip.ts'
 import { reportHtml } from './html.ts'
+import { figurePng } from './raster.ts'
 import { reportPdf } from './typst.ts'
 
 export function createPublisher(): Publisher {
@@ -14,9 +15,11 @@ export function createPublisher(): Publisher {
     figures: { document },
     html: reportHtml,
     pdf: reportPdf,
+    png: figurePng,
     bundle: writeBundle,
     async *bundleZip(subject, captures, extras, signal) {
-      const home = await mkdtemp(join(tmpdir(), 'slewlight-bundle-'))
+      // Named after this process: where it is killed, the next host clears it away.
+      const home = await mkdtemp(join(tmpdir(), `slewlight-bundle-${process.pid}-`))
       try {
         const folder = join(home, 'bundle')
         await writeBundle(folder, subject, captures, extras, signal)

@@ -1,5 +1,5 @@
 import { AppError } from '#shared/domain/errors.ts'
-import { LIGHT, withColours } from '#shared/figures/style.ts'
+import { figureSvg } from '#shared/figures/file.ts'
 import type { ReportDocument } from '#shared/report/document.ts'
 
 /** Data comes in as JSON and is never spliced into the source, so no text of a person is ever read as a program. */
@@ -59,7 +59,7 @@ export async function reportPdf(document: ReportDocument): Promise<Buffer> {
     blocks: blocks.map((block) => {
       if (block.kind !== 'figure') return block
       const { kind, id, caption, description, svg } = block
-      compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(withColours(embedded(svg), LIGHT)))
+      compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(figureSvg(svg, FONT)))
       return { kind, id, caption, description, width: widthPct(svg) }
     }),
   }))
@@ -84,7 +84,7 @@ function widthPct(svg: string): number {
 }
 
 /** Figures name the font that every copy of the typesetter has, so that text is as wide everywhere. */
-const embedded = (svg: string): string => svg.replace('font-family="inherit"', 'font-family="DejaVu Sans Mono"')
+const FONT = 'DejaVu Sans Mono'
 
 type Typesetter = Pick<typeof import('@myriaddreamin/typst-ts-node-compiler'), 'NodeCompiler'>
 

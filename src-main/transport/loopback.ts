@@ -10,6 +10,7 @@ import { createReadStream } from 'node:fs'
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import type { Duplex } from 'node:stream'
+import { pipeline } from 'node:stream/promises'
 import { WebSocketServer, type WebSocket } from 'ws'
 import type { Log } from '#main/core/ports.ts'
 import {
@@ -131,10 +132,8 @@ export async function startLoopback({ serve, root, port = 0, log, onUsed }: Loop
       'cache-control': file.immutable ? 'private, max-age=31536000, immutable' : 'no-cache',
     })
     if (request.method === 'HEAD') response.end()
-    else
-      createReadStream(file.path)
-        .on('error', () => response.destroy())
-        .pipe(response)
+    // A reader that leaves takes the open file with it.
+    else await pipeline(createReadStream(file.path), response).catch(() => undefined)
   }
 
   server.on('request', (request, response) => {

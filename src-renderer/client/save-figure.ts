@@ -1,14 +1,11 @@
 /** Figures as files: as drawn (SVG), as a picture (PNG, two pixels for one), and the numbers drawn (CSV). */
+import { figureCsv, figureSvg } from '#shared/figures/file.ts'
 import type { FigureData } from '#shared/figures/point-data.ts'
-import { LIGHT, withColours } from '#shared/figures/style.ts'
+import { LIGHT } from '#shared/figures/style.ts'
 import { saveBlob, saveText } from './download.ts'
 
 const PIXELS = 2
-const FONT = 'system-ui, sans-serif'
-
-/** On paper, whatever the theme of the screen: its colours written out. */
-const onPaper = (element: Element): string =>
-  withColours(element.outerHTML.replace('font-family="inherit"', `font-family="${FONT}"`), LIGHT)
+const onPaper = (element: Element): string => figureSvg(element.outerHTML)
 
 export function saveFigureSvg(name: string, element: Element): void {
   saveText({ name: `${name}.svg`, text: onPaper(element) }, 'image/svg+xml')
@@ -32,11 +29,6 @@ export async function saveFigurePng(name: string, element: Element): Promise<voi
   saveBlob(`${name}.png`, blob)
 }
 
-const quoted = (cell: string | number | null): string => {
-  const text = cell === null ? '' : String(cell)
-  return /[",\n\r]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text
-}
-
-export function saveFigureData(name: string, { columns, rows }: FigureData): void {
-  saveText({ name: `${name}.csv`, text: [columns, ...rows].map((row) => `${row.map(quoted).join(',')}\r\n`).join('') })
+export function saveFigureData(name: string, data: FigureData): void {
+  saveText({ name: `${name}.csv`, text: figureCsv(data) })
 }

@@ -2,7 +2,8 @@ import { ProgressBar } from 'react-aria-components'
 import type { JobProgress } from '#shared/domain/job.ts'
 import { useCommand } from '../client/use-command.ts'
 import { Action } from '../ui/controls.tsx'
-import { count, duration } from '../ui/format.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
+import { count } from '../ui/format.ts'
 
 /** How far a job of any kind is, how long it will still take, and while it runs, how to cancel it. */
 export function JobBar({ job, cancelLabel = 'Cancel' }: { job: JobProgress; cancelLabel?: string }) {

@@ -26,7 +26,7 @@ export interface MeasuredPatch {
   readonly xyz: Xyz
 }
 
-export interface JudgedPatch extends MeasuredPatch {
+interface JudgedPatch extends MeasuredPatch {
   readonly target: Xyz
   readonly de2000: number
   readonly deItp: number
@@ -34,14 +34,14 @@ export interface JudgedPatch extends MeasuredPatch {
   readonly xy: Pair | null
 }
 
-export interface GreyPoint extends JudgedPatch {
+interface GreyPoint extends JudgedPatch {
   readonly code: number
   readonly temperature: ColourTemperature | null
   /** R, G, B that the light is made of in the target's primaries, each 100 at the target's white; null without light. */
   readonly balance: readonly [number, number, number] | null
 }
 
-export interface GamutResult {
+interface GamutResult {
   readonly primaries: Primaries
   readonly of: Readonly<
     Record<GamutId, { readonly xy: Coverage; readonly uv: Coverage; readonly volume: VolumeCoverage | null }>
@@ -52,7 +52,7 @@ export interface GamutResult {
   readonly additivity: number | null
 }
 
-export interface PatchSummary {
+interface PatchSummary {
   readonly mean: number
   readonly max: number
 }

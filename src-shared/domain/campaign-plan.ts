@@ -52,10 +52,15 @@ export const campaignPlanSchema = z
   })
 export type CampaignPlan = z.infer<typeof campaignPlanSchema>
 
+const isRecord = (value: unknown): value is Record<string, unknown> =>
+  typeof value === 'object' && value !== null && !Array.isArray(value)
+
 /** A plan as a file holds it: what a sweep leaves out is as usual. */
 export function planOfFile(read: unknown): z.ZodSafeParseResult<CampaignPlan> {
-  const given = typeof read === 'object' && read !== null ? (read as { sweep?: object }) : {}
-  return campaignPlanSchema.safeParse({ ...given, sweep: { ...DEFAULT_PLAN, ...given.sweep } })
+  const { sweep = {} } = isRecord(read) ? read : {}
+  // What is no record stays as it is and is refused by name.
+  const whole = isRecord(sweep) ? { ...DEFAULT_PLAN, ...sweep } : sweep
+  return campaignPlanSchema.safeParse(isRecord(read) ? { ...read, sweep: whole } : read)
 }
 
 /** A plan under a name, to be used for other displays. */

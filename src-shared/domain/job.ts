@@ -1,5 +1,5 @@
 /** Long pieces of work: what is seen of each while it runs. */
-export type JobKind = 'reanalyse' | 'import' | 'export' | 'demo' | 'latency'
+export type JobKind = 'reanalyse' | 'import' | 'export' | 'demo' | 'latency' | 'guided'
 export type JobState = 'running' | 'finished' | 'cancelled' | 'failed'
 
 export interface JobProgress {

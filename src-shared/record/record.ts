@@ -15,19 +15,19 @@ import {
   anglePart,
   ladderPart,
   powerPart,
-  strobePart,
   uniformityPart,
   warmUpPart,
   type AnglePart,
   type LadderPart,
   type PowerPart,
-  type StrobePart,
   type UniformityPart,
   type WarmUpPart,
 } from './light-part.ts'
 import { spreadOf } from './draws.ts'
 import { listedFigure, ownEstimate, type RecordFigure, type RecordValue } from './figures.ts'
 import { quantityOf, type RecordQuantity } from './quantity.ts'
+import { strobePart, type StrobePart } from './strobe-part.ts'
+import { STROBE_KIND } from './strobe-points.ts'
 
 export interface RecordChoice {
   readonly target: TargetId
@@ -35,7 +35,7 @@ export interface RecordChoice {
 }
 export const DEFAULT_CHOICE: RecordChoice = { target: 'srgb', white: 'target' }
 
-export interface ColourPart {
+interface ColourPart {
   readonly quantity: RecordQuantity
   /** Newest of each state of the display, such as before and after calibration, in the order they were taken. */
   readonly states: readonly { readonly label: string; readonly result: ColourResult }[]
@@ -91,7 +91,8 @@ export const recordValues = (record: DisplayRecord): RecordValue[] =>
   )
 
 /** True for readings that the record is made of. */
-export const isOfRecord = ({ kind }: Pick<Reading, 'kind'>): boolean => RECORD_KIND_IDS.some((id) => id === kind)
+export const isOfRecord = ({ kind }: Pick<Reading, 'kind'>): boolean =>
+  kind === STROBE_KIND || RECORD_KIND_IDS.some((id) => id === kind)
 
 function colourPart(readings: readonly Reading[], { target, white }: RecordChoice): ColourPart {
   const own = readings.filter((reading) => reading.kind === 'colour-patches' && !reading.hidden)

@@ -19,7 +19,7 @@ writeFileSync(
   new URL('../../assets/altered.md', import.meta.url),
   `# Bundles with one altered byte
 
-Made by \`npm run altered\`, seed ${SEED}. An invented bundle of twelve captures; in each copy one byte is altered of a sample, of a number or word of the recipe, or of a published value (table of results as CSV or Parquet, findings, text of the report), and all hashes of manifest and metadata are written anew, so that only the content gives it away. The sound bundle has ${sound} problems.
+Made by \`npm run altered\`, seed ${SEED}. An invented bundle of twelve captures; in each copy one byte is altered of a sample, of a number or word of the recipe, or of a published value (table of results as CSV or Parquet, findings, text of the report, numbers of a figure), and all hashes of manifest and metadata are written anew, so that only the content gives it away. The sound bundle has ${sound} problems.
 
 | altered | bundles | refused | the number named |
 |---|---|---|---|

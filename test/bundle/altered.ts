@@ -31,7 +31,7 @@ export interface Altered {
   readonly problems: readonly VerifyProblem[]
 }
 
-const KINDS = ['trace', 'recipe', 'results.csv', 'results.parquet', 'findings', 'report'] as const
+const KINDS = ['trace', 'recipe', 'results.csv', 'results.parquet', 'findings', 'report', 'figure'] as const
 
 /** Alters `count` copies of an invented bundle, each in one place drawn by lot, and verifies each. */
 export async function alterAndVerify(count: number, seed: number): Promise<{ altered: Altered[]; sound: number }> {
@@ -66,6 +66,8 @@ export async function alterAndVerify(count: number, seed: number): Promise<{ alt
           /(?<="(?:value|u|dof|shared|u95)": )[\d.]+/g,
           /figures\.\w+\.\w+$/,
         )
+      if (kind === 'figure')
+        return alterText(folder, 'figures/overview-duration-mean.csv', /(?<=,)\d+\.\d+(?=[,\r])/g, /^after “/)
       return alterText(folder, 'report.html', /(?<=>[^<>]*)\d+\.\d+(?=[^<>]*<)/g, /^after “/)
     }
 

@@ -10,7 +10,7 @@ import { writeBundle } from '#main/publish/bundle/write.ts'
 import type { BundleExtra, VerifyReport } from '#shared/domain/bundle.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
-import { alterAndVerify, isNamed } from './altered.ts'
+import { alterAndVerify, coverUp, isNamed } from './altered.ts'
 import { inventedCaptures, inventedEvidence, streamed, SUBJECT } from './invented.ts'
 
 const home = mkdtempSync(join(tmpdir(), 'slewlight-bundle-'))
@@ -54,6 +54,43 @@ describe('a bundle', () => {
     const again = join(home, 'again')
     await writeBundle(again, SUBJECT, streamed(captures), evidence)
     expect(readFileSync(join(again, MANIFEST), 'utf8')).toBe(readFileSync(join(bundle, MANIFEST), 'utf8'))
+  })
+
+  it('holds every figure as SVG, CSV and PNG of two pixels for one, listed in the metadata', async () => {
+    const files = await filesBelow(bundle)
+    const names = files.filter((path) => /^figures\/.*\.svg$/.test(path)).map((path) => path.slice(0, -4))
+    expect(names.length).toBeGreaterThan(4)
+    const metadata = readFileSync(join(bundle, 'ro-crate-metadata.json'), 'utf8')
+    for (const name of names) {
+      const svg = readFileSync(join(bundle, `${name}.svg`), 'utf8')
+      // A file of its own: no name of a colour or font is left to a page.
+      expect(svg).not.toMatch(/var\(|currentColor|inherit/)
+      const png = readFileSync(join(bundle, `${name}.png`))
+      const sizeOf = (side: string) => 2 * Number(new RegExp(`<svg[^>]* ${side}="([\\d.]+)"`).exec(svg)?.[1])
+      for (const [at, side] of [
+        [16, 'width'],
+        [20, 'height'],
+      ] as const)
+        expect(Math.abs(png.readUInt32BE(at) - sizeOf(side)), `${name} ${side}`).toBeLessThanOrEqual(1)
+      for (const ending of ['svg', 'csv', 'png']) expect(metadata).toContain(`"${name}.${ending}"`)
+    }
+    expect(readFileSync(join(bundle, 'figures/overview-duration-mean.csv'), 'utf8')).toMatch(
+      /^setting,refresh_hz,duration_mean_s,u95_s\r\n/,
+    )
+    // Drawn again it is the same, byte for byte.
+    const again = new Map((await inventedEvidence(captures)).map(({ path, bytes }) => [path, bytes]))
+    for (const name of names)
+      expect(readFileSync(join(bundle, `${name}.png`)).equals(again.get(`${name}.png`)!)).toBe(true)
+  })
+
+  it('names a picture that is not that of its figure, also behind new hashes', async () => {
+    const folder = copy()
+    const [one, other] = ['figures/overview-duration-mean.png', 'figures/overview-overshoot-mean.png']
+    cpSync(join(folder, other), join(folder, one))
+    await coverUp(folder, evidence)
+    expect((await verify(folder)).problems).toEqual([
+      { file: one, place: '', problem: 'It is not the picture of its SVG.' },
+    ])
   })
 
   it('is there whole or not at all', async () => {
@@ -154,7 +191,7 @@ describe('a bundle', () => {
   })
 
   it('names the number where one byte of it was altered and every hash written anew', async () => {
-    const { altered, sound } = await alterAndVerify(6, 7)
+    const { altered, sound } = await alterAndVerify(7, 7)
     expect(sound).toBe(0)
     expect(altered.filter((one) => !isNamed(one))).toEqual([])
   }, 60_000)

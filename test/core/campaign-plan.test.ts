@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { campaignPlanSchema, settingSchema, sweepPlanOf, visitsOf } from '#shared/domain/campaign-plan.ts'
+import { campaignPlanSchema, planOfFile, settingSchema, sweepPlanOf, visitsOf } from '#shared/domain/campaign-plan.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 
 const sweep = sweepPlanSchema.parse(DEFAULT_PLAN)
@@ -31,6 +31,15 @@ describe('plan of a campaign', () => {
     for (const label of ['Off', 'Level 2', 'Très vite', '+1', 'a.b_c-d'])
       expect(settingSchema.safeParse(label).success).toBe(true)
     expect(campaignPlanSchema.safeParse({ settings: ['Off', 'off'], refreshHz: [60], sweep }).success).toBe(false)
+  })
+  it('of a file takes what a sweep leaves out as usual, and nothing that is no record', () => {
+    const plan = { settings: ['Off'], refreshHz: [60] }
+    expect(planOfFile(plan).data?.sweep).toEqual(sweep)
+    expect(planOfFile({ ...plan, sweep: { repeats: 2 } }).data?.sweep).toEqual({ ...sweep, repeats: 2 })
+    for (const wrong of [null, 5, true, '', 'repeats', [], [1]])
+      expect([wrong, planOfFile({ ...plan, sweep: wrong }).success]).toEqual([wrong, false])
+    for (const wrong of [null, 5, 'plan', [], [plan]])
+      expect([wrong, planOfFile(wrong).success]).toEqual([wrong, false])
   })
   it('gives every sweep its own seed', () => {
     const plan = campaignPlanSchema.parse({ settings: ['Off'], refreshHz: [60, 75], sweep })

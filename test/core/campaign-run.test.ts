@@ -111,6 +111,36 @@ describe('a run of a campaign', () => {
   }, 120_000)
 })
 
+describe('a run whose making was cut short', () => {
+  it('gets the sweeps it lacks when it is started', async () => {
+    let made = 0
+    const on = await readyBench({
+      wrapStore: (store) =>
+        new Proxy(store, {
+          get(target, name, receiver) {
+            const member: unknown = Reflect.get(target, name, receiver)
+            if (typeof member !== 'function') return member
+            return (...parameters: unknown[]): unknown => {
+              if (name === 'createSweep' && (made += 1) === 2) return Promise.reject(new Error('The program ended.'))
+              return Reflect.apply(member, target, parameters) as unknown
+            }
+          },
+        }),
+    })
+    const campaignId = await newCampaign(on)
+    await expect(on.core.runs.create({ campaignId, plan: campaignPlan() })).rejects.toThrow()
+    const [half] = await on.core.runs.list({ campaignId })
+    expect(half?.sweepIds).toHaveLength(1)
+    const runId = half?.id ?? 0
+    await on.core.runs.start({ runId })
+    await on.core.runs.pause({ runId })
+    const [whole] = await on.core.runs.list({ campaignId })
+    expect(whole?.sweepIds[0]).toBe(half?.sweepIds[0])
+    const sweeps = await on.store.sweeps({ campaignId })
+    expect(sweeps.map(({ setting, refreshHz }) => `${setting} ${refreshHz}`).sort()).toEqual(['Off 60', 'Strong 60'])
+  }, 60_000)
+})
+
 describe('sweeps skipped, taken again and brought back', () => {
   const short = (change: Partial<CampaignPlan> = {}) =>
     campaignPlan({ sweep: planOf({ levels: [0, 255], repeats: 1 }), ...change })

@@ -3,7 +3,7 @@ import { createRig, type ManagedRig } from '#main/rig/api/rig-manager.ts'
 import type { SimulatedInstrument } from '#main/rig/transport/link.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { rigTargetSchema, type RigState, type SimFault } from '#shared/domain/rig.ts'
-import { FAKE_HEADERS, FakeInstrument } from './support/fake-instrument.ts'
+import { block, FAKE_HEADERS, FakeInstrument } from './support/fake-instrument.ts'
 import { clock, connected, failure, FAST, rigOn, SERIAL, SETTINGS, silentLog, until } from './support/rig-bench.ts'
 
 let instrument: FakeInstrument
@@ -112,6 +112,15 @@ describe('connecting', () => {
     expect(rig.state()).toMatchObject({ status: 'ready', capabilities: { crc: true } })
     // Half a minute before; a busy machine alone stays far under a second.
     expect(longestS).toBeLessThan(1)
+  })
+
+  it('refuses a header list longer than any, before it takes it in', async () => {
+    rig = rigOn(instrument)
+    instrument.script.set('SYST:HELP:HEAD?', () => block(new Uint8Array(70_000).fill(0x41)))
+    expect(await failure(rig.connect(SERIAL))).toMatchObject({
+      code: 'rig-protocol',
+      message: expect.stringContaining('announces 70000 bytes, more than the 65536 that fit') as string,
+    })
   })
 
   it.each([

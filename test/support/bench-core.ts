@@ -5,7 +5,7 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Analyzer, Clock, Log, Rig, Store } from '#main/core/ports.ts'
+import type { Analyzer, Clock, Log, Meters, Rig, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
@@ -62,6 +62,7 @@ export async function openBenchCore(
     archive?: string
     wrapStore?: (store: Store) => Store
     analyzer?: Partial<Analyzer>
+    meters?: Meters
   } = {},
 ): Promise<BenchCore> {
   const folder = options.archive ? '' : await mkdtemp(join(tmpdir(), 'slewlight-'))
@@ -89,6 +90,7 @@ export async function openBenchCore(
     rig,
     stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
+    ...(options.meters === undefined ? {} : { meters: options.meters }),
     library: libraryWith(analyzer),
     exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),

@@ -1,6 +1,7 @@
-import { mkdtemp, mkdir, rm, symlink, writeFile } from 'node:fs/promises'
+import { readdirSync, readlinkSync } from 'node:fs'
+import { mkdtemp, mkdir, realpath, rm, symlink, truncate, writeFile } from 'node:fs/promises'
 import { request as httpRequest } from 'node:http'
-import { connect as tcpConnect } from 'node:net'
+import { connect as tcpConnect, type Socket } from 'node:net'
 import { networkInterfaces, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
@@ -221,5 +222,31 @@ describe('files of the loopback server', () => {
     for (const path of [...paths, '/..\\secret.txt', '//etc/passwd', '/assets', '/%00', '/%', '/index.html%00.txt'])
       expect([path, (await ask(path)).status]).toEqual([path, 404])
     expect((await ask('/', { method: 'POST' })).status).toBe(405)
+  })
+
+  // Seen through /proc, which only Linux has.
+  it.skipIf(process.platform !== 'linux')('lets go of a file when its reader leaves (Linux only)', async () => {
+    const path = join(await realpath(root), 'assets', 'long.js')
+    await writeFile(path, '')
+    // More than the system's buffers take.
+    await truncate(path, 64 * 1024 * 1024)
+    const held = (): number =>
+      readdirSync('/proc/self/fd').filter((number) => {
+        try {
+          return readlinkSync(`/proc/self/fd/${number}`) === path
+        } catch {
+          return false
+        }
+      }).length
+    const { hostname, port } = new URL(loopback.origin)
+    const readers: Socket[] = []
+    for (let i = 0; i < 5; i++) {
+      const reader = tcpConnect({ host: hostname, port: Number(port) })
+      reader.write(`GET /assets/long.js HTTP/1.1\r\nHost: ${hostname}:${port}\r\n\r\n`)
+      readers.push(reader)
+    }
+    await expect.poll(held, { timeout: 5000 }).toBe(5)
+    for (const reader of readers) reader.destroy()
+    await expect.poll(held, { timeout: 5000 }).toBe(0)
   })
 })

@@ -11,9 +11,8 @@ import type { CliCore, CliHost, CliProcess } from '../host.ts'
 import { followJob } from '../job.ts'
 import { addRunningOptions, integerOption, numberOption, oneOf, problemsOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { addRigOptions, addStimulusOption, rigTargetOf, type RigOptions } from '../plan-options.ts'
-import { openForLight } from '../open-rig.ts'
-import { pageAttached, stimulusOf } from './sweep.ts'
+import { addRigOptions, addStimulusOption, type RigOptions, type StimulusOption } from '../plan-options.ts'
+import { pageAttached, withLight } from '../open-rig.ts'
 
 export interface LatencyOptions extends RigOptions {
   readonly archive: string
@@ -34,7 +33,7 @@ export interface LatencyOptions extends RigOptions {
   readonly range: number
   readonly after: number
   readonly note: string
-  readonly stimulus?: 'sim' | 'page' | 'socket'
+  readonly stimulus?: StimulusOption
   readonly speed: number
   readonly iUnderstandFlashing?: boolean
 }
@@ -114,44 +113,17 @@ export async function runLatency(
   process: CliProcess,
   output: Output,
 ): Promise<ExitCode> {
-  const target = rigTargetOf(options)
-  const stimulus = stimulusOf(options, target)
   const plan = planOf(options)
-  const opened = await openForLight(host, options, target, stimulus, output)
-  try {
-    const { core } = opened
-    await core.rig.connect(target)
-    await core.stimulus.use({ kind: stimulus })
-    await core.system.acknowledgeWarning({ understood: true })
-    const { id } = await campaignNamed(core, campaign, options.display)
-    if (stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
+  return withLight(host, options, output, async (opened) => {
+    const { id } = await campaignNamed(opened.core, campaign, options.display)
+    if (opened.stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
     if (plan.press === 'person') output.note(`Press a key or button, ${plan.events} times, at no even pace.`)
-    return await follow(opened, id, plan, process, output)
-  } finally {
-    await opened.close()
-  }
+    return follow(opened, id, plan, process, output)
+  })
 }
 
 function planOf(options: LatencyOptions): LatencyPlan {
-  const {
-    refresh,
-    rate,
-    range,
-    after,
-    patch,
-    surround,
-    reference,
-    interleave,
-    events,
-    from,
-    to,
-    reaction,
-    row,
-    press,
-    event,
-    seed,
-    note,
-  } = options
+  const { events, from, to, reaction, row, press, event, seed, note, patch, surround } = options
   const parsed = latencyPlanSchema.safeParse({
     events,
     from,
@@ -162,13 +134,13 @@ function planOf(options: LatencyOptions): LatencyPlan {
     event,
     seed,
     note,
-    refreshHz: refresh,
-    sampleRateHz: rate,
-    rangeV: range,
-    afterS: after,
+    refreshHz: options.refresh,
+    sampleRateHz: options.rate,
+    rangeV: options.range,
+    afterS: options.after,
     patch: { sizePct: patch, surround },
-    reference: reference === true,
-    interleave: interleave === true,
+    reference: options.reference === true,
+    interleave: options.interleave === true,
   })
   if (parsed.success) return parsed.data
   throw new AppError(
@@ -188,7 +160,7 @@ async function follow(
   const ended = await followJob(core, () => core.latency.start({ campaignId, plan }), 'events', process, output)
   output.progressEnd()
   const outcome = await core.jobs.outcome({ jobId: ended.id })
-  if (outcome.kind !== 'latency') throw new AppError('internal', 'The job that ended was another one.')
+  if (outcome.kind !== 'latency') throw new AppError('internal', 'A different job ended.')
   const { readingId, runId, taken, unclear } = outcome.result
   if (ended.state === 'failed' && outcome.failure !== null)
     throw new AppError(outcome.failure.code, outcome.failure.message, outcome.failure.remedy)

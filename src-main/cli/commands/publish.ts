@@ -1,6 +1,6 @@
 /** Findings, reports and evidence bundles of a campaign. */
 import { mkdir, writeFile } from 'node:fs/promises'
-import { dirname, join, resolve } from 'node:path'
+import { basename, dirname, join, resolve } from 'node:path'
 import { type Command, Option } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import { answer } from '#shared/findings/campaign/answer.ts'
@@ -19,11 +19,9 @@ import { estimateText, limitsText, sentences } from '#shared/findings/campaign/s
 import { conditionsText } from '#shared/findings/campaign/record-compare.ts'
 import { recordFigureInfo } from '#shared/record/figures.ts'
 import { valueText } from '#shared/record/quantity.ts'
-import { LIGHT, withColours } from '#shared/figures/style.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
-import { figuresOf, type ReportFigure } from '#shared/report/document.ts'
-import { csvText } from '#main/export/csv.ts'
+import type { BundleExtra } from '#shared/domain/bundle.ts'
 import { writeExport } from '#main/export/file.ts'
 import { createPublishing, type Publishing } from '#main/core/campaign/publish.ts'
 import { knownCampaign } from '../campaigns.ts'
@@ -182,6 +180,9 @@ export async function runFindings(name: string, options: PublishOptions, host: C
   })
 }
 
+const NO_PNG =
+  'PNG needs the optional packages @resvg/resvg-js and dejavu-fonts-ttf, which are not installed here: SVG and CSV only.'
+
 export interface ReportOptions extends PublishOptions {
   readonly out: string
   readonly figures?: string
@@ -205,7 +206,7 @@ export function describeReport(command: Command): Command {
       `what follows the answer, parted by commas: ${REPORT_CHAPTERS.join(', ')} (default: all)`,
       chaptersOption,
     )
-    .option('--figures <folder>', 'also every figure as SVG, and its numbers as CSV')
+    .option('--figures <folder>', 'also every figure as SVG and PNG (two pixels for one), and its numbers as CSV')
     .addHelpText('after', '\nExample:\n  slewlight report "Panel A" --out panel-a.html --figures figures')
 }
 
@@ -214,22 +215,22 @@ export async function runReport(name: string, options: ReportOptions, host: CliH
   await withCampaign(name, options, host, async ({ publishing, campaignId, judgement }) => {
     const request = { campaignId, ...judgement }
     const { bytes } = await writeExport(options.out, await publishing.report(request, form, options.chapters))
-    const figures = options.figures === undefined ? [] : figuresOf(await publishing.document(request, options.chapters))
-    if (options.figures !== undefined) await writeFigures(options.figures, figures)
+    const files = options.figures === undefined ? [] : await publishing.figures(request, options.chapters)
+    if (options.figures !== undefined) await writeFigures(options.figures, files)
+    const figures = files.filter(({ path }) => path.endsWith('.svg')).length
+    const pictures = files.filter(({ path }) => path.endsWith('.png')).length
+    if (pictures < figures) output.note(NO_PNG)
     output.result(
-      { path: resolve(options.out), bytes, figures: figures.length },
+      { path: resolve(options.out), bytes, figures, png: pictures },
       () =>
-        `${options.out}: ${(bytes / 1000).toFixed(0)} kB${figures.length === 0 ? '' : `, ${figures.length} figures in ${options.figures ?? ''}`}`,
+        `${options.out}: ${(bytes / 1000).toFixed(0)} kB${figures === 0 ? '' : `, ${figures} figures in ${options.figures ?? ''}`}`,
     )
   })
 }
 
-async function writeFigures(folder: string, figures: readonly ReportFigure[]): Promise<void> {
+async function writeFigures(folder: string, files: readonly BundleExtra[]): Promise<void> {
   await mkdir(folder, { recursive: true })
-  for (const { id, svg, data } of figures) {
-    await writeFile(join(folder, `${id}.svg`), withColours(svg, LIGHT))
-    await writeFile(join(folder, `${id}.csv`), csvText([data.columns, ...data.rows]))
-  }
+  for (const { path, bytes } of files) await writeFile(join(folder, basename(path)), bytes)
 }
 
 export interface BundleOptions extends PublishOptions {

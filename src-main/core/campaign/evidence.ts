@@ -3,7 +3,8 @@ import type { BundleExtra, BundleSweep } from '#shared/domain/bundle.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
 import { findingsJsonSchema, publishedFindings, type PublishedFindings } from '#shared/findings/campaign/published.ts'
 import { campaignReport } from '#shared/report/campaign-report.ts'
-import { figuresOf } from '#shared/report/document.ts'
+import { figureCsv, figureSvg } from '#shared/figures/file.ts'
+import { figuresOf, type ReportDocument } from '#shared/report/document.ts'
 import { recordValues } from '#shared/record/record.ts'
 import type { Publisher } from '../ports.ts'
 import { recordOf } from './findings.ts'
@@ -16,7 +17,10 @@ export const REPORT = 'report.html'
 /** Findings, their schema, the report and its figures. */
 export async function evidenceFiles(
   reader: RecordReader,
-  publisher: Pick<Publisher, 'figures' | 'html'>,
+  publisher: Pick<Publisher, 'figures' | 'html'> & {
+    /** PNG of a figure for the file of this path; null where there is none. */
+    readonly png: (svg: string, path: string) => Promise<Uint8Array | null>
+  },
   request: ReportRequest,
   sweeps: readonly BundleSweep[],
 ): Promise<BundleExtra[]> {
@@ -25,8 +29,24 @@ export async function evidenceFiles(
     file(REPORT, 'Report', 'text/html', publisher.html(document)),
     file(FINDINGS, 'Findings: figures, limits, sentences', 'application/json', json(findingsOf(request, sweeps))),
     file(FINDINGS_SCHEMA, 'JSON Schema of the findings', 'application/schema+json', json(findingsJsonSchema())),
-    ...figuresOf(document).map(({ id, caption, svg }) => file(`figures/${id}.svg`, caption, 'image/svg+xml', svg)),
+    ...(await figureFiles(document, publisher.png)),
   ]
+}
+
+/** Each figure as SVG, its numbers as CSV, and PNG where that can be made. */
+export async function figureFiles(
+  document: ReportDocument,
+  png: (svg: string, path: string) => Promise<Uint8Array | null>,
+): Promise<BundleExtra[]> {
+  const files: BundleExtra[] = []
+  for (const { id, caption, svg, data } of figuresOf(document)) {
+    const path = `figures/${id}`
+    files.push(file(`${path}.svg`, caption, 'image/svg+xml', figureSvg(svg)))
+    files.push(file(`${path}.csv`, `Numbers of: ${caption}`, 'text/csv', figureCsv(data)))
+    const bytes = await png(svg, `${path}.png`)
+    if (bytes !== null) files.push({ path: `${path}.png`, name: caption, encodingFormat: 'image/png', bytes })
+  }
+  return files
 }
 
 export function findingsOf(request: ReportRequest, sweeps: readonly BundleSweep[]): PublishedFindings {

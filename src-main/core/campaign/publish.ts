@@ -13,7 +13,7 @@ import { campaignReport } from '#shared/report/campaign-report.ts'
 import type { ReportDocument } from '#shared/report/document.ts'
 import type { ExportFile, Publisher, Store } from '../ports.ts'
 import type { RecipeBook } from '../recipes.ts'
-import { evidenceFiles } from './evidence.ts'
+import { evidenceFiles, figureFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
 import { campaignContent, type CampaignContent, recordOf } from './findings.ts'
 import { type EdgeQuestion, edgesAt } from './moving-edges.ts'
@@ -35,8 +35,8 @@ export interface Publishing {
   /** null where nothing was measured at this rate. */
   edges(campaignId: number, recipeHash: string, question: EdgeQuestion): Promise<EdgeSet | null>
   report(request: PublishRequest, form: 'html' | 'pdf', chapters?: readonly ReportChapter[]): Promise<ExportFile>
-  /** The document itself, for callers that want its figures. */
-  document(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<ReportDocument>
+  /** Every figure of the report as SVG and CSV, and as PNG where that can be made; paths below `figures/`. */
+  figures(request: PublishRequest, chapters?: readonly ReportChapter[]): Promise<BundleExtra[]>
   bundleZip(request: PublishRequest): Promise<ExportFile>
   bundle(request: PublishRequest, folder: string, signal?: AbortSignal): Promise<void>
 }
@@ -127,7 +127,7 @@ export function createPublishing(deps: {
       const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
       return edgesAt(store, sweeps, question)
     },
-    document,
+    figures: async (request, chapters) => figureFiles(await document(request, chapters), (svg) => publisher.png(svg)),
     async report(request, form, chapters) {
       const made = await document(request, chapters)
       const bytes = form === 'pdf' ? await publisher.pdf(made) : new TextEncoder().encode(publisher.html(made))

@@ -66,7 +66,7 @@ export interface CampaignRunner extends RunChanges {
 }
 
 interface Active {
-  readonly run: Run
+  run: Run
   readonly plan: CampaignPlan
   readonly abort: AbortController
   /** The sweep at work, and what ends its part of the run: a pause, or leaving it out. */
@@ -276,6 +276,26 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     if (found !== null) await hub.note('warn', found, sweepId)
   }
 
+  /** Stores the sweeps of the plan that are not there: all of a new run, the rest where the program ended meanwhile. */
+  async function complete({ id, campaignId, plan }: Run): Promise<Run> {
+    // One that a person hid was there.
+    const there = (await store.sweeps({ campaignId, includeHidden: true })).filter(({ runId }) => runId === id)
+    const visits = [...visitsOf(plan).entries()].filter(
+      ([, visit]) =>
+        !there.some(({ setting, refreshHz }) => setting === visit.setting && refreshHz === visit.refreshHz),
+    )
+    if (visits.length > 0) {
+      const { origin, rigIdentity } = deps.rigOf()
+      for (const [position, visit] of visits) {
+        const sweepPlan = sweepPlanOf(plan, visit, position)
+        const { captures: total } = checkPlan(sweepPlan)
+        await store.createSweep({ campaignId, plan: sweepPlan, origin, rigIdentity, total, run: { id, position } })
+      }
+      hub.emit({ kind: 'changed', what: 'sweeps' })
+    }
+    return store.run({ runId: id })
+  }
+
   async function run(mine: Active): Promise<void> {
     let state: RunState = 'finished'
     let reason = ''
@@ -322,22 +342,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
   return {
     ...changes,
     async create(campaignId, plan) {
-      const made = await store.createRun({ campaignId, plan })
-      const { origin, rigIdentity } = deps.rigOf()
-      for (const [index, visit] of visitsOf(plan).entries()) {
-        const sweepPlan = sweepPlanOf(plan, visit, index)
-        const { captures } = checkPlan(sweepPlan)
-        await store.createSweep({
-          campaignId,
-          plan: sweepPlan,
-          origin,
-          rigIdentity,
-          total: captures,
-          run: { id: made.id, position: index },
-        })
-      }
-      hub.emit({ kind: 'changed', what: 'sweeps' })
-      return store.run({ runId: made.id })
+      return complete(await store.createRun({ campaignId, plan }))
     },
     async start(runId) {
       if (active) throw new AppError('conflict', `Run ${active.run.id} is in progress.`, 'Pause it first.')
@@ -360,6 +365,12 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
         current: null,
       }
       active = mine
+      try {
+        mine.run = await complete(stored)
+      } catch (error) {
+        active = null
+        throw error
+      }
       mine.ended = run(mine)
     },
     async pause(runId) {

@@ -93,6 +93,12 @@ async function fillSweep(
   const sweep = await store.sweep({ sweepId })
   const steps = walkOf(plan)
   const stored: Promise<unknown>[] = []
+  let failed = false
+  let failure: unknown = null
+  const fail = (error: unknown): void => {
+    if (!failed) failure = error
+    failed = true
+  }
   const measureAndStore = async (from: number): Promise<void> => {
     const made = steps.slice(from, from + BATCH).map((step) => {
       const record: DemoRecord = bench.record(step, mishapAt(step.position))
@@ -117,20 +123,21 @@ async function fillSweep(
         source: IDENTITY,
         ...record,
       } as const
-      stored.push(store.addCapture(capture, result))
+      stored.push(store.addCapture(capture, result).catch(fail))
     }
     onMeasured(made.length)
   }
   const batches = Array.from({ length: Math.ceil(steps.length / BATCH) }, (_, i) => i * BATCH)
   const lanes = Array.from({ length: 2 * analyzer.concurrency }, async () => {
     for (let from = batches.shift(); from !== undefined; from = batches.shift()) {
-      if (signal?.aborted === true) return
-      await measureAndStore(from)
+      if (failed || signal?.aborted === true) return
+      await measureAndStore(from).catch(fail)
     }
   })
   await Promise.all(lanes)
   await Promise.all(stored)
   // Nothing is under way any more that would miss the archive.
+  if (failed) throw failure
   if (signal?.aborted === true) throw new AppError('cancelled', 'Making the demo library was cancelled.')
   const hash = recipeHash(DEFAULT_RECIPE)
   await store.setGroupFlags(sweepId, hash, groupFlags(await store.comparison(sweepId, hash)))

@@ -1,5 +1,5 @@
 /** Findings, report and figures of a bundle drawn again from what was measured again. */
-import { stat } from 'node:fs/promises'
+import { lstat, readFile, stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import { parseHTML } from 'linkedom'
 import { z } from 'zod'
@@ -13,6 +13,7 @@ import { measuredPoint } from '#shared/findings/campaign/points.ts'
 import type { PublishedFindings } from '#shared/findings/campaign/published.ts'
 import { matrixOfResults } from '#shared/findings/matrix-of-results.ts'
 import { reportHtml } from '../html.ts'
+import { figurePng } from '../raster.ts'
 import { compareTexts, differences } from './compare.ts'
 import { METADATA } from './crate.ts'
 import { filesBelow } from './manifest.ts'
@@ -60,13 +61,17 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
   const extras = await attempt(add, 'report.html', '', () =>
     evidenceFiles(
       { inputs: (ids) => traces.some(ids), result: async (id) => results.get(id) ?? null },
-      { figures: { document }, html: reportHtml },
+      { figures: { document }, html: reportHtml, png: (svg, path) => pictureAgain(folder, svg, path) },
       { content, recipe, recipeHash, limits, weighting, pixelsPerS, version },
       sweeps,
     ),
   )
   if (extras === null) return 0
   for (const { path, encodingFormat, bytes } of extras) {
+    if (encodingFormat === 'image/png') {
+      if (!(await readFile(join(folder, path))).equals(bytes)) add(path, '', 'It is not the picture of its SVG.')
+      continue
+    }
     const published = await attempt(add, path, '', () => textOf(folder, path))
     const again = new TextDecoder().decode(bytes)
     if (published === null || published === again) continue
@@ -84,6 +89,13 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
     return true
   })
   return countNumbers(findings)
+}
+
+/** PNG of a figure drawn again; as it lies there where nothing can draw it here, null where the bundle has none. */
+async function pictureAgain(folder: string, svg: string, path: string): Promise<Uint8Array | null> {
+  const there = await lstat(join(folder, path)).catch(() => null)
+  if (there === null || !there.isFile()) return null
+  return (await figurePng(svg)) ?? readFile(join(folder, path))
 }
 
 /** What was read of the display, as published; none in a bundle without an extract of the archive. */

@@ -73,7 +73,8 @@ function textDifference(published: string, again: string): Difference | null {
   return null
 }
 
-const isUnrounded = (number: string): boolean => number.replaceAll(/\D/g, '').length >= UNROUNDED_DIGITS
+const isUnrounded = (number: string): boolean =>
+  number.replace(/e.*$/, '').replaceAll(/\D/g, '').replace(/^0+/, '').length >= UNROUNDED_DIGITS
 
 function firstDifference(a: string, b: string): number {
   let at = 0

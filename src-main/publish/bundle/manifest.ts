@@ -24,12 +24,17 @@ export async function filesBelow(folder: string, below = ''): Promise<string[]> 
   return found.flat().sort((a, b) => Buffer.compare(Buffer.from(a), Buffer.from(b)))
 }
 
-/** SHA-256 of every file below a folder, by path. */
+/** SHA-256 of every plain file below a folder, by path. */
 export async function hashesBelow(folder: string): Promise<Map<string, string>> {
   const hashes = new Map<string, string>()
-  for (const path of await filesBelow(folder)) hashes.set(path, await sha256Of(join(folder, path)))
+  for (const path of await filesBelow(folder))
+    if (await isPlain(folder, path)) hashes.set(path, await sha256Of(join(folder, path)))
   return hashes
 }
+
+/** Pipes and devices keep whoever reads them waiting, and a link may lead to one. */
+export const isPlain = async (folder: string, path: string): Promise<boolean> =>
+  (await lstat(join(folder, path))).isFile()
 
 export const manifestText = (hashes: ReadonlyMap<string, string>): string =>
   [...hashes]
@@ -63,8 +68,7 @@ export async function checkManifest(folder: string, text: string): Promise<{ fil
   }
   for (const [path, hash] of listed) {
     if (!present.includes(path)) problems.push({ file: path, problem: 'It is missing.' })
-    else if (!(await lstat(join(folder, path))).isFile())
-      problems.push({ file: path, problem: 'It is not a regular file.' })
+    else if (!(await isPlain(folder, path))) problems.push({ file: path, problem: 'It is not a regular file.' })
     else if ((await sha256Of(join(folder, path))) !== hash) {
       problems.push({ file: path, problem: 'Its content is not what the manifest says.' })
     }

@@ -1,5 +1,5 @@
 /** Reading the files of a bundle for checking: as much of a damaged one as can be read. */
-import { readFile } from 'node:fs/promises'
+import { readFile, stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
 import { asyncBufferFromFile, type FileMetaData, parquetMetadataAsync, parquetReadObjects } from 'hyparquet'
@@ -7,6 +7,7 @@ import { z } from 'zod'
 import type { RawTrace } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { type Override, overrideSchema } from '#shared/domain/views.ts'
+import { isPlain } from './manifest.ts'
 import { RESULT_COLUMNS } from './tables.ts'
 
 export type Add = (file: string, place: string, problem: string) => void
@@ -26,9 +27,20 @@ export async function attempt<T>(add: Add, file: string, place: string, read: ()
   }
 }
 
+/** Longest text of a bundle; the table of 100,000 results is a third of this. */
+const MOST_TEXT_BYTES = 256 * 2 ** 20
+
+async function openPlain(folder: string, path: string): ReturnType<typeof asyncBufferFromFile> {
+  if (!(await isPlain(folder, path))) throw new Error('it is not a regular file')
+  return asyncBufferFromFile(join(folder, path))
+}
+
 /** Rejects with `import-unreadable`. */
 export async function textOf(folder: string, path: string): Promise<string> {
   try {
+    if (!(await isPlain(folder, path))) throw new Error('it is not a regular file')
+    if ((await stat(join(folder, path))).size > MOST_TEXT_BYTES)
+      throw new Error('it is longer than any text of a bundle')
     return await readFile(join(folder, path), 'utf8')
   } catch (error) {
     throw new AppError(
@@ -48,7 +60,7 @@ export async function resultRows(
   csv: readonly Readonly<Record<string, string>>[] | null,
   add: Add,
 ): Promise<Row[] | null> {
-  const file = await asyncBufferFromFile(join(folder, path))
+  const file = await openPlain(folder, path)
   const whole = await parquetReadObjects({ file }).catch(() => null)
   if (whole !== null) return whole
   const metadata = await attempt(add, path, '', () => parquetMetadataAsync(file))
@@ -158,7 +170,7 @@ export class TraceFile {
 
   async #opened() {
     if (this.#open === null) {
-      const file = await asyncBufferFromFile(join(this.#folder, this.#path))
+      const file = await openPlain(this.#folder, this.#path)
       this.#open = { file, metadata: await parquetMetadataAsync(file) }
     }
     return this.#open

@@ -1,7 +1,5 @@
-import { createWriteStream, type WriteStream } from 'node:fs'
-import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises'
+import { mkdir, open, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
-import { once } from 'node:events'
 import { stringify } from 'csv-stringify/sync'
 import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
@@ -24,7 +22,8 @@ const GROUP = 100
 
 /**
  * Writes a bundle into a folder that must not exist yet; it is there whole or not at all. The same subject, captures and
- * extra files give the same bytes. Rejects with `conflict` when the folder exists, `cancelled` when stopped.
+ * extra files give the same bytes. Rejects with `conflict` when the folder exists, `cancelled` when stopped,
+ * `archive-disk-full` when the disk is.
  */
 export async function writeBundle(
   folder: string,
@@ -33,7 +32,7 @@ export async function writeBundle(
   extras: readonly BundleExtra[],
   signal?: AbortSignal,
 ): Promise<void> {
-  if (await exists(folder)) throw new AppError('conflict', `${folder} exists already.`, 'Choose another name.')
+  if (await exists(folder)) throw new AppError('conflict', `${folder} already exists.`, 'Choose another name.')
   const partial = `${folder}.partial`
   await rm(partial, { recursive: true, force: true })
   try {
@@ -49,7 +48,14 @@ export async function writeBundle(
     await rename(partial, folder)
   } catch (error) {
     await rm(partial, { recursive: true, force: true })
-    throw error
+    const { code } = error as NodeJS.ErrnoException
+    if (code !== 'ENOSPC' && code !== 'EDQUOT') throw error
+    throw new AppError(
+      'archive-disk-full',
+      `The disk of ${dirname(folder)} is full; no bundle was written.`,
+      'Free space there and save the bundle again.',
+      { cause: error },
+    )
   }
 }
 
@@ -61,32 +67,34 @@ async function writeTables(
 ): Promise<void> {
   const results = resultTable(fileWriter(join(folder, 'data/results.parquet')))
   const traces = traceTable(fileWriter(join(folder, 'data/traces.parquet')))
-  const csv = createWriteStream(join(folder, 'data/results.csv'))
-  await put(csv, csvLines([RESULT_COLUMNS.map(({ name }) => name)]))
-  const sweepById = new Map(subject.sweeps.map((sweep) => [sweep.id, sweep]))
-  let group: BundleCapture[] = []
-  const flush = async (): Promise<void> => {
-    if (group.length === 0) return
-    const rows = group.map((capture) => {
-      const sweep = sweepById.get(capture.sweepId)
-      if (sweep === undefined) throw new AppError('internal', `Capture ${capture.captureId} has no sweep.`)
-      return resultRow(capture, sweep)
-    })
-    await results.write(rows)
-    await traces.write(group.map(traceRow))
-    await put(csv, csvLines(rows.map((row) => RESULT_COLUMNS.map(({ name }) => csvText(row[name])))))
-    group = []
+  const csv = await open(join(folder, 'data/results.csv'), 'w')
+  try {
+    await csv.appendFile(csvLines([RESULT_COLUMNS.map(({ name }) => name)]))
+    const sweepById = new Map(subject.sweeps.map((sweep) => [sweep.id, sweep]))
+    let group: BundleCapture[] = []
+    const flush = async (): Promise<void> => {
+      if (group.length === 0) return
+      const rows = group.map((capture) => {
+        const sweep = sweepById.get(capture.sweepId)
+        if (sweep === undefined) throw new AppError('internal', `Capture ${capture.captureId} has no sweep.`)
+        return resultRow(capture, sweep)
+      })
+      await results.write(rows)
+      await traces.write(group.map(traceRow))
+      await csv.appendFile(csvLines(rows.map((row) => RESULT_COLUMNS.map(({ name }) => csvText(row[name])))))
+      group = []
+    }
+    for await (const capture of captures) {
+      if (signal?.aborted === true) throw new AppError('cancelled', 'Stopped.')
+      group.push(capture)
+      if (group.length === GROUP) await flush()
+    }
+    await flush()
+    await results.finish()
+    await traces.finish()
+  } finally {
+    await csv.close()
   }
-  for await (const capture of captures) {
-    if (signal?.aborted === true) throw new AppError('cancelled', 'Stopped.')
-    group.push(capture)
-    if (group.length === GROUP) await flush()
-  }
-  await flush()
-  await results.finish()
-  await traces.finish()
-  csv.end()
-  await once(csv, 'close')
 }
 
 /** Metadata of the files, then the list of their hashes, which holds the metadata's own. */
@@ -120,10 +128,6 @@ const csvLines = (rows: readonly (readonly string[])[]): string =>
     rows.map((row) => [...row]),
     { record_delimiter: 'windows', quoted_match: /[\r\n]/ },
   )
-
-async function put(stream: WriteStream, text: string): Promise<void> {
-  if (!stream.write(text)) await once(stream, 'drain')
-}
 
 async function exists(path: string): Promise<boolean> {
   return stat(path).then(

@@ -9,6 +9,7 @@ import { newestVersion } from '../migrate.ts'
 import type { Migration } from '../migrations/index.ts'
 import { storeError } from '../sqlite-errors.ts'
 import { cellsOf, type Value, valuesAt } from './cells.ts'
+import { isRowOf } from './contents.ts'
 import { openPageFile, type PageFile } from './page-file.ts'
 import { fits, likeliestVersion, shapesOfVersions, signatureOf, type TableShape } from './shapes.ts'
 
@@ -71,7 +72,7 @@ export function openDamaged(path: string, migrations: readonly Migration[], tabl
       for (const place of places.get(table)?.get(id) ?? []) {
         const values = valuesAt(file, Math.floor(place / PLACES), place % PLACES)
         const recovered = values && rowOf(shape, id, values)
-        if (recovered !== null) yield recovered
+        if (recovered !== null && isRowOf(table, recovered)) yield recovered
       }
     },
     close() {

@@ -51,8 +51,8 @@ export function LightScreen() {
         : { kind, captureId: capture.captureId, part: capture.part }
   const { reading, waiting, problem } = useLight(dark === undefined ? null : source, dark ?? null)
   return (
-    <div className="light">
-      <aside className="light-source" aria-label="Which light">
+    <div className="panes light">
+      <aside className="pane light-source" aria-label="Which light">
         <Segmented label="Source" value={kind} choices={KINDS} onChange={setKind} />
         {kind === 'capture' ? (
           <CaptureSource chosen={capture} onChoose={setCapture} />
@@ -69,7 +69,7 @@ export function LightScreen() {
           error={dark === undefined ? 'A number of millivolts, or nothing.' : undefined}
         />
       </aside>
-      <section className="light-main" aria-label="Periodic light" aria-busy={waiting}>
+      <section className="pane light-main" aria-label="Periodic light" aria-busy={waiting}>
         {reading === null ? (
           <div className="light-empty empty-room" role="status">
             {problem !== null ? (
