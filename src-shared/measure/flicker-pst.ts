@@ -116,10 +116,9 @@ function severity(instantaneous: Float64Array): number {
  */
 export function pstLm(values: ArrayLike<number>, sampleRateHz: number, noiseDensity: number): Pst {
   const lengthS = values.length / sampleRateHz
-  if (sampleRateHz < PST_MIN_RATE_HZ)
-    return undefinedWith(`Needs ${PST_MIN_RATE_HZ} S/s; the record has ${sampleRateHz} S/s.`)
+  if (sampleRateHz < PST_MIN_RATE_HZ) return undefinedWith(`Needs ${PST_MIN_RATE_HZ} S/s; it has ${sampleRateHz} S/s.`)
   if (lengthS < PST_MIN_LENGTH_S)
-    return undefinedWith(`Needs ${PST_MIN_LENGTH_S} s; the record lasts ${lengthS.toPrecision(3)} s.`)
+    return undefinedWith(`Needs ${PST_MIN_LENGTH_S} s; it lasts ${lengthS.toPrecision(2)} s.`)
   let sum = 0
   for (let i = 0; i < values.length; i++) sum += values[i] as number
   const mean = sum / values.length

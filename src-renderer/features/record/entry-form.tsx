@@ -1,7 +1,7 @@
 import { useState } from 'react'
 import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
-import { meteredColumn, RECORD_KINDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { meteredColumn, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
 import { useCommand } from '../../client/use-command.ts'
@@ -139,15 +139,14 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
       ) : null}
       <TextField className="field" value={text} onChange={setText}>
         <Label className="field-label">
-          Rows: {columns.map((column) => `${column.id}${column.unit === '1' ? '' : ` (${column.unit})`}`).join(', ')}
+          Rows:{' '}
+          {columns.map((column) => `${column.label}${column.unit === '1' ? '' : ` (${column.unit})`}`).join(' · ')}
         </Label>
         <TextArea className="input record-rows" rows={8} spellCheck={false} />
       </TextField>
       <div className="record-file">
         <FileTrigger onSelect={(files) => void load(files?.[0])}>
-          <Action>
-            {RECORD_KINDS[kind].columns.length > 3 ? 'Choose a CGATS or CSV file…' : 'Choose a CSV file…'}
-          </Action>
+          <Action>{colour ? 'Choose a CGATS or CSV file…' : 'Choose a CSV file…'}</Action>
         </FileTrigger>
         <span className="hint">{file}</span>
       </div>
