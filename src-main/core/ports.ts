@@ -201,7 +201,7 @@ export interface Reaction {
 }
 
 /** Heights on the screen, 0 top to 1 bottom: of the patches, and of the sensor, which a simulated display moves there. */
-export interface PatchHeights {
+interface PatchHeights {
   readonly patches: readonly number[]
   readonly sensor: number
 }

@@ -17,7 +17,8 @@ p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
 nav ul { columns: 2; padding-left: 1.1rem; } a { color: inherit; }
 figure { margin: 1.4rem 0; break-inside: avoid; overflow-x: auto; }
 figcaption, caption { font-size: .875rem; margin: .4rem 0; text-align: left; }
-.wide { overflow-x: auto; margin: 1.2rem 0; }
+.wide { width: max-content; min-width: 100%; max-width: min(calc(50vw + 22rem), 62rem); overflow-x: auto; margin: 1.2rem 0; }
+@media (max-width: 48rem) { .wide { width: auto; max-width: 100%; } }
 table { border-collapse: collapse; font-size: .875rem; font-variant-numeric: tabular-nums; }
 th, td { padding: .25rem .75rem .25rem 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--fig-faint); }
 .right { text-align: right; }
@@ -26,6 +27,7 @@ ${FIGURE_CSS}
   :root { color-scheme: light; ${colourDeclarations(LIGHT)} }
   main { max-width: none; padding: 0; } body { font-size: 10.5pt; } nav { display: none; }
   h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; }
+  .wide { max-width: none; } table { font-size: .75rem; } th, td { padding-right: .4rem; }
 }
 @page { margin: 18mm 16mm; }
 `

@@ -57,7 +57,7 @@ function archiveThread(
       keepsEnding: () =>
         new AppError(
           'worker-died',
-          "The archive's thread keeps ending; it is not restarted.",
+          "The archive's thread keeps stopping; it will not be restarted.",
           'Close the program and start it again. Everything acknowledged earlier is safe.',
         ),
     },

@@ -51,7 +51,7 @@ export interface CaptureRow {
   readonly values: Readonly<Record<MeasureId, number | null>> | null
 }
 
-export const reviewDecisionSchema = z.enum(['keep', 'exclude', 'retake', 'override'])
+const reviewDecisionSchema = z.enum(['keep', 'exclude', 'retake', 'override'])
 export type ReviewDecision = z.infer<typeof reviewDecisionSchema>
 
 /** Marks a person moved by hand, in s from the first sample; absent ones stay with the machine. */

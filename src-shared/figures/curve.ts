@@ -1,4 +1,5 @@
 import * as Plot from '@observablehq/plot'
+import { apart } from './labels.ts'
 import { WIDTH } from './over-refresh.ts'
 import { FAINT, seriesStyle, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
@@ -15,6 +16,12 @@ export interface CurveText {
   readonly y: string
 }
 
+/** Of the plotting area, and between two names beside it. */
+const HEIGHT_PX = 260
+const TOP_PX = 26
+const BOTTOM_PX = 216
+const NAME_PX = 15
+
 /** Measured points joined by lines, one curve a series; lines guide the eye. A name stands at each curve's last point. */
 export function curveFigure(
   host: FigureHost,
@@ -24,22 +31,32 @@ export function curveFigure(
 ): FigureElement {
   const all = curves.flatMap(({ points }) => points).filter((point) => scale.y !== 'log' || point.y > 0)
   const [low, high] = [Math.min(...all.map((point) => point.y)), Math.max(...all.map((point) => point.y))]
+  const domain = [Math.min(scale.from ?? low, low), high + 0.05 * (high - low || 1)] as const
+  const shareOf = (value: number): number =>
+    scale.y === 'log'
+      ? Math.log(value / low) / (Math.log(high / low) || 1)
+      : (value - domain[0]) / (domain[1] - domain[0])
+  const ends = curves.map(({ points }) => {
+    const last = points.findLast((point) => scale.y !== 'log' || point.y > 0)
+    return last === undefined ? BOTTOM_PX : BOTTOM_PX + (TOP_PX - BOTTOM_PX) * shareOf(last.y)
+  })
+  const names = apart(ends, NAME_PX, TOP_PX, BOTTOM_PX)
   return plotSvg(
     host,
     { id, description },
     {
       width: WIDTH,
-      height: 260,
+      height: HEIGHT_PX,
       marginLeft: 62,
       marginRight: 150,
-      marginBottom: 44,
-      marginTop: 26,
+      marginBottom: HEIGHT_PX - BOTTOM_PX,
+      marginTop: TOP_PX,
       x: xAxis(x),
       y: {
         ...yAxis(y),
         ...(scale.y === 'log'
           ? { type: 'log', tickFormat: (value: number) => String(Number(value.toPrecision(3))) }
-          : { domain: [Math.min(scale.from ?? low, low), high + 0.05 * (high - low || 1)] }),
+          : { domain }),
       },
       marks: [
         Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
@@ -56,6 +73,7 @@ export function curveFigure(
               text: () => name,
               textAnchor: 'start',
               dx: 10,
+              dy: (names[index] ?? 0) - (ends[index] ?? 0),
               fill: colour,
               fontWeight: 600,
             }),

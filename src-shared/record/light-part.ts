@@ -15,7 +15,7 @@ import { newest, plainNumber, quantityOf, type RecordQuantity } from './quantity
 const TWO = 2
 
 /** A ladder in cd/m², by a meter or by the calibrated detector. */
-export interface LightLadder {
+interface LightLadder {
   readonly by: 'meter' | 'detector'
   readonly points: readonly (LadderPoint & {
     /** Standard uncertainty; null when none is stated. */ readonly u: number | null
@@ -267,10 +267,16 @@ export function warmUpPart(readings: readonly Reading[]): WarmUpPart {
     const settled = points.findIndex((_, i) => points.slice(i).every((point) => off(point) <= 0.01))
     const from = points[settled]
     if (from !== undefined && from !== last)
-      figures.push({ label: 'Within 1 % of the end from', value: from.minutes, unit: 'min', u95: null })
+      figures.push({ label: 'Within 1 % of the end from', value: from.minutes, unit: 'min', u95: null, digits: 3 })
     const start = points[0]
     if (start !== undefined)
-      figures.push({ label: 'Start over end', value: (100 * start.luminance) / last.luminance, unit: '%', u95: null })
+      figures.push({
+        label: 'Start over end',
+        value: (100 * start.luminance) / last.luminance,
+        unit: '%',
+        u95: null,
+        digits: 3,
+      })
     if (last.minutes < 20) missing.push('White up to at least 20 minutes.')
   }
   return {

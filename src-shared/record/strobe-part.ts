@@ -2,6 +2,7 @@
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
+import { lightFigures } from './light-readings.ts'
 import { newest, quantityOf, type RecordQuantity } from './quantity.ts'
 import { STROBE_PLACES, strobePoints, type StrobePoint } from './strobe-points.ts'
 
@@ -110,6 +111,7 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
               value: crosstalkPct,
               unit: '%',
               u95: crosstalkU95,
+              digits: 3,
               note: [
                 ...words(widthMs, 'Pulse', 'ms'),
                 ...words(phaseMs, 'after the frame’s start', 'ms'),
@@ -129,11 +131,13 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
         { 'cd/m²': Number(luminance.toPrecision(4)) },
         {
           label: `Percent flicker at ${Number(luminance.toPrecision(4))} cd/m²`,
+          digits: 3,
           note: `Flicker index ${Number(index.toPrecision(3))}, ${Number(frequency.toPrecision(5))} Hz.`,
         },
       ),
     ),
   ]
+  const light = lightFigures(readings)
   const missing = [
     ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),
     ...(flicker.length >= 2 ? [] : ['Flicker at two or more settings of brightness.']),
@@ -143,8 +147,8 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
       'strobe',
       'Strobing and flicker',
       ['strobe-by-place', 'flicker-by-brightness'],
-      [...of, byBrightness],
-      figures,
+      [...of, byBrightness, ...light.readings],
+      [...figures, ...light.figures],
       missing,
     ),
     places,

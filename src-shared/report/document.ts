@@ -32,7 +32,7 @@ export interface ReportTable {
   readonly rows: readonly (readonly string[])[]
 }
 
-export interface ReportColumn {
+interface ReportColumn {
   readonly heading: string
   readonly align: 'left' | 'right'
 }

@@ -25,9 +25,8 @@ import { readInputFile } from '../input-file.ts'
 import { followJob } from '../job.ts'
 import { addRunningOptions, idOption, integerOption, numberOption, oneOf, problemsOf } from '../options.ts'
 import type { Output } from '../output.ts'
-import { addRigOptions, addStimulusOption, rigTargetOf, type RigOptions } from '../plan-options.ts'
-import { openForLight } from '../open-rig.ts'
-import { pageAttached, stimulusOf } from './sweep.ts'
+import { addRigOptions, addStimulusOption, rigTargetOf, type RigOptions, type StimulusOption } from '../plan-options.ts'
+import { type LightCore, pageAttached, withLight } from '../open-rig.ts'
 
 export interface GuideOptions extends RigOptions {
   readonly archive: string
@@ -50,7 +49,7 @@ export interface GuideOptions extends RigOptions {
   readonly settle: number
   readonly repeats: number
   readonly resume?: number
-  readonly stimulus?: 'sim' | 'page' | 'socket'
+  readonly stimulus?: StimulusOption
   readonly speed: number
   readonly iUnderstandFlashing?: boolean
 }
@@ -134,17 +133,26 @@ export async function runGuide(
   output: Output,
 ): Promise<ExitCode> {
   const target = rigTargetOf(options)
-  const stimulus = stimulusOf(options, target)
   if (sequence === undefined && options.resume === undefined)
     throw new AppError('invalid-input', 'There is no sequence.', `Name one of ${SEQUENCE_IDS.join(', ')}, or --resume.`)
   if (process.typed == null && target.kind !== 'simulated')
     throw new AppError(
       'invalid-input',
-      'Somebody has to move the sensor, and nobody can be asked here: standard input is no terminal.',
+      'Somebody has to move the sensor, and nobody can be asked here: standard input is not a terminal.',
       'Start it from a terminal, or from the application.',
     )
   const plan = sequence === undefined ? null : await planFrom(sequence, options)
-  const opened = await openForLight(host, options, target, stimulus, output)
+  return withLight(host, options, output, (opened) => follow(opened, campaign, plan, options.resume, process, output))
+}
+
+async function follow(
+  opened: LightCore,
+  campaign: string,
+  plan: GuidedPlan | null,
+  resume: number | undefined,
+  process: CliProcess,
+  output: Output,
+): Promise<ExitCode> {
   const asking = new AbortController()
   const { core } = opened
   const asked = createAsking(core, process, output, asking.signal)
@@ -152,19 +160,16 @@ export async function runGuide(
     if (event.kind === 'state') asked(event.state.guided)
   })
   try {
-    await core.rig.connect(target)
-    await core.stimulus.use({ kind: stimulus })
-    await core.system.acknowledgeWarning({ understood: true })
     const { id: campaignId } = knownCampaign(await core.campaigns.list(), campaign)
-    if (stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
+    if (opened.stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
     const begin = () =>
-      plan === null || options.resume !== undefined
-        ? core.guided.resume({ campaignId, sequenceId: options.resume ?? 0 })
+      plan === null || resume !== undefined
+        ? core.guided.resume({ campaignId, sequenceId: resume ?? 0 })
         : core.guided.start({ campaignId, plan })
     const ended = await followJob(core, begin, 'steps', process, output)
     output.progressEnd()
     const outcome = await core.jobs.outcome({ jobId: ended.id })
-    if (outcome.kind !== 'guided') throw new AppError('internal', 'The job that ended was another one.')
+    if (outcome.kind !== 'guided') throw new AppError('internal', 'A different job ended.')
     if (ended.state === 'failed' && outcome.failure !== null)
       throw new AppError(outcome.failure.code, outcome.failure.message, outcome.failure.remedy)
     const { sequenceId, taken, total, readingId } = outcome.result
@@ -180,7 +185,6 @@ export async function runGuide(
   } finally {
     asking.abort()
     unwatch()
-    await opened.close()
   }
 }
 

@@ -118,7 +118,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
       },
       addNoise: (samples, record, path) => addRecordNoise(photodiode, samples, record, path),
       knownUntil: (now) => Math.min(now, follow(now)),
-      ...(simulation.eventChannel ? { second: contact.volts } : {}),
+      ...(simulation.eventChannel ? { second: (startS, stepS, count) => contact.volts(startS, stepS, count) } : {}),
     },
     now: () => clock.now(),
     bits: simulation.bits,
@@ -204,7 +204,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     async open(): Promise<ByteLink> {
       if (disposed || !plugged)
         throw new AppError('rig-absent', 'The simulated rig is unplugged.', 'Plug it in again with the fault "replug".')
-      if (outlet) throw new AppError('rig-busy', 'The simulated rig is in use.', 'Close its present link first.')
+      if (outlet) throw new AppError('rig-busy', 'The simulated rig is in use.', 'Close its current connection first.')
       const mine = createByteOutlet({
         clock,
         bytesPerSecond: rate(),

@@ -17,7 +17,8 @@ import {
 } from '#shared/record/record.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useSweeps } from '../../client/queries.ts'
-import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
+import { parseRoute, useHash } from '../../navigation/route.ts'
+import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState, Segmented, StatusDot } from '../../ui/controls.tsx'
@@ -58,13 +59,7 @@ export function RecordScreen() {
   return (
     <div className="sided record">
       <aside className="sided-choices" aria-label="Which display">
-        <SelectInput
-          label="Campaign"
-          value={String(chosen.id)}
-          choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
-          onChange={(id) => goTo(`#/record/${id}`)}
-        />
-        {chosen.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <CampaignChoice known={known} chosen={chosen} screen="record" />
         <SelectInput
           label="Colours against"
           value={choice.target}

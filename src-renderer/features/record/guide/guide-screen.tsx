@@ -7,11 +7,10 @@ import {
   type GuidedPhase,
   type GuidedProgress,
 } from '#shared/domain/guided.ts'
-import { withUncertainty } from '#shared/domain/quantity-text.ts'
+import { duration, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { useCommand } from '../../../client/use-command.ts'
 import { Action } from '../../../ui/controls.tsx'
 import { TextInput } from '../../../ui/fields.tsx'
-import { duration } from '../../../ui/format.ts'
 import { parseNumber } from '../../../ui/parse-number.ts'
 import { PlaceMap } from './place-map.tsx'
 
