@@ -34,7 +34,7 @@ const altered = (position: number, from: number, codes: number): readonly Latenc
 beforeAll(async () => {
   const made = await inventedLatency()
   ;({ runs, events } = made)
-  evidence = await inventedEvidence(inventedCaptures(), { record: true, more: made.readings })
+  evidence = await inventedEvidence(inventedCaptures(), { more: made.readings })
   await write(sound, events)
 })
 afterAll(() => rmSync(home, { recursive: true, force: true }))
