@@ -158,7 +158,7 @@ export async function inventedEvidence(
     encodingFormat: 'application/json',
     bytes: new TextEncoder().encode(JSON.stringify({ readings })),
   }
-  return record ? [...drawn, extract] : drawn
+  return readings.length > 0 ? [...drawn, extract] : drawn
 }
 
 export async function* streamed<T>(items: readonly T[]): AsyncGenerator<T> {
