@@ -4,6 +4,7 @@ import { uvPrimeOf, xyOf, type Pair, type Xyz } from './chromaticity.ts'
 import { ciede2000, deltaEItp, labOf } from './difference.ts'
 import {
   coverage,
+  itpVolume,
   labVolume,
   sharesOf,
   triangleIn,
@@ -14,6 +15,7 @@ import {
   type Triangle,
   type VolumeCoverage,
 } from './gamut.ts'
+import { itpDistance } from './ictcp.ts'
 import { GAMUT_IDS, gamutPrimaries, targetXyz, type GamutId, type Rgb, type TargetId } from './targets.ts'
 
 /** Colour differences are counted against the target's white, or each against its own (the eye adapted to the display). */
@@ -48,6 +50,8 @@ interface GamutResult {
   >
   /** In L*a*b* against the white the primaries add up to. */
   readonly labVolume: number
+  /** In I, T, P of BT.2124 at the display's own luminance, steps of ΔE ITP cubed. */
+  readonly itpVolume: number
   /** White over the sum of the primaries' luminances, minus 1: far from 0 the display does not add up. */
   readonly additivity: number | null
 }
@@ -84,7 +88,12 @@ interface Differences {
 }
 
 /** Each patch beside what the target asks for; null without white. */
-function differencesOf(patches: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): Differences | null {
+function differencesOf(
+  patches: readonly MeasuredPatch[],
+  target: TargetId,
+  against: WhiteChoice,
+  itp: (a: Xyz, b: Xyz) => number = deltaEItp,
+): Differences | null {
   const white = xyzAt(patches, [255, 255, 255])
   const whiteXy = white === null ? null : xyOf(white)
   if (white === null || whiteXy === null) return null
@@ -100,7 +109,7 @@ function differencesOf(patches: readonly MeasuredPatch[], target: TargetId, agai
       target: asked,
       xy: xyOf(xyz),
       de2000: ciede2000(labOf(xyz, ownWhite), labOf(asked, targetWhite)),
-      deItp: deltaEItp(xyz, asked),
+      deItp: itp(xyz, asked),
     }
   })
   return { white, whiteXy, black, targetWhite, judged }
@@ -170,19 +179,33 @@ const primariesAt = (patches: readonly MeasuredPatch[]): readonly (Xyz | null)[]
   ).map((rgb) => xyzAt(patches, rgb))
 
 /**
- * Mean and largest ΔE 2000 and ΔE ITP, and the parts of the gamuts covered in u′v′, in the order of `GAMUT_IDS`: what
- * the uncertainty of the readings is followed through to. NaN where one cannot be made.
+ * Mean and largest ΔE 2000 and ΔE ITP, and the parts of the gamuts covered in u′v′ in the order of `GAMUT_IDS`, and the
+ * volumes in L*a*b* and I, T, P, coarsely: what the uncertainty of the readings is followed through to. NaN where one
+ * cannot be made.
  */
 export function patchNumbers(given: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): number[] {
   const patches = averaged(given)
-  const judged = differencesOf(patches, target, against)?.judged ?? []
+  const judged = differencesOf(patches, target, against, itpDistance)?.judged ?? []
   const [de2000, deItp] = [summaryOf(judged, (one) => one.de2000), summaryOf(judged, (one) => one.deItp)]
   const [r, g, b] = primariesAt(patches)
   const uv = r == null || g == null || b == null ? null : triangleIn([r, g, b], 'uv')
   return [
     ...[de2000, deItp].flatMap((one) => [one?.mean ?? Number.NaN, one?.max ?? Number.NaN]),
     ...GAMUT_IDS.map((id) => (uv === null ? Number.NaN : 100 * coveredIn(uv, id, 'uv').covered)),
+    ...(r == null || g == null || b == null
+      ? [Number.NaN, Number.NaN]
+      : [labVolume, itpVolume].map((volume) => volume(aboveBlack([r, g, b], xyzAt(patches, [0, 0, 0])), COARSE))),
   ]
+}
+
+/** Quads along an edge where only the spread of a volume is asked for: the volume itself is then 1 % off. */
+const COARSE = 6
+
+/** Black's own light is in every patch and belongs to no primary. */
+function aboveBlack(primaries: Primaries, black: Xyz | null): Primaries {
+  const above = ([x, y, z]: Xyz): Xyz => (black === null ? [x, y, z] : [x - black[0], y - black[1], z - black[2]])
+  const [r, g, b] = primaries
+  return [above(r), above(g), above(b)]
 }
 
 function coveredIn(triangle: Triangle, id: GamutId, diagram: Diagram): Coverage {
@@ -193,9 +216,7 @@ function coveredIn(triangle: Triangle, id: GamutId, diagram: Diagram): Coverage 
 function gamutOf(found: readonly (Xyz | null)[], white: Xyz, black: Xyz | null): GamutResult | null {
   const [r, g, b] = found
   if (r == null || g == null || b == null) return null
-  // Black's own light is in every patch and belongs to no primary.
-  const above = ([x, y, z]: Xyz): Xyz => (black === null ? [x, y, z] : [x - black[0], y - black[1], z - black[2]])
-  const primaries: Primaries = [above(r), above(g), above(b)]
+  const primaries = aboveBlack([r, g, b], black)
   const measured: Primaries = [r, g, b]
   const [xy, uv] = [triangleIn(measured, 'xy'), triangleIn(measured, 'uv')]
   if (xy === null || uv === null) return null
@@ -213,7 +234,8 @@ function gamutOf(found: readonly (Xyz | null)[], white: Xyz, black: Xyz | null):
     primaries: measured,
     of: Object.fromEntries(GAMUT_IDS.map((id) => [id, of(id)])) as GamutResult['of'],
     labVolume: labVolume(primaries),
-    additivity: sum > 0 ? above(white)[1] / sum - 1 : null,
+    itpVolume: itpVolume(primaries),
+    additivity: sum > 0 ? (white[1] - (black?.[1] ?? 0)) / sum - 1 : null,
   }
 }
 

@@ -297,6 +297,12 @@ export const contract = {
     /** Asks a luminance meter or power analyser for one number; nothing is stored. */
     meter: call.input(z.strictObject({ meter: meterSchema, query: z.string().max(100) })).output(type<MeterReading>()),
     add: stored('addReading', call.input(newReadingSchema).output(type<Reading>()), 'readings'),
+    /** Several at once: all of them, or none. */
+    addAll: stored(
+      'addReadings',
+      call.input(z.strictObject({ readings: z.array(newReadingSchema).min(1).max(64) })).output(type<Reading[]>()),
+      'readings',
+    ),
     /** Takes a reading out of the lists or restores it; nothing is deleted. */
     hide: stored(
       'hideReading',
@@ -467,6 +473,8 @@ export const contract = {
   },
   jobs: {
     cancel: call.input(jobRef).output(type<HostState>()),
+    /** What the job asked a person for is done. */
+    proceed: call.input(jobRef).output(type<HostState>()),
     /** What came of a job, or has so far. */
     outcome: call.input(jobRef).output(type<JobOutcome>()),
   },

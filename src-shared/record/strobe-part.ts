@@ -2,6 +2,7 @@
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
+import { lightFigures } from './light-readings.ts'
 import { newest, quantityOf, type RecordQuantity } from './quantity.ts'
 import { STROBE_PLACES, strobePoints, type StrobePoint } from './strobe-points.ts'
 
@@ -136,6 +137,7 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
       ),
     ),
   ]
+  const light = lightFigures(readings)
   const missing = [
     ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),
     ...(flicker.length >= 2 ? [] : ['Flicker at two or more settings of brightness.']),
@@ -145,8 +147,8 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
       'strobe',
       'Strobing and flicker',
       ['strobe-by-place', 'flicker-by-brightness'],
-      [...of, byBrightness],
-      figures,
+      [...of, byBrightness, ...light.readings],
+      [...figures, ...light.figures],
       missing,
     ),
     places,

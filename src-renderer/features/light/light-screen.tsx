@@ -15,6 +15,7 @@ import { ModulationChart } from './modulation-chart.tsx'
 import { AllReadings, LeadingReadings } from './readings.tsx'
 import { RecordingSource, type ChosenFile } from './recording-source.tsx'
 import { darkLevel, type LightSource } from './source.ts'
+import { StoreLight } from './store-light.tsx'
 import { useLight } from './use-light.ts'
 import './light.css'
 import './light-plots.css'
@@ -68,6 +69,7 @@ export function LightScreen() {
           hint="Mean with the sensor covered. Empty: as measured with the ladder, else 0."
           error={dark === undefined ? 'A number of millivolts, or nothing.' : undefined}
         />
+        {reading === null || source === null ? null : <StoreLight reading={reading} source={source} />}
       </aside>
       <section className="pane light-main" aria-label="Periodic light" aria-busy={waiting}>
         {reading === null ? (
