@@ -302,6 +302,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     },
     jobs: {
       cancel: async ({ jobId }) => settled(jobs.cancel(jobId)),
+      proceed: async ({ jobId }) => settled(jobs.proceed(jobId)),
       outcome: async ({ jobId }) => jobs.outcome(jobId),
     },
     reviews: {

@@ -109,7 +109,7 @@ export function createDecisions({ store, hub, recipes, measure: measured }: Deci
     if (review?.decision !== 'retake' || companions.length > 0) return ''
     const { supersededBy } = await store.detail({ captureId, recipeHash: recipes.currentHash() })
     if (supersededBy !== null) return ` It has already been retaken; capture ${supersededBy} counts in its place.`
-    return review.undone ? ' It will not be retaken.' : ' It is retaken when its sweep is started.'
+    return review.undone ? ' It will not be retaken.' : ' It will be retaken when its sweep is started.'
   }
 
   return {

@@ -3,11 +3,10 @@ import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { FLASH_LIMIT_SPACING_S } from '#shared/domain/flash.ts'
 import { REACTIONS, type LatencyEvent, type LatencyPlan, type LatencyRun } from '#shared/domain/latency.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
-import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
-import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
-import { eventLight, type EventLight } from '#shared/latency/event.ts'
-import { mean } from '#shared/signal/statistics.ts'
+import { blocksOf } from '#shared/latency/blocks.ts'
+import { eventLight } from '#shared/latency/event.ts'
+import { latencyReading } from '#shared/latency/reading.ts'
 import type { Hub } from './hub.ts'
 import type { Job, Jobs } from './jobs.ts'
 import { linkedController } from './linked-controller.ts'
@@ -28,6 +27,13 @@ export interface LatencyDeps {
   readonly clock: Clock
   readonly hub: Hub
   readonly jobs: Jobs
+}
+
+/** Events of all blocks of a run. */
+interface Sofar {
+  good: number
+  unclear: number
+  readonly total: number
 }
 
 /** How long a hand may take to press, and a rig's own output to be heard, s. */
@@ -62,13 +68,25 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         'The rig has no second channel to show the event.',
         'Take the trigger as the event: wire it to the rig’s external trigger input.',
       )
-    const run = await store.createLatencyRun({ campaignId, plan, rigIdentity })
-    job.result({ runId: run.id })
+    const blocks = blocksOf(plan)
+    const sofar: Sofar = { good: 0, unclear: 0, total: blocks.reduce((sum, block) => sum + block.plan.events, 0) }
+    job.progress(0, sofar.total)
     try {
-      await takeEvents(job, digitizer, run, second)
+      for (const block of blocks) {
+        // One block after the other.
+        // oxlint-disable no-await-in-loop
+        if (block.asks !== '') await job.ask(block.asks)
+        const run = await store.createLatencyRun({ campaignId, plan: block.plan, rigIdentity })
+        job.result({ runId: run.id })
+        try {
+          await takeEvents(job, digitizer, run, second, sofar)
+        } finally {
+          const reading = await conclude(run)
+          if (reading !== null) job.result({ readingId: reading })
+        }
+        // oxlint-enable no-await-in-loop
+      }
     } finally {
-      const reading = await conclude(run)
-      if (reading !== null) job.result({ readingId: reading })
       await stimulus.release().catch(() => undefined)
     }
     return ''
@@ -79,12 +97,13 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     digitizer: Digitizer,
     { id: runId, plan }: LatencyRun,
     second: boolean,
+    sofar: Sofar,
   ): Promise<void> {
     const { signal } = job
-    const random = seededRandom(plan.seed)
+    // Each run draws moments of its own: two runs at the same moments would agree better than chance lets them.
+    const random = seededRandom((plan.seed + Math.imul(runId, 0x9e3779b9)) >>> 0)
     const changes = { at: -Infinity }
-    let [position, good, unclear, failures] = [0, 0, 0, 0]
-    job.progress(0, plan.events)
+    let [position, good, failures] = [0, 0, 0]
     while (good < plan.events) {
       // One event after the other.
       // oxlint-disable no-await-in-loop
@@ -103,13 +122,14 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       // oxlint-enable no-await-in-loop
       if (problem === '') {
         good += 1
+        sofar.good += 1
         failures = 0
       } else {
-        unclear += 1
+        sofar.unclear += 1
         failures += 1
       }
-      job.result({ taken: good, unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
-      job.progress(good, plan.events)
+      job.result({ taken: sofar.good, unclear: sofar.unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
+      job.progress(sofar.good, sofar.total)
       if (failures >= FAILURES_IN_A_ROW)
         throw new AppError(
           'rig-unsuitable',
@@ -128,8 +148,8 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     signal: AbortSignal,
   ): Promise<Pick<LatencyEvent, 'trace' | 'triggerIndex' | 'second' | 'handlerMs'>> {
     const rest = async (moreS = 0): Promise<void> => {
-      const waitS = changes.at + FLASH_LIMIT_SPACING_S - clock.now()
-      if (waitS + moreS > 0) await clock.sleep(Math.max(0, waitS) + moreS, signal)
+      const waitS = Math.max(0, changes.at + FLASH_LIMIT_SPACING_S - clock.now()) + moreS
+      if (waitS > 0) await sleepExactly(clock, waitS, signal)
     }
     await rest()
     changes.at = clock.now()
@@ -180,7 +200,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
 
   /** The reading of a run's events; null where fewer than two have clear light. */
   async function conclude(run: LatencyRun): Promise<number | null> {
-    const reading = await readingOf(store, run)
+    const reading = await latencyReading(run, eventsOf(store, run))
     if (reading === null) return null
     const { id } = await store.addReading(reading)
     await store.endLatencyRun({ runId: run.id, readingId: id })
@@ -192,7 +212,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     start(campaignId, plan, rigIdentity) {
       if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is already being measured.')
       rig.digitizer()
-      const label = plan.reference ? 'Input latency, reference run' : 'Input latency'
+      const label = plan.reference && !plan.interleave ? 'Input latency, reference run' : 'Input latency'
       const first = { runId: null, taken: 0, unclear: 0, lastProblem: '', readingId: null }
       return jobs.start('latency', label, first, (job) => work(job, campaignId, plan, rigIdentity))
     },
@@ -203,6 +223,22 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         if (run.readingId === null && run.events > 1) await conclude(run)
     },
   }
+}
+
+/** A timer's own grid and lateness, real seconds. */
+const TIMER_S = 0.002
+
+/**
+ * A clock faster than real time sleeps by real milliseconds, which are frames of its own: events would come at the same
+ * few moments of a frame, and no wait would be even. The rest is therefore waited for without a timer.
+ */
+async function sleepExactly(clock: Clock, seconds: number, signal: AbortSignal): Promise<void> {
+  const dueS = clock.now() + seconds
+  const rate = clock.rate ?? 1
+  if (rate <= 1) return clock.sleep(seconds, signal)
+  const aheadS = seconds - TIMER_S * rate
+  if (aheadS > 0) await clock.sleep(aheadS, signal)
+  while (clock.now() < dueS) if (signal.aborted) return
 }
 
 function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPlan, second: boolean): RecordSettings {
@@ -219,65 +255,14 @@ function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPla
   }
 }
 
-const rounded = (seconds: number): number => Math.round(1e7 * seconds) / 1e4
-
-/** From the raw records, so that it can be made again. */
-async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | null> {
-  const { plan } = run
-  const rows: number[][] = []
-  const handlers: number[] = []
-  const lights: EventLight[] = []
-  let [squares, unclear, at] = [0, 0, run.startedAt]
+/** Its raw records in the order they were taken, a few at a time. */
+export async function* eventsOf(
+  store: Pick<Store, 'latencyEvents'>,
+  { id: runId }: Pick<LatencyRun, 'id'>,
+): AsyncGenerator<LatencyEvent> {
   for (let from = 1; ; from += BATCH) {
-    // oxlint-disable-next-line no-await-in-loop
-    const events = await store.latencyEvents({ runId: run.id, from, limit: BATCH })
-    for (const { trace, triggerIndex, second, handlerMs, takenAt } of events) {
-      const light = eventLight(trace, triggerIndex, second)
-      if (typeof light === 'string' || light.onsetS < 0) unclear += 1
-      else {
-        rows.push([plan.refreshHz, plan.row, rounded(light.onsetS), rounded(light.halfS)])
-        squares += light.u ** 2
-        lights.push(light)
-      }
-      if (handlerMs !== null) handlers.push(handlerMs)
-      at = takenAt
-    }
-    if (events.length < BATCH) break
+    const events = await store.latencyEvents({ runId, from, limit: BATCH })
+    yield* events
+    if (events.length < BATCH) return
   }
-  if (rows.length < 2) return null
-  const kind = plan.reference ? 'input-latency-run-reference' : 'input-latency-run'
-  const { label, unit } = recordKind(kind)
-  const patches = plan.reaction === 'one' ? 'one patch' : 'three patches'
-  const handlerMs = mean(handlers)
-  const host =
-    handlerMs === null
-      ? 'No page reacted: the host’s share is unknown.'
-      : `From the event’s time stamp to the page’s code: mean ${handlerMs.toFixed(2)} ms, part of the host’s share.`
-  return newReadingSchema.parse({
-    campaignId: run.campaignId,
-    kind,
-    quantity: plan.note === '' ? label : plan.note.slice(0, 100),
-    unit,
-    series: seriesOf(kind, rows),
-    u: 1000 * Math.sqrt(squares / rows.length),
-    source: run.rigIdentity.slice(0, 200),
-    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}`,
-    note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${[host, ...remarksOn(lights)].join(' ')}`,
-    at,
-  })
-}
-
-/** What is to be known of the events beside their delays. */
-function remarksOn(lights: readonly EventLight[]): string[] {
-  const pulses = lights.flatMap(({ pulseS }) => (pulseS === null ? [] : [pulseS]))
-  const bounced = lights.filter(({ bounces }) => bounces > 0).length
-  const pulseMs = mean(pulses)
-  return [
-    ...(pulseMs === null
-      ? []
-      : [
-          `The light comes in pulses, ${(1000 * pulseMs).toFixed(2)} ms apart: times are to the first pulse of the new level; the display’s own change lies up to that much before.`,
-        ]),
-    ...(bounced === 0 ? [] : [`${bounced} events whose contact bounced; their first edge counts.`]),
-  ]
 }

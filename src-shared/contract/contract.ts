@@ -473,6 +473,8 @@ export const contract = {
   },
   jobs: {
     cancel: call.input(jobRef).output(type<HostState>()),
+    /** What the job asked a person for is done. */
+    proceed: call.input(jobRef).output(type<HostState>()),
     /** What came of a job, or has so far. */
     outcome: call.input(jobRef).output(type<JobOutcome>()),
   },

@@ -14,4 +14,6 @@ export interface JobProgress {
   readonly problem: string
   /** Time left at the rate so far, s; null while that is not known. */
   readonly leftS: number | null
+  /** What a person has to do before it goes on, as a sentence; empty while it works by itself. */
+  readonly asks: string
 }

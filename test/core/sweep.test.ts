@@ -139,18 +139,10 @@ describe('sweep', () => {
   it('pauses with the reason when the archive refuses a capture, and goes on afterwards', async () => {
     let refusing = false
     const on = await readyBench({
-      wrapStore: (store) =>
-        new Proxy(store, {
-          get(target, name, receiver) {
-            const member: unknown = Reflect.get(target, name, receiver)
-            if (typeof member !== 'function') return member
-            return (...parameters: unknown[]): unknown => {
-              if (name === 'addCapture' && refusing)
-                return Promise.reject(Object.assign(new Error('The disk is full.'), { code: 'archive-disk-full' }))
-              return Reflect.apply(member, target, parameters)
-            }
-          },
-        }),
+      beforeOperation: (name) => {
+        if (name === 'addCapture' && refusing)
+          throw Object.assign(new Error('The disk is full.'), { code: 'archive-disk-full' })
+      },
     })
     const sweepId = await on.plan()
     await on.core.sweeps.start({ sweepId })

@@ -8,7 +8,7 @@ import { MIGRATIONS } from '../../src-main/store/migrations/index.ts'
 import { OPERATIONS } from '../../src-main/store/operations.ts'
 import { isRowOf } from '../../src-main/store/recovery/contents.ts'
 import { RECOVERED_TABLES } from '../../src-main/store/recovery/copy-rows.ts'
-import type { Row } from '../../src-main/store/recovery/damaged-archive.ts'
+import type { Row } from '../../src-main/store/recovery/cells.ts'
 import { shapesOfVersions, type TableShape } from '../../src-main/store/recovery/shapes.ts'
 import { latencyPlanSchema } from '../../src-shared/domain/latency.ts'
 import { DEFAULT_RECIPE } from '../../src-shared/domain/recipe.ts'
@@ -48,9 +48,11 @@ function kindsOf({ type, nullable, key }: TableShape['columns'][number]): string
 /** Whether some row could be of either table. */
 function alike(a: TableShape, b: TableShape): boolean {
   const longest = Math.min(a.columns.length, b.columns.length)
-  const shared = a.columns
-    .slice(0, longest)
-    .map((column, i) => [...kindsOf(column)].some((kind) => kindsOf(b.columns[i]!).includes(kind)))
+  const shared = a.columns.slice(0, longest).map((column, i) =>
+    kindsOf(column)
+      .split('')
+      .some((kind) => kindsOf(b.columns[i]!).includes(kind)),
+  )
   const common = shared.indexOf(false) === -1 ? longest : shared.indexOf(false)
   return common >= Math.max(a.fewest, b.fewest)
 }

@@ -55,12 +55,26 @@ export function planOf(change: Partial<SweepPlanInput> = {}): SweepPlan {
   return sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 128, 255], repeats: 2, sampleRateHz: 20_000, ...change })
 }
 
+function preceded(store: Store, before: (name: string) => Promise<void> | void): Store {
+  return new Proxy(store, {
+    get(target, name) {
+      const member: unknown = Reflect.get(target, name)
+      if (typeof member !== 'function') return member
+      return async (...parameters: unknown[]): Promise<unknown> => {
+        await before(String(name))
+        return Reflect.apply(member, target, parameters) as Promise<unknown>
+      }
+    },
+  })
+}
+
 export async function openBenchCore(
   options: {
     speed?: number
     simulation?: Partial<Simulation>
     archive?: string
-    wrapStore?: (store: Store) => Store
+    /** Runs before each operation of the archive; what it throws is what the operation rejects with. */
+    beforeOperation?: (name: string) => Promise<void> | void
     analyzer?: Partial<Analyzer>
     meters?: Meters
   } = {},
@@ -78,7 +92,7 @@ export async function openBenchCore(
     listSerialPorts: async () => [],
   })
   const opened = await openStore({ path: archive, createWorker: createStoreWorker, clock, log })
-  const store = options.wrapStore?.(opened) ?? opened
+  const store = options.beforeOperation === undefined ? opened : preceded(opened, options.beforeOperation)
   const simulated = createSimulatedStimulus(rigs)
   const analyzer: Analyzer = {
     ...IN_THREAD,

@@ -24,6 +24,7 @@ export interface LatencyOptions extends RigOptions {
   readonly reaction: Reaction
   readonly row: number
   readonly reference?: boolean
+  readonly interleave?: boolean
   readonly press: 'rig' | 'person'
   readonly event: LatencyPlan['event']
   readonly patch: number
@@ -60,6 +61,7 @@ export function describeLatency(command: Command): Command {
     )
     .option('--row <share>', 'height of the sensor on the screen, 0 top to 1 bottom', numberOption(0, 1), plan.row)
     .option('--reference', 'a run on a reference display or a light at the host’s output')
+    .option('--interleave', 'display, reference, display in one go: even drift of the host cancels, and is shown')
     .option(
       '--press <who>',
       'rig: its trigger output acts on the input device; person: a hand does',
@@ -95,6 +97,7 @@ export function describeLatency(command: Command): Command {
 Examples:
   slewlight latency "Panel A" --refresh 144 --events 400
   slewlight latency "Panel A" --refresh 144 --events 400 --reference --note "light at the host's output"
+  slewlight latency "Panel A" --refresh 144 --events 400 --interleave
   slewlight latency "Panel A" --rig /dev/ttyACM0 --press person --refresh 144 --i-understand-flashing
 
 The event has to reach the rig's external trigger input, which starts the record. A rig with a second channel (it lists
@@ -137,6 +140,7 @@ function planOf(options: LatencyOptions): LatencyPlan {
     afterS: options.after,
     patch: { sizePct: patch, surround },
     reference: options.reference === true,
+    interleave: options.interleave === true,
   })
   if (parsed.success) return parsed.data
   throw new AppError(
@@ -190,5 +194,5 @@ async function follow(
       ].join('\n'),
   )
   if (ended.state === 'cancelled') return EXIT.paused
-  return taken < plan.events ? EXIT.incomplete : EXIT.done
+  return taken < ended.total ? EXIT.incomplete : EXIT.done
 }

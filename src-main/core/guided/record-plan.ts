@@ -30,7 +30,7 @@ export interface ReadDeps {
 /** Recorded for a pulse or flicker, s. */
 export const STEADY_S = 1
 
-/** The record's own plan: rate and range, and where the patch is. */
+/** The record's own plan: rate, range and place of the patch. */
 export function sweepPlanFor(plan: GuidedPlan): SweepPlan {
   const levels = [...new Set(plan.sequence === 'strobing' ? [plan.from, plan.to] : [0, 255])].sort((a, b) => a - b)
   const { setting, refreshHz, rangeV, patch } = plan

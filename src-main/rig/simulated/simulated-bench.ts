@@ -118,7 +118,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
       },
       addNoise: (samples, record, path) => addRecordNoise(photodiode, samples, record, path),
       knownUntil: (now) => Math.min(now, follow(now)),
-      ...(simulation.eventChannel ? { second: contact.volts } : {}),
+      ...(simulation.eventChannel ? { second: (startS, stepS, count) => contact.volts(startS, stepS, count) } : {}),
     },
     now: () => clock.now(),
     bits: simulation.bits,

@@ -6,7 +6,8 @@ import { ALGORITHM } from '#shared/domain/result.ts'
 import { crc32 } from '#main/core/crc32.ts'
 import { IN_USE_KEYS } from '../queries/in-use.ts'
 import type { CopiedRows } from '../salvage-report.ts'
-import { type DamagedArchive, type Row, stops } from './damaged-archive.ts'
+import type { Row } from './cells.ts'
+import { type DamagedArchive, stops } from './damaged-archive.ts'
 
 /** Looked for page by page too; results are only taken where SQLite still reads them, for they can be computed again. */
 export const RECOVERED_TABLES = [
