@@ -1,20 +1,20 @@
 import { createHash } from 'node:crypto'
 import { colourDeclarations, DARK, LIGHT } from '#shared/figures/style.ts'
 import { FIGURE_CSS } from '#shared/figures/svg.ts'
-import type { ReportBlock, ReportDocument, ReportTable } from '#shared/report/document.ts'
+import { SHORT_TABLE, type ReportBlock, type ReportDocument, type ReportTable } from '#shared/report/document.ts'
 
 const STYLE = `
 :root { color-scheme: light dark; ${colourDeclarations(LIGHT)} }
 @media (prefers-color-scheme: dark) { :root { ${colourDeclarations(DARK)} } }
 body { margin: 0; background: var(--fig-paper); color: var(--fig-ink); font: 16px/1.55 system-ui, sans-serif; }
-main { max-width: 46rem; margin: 0 auto; padding: 2.5rem 1.25rem 4rem; }
+main { max-width: 62rem; margin: 0 auto; padding: 2.5rem 1.25rem 4rem; }
 h1 { font-size: 1.9rem; line-height: 1.2; margin: 0; text-wrap: balance; }
 h2 { font-size: 1.3rem; margin: 2.75rem 0 .75rem; padding-top: .75rem; border-top: 1px solid var(--fig-faint); }
-p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
+p, ul, h1, .warning { max-width: 46rem; } p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
 .subtitle { margin: .4rem 0 0; }
 .warning { border: 2px solid var(--fig-limit); border-radius: 4px; padding: .4rem .75rem; margin: 1rem 0 0; font-weight: 600; }
 .answer { font-size: 1.2rem; line-height: 1.45; margin: .8rem 0; }
-nav ul { columns: 2; padding-left: 1.1rem; } a { color: inherit; }
+nav ul { columns: 2; margin-top: 1rem; padding-left: 1.1rem; } nav li { break-inside: avoid; margin: 0 0 .4rem; } a { color: inherit; }
 figure { margin: 1.4rem 0; break-inside: avoid; overflow-x: auto; }
 figcaption, caption { font-size: .875rem; margin: .4rem 0; text-align: left; }
 .wide { overflow-x: auto; margin: 1.2rem 0; }
@@ -25,7 +25,7 @@ ${FIGURE_CSS}
 @media print {
   :root { color-scheme: light; ${colourDeclarations(LIGHT)} }
   main { max-width: none; padding: 0; } body { font-size: 10.5pt; } nav { display: none; }
-  h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; }
+  h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; } .short { break-inside: avoid; } caption { break-after: avoid; }
 }
 @page { margin: 18mm 16mm; }
 `
@@ -84,7 +84,8 @@ function tableHtml({ caption, columns, rows }: ReportTable): string {
       return `<tr>${cells.join('')}</tr>`
     })
     .join('\n')
-  return `<div class="wide" tabindex="0" role="region" aria-label="${escaped(caption)}"><table><caption>${escaped(caption)}</caption><thead><tr>${head}</tr></thead>\n<tbody>${body}</tbody></table></div>`
+  const size = rows.length <= SHORT_TABLE ? 'wide short' : 'wide'
+  return `<div class="${size}" tabindex="0" role="region" aria-label="${escaped(caption)}"><table><caption>${escaped(caption)}</caption><thead><tr>${head}</tr></thead>\n<tbody>${body}</tbody></table></div>`
 }
 
 const ESCAPES: Readonly<Record<string, string>> = {
