@@ -13,7 +13,11 @@ export default defineConfig<HostOptions>({
   expect: { timeout: 10_000 },
   projects: [
     { name: 'browser', use: { hostKind: 'browser' }, testIgnore: 'desktop.spec.ts' },
-    // The pages are the same: their accessibility is looked at once.
-    { name: 'electron', use: { hostKind: 'electron' }, testIgnore: ['loopback.spec.ts', 'axe.spec.ts'] },
+    // The pages are the same: their accessibility, the plot by mouse and the light's numbers are looked at once.
+    {
+      name: 'electron',
+      use: { hostKind: 'electron' },
+      testIgnore: ['loopback.spec.ts', 'axe.spec.ts', 'pointer.spec.ts', 'light.spec.ts'],
+    },
   ],
 })

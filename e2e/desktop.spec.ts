@@ -1,8 +1,8 @@
 import { execFileSync, spawn } from 'node:child_process'
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { electronOrSkip, expect, test } from './fixtures.ts'
-import { hostEnvironment, ROOT, running } from './processes.ts'
+import { expect, test } from './fixtures.ts'
+import { electronLacking, electronPath, hostEnvironment, ROOT, running, skipLacking } from './processes.ts'
 
 test('gives its pages no Node, no network, no other pages and no devices', async ({ host, page }) => {
   expect(await page.evaluate('[typeof require, typeof process, typeof module]')).toEqual(Array(3).fill('undefined'))
@@ -64,10 +64,10 @@ async function mainPageText(portFile: string): Promise<string> {
 
 // Without the runner's own connection: it keeps hold of a page that has died.
 test('opens a fresh page on the running host when the page process dies', async ({ screenDisplay }, testInfo) => {
-  const electron = electronOrSkip(testInfo)
+  skipLacking(electronLacking(), testInfo)
   const profile = testInfo.outputPath('profile')
   const args = ['--no-sandbox', '--disable-gpu', '--remote-debugging-port=0', `--user-data-dir=${profile}`]
-  const child = spawn(electron, [...args, ROOT, '--archive', testInfo.outputPath('archive.sqlite')], {
+  const child = spawn(electronPath(), [...args, ROOT, '--archive', testInfo.outputPath('archive.sqlite')], {
     detached: true,
     stdio: 'ignore',
     env: { ...hostEnvironment(testInfo.outputDir), DISPLAY: screenDisplay },

@@ -3,22 +3,20 @@ import { copyFile, mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import {
-  _electron,
   test as base,
   chromium,
   type Browser,
   type BrowserContext,
   type ElectronApplication,
   type Page,
-  type TestInfo,
 } from 'playwright/test'
 import {
   chromiumPath,
-  electronPath,
-  hostEnvironment,
+  electronLacking,
+  launchElectron,
   openScreen,
   plantArchive,
-  ROOT,
+  skipLacking,
   startServer,
 } from './processes.ts'
 
@@ -104,7 +102,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
   ],
 
   host: async ({ hostKind, hostArgs, planted, plantedArchive, chromiumBrowser, screenDisplay }, use, testInfo) => {
-    const electron = hostKind === 'electron' ? electronOrSkip(testInfo) : ''
+    if (hostKind === 'electron') skipLacking(electronLacking(), testInfo)
     const folder = await mkdtemp(join(tmpdir(), 'slewlight-e2e-'))
     const ends: (() => Promise<void>)[] = []
     const archive = join(folder, 'archive.sqlite')
@@ -112,7 +110,7 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     const open = async (): Promise<Host> =>
       hostKind === 'browser'
         ? inBrowser(await chromiumBrowser(), archive, hostArgs, ends, open)
-        : inElectron(electron, folder, screenDisplay, hostArgs, ends, open)
+        : inElectron(folder, screenDisplay, hostArgs, ends, open)
     await use(await open())
     // oxlint-disable-next-line no-await-in-loop
     for (const end of ends.toReversed()) await end()
@@ -123,16 +121,6 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     await use(host.page)
   },
 })
-
-/** The Electron binary. Where there is none the test is skipped and says so, or fails where nothing may be skipped. */
-export function electronOrSkip(testInfo: TestInfo): string {
-  const found = electronPath()
-  if ('path' in found) return found.path
-  if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(found.reason)
-  process.stdout.write(`skipped: ${testInfo.title}: ${found.reason}\n`)
-  testInfo.skip(true, found.reason)
-  return ''
-}
 
 async function launchChromium(): Promise<Browser> {
   const args = ['--no-sandbox', '--disable-gpu', '--force-color-profile=srgb']
@@ -183,7 +171,6 @@ async function inBrowser(
 }
 
 async function inElectron(
-  executablePath: string,
   folder: string,
   display: string,
   args: readonly string[],
@@ -191,16 +178,9 @@ async function inElectron(
   again: () => Promise<Host>,
 ): Promise<Host> {
   const archive = join(folder, 'archive.sqlite')
-  const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
-  const electron = await _electron.launch({
-    timeout: 90_000,
-    executablePath,
-    args: [...flags, ROOT, '--archive', archive, ...args],
-    env: { ...hostEnvironment(folder), DISPLAY: display },
-  })
+  const { electron, page } = await launchElectron(folder, display, ['--archive', archive, ...args])
   ends.push(() => electron.close())
   const problems: string[] = []
-  const page = await electron.firstWindow({ timeout: 90_000 })
   listen(page, problems)
   await page.waitForLoadState('domcontentloaded')
   return {

@@ -3,18 +3,14 @@
  * virtual screen as light, the rig behind a pseudo-terminal. What Slewlight measures must agree with the screen's own
  * time of change, which this file reads by itself. Injected input has no device share, and no screen is scanned.
  */
-import { mkdtempSync, rmSync } from 'node:fs'
 import { createConnection } from 'node:net'
-import { tmpdir } from 'node:os'
-import { join } from 'node:path'
 import { Worker } from 'node:worker_threads'
-import { _electron, expect, test, type Page } from 'playwright/test'
-import type { HostOptions } from './fixtures.ts'
-import { acknowledge, createCampaign, setUp } from './operator.ts'
-import { electronPath, ROOT } from './processes.ts'
-import { HEIGHT, kioskBrowser, missing, skipLacking, slewlight, virtualScreen, WIDTH } from './virtual-bench.ts'
+import { expect, type Page } from 'playwright/test'
+import { acknowledge, createCampaign } from './operator.ts'
+import { type OpticalBench, opticalTest, slewlight, withOpticalBench } from './virtual-bench.ts'
 
 const EVENTS = 4
+const OPTIONS = ['--stimulus', 'page', '--press', 'person', '--events', String(EVENTS), '--refresh', '60']
 /** One frame of the virtual screen. */
 const FRAME_MS = 1000 / 60
 
@@ -94,111 +90,15 @@ function byScreen(presses: readonly number[], bright: readonly number[]): number
   })
 }
 
-const at = test.extend<object, HostOptions>({ hostKind: ['browser', { option: true, scope: 'worker' }] })
-
-at('event to light agrees with the screen’s own change within one frame', async ({ hostKind }, testInfo) => {
-  at.setTimeout(120_000)
-  skipLacking(missing(hostKind), testInfo)
-  const folder = mkdtempSync(join(tmpdir(), 'slewlight-latency-'))
-  const file = (name: string): string => join(folder, name)
-  const ends: (() => Promise<void>)[] = [async () => rmSync(folder, { recursive: true, force: true })]
-  try {
-    const { display, screen } = await virtualScreen(file('fb'))
-    ends.unshift(() => screen.stop())
-    const pixels = `${file('fb')}/Xvfb_screen0`
-    // The panel behind the eye has frames of 1 ms and adds next to nothing.
-    const rig = slewlight([
-      'rig-sim',
-      '--pty',
-      file('rig'),
-      '--control',
-      file('control'),
-      '--eye',
-      `xvfb:${pixels},${WIDTH / 2 - 1},${HEIGHT / 2 - 1},2`,
-      '--refresh',
-      '1000',
-    ])
-    ends.unshift(() => rig.stop())
-    await rig.said(/Simulated rig/)
-    const watched = watchScreen(pixels)
-    ends.unshift(() => watched.close())
-    const through = ['--rig', file('rig'), '--baud', '4000000']
-    const archive = ['--archive', file('latency.sqlite')]
-    let presses: number[]
-    let measured: number[]
-    if (hostKind === 'browser') {
-      const run = slewlight([
-        'latency',
-        'Invented',
-        ...through,
-        ...archive,
-        '--stimulus',
-        'page',
-        '--press',
-        'person',
-        '--events',
-        String(EVENTS),
-        '--refresh',
-        '60',
-        '--json',
-        '--i-understand-flashing',
-      ])
-      ends.unshift(() => run.stop())
-      const address = await run.said(/http:\/\/127\.0\.0\.1:\d+\/stimulus[^\s"]*/)
-      const context = await kioskBrowser(file('profile'), display)
-      ends.unshift(() => context.close())
-      const page = context.pages()[0] ?? (await context.newPage())
-      await page.goto(address)
-      await page.getByRole('button', { name: 'Start full screen' }).click()
-      let ended = false
-      const code = run.ended.finally(() => {
-        ended = true
-      })
-      presses = await press(page, file('control'), () => ended)
-      expect(await code, run.output()).toBe(0)
-      measured = (JSON.parse(run.output()) as { delays_ms: number[] }).delays_ms
-    } else {
-      const electronBinary = electronPath()
-      const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
-      const electron = await _electron.launch({
-        timeout: 90_000,
-        executablePath: 'path' in electronBinary ? electronBinary.path : '',
-        args: ['--no-sandbox', '--disable-gpu', `--user-data-dir=${file('profile')}`, ROOT, ...archive, ...through],
-        env: { ...(env as Record<string, string>), DISPLAY: display },
-      })
-      ends.unshift(() => electron.close())
-      const page = await electron.firstWindow({ timeout: 90_000 })
-      await page.waitForLoadState('domcontentloaded')
-      await setUp(page)
-      await page.getByRole('radio', { name: 'A real screen' }).click()
-      const opened = electron.waitForEvent('window')
-      await page.getByRole('button', { name: /^Open (window|again)$/ }).click()
-      const stimulus = await opened
-      await page.keyboard.press('Escape')
-      await createCampaign(page, 'Invented')
-      await page.getByRole('link', { name: 'Record', exact: true }).click()
-      await page.getByRole('button', { name: 'Measure input latency…' }).click()
-      const form = page.getByRole('dialog', { name: 'Measure input latency' })
-      await form.getByLabel(/^Events/).fill(String(EVENTS))
-      await form.getByText('Pressed by hand', { exact: true }).click()
-      await form.getByRole('button', { name: 'Start' }).click()
-      await acknowledge(page)
-      let ended = false
-      const figures = page.getByText(`${EVENTS} of at least 100 events.`).waitFor({ timeout: 60_000 })
-      const done = figures.finally(() => {
-        ended = true
-      })
-      presses = await press(stimulus, file('control'), () => ended)
-      await done
-      await electron.close()
-      ends.shift()
-      const kept = slewlight(['record', 'readings', 'Invented', ...archive, '--json'])
-      expect(await kept.ended).toBe(0)
-      const { readings } = JSON.parse(kept.output()) as { readings: { kind: string; series: number[] }[] }
-      const series = readings.find(({ kind }) => kind === 'input-latency-run')?.series ?? []
-      // Refresh, height, first light, half of the step.
-      measured = series.filter((_, i) => i % 4 === 3)
-    }
+opticalTest('event to light agrees with the screen’s own change within one frame', async ({ hostKind }, testInfo) => {
+  opticalTest.setTimeout(120_000)
+  // The panel behind the eye has frames of 1 ms and adds next to nothing.
+  await withOpticalBench(hostKind, testInfo, ['--refresh', '1000'], async (bench) => {
+    const watched = watchScreen(bench.pixels)
+    bench.atEnd(() => watched.close())
+    const archive = ['--archive', bench.file('latency.sqlite')]
+    const taken = await (hostKind === 'browser' ? byCommand(bench, archive) : inWindow(bench, archive))
+    const { presses, measured } = taken
     const seen = byScreen(presses, watched.bright)
     process.stdout.write(
       `  by the rig ${measured.map((ms) => ms.toFixed(1)).join(', ')} ms; by the screen ${seen.map((ms) => ms.toFixed(1)).join(', ')} ms\n`,
@@ -206,7 +106,56 @@ at('event to light agrees with the screen’s own change within one frame', asyn
     expect(measured).toHaveLength(EVENTS)
     expect(seen).toHaveLength(EVENTS)
     measured.forEach((ms, i) => expect(Math.abs(ms - (seen[i] ?? Number.NaN))).toBeLessThan(FRAME_MS))
-  } finally {
-    for (const end of ends) await end()
-  }
+  })
 })
+
+interface Taken {
+  readonly presses: readonly number[]
+  /** Event to half of the step, ms. */
+  readonly measured: readonly number[]
+}
+
+async function byCommand(bench: OpticalBench, archive: readonly string[]): Promise<Taken> {
+  const { run, stimulus } = await bench.commandWithPage([
+    'latency',
+    'Invented',
+    ...bench.through,
+    ...archive,
+    ...OPTIONS,
+    '--json',
+    '--i-understand-flashing',
+  ])
+  let ended = false
+  const code = run.ended.finally(() => {
+    ended = true
+  })
+  const presses = await press(stimulus, bench.file('control'), () => ended)
+  expect(await code, run.output()).toBe(0)
+  return { presses, measured: (JSON.parse(run.output()) as { delays_ms: number[] }).delays_ms }
+}
+
+async function inWindow(bench: OpticalBench, archive: readonly string[]): Promise<Taken> {
+  const { page, stimulus, close } = await bench.desktop([...archive, ...bench.through])
+  await createCampaign(page, 'Invented')
+  await page.getByRole('link', { name: 'Record', exact: true }).click()
+  await page.getByRole('button', { name: 'Measure input latency…' }).click()
+  const form = page.getByRole('dialog', { name: 'Measure input latency' })
+  await form.getByLabel(/^Events/).fill(String(EVENTS))
+  await form.getByText('Pressed by hand', { exact: true }).click()
+  await form.getByRole('button', { name: 'Start' }).click()
+  await acknowledge(page)
+  let ended = false
+  const figures = page.getByText(`${EVENTS} of at least 100 events.`).waitFor({ timeout: 60_000 })
+  const done = figures.finally(() => {
+    ended = true
+  })
+  const presses = await press(stimulus, bench.file('control'), () => ended)
+  await done
+  await close()
+  const kept = slewlight(['record', 'readings', 'Invented', ...archive, '--json'])
+  expect(await kept.ended).toBe(0)
+  const { readings } = JSON.parse(kept.output()) as { readings: { kind: string; series: number[] }[] }
+  const series = readings.find(({ kind }) => kind === 'input-latency-run')?.series ?? []
+  // Refresh, height, first light, half of the step.
+  return { presses, measured: series.filter((_, i) => i % 4 === 3) }
+}

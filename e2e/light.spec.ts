@@ -37,7 +37,7 @@ test('a recording is read by mouse: flicker by its closed forms, its waveform, s
   await expect(figures(page)).toContainText('60.0 %')
   await expect(figures(page)).toContainText('0.327')
   await expect(figures(page)).toContainText('240.00 Hz')
-  await expect(figures(page)).toContainText(/PstLM.*needs at least 60 s/)
+  await expect(figures(page)).toContainText(/PstLM.*[Nn]eeds 60 s/)
   const table = page.getByRole('table', { name: 'All readings' })
   await expect(table.getByRole('row', { name: /^Duty 40\.\d %/ })).toBeVisible()
   const lines = page.getByRole('list', { name: 'Strongest components' })

@@ -4,6 +4,7 @@ import { existsSync, readFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { promisify } from 'node:util'
+import { _electron, type ElectronApplication, type Page, type TestInfo } from 'playwright/test'
 
 export const ROOT = dirname(__dirname)
 
@@ -18,13 +19,34 @@ export async function chromiumPath(): Promise<string> {
 }
 
 /** The Electron binary, or why there is none. */
-export function electronPath(): { readonly path: string } | { readonly reason: string } {
+function electronBinary(): { readonly path: string } | { readonly reason: string } {
   const override = process.env['ELECTRON_OVERRIDE_DIST_PATH']
   const folder = override ?? installedFolder()
   if (folder === null)
     return { reason: 'no Electron binary: set ELECTRON_OVERRIDE_DIST_PATH or let npm start fetch it' }
   const path = join(folder, 'electron')
   return existsSync(path) ? { path } : { reason: `no Electron binary in ${folder}` }
+}
+
+/** Why there is no Electron binary; null where there is one. */
+export function electronLacking(): string | null {
+  const found = electronBinary()
+  return 'reason' in found ? found.reason : null
+}
+
+/** @throws where `electronLacking` has a reason */
+export function electronPath(): string {
+  const found = electronBinary()
+  if ('reason' in found) throw new Error(found.reason)
+  return found.path
+}
+
+/** Skips with the reason printed, or fails where everything has to be there. */
+export function skipLacking(lacking: string | null, testInfo: TestInfo): void {
+  if (lacking === null) return
+  if (process.env['SLEWLIGHT_REQUIRE_ALL'] === '1') throw new Error(lacking)
+  process.stdout.write(`skipped: ${testInfo.title}: ${lacking}\n`)
+  testInfo.skip(true, lacking)
 }
 
 function installedFolder(): string | null {
@@ -60,6 +82,23 @@ export function running(child: ChildProcess): Running {
 export function hostEnvironment(folder: string): Record<string, string> {
   const { ELECTRON_RUN_AS_NODE: _asNode, ...env } = process.env
   return { ...(env as Record<string, string>), XDG_STATE_HOME: folder, XDG_DATA_HOME: folder }
+}
+
+/** The desktop application on an archive of its own, its profile and log in the folder, and its first window. */
+export async function launchElectron(
+  folder: string,
+  display: string,
+  args: readonly string[],
+): Promise<{ readonly electron: ElectronApplication; readonly page: Page }> {
+  const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
+  const electron = await _electron.launch({
+    timeout: 90_000,
+    executablePath: electronPath(),
+    args: [...flags, ROOT, ...args],
+    env: { ...hostEnvironment(folder), DISPLAY: display },
+  })
+  const page = await electron.firstWindow({ timeout: 90_000 })
+  return { electron, page }
 }
 
 /** The built server on an archive of its own; resolves once it has printed its address. */

@@ -51,6 +51,11 @@ async function showWorst(page: Page): Promise<void> {
   await expect(page.getByRole('heading', { name: /^Capture \d+$/ })).toBeVisible()
 }
 
+async function openWorst(page: Page): Promise<void> {
+  await openTraces(page)
+  await showWorst(page)
+}
+
 /** Types into whatever has the focus, replacing what is there. */
 async function write(page: Page, text: string): Promise<void> {
   await page.keyboard.press('Control+a')
@@ -66,8 +71,7 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   host,
   page,
 }) => {
-  await openTraces(page)
-  await showWorst(page)
+  await openWorst(page)
 
   await page.keyboard.press('f')
   await expect(flagsOf(page).getByRole('button').first()).toBeFocused()
@@ -113,8 +117,7 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
 
 test('a started decision outlives another size of the window and another tab', async ({ host, page }) => {
   await resize(host, 1440, 900)
-  await openTraces(page)
-  await showWorst(page)
+  await openWorst(page)
   await page.keyboard.press('e')
   const reason = page.getByLabel('Reason', { exact: true })
   await reason.fill('Sensor was touched')
@@ -168,8 +171,7 @@ test('marks moved by keyboard are previewed, stored beside the machine’s own, 
   host,
   page,
 }) => {
-  await openTraces(page)
-  await showWorst(page)
+  await openWorst(page)
   await page.keyboard.press('w')
   const id = await shownId(page)
   const numbers = page.getByRole('table', { name: 'Numbers of this capture' })
@@ -207,8 +209,7 @@ test('marks moved by keyboard are previewed, stored beside the machine’s own, 
 })
 
 test('a capture sent back waits on the Bench, is taken again there, and the new one counts', async ({ host, page }) => {
-  await openTraces(page)
-  await showWorst(page)
+  await openWorst(page)
   const sent = (await page.getByRole('heading', { name: /^Capture \d+$/ }).textContent()) ?? ''
   const id = sent.replace('Capture ', '')
   await page.keyboard.press('q')

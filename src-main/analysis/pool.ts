@@ -38,7 +38,7 @@ export function createPool({ size, createWorker, log, timeoutS = TIMEOUT_S }: Po
         new AppError('worker-died', `The thread that measured this capture ended (${problem}).`, 'Measure it again.'),
       cancelled,
       closed: () => new AppError('cancelled', 'The analysis was closed.'),
-      keepsEnding: () => new AppError('worker-died', 'The analysis threads keep ending.', 'Start the program again.'),
+      keepsEnding: () => new AppError('worker-died', 'The analysis threads keep stopping.', 'Start the program again.'),
     },
   })
   const limits = (signal: AbortSignal | undefined): CallOptions => ({

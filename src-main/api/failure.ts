@@ -8,7 +8,7 @@ interface Issue {
 }
 
 /** Issues of a schema in one readable line: `plan.levels: A level is listed twice.` */
-export function issuesInWords(issues: readonly Issue[]): string {
+function issuesInWords(issues: readonly Issue[]): string {
   const lines = issues.slice(0, 5).map(({ path, message }) => {
     const where = (path ?? []).map((key) => String(typeof key === 'object' ? key.key : key)).join('.')
     return where === '' ? message : `${where}: ${message}`

@@ -6,7 +6,7 @@ import { toFailure } from './failure.ts'
 import { createRouter, type ApiDeps } from './router.ts'
 
 /** A port as a transport offers it: requests in, answers and stream events out, both plain objects. */
-export interface ApiPort {
+interface ApiPort {
   on(event: string, listener: (event?: { data: unknown }) => void): void
   postMessage(message: unknown): void
 }

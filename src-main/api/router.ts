@@ -13,7 +13,7 @@ import { exportSteps } from './export-steps.ts'
 import { eventStream } from './fan-out.ts'
 
 /** The page on the display under test, as the api sees it. */
-export interface StimulusPageEnd {
+interface StimulusPageEnd {
   /** The newest page to attach is the one that is used; an earlier one's stream ends. */
   attach(connection: string, signal: AbortSignal): AsyncGenerator<StimulusCommand, void>
   /** Reports of any other page than the attached one are ignored. */

@@ -14,7 +14,7 @@ export interface CliCore {
   close(): Promise<void>
 }
 
-export interface CoreWish {
+interface CoreWish {
   readonly archive: string
   /** Serve the stimulus page on the loopback address. */
   readonly stimulusPage: boolean
@@ -24,7 +24,7 @@ export interface CoreWish {
   readonly change?: ChangeCommand | 'ask' | null
 }
 
-export interface CliSalvage {
+interface CliSalvage {
   readonly captures: number
   readonly lost_captures: readonly number[]
   readonly campaigns: number

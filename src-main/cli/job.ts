@@ -1,8 +1,8 @@
 /** Following a job of the core from the command line. */
 import type { JobProgress } from '#shared/domain/job.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
 import type { CliCore, CliProcess } from './host.ts'
 import type { Output } from './output.ts'
-import { duration } from './commands/sweep.ts'
 
 /** Starts a job, shows its progress, cancels it at an interrupt, and answers how it ended. */
 export async function followJob(
@@ -18,16 +18,31 @@ export async function followJob(
   const release = process.onInterrupt(() => {
     core.jobs.cancel({ jobId }).catch(() => undefined)
   })
-  const { ended, stop } = jobEnd(core, current, (job) =>
+  const over = new AbortController()
+  const asked = { what: '' }
+  /** Waits for Enter; where nobody can type, the job cannot be answered and ends. */
+  const answer = async (what: string): Promise<void> => {
+    output.note(`${what} Then press Enter.`)
+    const line = process.typed == null ? null : await process.typed(over.signal)
+    if (over.signal.aborted) return
+    await (line === null ? core.jobs.cancel({ jobId }) : core.jobs.proceed({ jobId }))
+  }
+  const { ended, stop } = jobEnd(core, current, (job) => {
+    if (job.asks !== asked.what) {
+      asked.what = job.asks
+      if (job.asks !== '') answer(job.asks).catch(() => undefined)
+    }
+    if (job.asks !== '') return
     output.progress(`${job.done} of ${job.total} ${noun}${job.leftS === null ? '' : `, ${duration(job.leftS)} left`}`, {
       [`${noun}_done`]: job.done,
       [`${noun}_total`]: job.total,
       left_s: job.leftS,
-    }),
-  )
+    })
+  })
   try {
     return await ended
   } finally {
+    over.abort()
     release()
     stop()
   }

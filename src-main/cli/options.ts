@@ -72,7 +72,7 @@ export function problemsOf(error: z.ZodError, names: Readonly<Record<string, str
 /** Units of a time column, as `--time-unit` names them, and what they are in seconds. */
 export const TIME_SCALES = { s: 1, ms: 1e-3, us: 1e-6, ns: 1e-9 } as const
 export type TimeUnit = keyof typeof TIME_SCALES
-export const TIME_UNITS = Object.keys(TIME_SCALES) as readonly TimeUnit[]
+const TIME_UNITS = Object.keys(TIME_SCALES) as readonly TimeUnit[]
 
 /** Where captures go, and what they are measured by. */
 export function addCampaignOptions(command: Command, campaign: string): Command {

@@ -43,12 +43,15 @@ export interface RigOptions {
   readonly seed: number
 }
 
+const STIMULI = ['sim', 'page', 'socket'] as const
+export type StimulusOption = (typeof STIMULI)[number]
+
 /** Who shows the levels. */
 export function addStimulusOption(command: Command): Command {
   return command.option(
     '--stimulus <kind>',
     'sim or socket: the simulated display; page: a browser page on the display under test',
-    oneOf(['sim', 'page', 'socket'] as const),
+    oneOf(STIMULI),
   )
 }
 

@@ -4,6 +4,8 @@ import { Command, CommanderError } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Store } from '#main/core/ports.ts'
 import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
+import type { SequenceId } from '#shared/domain/guided.ts'
+import { describeGuide, runGuide, type GuideOptions } from './commands/guide.ts'
 import {
   describeCompareDisplays,
   runCompareDisplays,
@@ -78,7 +80,7 @@ const usageJson = (error: CommanderError): string =>
 
 /** How the commands stand in the help. */
 const GROUPS: Readonly<Record<string, readonly string[]>> = {
-  'Measure:': ['sweep', 'campaign-run', 'latency', 'import'],
+  'Measure:': ['sweep', 'campaign-run', 'latency', 'guide', 'import'],
   'Campaigns and captures:': ['show', 'record', 'review', 'salvage'],
   'Analyse:': ['measure', 'recipes', 'reanalyse', 'compare-recipes', 'findings'],
   'Publish:': ['export', 'report', 'bundle', 'verify'],
@@ -155,6 +157,11 @@ function buildProgram(context: Context): Command {
   add('latency', describeLatency, true).action(async (campaign: string, options: LatencyOptions) => {
     answer.code = await runLatency(campaign, options, host, process, output)
   })
+  add('guide', describeGuide, true).action(
+    async (campaign: string, sequence: SequenceId | undefined, options: GuideOptions) => {
+      answer.code = await runGuide(campaign, sequence, options, host, process, output)
+    },
+  )
   add('measure', describeMeasure, false).action(async (file: string, options: MeasureOptions) => {
     answer.code = await runMeasure(file, options, output)
   })

@@ -27,7 +27,7 @@ export const campaignJson = ({ id, name, display, note, createdAt, origin }: Cam
   origin,
 })
 
-export const planJson = (plan: SweepPlan): Json => ({
+const planJson = (plan: SweepPlan): Json => ({
   setting: plan.setting,
   refresh_hz: plan.refreshHz,
   levels_code: plan.levels,

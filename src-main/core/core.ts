@@ -1,15 +1,13 @@
 /** The use cases behind every way in: desktop window, loopback server and command line. */
-import type { Origin, Sweep } from '#shared/domain/capture.ts'
-import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { AppError } from '#shared/domain/errors.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
-import type { RigState } from '#shared/domain/rig.ts'
-import { walkOf } from '#shared/domain/walk.ts'
 import { createAim } from './aim.ts'
 import { campaignResultsOf } from './campaign-results.ts'
 import { cellTerms } from './cell-terms.ts'
 import type { Core } from './facade.ts'
 import { createDecisions } from './decisions.ts'
 import { createDesk } from './desk.ts'
+import { createGuides } from './guided/guides.ts'
 import { createHub } from './hub.ts'
 import { createImportDesk } from './import-desk.ts'
 import { createLight } from './light.ts'
@@ -20,15 +18,18 @@ import { createLive } from './live.ts'
 import { causesApart, drawApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
-import { checkPlan } from './plan-check.ts'
 import type { Analyzer, Clock, Exporter, Log, Meters, Publisher, Rig, Staging, StimulusRouter, Store } from './ports.ts'
 import { createPublishing, type Publishing } from './campaign/publish.ts'
 import { type CampaignRunner, type Changer, createCampaignRunner } from './campaign/runner.ts'
 import { compareUnderRecipes } from './recipe-compare.ts'
 import { createRecipePreviews } from './recipe-preview.ts'
 import { openRecipeBook } from './recipes.ts'
+import { createRefusals } from './refusals.ts'
+import { createRigCalls } from './rig-calls.ts'
+import { refuseOtherRig, rigKept } from './rig-identity.ts'
 import { storedCalls } from './stored-calls.ts'
 import { createLibrary, type LibraryOptions } from './library.ts'
+import { createSweepCalls } from './sweep-calls.ts'
 import { createSweeper } from './sweeper.ts'
 
 export interface CoreDeps {
@@ -77,7 +78,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const jobs = createJobs(hub, clock)
   const measure = measureApart(analyzer)
   const causesOf = causesApart(analyzer)
-  const decisions = createDecisions({ store, hub, recipes })
+  const decisions = createDecisions({ store, hub, recipes, measure })
   const measuring = createMeasuring({ store, analyzer, hub, jobs, recipes, decisions })
   const desk = createDesk({ store, recipes, measure, draw: drawn })
   const light = createLight({ ...deps, recipes, draw: drawn })
@@ -110,8 +111,8 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     measure: (input) => analyzer.measure(input),
     recipe: () => recipes.current(),
     changer: () => deps.changer?.() ?? { kind: 'ask' },
-    rigOf,
-    refuseOtherRig,
+    rigOf: () => rigKept(rig),
+    refuseOtherRig: (origin) => refuseOtherRig(rig, origin),
     atEnd: () => stimulus.simulatedMenu(null),
   })
   await runner.recover()
@@ -130,6 +131,29 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   await importDesk.recover()
   const latency = createLatencyRuns({ store, rig, stimulus, clock, hub, jobs })
   await latency.recover()
+  const guides = createGuides({
+    store,
+    rig,
+    stimulus,
+    meters: deps.meters,
+    clock,
+    hub,
+    jobs,
+    light: (input, signal) => analyzer.light(input, signal),
+    measure: (input) => analyzer.measure(input),
+    recipe: () => recipes.current(),
+    darkV: (rangeV) => aim.darkV(rangeV),
+    rigIdentity: () => rigKept(rig).rigIdentity,
+  })
+  const refuse = createRefusals({ hub, sweeper, latency, guides })
+
+  /** Rig and display for one long measurement. */
+  const claim = async (): Promise<void> => {
+    refuse.unwarned()
+    refuse.whileSweeping()
+    await monitor.stop()
+    aim.forget()
+  }
 
   /** What a preview keeps of a capture includes the marks that stood. */
   const decided = async <T>(work: Promise<T>): Promise<T> => {
@@ -165,57 +189,17 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
         return hub.state()
       },
     },
-    rig: {
-      ports: () => rig.ports(),
-      connect: async (target, signal) => {
-        refuseWhileSweeping()
-        await monitor.stop()
-        try {
-          await rig.connect(target, signal)
-          await hub.note('info', `The rig is connected: ${identityText(rig.state().identity)}.`)
-        } catch (error) {
-          await hub.note('error', `The rig could not be connected: ${toErrorDetail(error).message}`)
-          throw error
-        }
-        return hub.state()
-      },
-      disconnect: async () => {
-        refuseWhileSweeping()
-        await monitor.stop()
-        return settled(rig.disconnect())
-      },
-      inject: ({ fault }) => settled(rig.inject(fault)),
-      monitor: async ({ on, rangeV }) => {
-        if (!on) return settled(monitor.stop())
-        refuseWhileSweeping()
-        rig.digitizer()
-        monitor.start(rangeV)
-        return hub.state()
-      },
-      preflight: async ({ plan }, signal) => {
-        refuseWhileSweeping()
-        await monitor.stop()
-        return aim.preflight(plan, signal)
-      },
-      dark: async ({ plan }, signal) => {
-        refuseWhileSweeping()
-        await monitor.stop()
-        const level = await aim.dark(plan, signal)
-        await hub.note('info', `Dark level: ${(1000 * level.meanV).toFixed(2)} mV at the ${level.rangeV} V range.`)
-        return level
-      },
-      live: async ({ since, columns }) => live.view(since, columns),
-    },
+    rig: createRigCalls({ rig, hub, monitor, aim, live, refuse }),
     stimulus: {
       simulatedMenu: (menu) => settled(stimulus.simulatedMenu(menu)),
       use: async ({ kind }) => {
-        refuseWhileSweeping()
+        refuse.whileSweeping()
         aim.forget()
         stimulus.use(kind)
         return hub.state()
       },
       show: async ({ plan, level }, signal) => {
-        refuseWhileSweeping()
+        refuse.whileSweeping()
         return settled(aim.show(plan, level, signal))
       },
     },
@@ -240,8 +224,8 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       ...stored.runs,
       create: ({ campaignId, plan }) => runner.create(campaignId, plan),
       start: async ({ runId }) => {
-        refuseUnwarned()
-        refuseWhileLatency()
+        refuse.unwarned()
+        refuse.whileLatency()
         await monitor.stop()
         aim.forget()
         return settled(runner.start(runId))
@@ -264,32 +248,23 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     latency: {
       ...stored.latency,
       start: async ({ campaignId, plan }) => {
-        refuseUnwarned()
-        refuseWhileSweeping()
-        await monitor.stop()
-        aim.forget()
-        return { jobId: latency.start(campaignId, plan, rigOf().rigIdentity) }
+        await claim()
+        return { jobId: latency.start(campaignId, plan, rigKept(rig).rigIdentity) }
       },
     },
-    sweeps: {
-      ...stored.sweeps,
-      hide: ({ sweepId, hidden }) => hideSweep(sweepId, hidden),
-      check: async ({ plan }) => checkPlan(plan),
-      create: async ({ campaignId, plan }) => {
-        const sweep = await store.createSweep({
-          campaignId,
-          plan,
-          ...rigOf(),
-          total: walkOf(plan).length,
-        })
-        hub.emit({ kind: 'changed', what: 'sweeps' })
-        return sweep
+    guided: {
+      start: async ({ campaignId, plan }) => {
+        await claim()
+        return { jobId: await guides.start(campaignId, plan) }
       },
-      start: ({ sweepId }) => startSweep(sweepId),
-      pause: ({ sweepId }) => settled(sweeper.pause(sweepId)),
-      resume: ({ sweepId }) => startSweep(sweepId),
-      stop: ({ sweepId }) => settled(sweeper.stop(sweepId)),
+      resume: async ({ campaignId, sequenceId }) => {
+        await claim()
+        return { jobId: await guides.resume(campaignId, sequenceId) }
+      },
+      answer: async (answer) => settled(guides.answer(answer)),
+      open: ({ campaignId }) => guides.open(campaignId),
     },
+    sweeps: { ...stored.sweeps, ...createSweepCalls({ store, rig, hub, monitor, aim, sweeper, runner, refuse }) },
     captures: {
       ...stored.captures,
       trace: (view) => desk.trace(view),
@@ -327,22 +302,13 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     },
     jobs: {
       cancel: async ({ jobId }) => settled(jobs.cancel(jobId)),
+      proceed: async ({ jobId }) => settled(jobs.proceed(jobId)),
       outcome: async ({ jobId }) => jobs.outcome(jobId),
     },
     reviews: {
       ...stored.reviews,
       add: (review) => decided(decisions.add(review)),
       addMany: (reviews) => decided(decisions.addMany(reviews)),
-      acceptFlag: async (flag) => {
-        const accepted = await store.acceptFlag(flag)
-        hub.emit({ kind: 'changed', what: 'reviews' })
-        return accepted
-      },
-      withdrawFlag: async (flag) => {
-        await store.withdrawFlag(flag)
-        hub.emit({ kind: 'changed', what: 'reviews' })
-        return null
-      },
       undo: () => decided(decisions.undo()),
       redo: () => decided(decisions.redo()),
       steps: () => decisions.steps(),
@@ -372,85 +338,4 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
       await store.close()
     },
   }
-
-  async function hideSweep(sweepId: number, hidden: boolean): Promise<Sweep> {
-    const { sweep: running } = hub.state()
-    if (sweeper.running() && running?.sweepId === sweepId)
-      throw new AppError('conflict', 'This sweep is running.', 'Pause or stop it first.')
-    const before = await store.sweep({ sweepId })
-    if (!hidden && before.hidden && before.runId !== null) {
-      // It may have been taken again since: only one of them stands in the run.
-      await runner.restore({ runId: before.runId, sweepId })
-      return store.sweep({ sweepId })
-    }
-    const sweep = await store.setSweepHidden(sweepId, hidden)
-    await hub.note('info', hidden ? 'The sweep is hidden.' : 'The sweep is restored.', sweepId)
-    hub.emit({ kind: 'changed', what: 'sweeps' })
-    hub.emit({ kind: 'changed', what: 'results' })
-    return sweep
-  }
-
-  function refuseWhileSweeping(): void {
-    if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause or stop the sweep first.')
-    refuseWhileLatency()
-  }
-
-  function refuseWhileLatency(): void {
-    if (latency.running())
-      throw new AppError('conflict', 'Input latency is being measured.', 'Wait for its end or cancel it first.')
-  }
-
-  async function startSweep(sweepId: number): Promise<ReturnType<typeof hub.state>> {
-    refuseUnwarned()
-    refuseWhileLatency()
-    await monitor.stop()
-    aim.forget()
-    refuseOtherRig((await store.sweep({ sweepId })).origin)
-    await sweeper.start(sweepId)
-    return hub.state()
-  }
-
-  function refuseUnwarned(): void {
-    if (!hub.state().warningAcknowledged)
-      throw new AppError(
-        'conflict',
-        'The warning about flashing light has not been read yet.',
-        'Read and acknowledge it, then start.',
-      )
-  }
-
-  /** Captures of one sweep are all measured, or all simulated. What was imported, and no rig, are refused elsewhere. */
-  function refuseOtherRig(origin: Origin): void {
-    const state = rig.state()
-    if (origin === 'imported' || !state.identity || origin === originOf(state)) return
-    throw new AppError(
-      'conflict',
-      origin === 'simulated'
-        ? 'This was begun on a simulated rig; captures of a real one cannot be added to it.'
-        : 'This was begun on a real rig; captures of a simulated one cannot be added to it.',
-      'Connect the rig it was begun on, or plan anew.',
-    )
-  }
-
-  /** The rig that is connected, as a sweep keeps it. */
-  function rigOf(): { origin: Origin; rigIdentity: string } {
-    const { identity } = rig.state()
-    if (!identity)
-      throw new AppError('rig-absent', 'No rig is connected.', 'Connect a rig first; the sweep keeps its identity.')
-    return { origin: originOf(rig.state()), rigIdentity: identityText(identity) }
-  }
-}
-
-/** Whatever a simulated rig answers is invented data, over a serial line too. */
-function originOf({ target, identity }: RigState): Origin {
-  const simulated = identity?.manufacturer === 'Slewlight' && identity.model.startsWith('Simulated')
-  return simulated || target?.kind === 'simulated' ? 'simulated' : 'measured'
-}
-
-function identityText(
-  identity: { manufacturer: string; model: string; serial: string; firmware: string } | null,
-): string {
-  return identity
-    ? `${identity.manufacturer} ${identity.model}, serial ${identity.serial}, firmware ${identity.firmware}`
-    : 'unknown'
 }

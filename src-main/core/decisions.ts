@@ -3,8 +3,8 @@ import type { HistoryEntry, NewNote, NewReviews, NoteEntry, UndoAnswer, UndoStep
 import { toErrorDetail } from '#shared/domain/errors.ts'
 import type { NewReview, ReviewEntry } from '#shared/domain/views.ts'
 import { groupFlags } from '#shared/measure/group-flags.ts'
-import { measureCapture } from '#shared/measure/measure-capture.ts'
 import type { Hub } from './hub.ts'
+import type { Measure } from './measure-apart.ts'
 import { measureInputOf } from './measure-input.ts'
 import type { Store } from './ports.ts'
 import type { RecipeBook } from './recipes.ts'
@@ -23,7 +23,14 @@ export interface Decisions {
   idle(): Promise<void>
 }
 
-export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hub; recipes: RecipeBook }): Decisions {
+export interface DecisionDeps {
+  readonly store: Store
+  readonly hub: Hub
+  readonly recipes: RecipeBook
+  readonly measure: Measure
+}
+
+export function createDecisions({ store, hub, recipes, measure: measured }: DecisionDeps): Decisions {
   /** Comparisons one after the other: the last one started is the last one written. */
   let comparing: Promise<void> = Promise.resolve()
 
@@ -49,7 +56,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
     for (const hash of hashes) {
       if ((await store.result(captureId, hash)) !== null) continue
       const input = measureInputOf(stored, sweep, stored.trace, recipes.get(hash))
-      const result = measureCapture({ ...input, override: stored.override })
+      const result = await measured({ ...input, override: stored.override })
       results.push({ captureId, result, overrideId: stored.overrideId })
     }
     if (results.length > 0) await store.addResults(results)
@@ -102,7 +109,7 @@ export function createDecisions({ store, hub, recipes }: { store: Store; hub: Hu
     if (review?.decision !== 'retake' || companions.length > 0) return ''
     const { supersededBy } = await store.detail({ captureId, recipeHash: recipes.currentHash() })
     if (supersededBy !== null) return ` It has already been retaken; capture ${supersededBy} counts in its place.`
-    return review.undone ? ' It will not be retaken.' : ' It is retaken when its sweep is started.'
+    return review.undone ? ' It will not be retaken.' : ' It will be retaken when its sweep is started.'
   }
 
   return {

@@ -56,6 +56,7 @@ export interface Core {
   readonly runs: Group<'runs'>
   readonly readings: Group<'readings'>
   readonly latency: Group<'latency'>
+  readonly guided: Group<'guided'>
   readonly sweeps: Group<'sweeps'>
   readonly captures: Group<'captures'>
   readonly light: Group<'light'>

@@ -31,6 +31,7 @@ export function createHub(deps: {
     stimulus: deps.stimulus.state(),
     sweep: null,
     run: null,
+    guided: null,
     jobs: [],
     recipeHash: deps.recipeHash,
     recipeHashBefore: deps.recipeHashBefore,

@@ -18,7 +18,7 @@ import type { Measure } from './measure-apart.ts'
 import type { Clock, Store } from './ports.ts'
 
 /** How far an import has come. */
-export type ImportSoFar = Omit<ImportSummary, 'sweepId'> & { readonly sweepId: number | null; readonly done: number }
+type ImportSoFar = Omit<ImportSummary, 'sweepId'> & { readonly sweepId: number | null; readonly done: number }
 
 export interface ImportDeps {
   readonly store: Store

@@ -7,15 +7,18 @@ import { leftAtRate } from './time-left.ts'
 
 /** What the work of a job says of itself. */
 export interface Job<K extends JobKind> {
+  readonly id: string
   readonly signal: AbortSignal
   /** Pieces of work dealt with; a total of 0 is not known yet. */
   progress(done: number, total: number): void
   /** Changes what has come of it so far. */
   result(change: Partial<JobResults[K]>): void
+  /** Waits until a person says that this is done; rejects with `cancelled` at the end of the job. */
+  ask(what: string): Promise<void>
 }
 
 /** A job whose work is driven from elsewhere, which says how it ended. */
-export interface OpenJob<K extends JobKind> extends Job<K> {
+interface OpenJob<K extends JobKind> extends Job<K> {
   end(problem?: string): void
   fail(error: unknown): void
 }
@@ -33,6 +36,8 @@ export interface Jobs {
   running(kind: JobKind): number
   /** `not-found` when it is not running any more. */
   cancel(id: string): void
+  /** What the job asked for is done; `conflict` where it asks for nothing. */
+  proceed(id: string): void
   /** What came of a job, or has so far; `not-found` when it is forgotten. */
   outcome(id: string): JobOutcome
   /** Cancels what runs and waits for the work that was started here. */
@@ -44,8 +49,15 @@ const REPORTS_PER_SECOND = 10
 /** Older ones are forgotten; what they stored and the event log stay. */
 const OUTCOMES_KEPT = 20
 
+interface Running {
+  readonly kind: JobKind
+  readonly abort: AbortController
+  /** Goes on; null while nothing is asked. */
+  proceed: (() => void) | null
+}
+
 export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
-  const running = new Map<string, { readonly kind: JobKind; readonly abort: AbortController }>()
+  const running = new Map<string, Running>()
   const started = new Set<Promise<void>>()
   const outcomes = new Map<string, JobOutcome>()
   let count = 0
@@ -55,7 +67,18 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
     const id = `${kind}-${count}`
     const abort = new AbortController()
     const startedAt = clock.now()
-    let progress: JobProgress = { id, kind, label, done: 0, total: 0, state: 'running', problem: '', leftS: null }
+    let progress: JobProgress = {
+      id,
+      kind,
+      label,
+      done: 0,
+      total: 0,
+      state: 'running',
+      problem: '',
+      leftS: null,
+      asks: '',
+    }
+    const own: Running = { kind, abort, proceed: null }
     let outcome: OutcomeOf<K> = { kind, state: 'running', result: first, failure: null }
     let reportedAt = 0
     const keep = (change: Partial<OutcomeOf<K>>): void => {
@@ -65,10 +88,10 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
     const finish = (change: Pick<OutcomeOf<K>, 'state' | 'failure'>, problem: string): void => {
       if (!running.delete(id)) return
       keep(change)
-      progress = { ...progress, state: change.state, problem, leftS: null }
+      progress = { ...progress, state: change.state, problem, leftS: null, asks: '' }
       hub.job(progress)
     }
-    running.set(id, { kind, abort })
+    running.set(id, own)
     keep({})
     const [oldest] = [...outcomes.keys()].filter((known) => !running.has(known))
     if (outcomes.size > OUTCOMES_KEPT && oldest !== undefined) outcomes.delete(oldest)
@@ -83,6 +106,27 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
         reportedAt = now
         hub.job(progress)
       },
+      ask: (what) =>
+        new Promise((resolve, reject) => {
+          const settle = (): void => {
+            own.proceed = null
+            abort.signal.removeEventListener('abort', onAbort)
+            progress = { ...progress, asks: '' }
+            hub.job(progress)
+          }
+          const onAbort = (): void => {
+            settle()
+            reject(new AppError('cancelled', 'The work was cancelled.'))
+          }
+          if (abort.signal.aborted) return onAbort()
+          abort.signal.addEventListener('abort', onAbort, { once: true })
+          own.proceed = () => {
+            settle()
+            resolve()
+          }
+          progress = { ...progress, asks: what, leftS: null }
+          hub.job(progress)
+        }),
       result: (change) => keep({ result: { ...outcome.result, ...change } }),
       end: (problem = '') => finish({ state: 'finished', failure: null }, problem),
       fail(error) {
@@ -109,8 +153,14 @@ export function createJobs(hub: Hub, clock: Pick<Clock, 'now'>): Jobs {
     running: (kind) => [...running.values()].filter((job) => job.kind === kind).length,
     cancel(id) {
       const job = running.get(id)
-      if (!job) throw new AppError('not-found', 'This job is not running any more.')
+      if (!job) throw new AppError('not-found', 'This job is no longer running.')
       job.abort.abort()
+    },
+    proceed(id) {
+      const job = running.get(id)
+      if (!job) throw new AppError('not-found', 'This job is not running any more.')
+      if (job.proceed === null) throw new AppError('conflict', 'This job does not wait for anything.')
+      job.proceed()
     },
     outcome(id) {
       const outcome = outcomes.get(id)

@@ -6,10 +6,12 @@ import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
 import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
+import { blocksOf, blockText } from '#shared/latency/blocks.ts'
 import { eventLight, type EventLight } from '#shared/latency/event.ts'
 import { mean } from '#shared/signal/statistics.ts'
 import type { Hub } from './hub.ts'
 import type { Job, Jobs } from './jobs.ts'
+import { linkedController } from './linked-controller.ts'
 import type { Clock, Digitizer, Reaction, ReactingStimulus, RecordSettings, Rig, Store } from './ports.ts'
 
 export interface LatencyRuns {
@@ -27,6 +29,13 @@ export interface LatencyDeps {
   readonly clock: Clock
   readonly hub: Hub
   readonly jobs: Jobs
+}
+
+/** Events of all blocks of a run. */
+interface Sofar {
+  good: number
+  unclear: number
+  readonly total: number
 }
 
 /** How long a hand may take to press, and a rig's own output to be heard, s. */
@@ -61,13 +70,25 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         'The rig has no second channel to show the event.',
         'Take the trigger as the event: wire it to the rig’s external trigger input.',
       )
-    const run = await store.createLatencyRun({ campaignId, plan, rigIdentity })
-    job.result({ runId: run.id })
+    const blocks = blocksOf(plan)
+    const sofar: Sofar = { good: 0, unclear: 0, total: blocks.reduce((sum, block) => sum + block.plan.events, 0) }
+    job.progress(0, sofar.total)
     try {
-      await takeEvents(job, digitizer, run, second)
+      for (const block of blocks) {
+        // One block after the other.
+        // oxlint-disable no-await-in-loop
+        if (block.asks !== '') await job.ask(block.asks)
+        const run = await store.createLatencyRun({ campaignId, plan: block.plan, rigIdentity })
+        job.result({ runId: run.id })
+        try {
+          await takeEvents(job, digitizer, run, second, sofar)
+        } finally {
+          const reading = await conclude(run)
+          if (reading !== null) job.result({ readingId: reading })
+        }
+        // oxlint-enable no-await-in-loop
+      }
     } finally {
-      const reading = await conclude(run)
-      if (reading !== null) job.result({ readingId: reading })
       await stimulus.release().catch(() => undefined)
     }
     return ''
@@ -78,12 +99,13 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     digitizer: Digitizer,
     { id: runId, plan }: LatencyRun,
     second: boolean,
+    sofar: Sofar,
   ): Promise<void> {
     const { signal } = job
-    const random = seededRandom(plan.seed)
+    // Each run draws moments of its own: two runs at the same moments would agree better than chance lets them.
+    const random = seededRandom((plan.seed + Math.imul(runId, 0x9e3779b9)) >>> 0)
     const changes = { at: -Infinity }
-    let [position, good, unclear, failures] = [0, 0, 0, 0]
-    job.progress(0, plan.events)
+    let [position, good, failures] = [0, 0, 0]
     while (good < plan.events) {
       // One event after the other.
       // oxlint-disable no-await-in-loop
@@ -102,13 +124,14 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       // oxlint-enable no-await-in-loop
       if (problem === '') {
         good += 1
+        sofar.good += 1
         failures = 0
       } else {
-        unclear += 1
+        sofar.unclear += 1
         failures += 1
       }
-      job.result({ taken: good, unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
-      job.progress(good, plan.events)
+      job.result({ taken: sofar.good, unclear: sofar.unclear, ...(problem === '' ? {} : { lastProblem: problem }) })
+      job.progress(sofar.good, sofar.total)
       if (failures >= FAILURES_IN_A_ROW)
         throw new AppError(
           'rig-unsuitable',
@@ -127,17 +150,15 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     signal: AbortSignal,
   ): Promise<Pick<LatencyEvent, 'trace' | 'triggerIndex' | 'second' | 'handlerMs'>> {
     const rest = async (moreS = 0): Promise<void> => {
-      const waitS = changes.at + FLASH_LIMIT_SPACING_S - clock.now()
-      if (waitS + moreS > 0) await clock.sleep(Math.max(0, waitS) + moreS, signal)
+      const waitS = Math.max(0, changes.at + FLASH_LIMIT_SPACING_S - clock.now()) + moreS
+      if (waitS > 0) await sleepExactly(clock, waitS, signal)
     }
     await rest()
     changes.at = clock.now()
     await stimulus.show(plan.from, signal)
     changes.at = clock.now()
     const settings = settingsOf(plan, second)
-    const given = new AbortController()
-    const onAbort = (): void => given.abort()
-    signal.addEventListener('abort', onAbort, { once: true })
+    const { controller: given, release } = linkedController(signal)
     try {
       await digitizer.configure(settings, signal)
       await digitizer.arm(signal)
@@ -159,16 +180,14 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
       await digitizer.abort().catch(() => undefined)
       throw error
     } finally {
-      signal.removeEventListener('abort', onAbort)
+      release()
       given.abort()
     }
   }
 
   /** Null where the stimulus says nothing in time: the record tells whether it reacted. */
   async function within(reacted: Promise<Reaction>, signal: AbortSignal): Promise<Reaction | null> {
-    const stop = new AbortController()
-    const onAbort = (): void => stop.abort()
-    signal.addEventListener('abort', onAbort, { once: true })
+    const { controller: stop, release } = linkedController(signal)
     const late = clock.sleep(REPORT_S, stop.signal).then(
       () => null,
       () => null,
@@ -176,8 +195,8 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     try {
       return await Promise.race([reacted, late])
     } finally {
+      release()
       stop.abort()
-      signal.removeEventListener('abort', onAbort)
     }
   }
 
@@ -193,9 +212,9 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
 
   return {
     start(campaignId, plan, rigIdentity) {
-      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is being measured already.')
+      if (jobs.running('latency') > 0) throw new AppError('conflict', 'Input latency is already being measured.')
       rig.digitizer()
-      const label = plan.reference ? 'Input latency, reference run' : 'Input latency'
+      const label = plan.reference && !plan.interleave ? 'Input latency, reference run' : 'Input latency'
       const first = { runId: null, taken: 0, unclear: 0, lastProblem: '', readingId: null }
       return jobs.start('latency', label, first, (job) => work(job, campaignId, plan, rigIdentity))
     },
@@ -206,6 +225,22 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
         if (run.readingId === null && run.events > 1) await conclude(run)
     },
   }
+}
+
+/** A timer's own grid and lateness, real seconds. */
+const TIMER_S = 0.002
+
+/**
+ * A clock faster than real time sleeps by real milliseconds, which are frames of its own: events would come at the same
+ * few moments of a frame, and no wait would be even. The rest is therefore waited for without a timer.
+ */
+async function sleepExactly(clock: Clock, seconds: number, signal: AbortSignal): Promise<void> {
+  const dueS = clock.now() + seconds
+  const rate = clock.rate ?? 1
+  if (rate <= 1) return clock.sleep(seconds, signal)
+  const aheadS = seconds - TIMER_S * rate
+  if (aheadS > 0) await clock.sleep(aheadS, signal)
+  while (clock.now() < dueS) if (signal.aborted) return
 }
 
 function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPlan, second: boolean): RecordSettings {
@@ -264,7 +299,7 @@ async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | nu
     series: seriesOf(kind, rows),
     u: 1000 * Math.sqrt(squares / rows.length),
     source: run.rigIdentity.slice(0, 200),
-    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}`,
+    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}${plan.block === undefined ? '' : blockText(plan.block)}`,
     note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${[host, ...remarksOn(lights)].join(' ')}`,
     at,
   })

@@ -1,9 +1,10 @@
 import type { RawTrace } from '#shared/domain/capture.ts'
 import type { Result } from '#shared/domain/result.ts'
 import type { LiveView } from '#shared/domain/views.ts'
+import { mean } from '#shared/signal/statistics.ts'
 import type { Draw } from './measure-apart.ts'
 
-export interface LiveSource {
+interface LiveSource {
   readonly trace: RawTrace
   readonly result: Result | null
   /** Sweep the recording belongs to; null while aiming. */
@@ -39,7 +40,8 @@ export function createLive(draw: Draw): Live {
       return {
         revision: shown,
         sweepId,
-        meanV: meanOf(trace),
+        // Mean of the whole recording.
+        meanV: (mean(trace.samples) ?? 0) * trace.scaleV + trace.offsetV,
         captureId,
         from,
         to,
@@ -51,11 +53,4 @@ export function createLive(draw: Draw): Live {
       }
     },
   }
-}
-
-/** Mean of the whole recording, V. */
-function meanOf({ samples, scaleV, offsetV }: RawTrace): number {
-  let sum = 0
-  for (let i = 0; i < samples.length; i++) sum += samples[i]!
-  return samples.length === 0 ? 0 : (sum / samples.length) * scaleV + offsetV
 }

@@ -15,7 +15,7 @@ export interface MeasuringDeps {
   readonly decisions: Decisions
 }
 
-export interface Scope {
+interface Scope {
   readonly campaignId?: number
   readonly sweepId?: number
 }

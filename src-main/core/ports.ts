@@ -2,6 +2,7 @@
 import type { FrameLog, RawTrace } from '#shared/domain/capture.ts'
 import type { TableRequest } from '#shared/contract/exports.ts'
 import type { ErrorDetail } from '#shared/domain/errors.ts'
+import type { GuidedPicture, SensorPlace } from '#shared/domain/guided.ts'
 import type { Meter, MeterReading } from '#shared/domain/meter.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
@@ -200,7 +201,7 @@ export interface Reaction {
 }
 
 /** Heights on the screen, 0 top to 1 bottom: of the patches, and of the sensor, which a simulated display moves there. */
-export interface PatchHeights {
+interface PatchHeights {
   readonly patches: readonly number[]
   readonly sensor: number
 }
@@ -213,6 +214,10 @@ export interface ReactingStimulus extends Stimulus {
    * `cancelled` when it is given up.
    */
   react(level: number, signal: AbortSignal): Promise<{ readonly reacted: Promise<Reaction> }>
+  /** One still picture, or the mark where the sensor goes; resolves once it is shown. */
+  picture(picture: GuidedPicture, signal?: AbortSignal): Promise<void>
+  /** Where the sensor of a simulated display is held from now on; a person moves a real one. */
+  holdAt(place: SensorPlace): Promise<void>
 }
 
 /** Which of the stimulus adapters shows levels. */

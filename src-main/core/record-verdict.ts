@@ -14,9 +14,9 @@ export interface RecordVerdict {
 const GOOD: RecordVerdict = { verdict: 'good', why: '', misplaced: false }
 
 /** Share of samples that are no numbers or at the ends of the range above which a record is of no use. */
-export const MAX_UNUSABLE_SHARE = 0.5
+const MAX_UNUSABLE_SHARE = 0.5
 /** Of the time planned before and after the edge, the share that has to be there for the level windows. */
-export const LEAST_ROOM_SHARE = 0.5
+const LEAST_ROOM_SHARE = 0.5
 /** Between its first and last plateau a record shows at least this share of the step that the ladder found. */
 const LEAST_STEP_SHARE = 0.25
 /** Input this close to the end of its range is at it: one step of an 8-bit converter. */

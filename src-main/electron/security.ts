@@ -14,7 +14,7 @@ export interface SecurityOptions {
 }
 
 /** Schemes of our own have an opaque origin, hence the parts. */
-export function isOwnUrl(url: string, origin: string): boolean {
+function isOwnUrl(url: string, origin: string): boolean {
   try {
     const given = new URL(url)
     const own = new URL(origin)

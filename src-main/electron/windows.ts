@@ -15,7 +15,7 @@ export interface WindowsOptions {
   readonly mayClose: (window: BrowserWindow) => Promise<boolean>
 }
 
-export interface ScreenInfo {
+interface ScreenInfo {
   readonly id: number
   readonly label: string
   readonly refreshHz: number

@@ -6,6 +6,7 @@ import { createPool } from '#main/analysis/pool.ts'
 import { DEMO } from '#main/core/demo/content.ts'
 import { fillDemo } from '#main/core/demo/fill.ts'
 import type { Log } from '#main/core/ports.ts'
+import { removeAbandoned } from '#main/platform/abandoned.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { standardPaths } from '#main/platform/paths.ts'
 import { createDemoBench } from '#main/rig/simulated/demo-bench.ts'
@@ -37,7 +38,8 @@ export async function readyDemo({ log, folder, onProgress, signal }: DemoOptions
   const path = demoArchive(folder)
   if (existsSync(path)) return path
   mkdirSync(dirname(path), { recursive: true })
-  const making = mkdtempSync(join(dirname(path), 'making-'))
+  await removeAbandoned(dirname(path), (name) => Number(/^making-(\d+)-/.exec(name)?.[1] ?? NaN) || null)
+  const making = mkdtempSync(join(dirname(path), `making-${process.pid}-`))
   try {
     const draft = join(making, 'demo.sqlite')
     const clock = createClock()

@@ -70,7 +70,7 @@ export function fileWord(text: string): string {
   )
 }
 
-export const MATRIX_COLUMNS = [
+const MATRIX_COLUMNS = [
   ...ORIGIN_COLUMNS,
   'measure',
   'unit',
@@ -148,7 +148,7 @@ export async function matrixTable(
 /** Rows asked from the archive at a time. */
 const PAGE = 200
 
-export const CAPTURE_COLUMNS = [
+const CAPTURE_COLUMNS = [
   ...ORIGIN_COLUMNS,
   'capture_id',
   'from_code',

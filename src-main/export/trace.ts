@@ -4,7 +4,7 @@ import { stopIfAborted } from './csv.ts'
 import type { Cell, Table } from './csv.ts'
 import { sweepWords } from './tables.ts'
 
-export const TRACE_COLUMNS = ['time_s', 'voltage_v'] as const
+const TRACE_COLUMNS = ['time_s', 'voltage_v'] as const
 
 /** Samples turned into text at a time; long enough to be quick, short enough to cancel and to keep memory flat. */
 const BATCH = 8192

@@ -1,9 +1,10 @@
 import { randomUUID } from 'node:crypto'
-import { appendFile, mkdtemp, readdir, readFile, rm } from 'node:fs/promises'
+import { appendFile, mkdtemp, readFile, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Clock, Staging } from '#main/core/ports.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { removeAbandoned } from './abandoned.ts'
 
 export interface StagingOptions {
   readonly clock: Pick<Clock, 'now'>
@@ -24,22 +25,10 @@ interface Staged {
 /** Followed by the number of the process that holds the files. */
 const FOLDER = 'slewlight-staged-'
 
-/** Removes the files of hosts that were killed. Those of a running one, or of another user, stay. */
-async function removeAbandoned(root: string): Promise<void> {
-  for (const name of await readdir(root)) {
-    const [, pid] = /^slewlight-staged-(\d+)-[^/]+$/.exec(name) ?? []
-    if (pid === undefined || isRunning(Number(pid))) continue
-    await rm(join(root, name), { recursive: true, force: true }).catch(() => undefined)
-  }
-}
-
-function isRunning(pid: number): boolean {
-  try {
-    process.kill(pid, 0)
-    return true
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code !== 'ESRCH'
-  }
+/** Whose folder of work in progress it is: staged files, a bundle being made or verified. */
+function ownerOf(name: string): number | null {
+  const [, pid] = /^slewlight-(?:staged|bundle|verify)-(\d+)-[^/]+$/.exec(name) ?? []
+  return pid === undefined ? null : Number(pid)
 }
 
 /** Chosen files on disk, in a folder of their own that only this user can read and that goes when the host does. */
@@ -47,14 +36,14 @@ export function createStaging(options: StagingOptions): Staging {
   const { clock, root = tmpdir(), maxFileBytes, maxBytes, staleS } = options
   const files = new Map<string, Staged>()
   let folder: Promise<string> | null = null
-  const cleared = removeAbandoned(root).catch(() => undefined)
+  const cleared = removeAbandoned(root, ownerOf)
   const pathOf = async (id: string): Promise<string> => {
     folder ??= mkdtemp(join(root, `${FOLDER}${process.pid}-`))
     return join(await folder, id)
   }
   const known = (id: string): Staged => {
     const file = files.get(id)
-    if (file === undefined) throw new AppError('not-found', 'This file is not held any more.', 'Choose it again.')
+    if (file === undefined) throw new AppError('not-found', 'This file is no longer available.', 'Choose it again.')
     file.touchedAt = clock.now()
     return file
   }
@@ -84,7 +73,7 @@ export function createStaging(options: StagingOptions): Staging {
       if ((files.get(own)?.bytes ?? 0) + bytes.length > maxFileBytes)
         throw new AppError(
           'import-unreadable',
-          `The file has more than ${(maxFileBytes / 2 ** 20).toFixed(0)} MiB.`,
+          `The file is larger than ${(maxFileBytes / 2 ** 20).toFixed(0)} MiB.`,
           'Save a shorter span or fewer samples per second.',
         )
       await makeRoom(bytes.length)

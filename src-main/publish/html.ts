@@ -7,17 +7,18 @@ const STYLE = `
 :root { color-scheme: light dark; ${colourDeclarations(LIGHT)} }
 @media (prefers-color-scheme: dark) { :root { ${colourDeclarations(DARK)} } }
 body { margin: 0; background: var(--fig-paper); color: var(--fig-ink); font: 16px/1.55 system-ui, sans-serif; }
-main { max-width: 62rem; margin: 0 auto; padding: 2.5rem 1.25rem 4rem; }
+main { max-width: 46rem; margin: 0 auto; padding: 2.5rem 1.25rem 4rem; }
 h1 { font-size: 1.9rem; line-height: 1.2; margin: 0; text-wrap: balance; }
 h2 { font-size: 1.3rem; margin: 2.75rem 0 .75rem; padding-top: .75rem; border-top: 1px solid var(--fig-faint); }
-p, ul, h1, .warning { max-width: 46rem; } p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
+p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
 .subtitle { margin: .4rem 0 0; }
 .warning { border: 2px solid var(--fig-limit); border-radius: 4px; padding: .4rem .75rem; margin: 1rem 0 0; font-weight: 600; }
 .answer { font-size: 1.2rem; line-height: 1.45; margin: .8rem 0; }
 nav ul { columns: 2; margin-top: 1rem; padding-left: 1.1rem; } nav li { break-inside: avoid; margin: 0 0 .4rem; } a { color: inherit; }
 figure { margin: 1.4rem 0; break-inside: avoid; overflow-x: auto; }
 figcaption, caption { font-size: .875rem; margin: .4rem 0; text-align: left; }
-.wide { overflow-x: auto; margin: 1.2rem 0; }
+.wide { width: max-content; min-width: 100%; max-width: min(calc(50vw + 22rem), 62rem); overflow-x: auto; margin: 1.2rem 0; }
+@media (max-width: 48rem) { .wide { width: auto; max-width: 100%; } }
 table { border-collapse: collapse; font-size: .875rem; font-variant-numeric: tabular-nums; }
 th, td { padding: .25rem .75rem .25rem 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--fig-faint); }
 .right { text-align: right; }
@@ -25,7 +26,8 @@ ${FIGURE_CSS}
 @media print {
   :root { color-scheme: light; ${colourDeclarations(LIGHT)} }
   main { max-width: none; padding: 0; } body { font-size: 10.5pt; } nav { display: none; }
-  h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; } .short { break-inside: avoid; } caption { break-after: avoid; }
+  h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; }
+  .wide { max-width: none; } .short { break-inside: avoid; } table { font-size: .75rem; } th, td { padding-right: .4rem; }
 }
 @page { margin: 18mm 16mm; }
 `

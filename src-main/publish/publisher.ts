@@ -18,7 +18,8 @@ export function createPublisher(): Publisher {
     png: figurePng,
     bundle: writeBundle,
     async *bundleZip(subject, captures, extras, signal) {
-      const home = await mkdtemp(join(tmpdir(), 'slewlight-bundle-'))
+      // Named after this process: where it is killed, the next host clears it away.
+      const home = await mkdtemp(join(tmpdir(), `slewlight-bundle-${process.pid}-`))
       try {
         const folder = join(home, 'bundle')
         await writeBundle(folder, subject, captures, extras, signal)

@@ -126,6 +126,9 @@ export function createControlDisplay(path: string): ControlDisplay {
     async setRow(row) {
       await ask({ do: 'row', row })
     },
+    async setView(view) {
+      await ask({ do: 'view', view })
+    },
     async react(level, signal) {
       await ask({ do: 'react', level }, signal, null)
     },

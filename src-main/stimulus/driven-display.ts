@@ -1,5 +1,6 @@
 import type { FrameLog } from '#shared/domain/capture.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import type { SimView } from '#shared/domain/sim-control.ts'
 import type { SimSetting } from '#shared/domain/rig.ts'
 
 /**
@@ -14,6 +15,8 @@ export interface DrivenDisplay {
   setPatch(patch: SweepPlan['patch']): Promise<void> | void
   /** Where the detector is held, 0 top to 1 bottom. */
   setRow(row: number): Promise<void> | void
+  /** What of the light of the middle reaches the detector: its place, its angle, the colour. */
+  setView(view: SimView): Promise<void> | void
   /** The next input event shows the level; resolves when it came, and rejects with `cancelled` when it is given up. */
   react(level: number, signal: AbortSignal): Promise<void>
 }

@@ -11,7 +11,7 @@ import type { StimulusState } from '#shared/domain/views.ts'
 /** Frames the refresh rate is measured over. */
 export const MEASURE_FRAMES = 320
 /** Largest accepted difference between measured and planned refresh rate, as a share of the plan's. */
-export const REFRESH_TOLERANCE = 0.015
+const REFRESH_TOLERANCE = 0.015
 /** Frame times that vary more than this share of a frame are reported as a problem. */
 const UNSTEADY_SHARE = 0.25
 const SHOW_TIMEOUT_S = 3
@@ -170,6 +170,15 @@ export function createPageStimulus({ clock, log, inWindow = () => false }: PageS
       }
     },
 
+    async picture(picture, signal) {
+      token += 1
+      await ask({ kind: 'picture', token, picture }, 'shown', SHOW_TIMEOUT_S, signal)
+      patch({ level: picture.mark ? null : Math.max(...picture.rgb) })
+    },
+
+    // A person does.
+    holdAt: async () => undefined,
+
     async react(level: number, signal: AbortSignal) {
       token += 1
       const mine = token
@@ -248,7 +257,7 @@ function problemOf(answer: Prepared, measuredHz: number, plannedHz: number): App
   if (answer.frames < MEASURE_FRAMES * 0.9)
     return new AppError(
       'stimulus-mismatch',
-      `The stimulus page counted ${answer.frames} frames; ${MEASURE_FRAMES} are needed to know the refresh rate.`,
+      `The stimulus page counted ${answer.frames} frames; ${MEASURE_FRAMES} are needed to measure the refresh rate.`,
       'Keep the page in front and visible on the display under test.',
     )
   if (Math.abs(measuredHz - plannedHz) <= REFRESH_TOLERANCE * plannedHz) return null

@@ -26,6 +26,8 @@ export function createStimulusRouter(
     },
     prepare: (plan, signal, heights) => current().prepare(plan, signal, heights),
     react: (level, signal) => current().react(level, signal),
+    picture: (picture, signal) => current().picture(picture, signal),
+    holdAt: (place) => current().holdAt(place),
     show: (level, signal) => current().show(level, signal),
     release: () => current().release(),
     simulatedMenu,

@@ -3,10 +3,13 @@ import type { ReactingStimulus, SimulatedMenu, StimulusRouter } from '#main/core
 import { AppError } from '#shared/domain/errors.ts'
 import { SIM_SETTINGS, type SimSetting } from '#shared/domain/rig.ts'
 import type { StimulusState } from '#shared/domain/views.ts'
+import type { Rgb, SensorPlace } from '#shared/domain/guided.ts'
 import type { DrivenDisplay, DrivenDisplaySource } from './driven-display.ts'
 
 /** As for a real display: how far measured and planned refresh may be apart. */
 const REFRESH_TOLERANCE = 0.015
+
+const CENTRE: SensorPlace = { x: 0.5, y: 0.5, degrees: 0 }
 
 export function createSimulatedStimulus(
   source: DrivenDisplaySource,
@@ -16,6 +19,7 @@ export function createSimulatedStimulus(
   let frames = 0
   let level: number | null = null
   let problem = ''
+  let held: SensorPlace = CENTRE
   /** What a person set on the display; null while it follows plans. */
   let menu: SimulatedMenu | null = null
 
@@ -64,6 +68,8 @@ export function createSimulatedStimulus(
       const target = display()
       await target.setPatch(plan.patch)
       await target.setRow(heights?.sensor ?? 0.5)
+      held = CENTRE
+      await target.setView({ ...held, share: 1 })
       if (menu !== null) {
         problem = ''
         announce()
@@ -96,6 +102,20 @@ export function createSimulatedStimulus(
       announce()
       return log
     },
+    async picture({ rgb, mark }, signal) {
+      if (mark) return
+      const target = display()
+      await target.setView({ ...held, share: shareOf(rgb) })
+      await target.show(Math.max(...rgb), signal)
+      level = Math.max(...rgb)
+      announce()
+    },
+    async holdAt(place) {
+      held = place
+      const target = display()
+      await target.setRow(place.y)
+      await target.setView({ ...held, share: 1 })
+    },
     async react(next, signal) {
       const reacted = (async () => {
         await display().react(next, signal)
@@ -122,6 +142,16 @@ export function createSimulatedStimulus(
       announce()
     },
   }
+}
+
+/** Luminance of R, G and B over white: the middle row of the sRGB matrix (IEC 61966-2-1), and the panels' own exponent. */
+const WEIGHTS = [0.2126, 0.7152, 0.0722] as const
+const EXPONENT = 2.2
+
+/** Light of a colour over that of a grey of its largest code. */
+function shareOf(rgb: Rgb): number {
+  const most = Math.max(...rgb)
+  return most === 0 ? 1 : rgb.reduce((sum, code, k) => sum + (WEIGHTS[k] ?? 0) * (code / most) ** EXPONENT, 0)
 }
 
 /** The setting a plan's label names, whatever its case; null for a label the display does not have. */

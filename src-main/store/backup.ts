@@ -36,7 +36,7 @@ export function makeBackup(db: Database.Database, path: string, version: number)
   }
 }
 
-/** Removes what a copy that was killed left behind. Only for who holds the archive. */
+/** Removes what an interrupted copy left behind. Only the holder of the archive may. */
 export function removeUnfinishedBackups(path: string): void {
   const start = `${basename(path)}.schema-`
   for (const name of readdirSync(dirname(path)))

@@ -19,7 +19,7 @@ import { addLatencyEvent, createLatencyRun, endLatencyRun, latencyEvents, latenc
 import { captures } from './queries/list.ts'
 import { matrix } from './queries/matrix.ts'
 import { neighbour, position } from './queries/place.ts'
-import { addReading, hideReading, readings } from './queries/readings.ts'
+import { addReading, addReadings, hideReading, readings } from './queries/readings.ts'
 import {
   addResults,
   getResult,
@@ -58,6 +58,7 @@ export const OPERATIONS = {
   retakeSweep,
   restoreSweep,
   addReading,
+  addReadings,
   readings,
   hideReading,
   createLatencyRun,

@@ -54,7 +54,7 @@ export function storeError(error: unknown, path: string): ErrorDetail {
       remedy: 'Check that the folder exists and that you may write in it, or choose another archive.',
     }
   if (code === 'SQLITE_CONSTRAINT_UNIQUE' || code === 'SQLITE_CONSTRAINT_PRIMARYKEY')
-    return { code: 'conflict', message: `This is in the archive already: ${message}.`, remedy: '' }
+    return { code: 'conflict', message: `This is already in the archive: ${message}.`, remedy: '' }
   if (code === 'SQLITE_CONSTRAINT_FOREIGNKEY')
     return { code: 'not-found', message: 'The entry refers to something that is not in the archive.', remedy: '' }
   if (code === 'SQLITE_CONSTRAINT_TRIGGER') return { code: 'conflict', message: `Refused: ${message}.`, remedy: '' }

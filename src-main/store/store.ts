@@ -22,7 +22,7 @@ export interface StoreOptions {
    * `untouched` refuses it instead (`not-found`, `conflict`).
    */
   readonly readOnly?: boolean | 'untouched'
-  /** Given what the person must know before the work goes on. */
+  /** Told what the person must know before the work goes on. */
   readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
   readonly recipes?: readonly Recipe[]
@@ -57,7 +57,7 @@ function archiveThread(
       keepsEnding: () =>
         new AppError(
           'worker-died',
-          "The archive's thread keeps ending; it is not restarted.",
+          "The archive's thread keeps stopping; it will not be restarted.",
           'Close the program and start it again. Everything acknowledged earlier is safe.',
         ),
     },

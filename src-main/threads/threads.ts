@@ -23,7 +23,7 @@ export interface ThreadsOptions<C extends Calls> {
   readonly slowMs?: number
 }
 
-export interface ThreadWords {
+interface ThreadWords {
   /** The thread, as it begins a sentence. */
   readonly thread: string
   readonly lost: (problem: string, label: string) => AppError

@@ -15,7 +15,7 @@ const TYPES: Readonly<Record<string, string>> = {
 }
 
 /** @param socket extra source for the interface's own WebSocket, for browsers whose `'self'` leaves it out. */
-export function contentSecurityPolicy(socket = ''): string {
+function contentSecurityPolicy(socket = ''): string {
   return [
     "default-src 'none'",
     "script-src 'self'",

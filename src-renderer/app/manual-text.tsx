@@ -1,4 +1,5 @@
 import type { ReactNode } from 'react'
+import { unbroken } from '../ui/format.ts'
 
 /** What the manual's pages are written in: headings, paragraphs, lists, tables and code of Markdown, nothing else. */
 export type Block =
@@ -54,19 +55,19 @@ const cellsOf = (row: string): string[] =>
 const SPAN = /`([^`]+)`|\*\*([^*]+)\*\*|\*([^*]+)\*|\[([^\]]+)\]\([^)]+\)/g
 
 /** Code, bold and italic of a line; a link stands as its text, since nothing outside the program is opened from here. */
-export function spansOf(text: string): ReactNode[] {
+function spansOf(text: string): ReactNode[] {
   const spans: ReactNode[] = []
   let end = 0
   for (const found of text.matchAll(SPAN)) {
     const [whole, code, bold, italic, link] = found
-    spans.push(text.slice(end, found.index))
+    spans.push(unbroken(text.slice(end, found.index)))
     const key = found.index
     if (code !== undefined) spans.push(<code key={key}>{code}</code>)
     else if (bold !== undefined) spans.push(<strong key={key}>{bold}</strong>)
     else spans.push(italic === undefined ? link : <em key={key}>{italic}</em>)
     end = found.index + whole.length
   }
-  spans.push(text.slice(end))
+  spans.push(unbroken(text.slice(end)))
   return spans
 }
 

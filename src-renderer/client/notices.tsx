@@ -12,10 +12,10 @@ export interface Notice {
 }
 
 /** How long a notice stands unless it is raised again, ms: what is only said, and what went wrong. Both are in the log. */
-export const NOTICE_MS = { info: 6000, error: 20_000 } as const
+const NOTICE_MS = { info: 6000, error: 20_000 } as const
 
 /** Older notices give way, so that a failing host cannot fill the screen or the memory. */
-export const NOTICE_LIMIT = 4
+const NOTICE_LIMIT = 4
 
 export class NoticeBoard {
   #notices: readonly Notice[] = []

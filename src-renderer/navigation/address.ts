@@ -5,8 +5,8 @@ import { FLAG_IDS, type FlagId } from '#shared/domain/result.ts'
 import { measureIdSchema, type CaptureFilter } from '#shared/domain/views.ts'
 
 export type SortBy = CaptureFilter['sort']['by']
-export type ReviewFilter = NonNullable<CaptureFilter['review']>
-export type VerdictFilter = NonNullable<CaptureFilter['verdict']>
+type ReviewFilter = NonNullable<CaptureFilter['review']>
+type VerdictFilter = NonNullable<CaptureFilter['verdict']>
 
 /** Filters and order of the list; null asks nothing. */
 export interface DeskFilter {

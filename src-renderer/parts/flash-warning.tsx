@@ -1,6 +1,7 @@
 import { useState } from 'react'
 import { Action, ModalDialog } from '../ui/controls.tsx'
-import { duration, fixed } from '../ui/format.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
+import { fixed } from '../ui/format.ts'
 import { Understood } from '../ui/understood.tsx'
 import type { FlashWarningState } from './use-flash-warning.ts'
 

@@ -4,7 +4,7 @@ import { useHostState } from '../client/host.tsx'
 import { useCommand } from '../client/use-command.ts'
 
 /** A start that waits until the warning about flashing light was read. */
-export interface Warning {
+interface Warning {
   readonly plan: SweepPlan | null
   readonly run: () => void
 }

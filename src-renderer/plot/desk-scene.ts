@@ -39,7 +39,7 @@ export interface DeskBlur {
 }
 
 /** Any other capture, laid over at the 50 % crossings of both, or at their triggers where one has none. */
-export interface OtherTrace {
+interface OtherTrace {
   readonly trace: TraceView
   readonly landmarks: Landmarks | null
 }

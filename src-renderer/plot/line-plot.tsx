@@ -44,7 +44,7 @@ export const LinePlot = memo(function LinePlot(props: LinePlotProps) {
 })
 
 /** Extent of what is in view with a margin; a plot about zero is symmetric. */
-export function extentIn(x: Float64Array, low: Float32Array, high: Float32Array, span: Span, aboutZero: boolean): Span {
+function extentIn(x: Float64Array, low: Float32Array, high: Float32Array, span: Span, aboutZero: boolean): Span {
   let bottom = Infinity
   let top = -Infinity
   for (let i = 0; i < x.length; i += 1) {

@@ -2,8 +2,8 @@ import type uPlot from 'uplot'
 import type { PlotTheme } from './plot-theme.ts'
 
 /** Width of the vertical axis, CSS px: the same in all plots, so that plots one above the other line up. */
-export const Y_AXIS_PX = 58
-export const X_AXIS_PX = 30
+const Y_AXIS_PX = 58
+const X_AXIS_PX = 30
 /** Gutters for the names of levels and crossings, right of a trace, and of instants, above it, CSS px. */
 export const RIGHT_GUTTER_PX = 122
 export const TOP_GUTTER_PX = 30

@@ -26,7 +26,7 @@ export interface TraceSource {
   readonly pinned?: Pick<TraceScene, 'originS' | 'origin' | 'edgeMs'> | null
 }
 
-export interface SceneBand {
+interface SceneBand {
   readonly kind: 'start' | 'end'
   readonly fromMs: number
   readonly toMs: number
@@ -34,7 +34,7 @@ export interface SceneBand {
   readonly highV: number
 }
 
-export interface SceneLevel {
+interface SceneLevel {
   readonly kind: 'level' | 'reference'
   readonly fromMs: number
   readonly toMs: number

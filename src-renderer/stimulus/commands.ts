@@ -1,5 +1,6 @@
 import type { StimulusCommand, StimulusReport } from '#shared/domain/stimulus.ts'
 import { frameStatistics, hasDrop, type FrameClock } from './frame-clock.ts'
+import type { Guide } from './guide.ts'
 import type { Reactions } from './reactions.ts'
 
 /** Two full-viewport layers, the same patches on a surround each: one is seen, the other is painted ahead. */
@@ -23,7 +24,15 @@ export async function carryOut(
   layers: Layers,
   clock: FrameClock,
   reactions: Reactions,
+  guide: Guide,
 ): Promise<StimulusReport | null> {
+  if (command.kind === 'picture') {
+    reactions.disarm()
+    guide.show(command.picture)
+    const [, switchMs = 0] = await pass(clock, 1 + FRAMES_AFTER)
+    return { kind: 'shown', token: command.token, switchMs, dropped: false }
+  }
+  guide.hide()
   if (command.kind === 'react') {
     reactions.disarm()
     layers.paint(command.level)

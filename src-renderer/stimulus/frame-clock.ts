@@ -1,25 +1,19 @@
 /** Frame timestamps of the page's own loop, and what can be said from them. */
+import { median } from '#shared/signal/statistics.ts'
 
 /** An interval longer than this many medians means that a frame was not shown. */
-export const DROP_FACTOR = 1.5
+const DROP_FACTOR = 1.5
 const KEPT = 1024
 
-export function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b)
-  const middle = sorted.length >> 1
-  const upper = sorted[middle] ?? Number.NaN
-  return sorted.length % 2 === 1 ? upper : ((sorted[middle - 1] ?? Number.NaN) + upper) / 2
-}
-
-export function intervalsOf(times: readonly number[]): number[] {
+function intervalsOf(times: readonly number[]): number[] {
   return times.slice(1).map((time, i) => time - (times[i] ?? time))
 }
 
 /** Median frame interval and its spread (median absolute deviation × 1.4826, the normal sigma), ms. */
 export function frameStatistics(times: readonly number[]): { medianFrameMs: number; spreadMs: number; frames: number } {
   const intervals = intervalsOf(times)
-  const medianFrameMs = median(intervals)
-  const spreadMs = 1.4826 * median(intervals.map((interval) => Math.abs(interval - medianFrameMs)))
+  const medianFrameMs = median(intervals) ?? NaN
+  const spreadMs = 1.4826 * (median(intervals.map((interval) => Math.abs(interval - medianFrameMs))) ?? NaN)
   return { medianFrameMs, spreadMs, frames: intervals.length }
 }
 
@@ -56,6 +50,6 @@ export function startFrameClock(requestFrame: (callback: (time: number) => void)
   return {
     next: () => new Promise((resolve) => waiting.push(resolve)),
     recent: (count) => times.slice(-count),
-    medianFrameMs: () => median(intervalsOf(times.slice(-240))),
+    medianFrameMs: () => median(intervalsOf(times.slice(-240))) ?? NaN,
   }
 }

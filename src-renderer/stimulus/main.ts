@@ -4,6 +4,7 @@ import { connect, connection, type Client } from '../client/connect.ts'
 import { carryOut } from './commands.ts'
 import { startFrameClock, type FrameClock } from './frame-clock.ts'
 import { canListScreens, goFullScreen, isFullScreen, keepAwake, listScreens } from './full-screen.ts'
+import { createGuide } from './guide.ts'
 import { createLayers } from './layers.ts'
 import { listenForInput } from './reactions.ts'
 
@@ -20,6 +21,7 @@ const select = element('screen', HTMLSelectElement)
 const listButton = element('list-screens', HTMLButtonElement)
 const aim = element('aim', HTMLDivElement)
 const layers = createLayers([...document.querySelectorAll<HTMLElement>('.layer')])
+const guide = createGuide(element('guide', HTMLDivElement))
 
 const say = (text: string): void => {
   status.textContent = text
@@ -28,6 +30,7 @@ const say = (text: string): void => {
 /** Between sweeps: where the patch will be, and what is going on. */
 function rest(text: string): void {
   layers.hide()
+  guide.hide()
   notice.hidden = false
   aim.hidden = !form.hidden
   say(text)
@@ -71,11 +74,11 @@ async function attachOnce(client: Client, clock: FrameClock): Promise<void> {
   )
   try {
     for await (const command of commands) {
-      if (command.kind === 'prepare') {
+      if (command.kind === 'prepare' || command.kind === 'picture') {
         notice.hidden = true
         aim.hidden = true
       }
-      const report = await carryOut(command, layers, clock, reactions)
+      const report = await carryOut(command, layers, clock, reactions, guide)
       if (command.kind === 'release') rest('The sweep has ended or pauses.')
       if (report !== null) await client.stimulus.report(report)
     }

@@ -68,7 +68,7 @@ export function TextInput(props: TextInputProps) {
   )
 }
 
-export interface Choice<K extends string> {
+interface Choice<K extends string> {
   readonly id: K
   readonly label: string
   readonly note?: string

@@ -69,15 +69,6 @@ export function shortMeasure(id: MeasureId, value: number): string {
 
 const pad = (n: number) => String(n).padStart(2, '0')
 
-/** Spans for people: `8 s`, `3 min 05 s`, `1 h 02 min`. */
-export function duration(seconds: number): string {
-  const whole = Math.max(0, Math.round(seconds))
-  if (whole < 60) return `${whole} s`
-  if (whole < 3600) return `${Math.floor(whole / 60)} min ${pad(whole % 60)} s`
-  const minutes = Math.round(whole / 60)
-  return `${Math.floor(minutes / 60)} h ${pad(minutes % 60)} min`
-}
-
 export function bytes(count: number): string {
   const units = ['B', 'kB', 'MB', 'GB', 'TB']
   let value = count

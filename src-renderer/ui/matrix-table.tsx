@@ -4,7 +4,7 @@ import { moveInGrid } from './grid-moves.ts'
 import { useStable } from './use-stable.ts'
 
 /** Where a cell is, and whether the tab order leads to it. */
-export interface CellPlace {
+interface CellPlace {
   readonly from: number
   readonly to: number
   readonly at: string

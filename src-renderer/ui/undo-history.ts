@@ -1,5 +1,5 @@
 /** A value with the way it came about: every edit can be undone and redone. */
-export interface UndoStep<T, Note> {
+interface UndoStep<T, Note> {
   /** The value before the edit (in `past`) or after it (in `future`). */
   readonly value: T
   /** What the edit did. */
@@ -15,7 +15,7 @@ export interface UndoHistory<T, Note> {
 }
 
 /** Steps kept; the oldest give way. */
-export const UNDO_LIMIT = 200
+const UNDO_LIMIT = 200
 
 export const beginHistory = <T>(present: T): UndoHistory<T, never> => ({ present, past: [], future: [] })
 

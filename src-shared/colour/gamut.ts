@@ -2,6 +2,7 @@
 import polygonClipping, { type MultiPolygon, type Ring } from 'polygon-clipping'
 import { xyOf, uvPrimeOf, type Pair, type Xyz } from './chromaticity.ts'
 import { labOf, type Lab3 } from './difference.ts'
+import { itpOf } from './ictcp.ts'
 
 export type Diagram = 'xy' | 'uv'
 export type Triangle = readonly [Pair, Pair, Pair]
@@ -81,11 +82,10 @@ const mixed = ([r, g, b]: Primaries, [i, j, k]: readonly [number, number, number
 ]
 
 /**
- * Volume of the solid of all mixtures in L*a*b* against the white the primaries add up to: its surface from n × n
- * quads a face of the RGB cube, by the divergence theorem. Additive model, black left out.
+ * Volume of the solid of all mixtures in some space: its surface from n × n quads a face of the RGB cube, by the
+ * divergence theorem. Additive model, black left out. Steps are even in light to the power 1/`bend`.
  */
-export function labVolume(primaries: Primaries, n = 64): number {
-  const white = mixed(primaries, [1, 1, 1])
+function volumeOf(primaries: Primaries, at: (xyz: Xyz) => Lab3, n: number, bend: number): number {
   const faces: readonly ((s: number, t: number) => [number, number, number])[] = [
     (s, t) => [0, t, s],
     (s, t) => [1, s, t],
@@ -98,18 +98,29 @@ export function labVolume(primaries: Primaries, n = 64): number {
   for (const face of faces) {
     const points: Lab3[] = []
     // Even in code rather than in light: the surface bends most near black.
-    const step = (i: number): number => (i / n) ** 2.2
-    for (let i = 0; i <= n; i++)
-      for (let j = 0; j <= n; j++) points.push(labOf(mixed(primaries, face(step(i), step(j))), white))
-    const at = (i: number, j: number): Lab3 => points[i * (n + 1) + j] as Lab3
+    const step = (i: number): number => (i / n) ** bend
+    for (let i = 0; i <= n; i++) for (let j = 0; j <= n; j++) points.push(at(mixed(primaries, face(step(i), step(j)))))
+    const corner = (i: number, j: number): Lab3 => points[i * (n + 1) + j] as Lab3
     for (let i = 0; i < n; i++)
       for (let j = 0; j < n; j++) {
-        six += triple(at(i, j), at(i + 1, j), at(i + 1, j + 1))
-        six += triple(at(i, j), at(i + 1, j + 1), at(i, j + 1))
+        six += triple(corner(i, j), corner(i + 1, j), corner(i + 1, j + 1))
+        six += triple(corner(i, j), corner(i + 1, j + 1), corner(i, j + 1))
       }
   }
   return Math.abs(six) / 6
 }
+
+/** In L*a*b* against the white the primaries add up to. */
+export function labVolume(primaries: Primaries, n = 64): number {
+  const white = mixed(primaries, [1, 1, 1])
+  return volumeOf(primaries, (xyz) => labOf(xyz, white), n, 2.2)
+}
+
+/**
+ * In I, T, P (BT.2124) times 720, so that a step of 1 is one of ΔE ITP; at the luminance the primaries have, cd/m².
+ * PQ bends more near black than a power of 2.2.
+ */
+export const itpVolume = (primaries: Primaries, n = 32): number => 720 ** 3 * volumeOf(primaries, itpOf, n, 5)
 
 const triple = (a: Lab3, b: Lab3, c: Lab3): number =>
   a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0])

@@ -107,7 +107,7 @@ const TABLE: readonly (readonly [number, number, number])[] = [
 ]
 
 /** Wavelengths of the table at 1 nm. */
-export const LAST_NM = FIRST_NM + STEP_NM * (TABLE.length - 1)
+const LAST_NM = FIRST_NM + STEP_NM * (TABLE.length - 1)
 
 /** Second derivatives of a natural cubic spline through equally spaced values. */
 function curvatures(values: readonly number[]): number[] {

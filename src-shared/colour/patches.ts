@@ -4,6 +4,7 @@ import { uvPrimeOf, xyOf, type Pair, type Xyz } from './chromaticity.ts'
 import { ciede2000, deltaEItp, labOf } from './difference.ts'
 import {
   coverage,
+  itpVolume,
   labVolume,
   sharesOf,
   triangleIn,
@@ -26,7 +27,7 @@ export interface MeasuredPatch {
   readonly xyz: Xyz
 }
 
-export interface JudgedPatch extends MeasuredPatch {
+interface JudgedPatch extends MeasuredPatch {
   readonly target: Xyz
   readonly de2000: number
   readonly deItp: number
@@ -34,25 +35,27 @@ export interface JudgedPatch extends MeasuredPatch {
   readonly xy: Pair | null
 }
 
-export interface GreyPoint extends JudgedPatch {
+interface GreyPoint extends JudgedPatch {
   readonly code: number
   readonly temperature: ColourTemperature | null
   /** R, G, B that the light is made of in the target's primaries, each 100 at the target's white; null without light. */
   readonly balance: readonly [number, number, number] | null
 }
 
-export interface GamutResult {
+interface GamutResult {
   readonly primaries: Primaries
   readonly of: Readonly<
     Record<GamutId, { readonly xy: Coverage; readonly uv: Coverage; readonly volume: VolumeCoverage | null }>
   >
   /** In L*a*b* against the white the primaries add up to. */
   readonly labVolume: number
+  /** In I, T, P of BT.2124 at the display's own luminance, steps of ΔE ITP cubed. */
+  readonly itpVolume: number
   /** White over the sum of the primaries' luminances, minus 1: far from 0 the display does not add up. */
   readonly additivity: number | null
 }
 
-export interface PatchSummary {
+interface PatchSummary {
   readonly mean: number
   readonly max: number
 }
@@ -170,8 +173,9 @@ const primariesAt = (patches: readonly MeasuredPatch[]): readonly (Xyz | null)[]
   ).map((rgb) => xyzAt(patches, rgb))
 
 /**
- * Mean and largest ΔE 2000 and ΔE ITP, and the parts of the gamuts covered in u′v′, in the order of `GAMUT_IDS`: what
- * the uncertainty of the readings is followed through to. NaN where one cannot be made.
+ * Mean and largest ΔE 2000 and ΔE ITP, and the parts of the gamuts covered in u′v′ in the order of `GAMUT_IDS`, and the
+ * volumes in L*a*b* and I, T, P, coarsely: what the uncertainty of the readings is followed through to. NaN where one
+ * cannot be made.
  */
 export function patchNumbers(given: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): number[] {
   const patches = averaged(given)
@@ -182,7 +186,20 @@ export function patchNumbers(given: readonly MeasuredPatch[], target: TargetId, 
   return [
     ...[de2000, deItp].flatMap((one) => [one?.mean ?? Number.NaN, one?.max ?? Number.NaN]),
     ...GAMUT_IDS.map((id) => (uv === null ? Number.NaN : 100 * coveredIn(uv, id, 'uv').covered)),
+    ...(r == null || g == null || b == null
+      ? [Number.NaN, Number.NaN]
+      : [labVolume, itpVolume].map((volume) => volume(aboveBlack([r, g, b], xyzAt(patches, [0, 0, 0])), COARSE))),
   ]
+}
+
+/** Quads along an edge where only the spread of a volume is asked for: the volume itself is then 1 % off. */
+const COARSE = 8
+
+/** Black's own light is in every patch and belongs to no primary. */
+function aboveBlack(primaries: Primaries, black: Xyz | null): Primaries {
+  const above = ([x, y, z]: Xyz): Xyz => (black === null ? [x, y, z] : [x - black[0], y - black[1], z - black[2]])
+  const [r, g, b] = primaries
+  return [above(r), above(g), above(b)]
 }
 
 function coveredIn(triangle: Triangle, id: GamutId, diagram: Diagram): Coverage {
@@ -193,9 +210,7 @@ function coveredIn(triangle: Triangle, id: GamutId, diagram: Diagram): Coverage 
 function gamutOf(found: readonly (Xyz | null)[], white: Xyz, black: Xyz | null): GamutResult | null {
   const [r, g, b] = found
   if (r == null || g == null || b == null) return null
-  // Black's own light is in every patch and belongs to no primary.
-  const above = ([x, y, z]: Xyz): Xyz => (black === null ? [x, y, z] : [x - black[0], y - black[1], z - black[2]])
-  const primaries: Primaries = [above(r), above(g), above(b)]
+  const primaries = aboveBlack([r, g, b], black)
   const measured: Primaries = [r, g, b]
   const [xy, uv] = [triangleIn(measured, 'xy'), triangleIn(measured, 'uv')]
   if (xy === null || uv === null) return null
@@ -213,7 +228,8 @@ function gamutOf(found: readonly (Xyz | null)[], white: Xyz, black: Xyz | null):
     primaries: measured,
     of: Object.fromEntries(GAMUT_IDS.map((id) => [id, of(id)])) as GamutResult['of'],
     labVolume: labVolume(primaries),
-    additivity: sum > 0 ? above(white)[1] / sum - 1 : null,
+    itpVolume: itpVolume(primaries),
+    additivity: sum > 0 ? (white[1] - (black?.[1] ?? 0)) / sum - 1 : null,
   }
 }
 

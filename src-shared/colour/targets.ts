@@ -27,7 +27,7 @@ export type GamutId = keyof typeof GAMUTS
 export const GAMUT_IDS = Object.keys(GAMUTS) as GamutId[]
 
 /** XYZ with Y = 1 at white, of coordinates in a space of the library. */
-export function relativeXyz(space: ColorSpace, rgb: Rgb): Xyz {
+function relativeXyz(space: ColorSpace, rgb: Rgb): Xyz {
   const { coords } = to({ space, coords: [...rgb], alpha: 1 }, XYZ_D65)
   return [coords[0] ?? 0, coords[1] ?? 0, coords[2] ?? 0]
 }

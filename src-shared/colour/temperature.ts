@@ -10,7 +10,7 @@ const C2_NM_K = 1.4388e7
 /** Temperatures searched, K. */
 const SEARCHED_K = [1000, 100_000] as const
 /** |Duv| beyond which a colour has no meaningful correlated colour temperature (CIE 15). */
-export const MOST_DUV = 0.05
+const MOST_DUV = 0.05
 
 export interface ColourTemperature {
   readonly cctK: number

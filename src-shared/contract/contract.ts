@@ -25,6 +25,7 @@ import { RUN_ANSWERS } from '#shared/domain/run.ts'
 import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { Library } from '#shared/findings/campaign/library.ts'
 import { judgementSchema, type CampaignPoints, type Judgement } from '#shared/findings/campaign/figures.ts'
+import { guidedAnswerSchema, guidedPlanSchema, type OpenSequence } from '#shared/domain/guided.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { latencyPlanSchema, type LatencyRun } from '#shared/domain/latency.ts'
@@ -296,6 +297,12 @@ export const contract = {
     /** Asks a luminance meter or power analyser for one number; nothing is stored. */
     meter: call.input(z.strictObject({ meter: meterSchema, query: z.string().max(100) })).output(type<MeterReading>()),
     add: stored('addReading', call.input(newReadingSchema).output(type<Reading>()), 'readings'),
+    /** Several at once: all of them, or none. */
+    addAll: stored(
+      'addReadings',
+      call.input(z.strictObject({ readings: z.array(newReadingSchema).min(1).max(64) })).output(type<Reading[]>()),
+      'readings',
+    ),
     /** Takes a reading out of the lists or restores it; nothing is deleted. */
     hide: stored(
       'hideReading',
@@ -307,6 +314,14 @@ export const contract = {
     /** Takes events until the plan's are there; answers with the job's id. A reading is made of them at the end. */
     start: call.input(z.strictObject({ campaignId: id, plan: latencyPlanSchema })).output(type<{ jobId: string }>()),
     runs: stored('latencyRuns', call.input(z.strictObject({ campaignId: id.optional() })).output(type<LatencyRun[]>())),
+  },
+  guided: {
+    /** Begins a sequence; answers with the id of its job, which cancels it. */
+    start: call.input(z.strictObject({ campaignId: id, plan: guidedPlanSchema })).output(type<{ jobId: string }>()),
+    resume: call.input(z.strictObject({ campaignId: id, sequenceId: id })).output(type<{ jobId: string }>()),
+    answer: call.input(guidedAnswerSchema).output(type<HostState>()),
+    /** Begun and not finished. */
+    open: call.input(z.strictObject({ campaignId: id })).output(type<OpenSequence[]>()),
   },
   sweeps: {
     /** Hidden sweeps are listed only with `includeHidden`. */
@@ -458,6 +473,8 @@ export const contract = {
   },
   jobs: {
     cancel: call.input(jobRef).output(type<HostState>()),
+    /** What the job asked a person for is done. */
+    proceed: call.input(jobRef).output(type<HostState>()),
     /** What came of a job, or has so far. */
     outcome: call.input(jobRef).output(type<JobOutcome>()),
   },
@@ -467,8 +484,12 @@ export const contract = {
     addMany: call.input(newReviewsSchema).output(type<{ captures: number }>()),
     /** Flags accepted for whole sweeps: they make none of their captures doubtful. */
     acceptedFlags: stored('acceptedFlags', call.output(type<AcceptedFlag[]>())),
-    acceptFlag: call.input(newAcceptedFlagSchema).output(type<AcceptedFlag>()),
-    withdrawFlag: call.input(newAcceptedFlagSchema.pick({ sweepId: true, flag: true })).output(type<null>()),
+    acceptFlag: stored('acceptFlag', call.input(newAcceptedFlagSchema).output(type<AcceptedFlag>()), 'reviews'),
+    withdrawFlag: stored(
+      'withdrawFlag',
+      call.input(newAcceptedFlagSchema.pick({ sweepId: true, flag: true })).output(type<null>()),
+      'reviews',
+    ),
     /** Takes back the newest step, review or note, that stands; null when there is none. */
     undo: call.output(type<UndoAnswer | null>()),
     /** Puts back the step taken back last, unless another one came since. */

@@ -63,7 +63,7 @@ export interface Overlay {
   readonly note: string
 }
 
-export interface SpectrumLine {
+interface SpectrumLine {
   readonly frequencyHz: number
   /** Amplitude of the sine, V (half its peak-to-peak). */
   readonly amplitudeV: number
@@ -147,7 +147,7 @@ export interface HistoryEntry {
 }
 
 /** Which captures of a sweep one decision is about; those reviewed already keep their own. */
-export const reviewScopeSchema = z.strictObject({
+const reviewScopeSchema = z.strictObject({
   recipeHash: z.string().max(64),
   sweepId: z.int().min(1),
   from: z.int().optional(),

@@ -1,5 +1,6 @@
 /** What comes of long pieces of work. */
 import type { ErrorDetail } from './errors.ts'
+import type { GuidedOutcome } from './guided.ts'
 import type { ImportReport } from './import.ts'
 import type { JobKind, JobState } from './job.ts'
 import type { LatencyOutcome } from './latency.ts'
@@ -13,6 +14,7 @@ export interface JobResults {
   readonly import: ImportReport
   readonly export: { readonly name: string; readonly bytes: number }
   readonly latency: LatencyOutcome
+  readonly guided: GuidedOutcome
   /** The demo library in the making. */
   readonly demo: { readonly captures: number }
 }

@@ -1,5 +1,5 @@
 /** Long pieces of work: what is seen of each while it runs. */
-export type JobKind = 'reanalyse' | 'import' | 'export' | 'demo' | 'latency'
+export type JobKind = 'reanalyse' | 'import' | 'export' | 'demo' | 'latency' | 'guided'
 export type JobState = 'running' | 'finished' | 'cancelled' | 'failed'
 
 export interface JobProgress {
@@ -14,4 +14,6 @@ export interface JobProgress {
   readonly problem: string
   /** Time left at the rate so far, s; null while that is not known. */
   readonly leftS: number | null
+  /** What a person has to do before it goes on, as a sentence; empty while it works by itself. */
+  readonly asks: string
 }

@@ -7,6 +7,8 @@ import { MAX_SERIES, RECORD_KINDS } from './record-kinds.ts'
 /** Heights of the patches, 0 top to 1 bottom. */
 export const REACTIONS = { one: [0.5], three: [0.05, 0.5, 0.95] } as const
 export type Reaction = keyof typeof REACTIONS
+/** Display, reference, display. */
+export const LATENCY_BLOCKS = ['first', 'reference', 'last'] as const
 /** As many as one reading holds. */
 export const MAX_EVENTS = Math.floor(MAX_SERIES / RECORD_KINDS['input-latency-run'].columns.length)
 
@@ -22,6 +24,13 @@ export const latencyPlanSchema = z
     row: z.number().min(0).max(1).default(0.5),
     /** A run on a reference display or a light at the host's output. */
     reference: z.boolean().default(false),
+    /**
+     * Display, reference, display in one go: what drifts evenly in the host's share cancels in the difference, and the two
+     * runs on the display show how much. As many events on the reference as on the display.
+     */
+    interleave: z.boolean().default(false),
+    /** Set by the program: which of those runs this is. */
+    block: z.enum(LATENCY_BLOCKS).optional(),
     /** Whose hand is on the input: the rig's trigger output, or a person's. */
     press: z.enum(['rig', 'person']).default('rig'),
     patch: z

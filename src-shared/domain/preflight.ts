@@ -1,5 +1,5 @@
 /** What is looked at before a sweep is started, so that nothing found at its end could have been known at its beginning. */
-export const PREFLIGHT_IDS = ['range', 'dark', 'ripple', 'noise', 'refresh', 'detector', 'drift', 'time'] as const
+const PREFLIGHT_IDS = ['range', 'dark', 'ripple', 'noise', 'refresh', 'detector', 'drift', 'time'] as const
 export type PreflightId = (typeof PREFLIGHT_IDS)[number]
 
 /** `doubtful`: the sweep can run, but read the remedy first. `wrong`: what it would measure means little. */

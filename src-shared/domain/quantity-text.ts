@@ -46,3 +46,14 @@ export function listed(items: readonly string[]): string {
   if (last === undefined) return ''
   return items.length === 1 ? last : `${items.slice(0, -1).join(', ')} and ${last}`
 }
+
+const twoDigits = (n: number): string => String(n).padStart(2, '0')
+
+/** Spans for people: `8 s`, `3 min 05 s`, `1 h 02 min`. */
+export function duration(seconds: number): string {
+  const whole = Math.max(0, Math.round(seconds))
+  if (whole < 60) return `${whole} s`
+  if (whole < 3600) return `${Math.floor(whole / 60)} min ${twoDigits(whole % 60)} s`
+  const minutes = Math.round(whole / 60)
+  return `${Math.floor(minutes / 60)} h ${twoDigits(minutes % 60)} min`
+}

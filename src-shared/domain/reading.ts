@@ -20,7 +20,7 @@ const newReadingFields = z.strictObject({
   value: z.number().nullable().default(null),
   series: z.array(z.number().nullable()).min(1).max(4096).nullable().default(null),
   /** Standard uncertainty in `unit`, of each value of a series; null when none is stated. */
-  u: z.number().min(0).nullable().default(null),
+  u: z.number().min(0).max(1e9).nullable().default(null),
   /** Instrument, person or document it comes from. */
   source: z.string().trim().max(200).default(''),
   /** Where on the display, or where it was taken. */

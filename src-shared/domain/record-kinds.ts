@@ -157,6 +157,8 @@ export const RECORD_KIND_IDS = Object.keys(RECORD_KINDS) as RecordKindId[]
 
 /** Longest series a reading holds. */
 export const MAX_SERIES = 4096
+/** Beyond these nothing of a display is, in the units of the columns: a choice, far from any real reading. */
+const [LEAST, GREATEST] = [1e-12, 1e9]
 
 export const recordKind = (id: RecordKindId): RecordKind => RECORD_KINDS[id]
 
@@ -195,8 +197,10 @@ export function seriesOf(id: RecordKindId, rows: readonly (readonly number[])[])
       throw problem(`row ${i + 1} has ${row.length} values, and it takes ${columns.length}.`)
     return row.map((value, k) => {
       const column = columns[k] as RecordColumn
-      const [low, high] = [column.min ?? -Infinity, column.max ?? Infinity]
-      if (!Number.isFinite(value) || value < low || value > high)
+      const [low, high] = [column.min ?? -GREATEST, column.max ?? GREATEST]
+      // What is computed of smaller or larger numbers, such as a contrast, is beyond any number.
+      const absurd = value !== 0 && Math.abs(value) < LEAST
+      if (!Number.isFinite(value) || value < low || value > high || absurd)
         throw problem(`${column.label} in row ${i + 1} is ${value}, which is not possible.`)
       return value
     })

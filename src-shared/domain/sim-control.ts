@@ -7,6 +7,16 @@ import { SIM_FAULTS, SIM_SETTINGS } from './rig.ts'
 
 const id = z.int().min(0)
 
+/** Where the detector of a simulated display is held, and how its patch differs from grey. */
+const simViewSchema = z.strictObject({
+  x: z.number().min(0).max(1),
+  y: z.number().min(0).max(1),
+  degrees: z.number().min(-90).max(90),
+  /** Light of the patch over that of a grey of its largest code. */
+  share: z.number().min(0).max(1),
+})
+export type SimView = z.infer<typeof simViewSchema>
+
 export const simControlRequestSchema = z.discriminatedUnion('do', [
   /** Answered with the frame log once the frame that shows the level has begun. */
   z.strictObject({ id, do: z.literal('show'), level: levelSchema }),
@@ -23,6 +33,7 @@ export const simControlRequestSchema = z.discriminatedUnion('do', [
   z.strictObject({ id, do: z.literal('external-trigger') }),
   /** Where the detector is held, 0 top to 1 bottom. */
   z.strictObject({ id, do: z.literal('row'), row: z.number().min(0).max(1) }),
+  z.strictObject({ id, do: z.literal('view'), view: simViewSchema }),
   /** The next input event shows the level; answered when it came. */
   z.strictObject({ id, do: z.literal('react'), level: levelSchema }),
   /** An event of the input device: external trigger and reaction. */

@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import type { GuidedPicture } from './guided.ts'
 
 /** What the host tells the page on the display under test. */
 export type StimulusCommand =
@@ -17,6 +18,8 @@ export type StimulusCommand =
   | { readonly kind: 'react'; readonly token: number; readonly level: number }
   /** The event is not waited for any more. */
   | { readonly kind: 'disarm' }
+  /** A still picture over everything else, until anything else is shown; answered with `shown`. */
+  | { readonly kind: 'picture'; readonly token: number; readonly picture: GuidedPicture }
   | { readonly kind: 'release' }
 
 /** What the page answers; times are ms of its own clock. */

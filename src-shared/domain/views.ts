@@ -3,6 +3,7 @@ import { z } from 'zod'
 import type { CaptureInfo, SweepState, Verdict } from './capture.ts'
 import { MEASURE_IDS, type MeasureId } from './measures.ts'
 import { FLAG_IDS, type FlagId, type Result } from './result.ts'
+import type { GuidedProgress } from './guided.ts'
 import type { JobProgress } from './job.ts'
 import type { RigState } from './rig.ts'
 import type { RunProgress } from './run.ts'
@@ -50,7 +51,7 @@ export interface CaptureRow {
   readonly values: Readonly<Record<MeasureId, number | null>> | null
 }
 
-export const reviewDecisionSchema = z.enum(['keep', 'exclude', 'retake', 'override'])
+const reviewDecisionSchema = z.enum(['keep', 'exclude', 'retake', 'override'])
 export type ReviewDecision = z.infer<typeof reviewDecisionSchema>
 
 /** Marks a person moved by hand, in s from the first sample; absent ones stay with the machine. */
@@ -154,6 +155,8 @@ export interface HostState {
   readonly sweep: SweepProgress | null
   /** The run of a campaign at work; null when there is none. */
   readonly run: RunProgress | null
+  /** The guided sequence at work; null when there is none. */
+  readonly guided: GuidedProgress | null
   readonly jobs: readonly JobProgress[]
   /** Recipe all screens use. */
   readonly recipeHash: string

@@ -12,7 +12,7 @@ export interface WalkStep extends Transition {
  * transition starting where the last one ended, ending at `start`. Every vertex has equal in- and out-degree, so the
  * circuit always exists. The seed picks one of the many circuits.
  */
-export function eulerianCircuit(levels: readonly number[], start: number, random: () => number): Transition[] {
+function eulerianCircuit(levels: readonly number[], start: number, random: () => number): Transition[] {
   const unused = new Map(
     levels.map((level) => [
       level,

@@ -4,10 +4,6 @@ import { WIDTH } from './over-refresh.ts'
 import { FAINT, seriesStyle, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
-const [HEIGHT, MARGIN_TOP, MARGIN_BOTTOM] = [260, 26, 44]
-/** Height of a label, px. */
-const LINE_PX = 15
-
 export interface Curve {
   readonly name: string
   readonly points: readonly { readonly x: number; readonly y: number }[]
@@ -20,6 +16,12 @@ export interface CurveText {
   readonly y: string
 }
 
+/** Of the plotting area, and between two names beside it. */
+const HEIGHT_PX = 260
+const TOP_PX = 26
+const BOTTOM_PX = 216
+const NAME_PX = 15
+
 /** Measured points joined by lines, one curve a series; lines guide the eye. A name stands at each curve's last point. */
 export function curveFigure(
   host: FigureHost,
@@ -29,45 +31,49 @@ export function curveFigure(
 ): FigureElement {
   const all = curves.flatMap(({ points }) => points).filter((point) => scale.y !== 'log' || point.y > 0)
   const [low, high] = [Math.min(...all.map((point) => point.y)), Math.max(...all.map((point) => point.y))]
-  const bottom = scale.y === 'log' ? low : Math.min(scale.from ?? low, low)
-  const top = scale.y === 'log' ? high : high + 0.05 * (high - low || 1)
-  const [along, back] = scale.y === 'log' ? [Math.log, Math.exp] : [Number, Number]
-  const drawn = curves.map(({ points }) => points.filter((point) => scale.y !== 'log' || point.y > 0))
-  const ends = drawn.map((own) => along(own.at(-1)?.y ?? bottom))
-  const gap = (LINE_PX / (HEIGHT - MARGIN_TOP - MARGIN_BOTTOM)) * (along(top) - along(bottom))
-  const labelled = apart(ends, gap, along(bottom), along(top)).map(back)
+  const domain = [Math.min(scale.from ?? low, low), high + 0.05 * (high - low || 1)] as const
+  const shareOf = (value: number): number =>
+    scale.y === 'log'
+      ? Math.log(value / low) / (Math.log(high / low) || 1)
+      : (value - domain[0]) / (domain[1] - domain[0])
+  const ends = curves.map(({ points }) => {
+    const last = points.findLast((point) => scale.y !== 'log' || point.y > 0)
+    return last === undefined ? BOTTOM_PX : BOTTOM_PX + (TOP_PX - BOTTOM_PX) * shareOf(last.y)
+  })
+  const names = apart(ends, NAME_PX, TOP_PX, BOTTOM_PX)
   return plotSvg(
     host,
     { id, description },
     {
       width: WIDTH,
-      height: HEIGHT,
+      height: HEIGHT_PX,
       marginLeft: 62,
       marginRight: 150,
-      marginBottom: MARGIN_BOTTOM,
-      marginTop: MARGIN_TOP,
+      marginBottom: HEIGHT_PX - BOTTOM_PX,
+      marginTop: TOP_PX,
       x: xAxis(x),
       y: {
         ...yAxis(y),
         ...(scale.y === 'log'
           ? { type: 'log', tickFormat: (value: number) => String(Number(value.toPrecision(3))) }
-          : { domain: [bottom, top] }),
+          : { domain }),
       },
       marks: [
         Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
         ...(scale.level === undefined ? [] : [Plot.ruleY([scale.level], { stroke: FAINT, strokeWidth: 2 })]),
-        ...curves.flatMap(({ name }, index) => {
+        ...curves.flatMap(({ name, points }, index) => {
           const { colour, dash, symbol } = seriesStyle(index)
-          const own = drawn[index] ?? []
+          const own = points.filter((point) => scale.y !== 'log' || point.y > 0)
           return [
             Plot.lineY(own, { x: 'x', y: 'y', stroke: colour, strokeWidth: 2, strokeDasharray: dash }),
             Plot.dot(own, { x: 'x', y: 'y', fill: colour, symbol, r: 3.5 }),
             Plot.text(own.slice(-1), {
               x: 'x',
-              y: () => labelled[index] ?? bottom,
+              y: 'y',
               text: () => name,
               textAnchor: 'start',
               dx: 10,
+              dy: (names[index] ?? 0) - (ends[index] ?? 0),
               fill: colour,
               fontWeight: 600,
             }),

@@ -2,9 +2,10 @@
 import { AppError } from '#shared/domain/errors.ts'
 import { recordKind, rowsOf, type RecordColumn, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
-import { tristimulus } from '#shared/colour/observer.ts'
 import { xyzOf } from '#shared/colour/chromaticity.ts'
 import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
+import { NUMBER, numberIn } from './strict-number.ts'
+import { spectralLight } from './spectral-fields.ts'
 import { cellsOfLine, walkLines } from './table.ts'
 
 /** What a file does not say and must be asked. */
@@ -27,20 +28,6 @@ export interface RecordTable {
 interface NamedTable {
   readonly fields: readonly string[]
   readonly rows: readonly (readonly CgatsValue[])[]
-}
-
-/** Strict: `114,05` is no number, and neither is 0x10. */
-const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/
-
-function numberIn(cell: CgatsValue, column: string, row: number): number {
-  if (typeof cell === 'number') return cell
-  const text = cell.replace('\u2212', '-')
-  if (NUMBER.test(text) && Number.isFinite(Number(text))) return Number(text)
-  throw new AppError(
-    'import-unreadable',
-    `${column} in row ${row} is “${cell.slice(0, 40)}”, which is no number.`,
-    /^\d+,\d+$/.test(text) ? 'Write numbers with a point, not a comma.' : 'Leave out rows without a value.',
-  )
 }
 
 /** Reads CGATS by its first line, else a delimited table whose first line may name its columns. */
@@ -152,17 +139,7 @@ function xyzFrom(
       const luminance = numberIn(row[capY] ?? '', 'Y', number)
       return luminance === 0 ? [0, 0, 0] : xyzOf(chromaticity, luminance)
     }
-  const bands = fields.flatMap((field, index) => {
-    const [, nm] = /^(?:SPECTRAL_(?:NM_?)?|NM_?)(\d{3,4}(?:\.\d+)?)$/i.exec(field) ?? []
-    return nm === undefined ? [] : [{ index, nm: Number(nm) }]
-  })
-  if (bands.length < 10) return null
-  bands.sort((a, b) => a.nm - b.nm)
-  return (row, number) =>
-    tristimulus(
-      bands.map(({ nm }) => nm),
-      bands.map(({ index, nm }) => numberIn(row[index] ?? '', `${nm} nm`, number)),
-    )
+  return spectralLight(fields)
 }
 
 const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
@@ -177,15 +154,24 @@ const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
 function mappedRows(kind: RecordKindId, table: NamedTable, mapping: RecordMapping): number[][] {
   const columns = columnsOf(kind, table.fields)
   if (columns === null) throw noColumns(kind, table.fields)
+  const rows = table.rows.map((row, i) => columns.map((column) => column(row, i + 1)))
+  if (kind !== 'colour-patches') return rows
   const { rgbMax, whiteLuminance } = mapping
-  return table.rows.map((row, i) => {
-    const values = columns.map((column) => column(row, i + 1))
-    if (kind !== 'colour-patches') return values
-    return values.map((value, k) => {
-      if (k < 3) return rgbMax === 255 ? value : (value * 255) / rgbMax
-      return whiteLuminance === null ? value : (value * whiteLuminance) / 100
-    })
-  })
+  const scale = whiteLuminance === null ? 1 : whiteLuminance / relativeWhite(table.fields, rows, rgbMax)
+  return rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale)))
+}
+
+/** Y of white in a table of relative colours: 100, and of spectra what their own white comes to. */
+function relativeWhite(fields: readonly string[], rows: readonly (readonly number[])[], rgbMax: number): number {
+  if (fields.some((field) => plain(field) === 'xyzy' || plain(field) === 'y' || plain(field) === 'xyycapy')) return 100
+  const white = rows.filter(([r, g, b]) => r === rgbMax && g === rgbMax && b === rgbMax)
+  const luminance = white.reduce((sum, [, , , , y = 0]) => sum + y, 0) / white.length
+  if (luminance > 0) return luminance
+  throw new AppError(
+    'import-unreadable',
+    `Relative spectra need that of white (${rgbMax}, ${rgbMax}, ${rgbMax}) among them, with light.`,
+    'Add it, or give spectral radiance in W/(m²·sr·nm).',
+  )
 }
 
 /** A reading of colour patches as CGATS: RGB 0–255, XYZ absolute in cd/m². */

@@ -6,9 +6,9 @@ import { cellsOfLine, isOverloadWord, numberOf, resolutionOf, walkLines } from '
 import { roundedWithin, timeAxisOf } from './time-axis.ts'
 
 /** Most samples of one recording. */
-export const MAX_SAMPLES = 20_000_000
+const MAX_SAMPLES = 20_000_000
 /** Fewer samples are no recording of a transition. */
-export const MIN_SAMPLES = 16
+const MIN_SAMPLES = 16
 /** Magnitudes from here on are the SCPI codes for infinity and not-a-number (SCPI-1999 7.2.1.4, 7.2.1.5). */
 const SCPI_SPECIAL = 9e36
 

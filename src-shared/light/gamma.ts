@@ -26,7 +26,7 @@ export interface Gamma {
 }
 
 /** Under this share of the highest code, black and noise rule and no power law holds (common practice, no source). */
-export const LEAST_V = 0.1
+const LEAST_V = 0.1
 
 /**
  * @param black light at code 0 to be taken off first; null keeps the light as measured.

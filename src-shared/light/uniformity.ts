@@ -14,7 +14,7 @@ export interface Uniformity {
 }
 
 /** Side of a square grid of 9 or 25 points; null for any other count. */
-export const gridSide = (points: number): 3 | 5 | null => (points === 9 ? 3 : points === 25 ? 5 : null)
+const gridSide = (points: number): 3 | 5 | null => (points === 9 ? 3 : points === 25 ? 5 : null)
 
 /** @param points luminances row by row from top left, 9 or 25 of them, all above 0; null otherwise. */
 export function uniformity(points: readonly number[]): Uniformity | null {

@@ -23,7 +23,7 @@ export interface Conditioned {
 }
 
 /** Smallest share of its mean to which a backlight waveform may fall and still be divided by. */
-export const DIVIDE_FLOOR = 0.1
+const DIVIDE_FLOOR = 0.1
 
 /** Conditions a record by a recipe. `none` returns the raw series itself. The result may use the workspace's buffers. */
 export function conditionSeries(

@@ -8,7 +8,7 @@ const BLOCKS = 512
  * With a `period` (samples) it is found through a mean over that period, so that pulses of light do not decide either.
  * @returns null when the record is shorter than 8 samples or does not vary.
  */
-export function findStep(series: Series, period = 0): number | null {
+function findStep(series: Series, period = 0): number | null {
   const n = series.n
   if (n < 8) return null
   const blocks = Math.min(BLOCKS, n)

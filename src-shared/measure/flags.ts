@@ -3,7 +3,7 @@ import type { FlagId } from '../domain/result.ts'
 import { seriesOf, type Series } from '../signal/series.ts'
 import type { Analysis } from './analysis.ts'
 import { LIMITS } from './flags/budget.ts'
-import { doubtsOf, spanOf, type Doubts } from './flags/doubts.ts'
+import { collectFlags, spanOf, type CollectedFlags } from './flags/collected.ts'
 import { flagExcursions } from './flags/excursions.ts'
 import { flagFilter } from './flags/filter.ts'
 import { flagHum, type Hum } from './flags/hum.ts'
@@ -29,31 +29,31 @@ export function raiseFlags(
   found: { times: Times; shape: Shape } | null,
 ): void {
   if (!analysis?.record) return
-  const doubts = doubtsOf(out)
-  flagRecord(doubts, input, analysis)
-  flagFilter(doubts, input, analysis, found?.times ?? null)
+  const flags = collectFlags(out)
+  flagRecord(flags, input, analysis)
+  flagFilter(flags, input, analysis, found?.times ?? null)
   if (found === null || !isWhole(analysis)) return
   const { times, shape } = found
-  flagStep(doubts, analysis)
-  flagJump(doubts, analysis, times)
-  const hum = flagHum(doubts, input, analysis, times)
+  flagStep(flags, analysis)
+  flagJump(flags, analysis, times)
+  const hum = flagHum(flags, input, analysis, times)
   const series = hum === null ? analysis.clock.series : withoutHum(analysis.clock.series, hum)
   // Conditioned through a gap, the trace shows what is not there; a gap, a drift or a second step explains the rest.
   const drift = evenDrift(analysis, times, series)
-  if (!doubts.has('missing-samples') && !flagEvenDrift(doubts, analysis, drift)) {
+  if (!flags.has('missing-samples') && !flagEvenDrift(flags, analysis, drift)) {
     // A rail cuts a step in two as well.
-    if (!doubts.has('clipped')) flagPause(doubts, analysis, times, series)
-    if (!doubts.has('double-step')) {
-      flagWindowDrift(doubts, analysis, series)
-      flagNotReached(doubts, analysis, times, series)
+    if (!flags.has('clipped')) flagPause(flags, analysis, times, series)
+    if (!flags.has('double-step')) {
+      flagWindowDrift(flags, analysis, series)
+      flagNotReached(flags, analysis, times, series)
     }
   }
-  flagLadder(doubts, analysis)
-  flagTimes(doubts, analysis, times)
-  flagExcursions(doubts, analysis, shape)
+  flagLadder(flags, analysis)
+  flagTimes(flags, analysis, times)
+  flagExcursions(flags, analysis, shape)
   // A trace with a gap, a rail or a second step is not what the recipe leaves.
-  if (!EXPLAINS.some((id) => doubts.has(id)))
-    flagLeft(doubts, analysis, out.left(), driftPct(analysis, drift) > LIMITS.leftDriftPct)
+  if (!EXPLAINS.some((id) => flags.has(id)))
+    flagLeft(flags, analysis, out.left(), driftPct(analysis, drift) > LIMITS.leftDriftPct)
 }
 
 const EXPLAINS: readonly FlagId[] = ['missing-samples', 'clipped', 'double-step']
@@ -67,15 +67,15 @@ function withoutHum(series: Series, { frequency, re, im }: Hum): Series {
 }
 
 /** Time cut out of the step: in steady light the trace jumps. */
-function flagJump(doubts: Doubts, analysis: Analysis, times: Times): void {
+function flagJump(flags: CollectedFlags, analysis: Analysis, times: Times): void {
   const { raw, plateaus, rawNoiseV, levels, clock } = analysis
   // A light that is modulated jumps by itself, and so does a step that fits between a few samples.
-  if (plateaus.ripple !== null || clock.scale < 8 || doubts.has('missing-samples')) return
+  if (plateaus.ripple !== null || clock.scale < 8 || flags.has('missing-samples')) return
   const first = (times.onset?.x ?? clock.mid - clock.scale) - clock.scale
   const end = (times.arrival?.x ?? clock.mid + clock.scale) + clock.scale
   const jump = findTimeJump(raw, first, end, rawNoiseV ?? 0, levels.stepV, LOST_CHANCE)
   if (jump === null) return
-  doubts.raise({
+  flags.raise({
     id: 'missing-samples',
     evidence: `The trace jumps by ${volts(jump.jumpV)} from one sample to the next in the middle of a slower change: samples were probably lost.`,
     value: Math.abs(jump.jumpV),

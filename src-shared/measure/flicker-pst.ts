@@ -6,10 +6,10 @@ import { meanSd, quantileSorted } from '../signal/statistics.ts'
 import { blockMeans } from './periodic-cycle.ts'
 
 /** Least sample rate, Hz, and least length of the record, s. */
-export const PST_MIN_RATE_HZ = 2000
-export const PST_MIN_LENGTH_S = 60
+const PST_MIN_RATE_HZ = 2000
+const PST_MIN_LENGTH_S = 60
 /** Length from which the record matches the practice of the standard, s. */
-export const PST_FULL_LENGTH_S = 180
+const PST_FULL_LENGTH_S = 180
 /** The filters' settling at the start that is thrown away, s. */
 const SETTLE_S = 20
 const SCALE = 1.101603155420234e6
@@ -116,10 +116,9 @@ function severity(instantaneous: Float64Array): number {
  */
 export function pstLm(values: ArrayLike<number>, sampleRateHz: number, noiseDensity: number): Pst {
   const lengthS = values.length / sampleRateHz
-  if (sampleRateHz < PST_MIN_RATE_HZ)
-    return undefinedWith(`Needs ${PST_MIN_RATE_HZ} S/s; the record has ${sampleRateHz} S/s.`)
+  if (sampleRateHz < PST_MIN_RATE_HZ) return undefinedWith(`Needs ${PST_MIN_RATE_HZ} S/s; it has ${sampleRateHz} S/s.`)
   if (lengthS < PST_MIN_LENGTH_S)
-    return undefinedWith(`Needs ${PST_MIN_LENGTH_S} s; the record lasts ${lengthS.toPrecision(3)} s.`)
+    return undefinedWith(`Needs ${PST_MIN_LENGTH_S} s; it lasts ${lengthS.toPrecision(2)} s.`)
   let sum = 0
   for (let i = 0; i < values.length; i++) sum += values[i] as number
   const mean = sum / values.length

@@ -71,7 +71,7 @@ export function flatTopSpectrum(values: ArrayLike<number>, sampleRateHz: number)
 }
 
 /** Peaks of the spectrum that stand out of its noise, strongest first, at most `count`. Frequencies by parabolic interpolation. */
-export function strongLines(spectrum: Spectrum, sampleRateHz: number, count: number): Line[] {
+function strongLines(spectrum: Spectrum, sampleRateHz: number, count: number): Line[] {
   const { amplitude, binHz, noise, samples } = spectrum
   const lobe = Math.ceil((5 * sampleRateHz) / samples / binHz)
   const first = Math.ceil((MIN_CYCLES * sampleRateHz) / samples / binHz)
@@ -156,12 +156,7 @@ function hannSum(
  * Sharpens a frequency by the phase advance between the two halves of the record (interpolation by phase difference):
  * for a clean line the error falls far below a thousandth of a bin. `guessHz` must be within half a bin.
  */
-export function refineFrequency(
-  values: ArrayLike<number>,
-  sampleRateHz: number,
-  guessHz: number,
-  meanValue: number,
-): number {
+function refineFrequency(values: ArrayLike<number>, sampleRateHz: number, guessHz: number, meanValue: number): number {
   let frequency = guessHz
   let length = Math.min(values.length, MAX_FFT)
   for (;;) {

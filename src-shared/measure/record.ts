@@ -53,7 +53,7 @@ export function createWorkspace(): Workspace {
 }
 
 /** Buffers for `n` samples; grown with room to spare, so that records of one sweep never reallocate. */
-export function reserve(workspace: Workspace, n: number): void {
+function reserve(workspace: Workspace, n: number): void {
   if (workspace.values.length >= n + 1) return
   const size = n + 1 + (n >> 3)
   workspace.values = new Float64Array(size)

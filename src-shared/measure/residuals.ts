@@ -16,7 +16,7 @@ export interface LineLeft {
 }
 
 /** What else than noise a state level may be off by, V, each a standard uncertainty. */
-export interface LevelDoubt {
+interface LevelDoubt {
   readonly driftV: number
   readonly tailV: number
   readonly roundingV: number

@@ -72,6 +72,20 @@ export const RECORD_FIGURES = {
   coverage_srgb: coverageOf('sRGB'),
   'coverage_display-p3': coverageOf('Display P3'),
   coverage_bt2020: coverageOf('BT.2020'),
+  volume_lab: {
+    label: 'Gamut volume in L*a*b*',
+    phrase: 'gamut volume in L*a*b*',
+    unit: '10³ ΔE*ab³',
+    better: 'high',
+    derived: `Solid of all mixtures of the primaries against their own white; ${DRAWS}.`,
+  },
+  volume_itp: {
+    label: 'Gamut volume in ICtCp',
+    phrase: 'gamut volume in ICtCp',
+    unit: '10³ ΔE ITP³',
+    better: 'high',
+    derived: `Solid of all mixtures in I, Ct/2, Cp times 720 (ΔE ITP steps) at the display’s own luminance; ${DRAWS}.`,
+  },
   uniformity: {
     label: 'Darkest over brightest',
     phrase: 'darkest over brightest place',

@@ -8,7 +8,8 @@ import {
   type DelayDifference,
   type DelayDistribution,
 } from '#shared/latency/distribution.ts'
-import { presentationOf, type Presentation } from '#shared/latency/heights.ts'
+import { blockOf } from '#shared/latency/blocks.ts'
+import { presentationOf, type HeightRun, type Presentation } from '#shared/latency/heights.ts'
 import { listedFigure, ownEstimate, type RecordFigure } from './figures.ts'
 import { quantityOf, type RecordQuantity } from './quantity.ts'
 
@@ -77,8 +78,8 @@ function eventsOf(reading: Reading | undefined): Events | null {
 }
 
 /** Newest runs at each height, of the refresh rate of the newest of all. */
-function heightsOf(readings: readonly Reading[], refreshHz: number): Presentation | null {
-  const runs: { row: number; delays: DelayDistribution }[] = []
+function heightsOf(readings: readonly Reading[], refreshHz: number): HeightRun[] {
+  const runs: HeightRun[] = []
   const own = readable(readings, ['input-latency-run'])
   for (let i = own.length - 1; i >= 0; i--) {
     const events = eventsOf(own[i])
@@ -87,7 +88,7 @@ function heightsOf(readings: readonly Reading[], refreshHz: number): Presentatio
     const { row, distribution } = events
     if (runs.every((run) => Math.abs(run.row - row) > SAME_ROW)) runs.push({ row, delays: distribution })
   }
-  return presentationOf(runs, 1000 / refreshHz)
+  return runs.sort((a, b) => a.row - b.row)
 }
 
 /** The run nearest to the middle of the screen among the newest of their refresh rate stands for the display. */
@@ -102,14 +103,58 @@ function standing(readings: readonly Reading[], kinds: readonly RecordKindId[]):
     .reduce((best, reading) => (offCentre(reading) <= offCentre(best) ? reading : best))
 }
 
+/** Display, reference, display of one go; null where the run that stands for the display is not one of them. */
+function interleaved(readings: readonly Reading[], measured: Reading | undefined): Interleaved | null {
+  const blocks = readable(readings, ['input-latency-run', 'input-latency-run-reference'])
+  const at = blocks.findIndex(({ id }) => id === measured?.id)
+  const from = at - (blockOf(measured?.place ?? '') === 'last' ? 2 : 0)
+  const [first, reference, last] = blocks.slice(Math.max(0, from), from + 3)
+  if (first === undefined || reference === undefined || last === undefined || at < 0 || from < 0) return null
+  const places = [first, reference, last].map(({ place }) => blockOf(place))
+  if (places.join(' ') !== 'first reference last') return null
+  const [a, b, both] = [
+    eventsOf(first),
+    eventsOf(last),
+    eventsOf({ ...last, series: [...(first.series ?? []), ...(last.series ?? [])] }),
+  ]
+  if (a?.distribution == null || b?.distribution == null || both === null) return null
+  return { own: both, reference, drift: meanDifference(b.distribution, a.distribution) }
+}
+
+interface Interleaved {
+  /** The events of both runs on the display. */
+  readonly own: Events
+  readonly reference: Reading
+  /** Last run minus first. */
+  readonly drift: DelayDifference
+}
+
+const sameRow = (a: Events, b: Events): boolean =>
+  a.row === null || b.row === null || Math.abs(a.row - b.row) <= SAME_ROW
+
+/** The run that stands for the reference: the newest at the display's refresh rate and height, else the newest. */
+function referenceFor(readings: readonly Reading[], own: Events | null): Reading | undefined {
+  const all = readable(readings, REFERENCE)
+  const alike = all.filter((reading) => {
+    const events = eventsOf(reading)
+    return own !== null && events !== null && events.refreshHz === own.refreshHz && sameRow(own, events)
+  })
+  return alike.at(-1) ?? all.at(-1)
+}
+
 export function latencyPart(readings: readonly Reading[]): LatencyPart {
-  const [measured, reference] = [standing(readings, OWN), standing(readings, REFERENCE)]
-  const [own, ref] = [eventsOf(measured), eventsOf(reference)]
+  const measured = standing(readings, OWN)
+  const together = interleaved(readings, measured)
+  const own = together?.own ?? eventsOf(measured)
+  const reference = together?.reference ?? referenceFor(readings, own)
+  const ref = eventsOf(reference)
   const display = own?.distribution ?? null
-  const comparable = own !== null && ref !== null && own.refreshHz === ref.refreshHz
+  const sameRate = own !== null && ref !== null && own.refreshHz === ref.refreshHz
+  const comparable = sameRate && sameRow(own, ref)
   const referenceDelays = comparable ? ref.distribution : null
   const signalDelay = display === null || referenceDelays === null ? null : meanDifference(display, referenceDelays)
-  const presentation = own === null ? null : heightsOf(readings, own.refreshHz)
+  const heights = own === null ? [] : heightsOf(readings, own.refreshHz)
+  const presentation = own === null ? null : presentationOf(heights, 1000 / own.refreshHz)
   const figures: RecordFigure[] = []
   const missing: string[] = []
   if (measured !== undefined && own === null)
@@ -130,7 +175,7 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
       value: display.mean,
       unit: 'ms',
       u95: display.u95,
-      note: `${display.n} events at ${hertz(own.refreshHz)} Hz, host and frame wait included.`,
+      note: `${display.n} events at ${hertz(own.refreshHz)} Hz, host and frame wait included.${common(own.reading)}`,
     })
     for (const { q, value, low, high } of display.percentiles)
       if (q === 0.5 || q === 0.95)
@@ -142,6 +187,16 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
           note: intervalText(low, high),
         })
     if (presentation !== null)
+      figures.push(
+        ...heights.map(({ row, delays }) => ({
+          label: `Event to light, mean at ${Math.round(100 * row)} % of the height from the top`,
+          value: delays.mean,
+          unit: 'ms',
+          u95: delays.u95,
+          note: `${delays.n} events.`,
+        })),
+      )
+    if (presentation !== null)
       figures.push({
         label: 'Later at the bottom than at the top',
         value: presentation.slope,
@@ -149,8 +204,21 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
         u95: presentation.u95,
         note: PRESENTATION[presentation.verdict],
       })
+    if (together !== null)
+      figures.push({
+        label: 'Drift, last run on the display minus first',
+        value: together.drift.value,
+        unit: 'ms',
+        u95: together.drift.u95,
+        note:
+          Math.abs(together.drift.value) > together.drift.u95
+            ? 'The host or the display drifted between them. What is even of it cancels in the difference, what is not does not.'
+            : 'No drift is seen; an even one cancels in the difference.',
+      })
     if (display.n < LEAST_EVENTS) missing.push(`${display.n} of at least ${LEAST_EVENTS} events.`)
     if (ref === null) missing.push('A reference run, to tell the display’s share from the host’s.')
+    else if (sameRate && !comparable)
+      missing.push('A reference run at the height of the display’s own: they are scanned at different times.')
     else if (!comparable)
       missing.push(`A reference run at ${hertz(own.refreshHz)} Hz; it is at ${hertz(ref.refreshHz)} Hz.`)
   } else if (missing.length === 0) missing.push('Events from input to light.')
@@ -171,6 +239,12 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
     presentation,
   }
 }
+
+/** What is the same in every event and does not average; a bound, since it holds what varies too. */
+const common = ({ u }: Reading): string =>
+  u === null
+    ? ''
+    : ` What is common to all events, such as the place of the edge between two samples, is at most u = ${u.toFixed(3)} ms beside it.`
 
 function intervalText(low: number | null, high: number | null): string {
   if (low === null && high === null) return 'Too few events for an interval.'

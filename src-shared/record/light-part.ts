@@ -15,7 +15,7 @@ import { newest, plainNumber, quantityOf, type RecordQuantity } from './quantity
 const TWO = 2
 
 /** A ladder in cd/m², by a meter or by the calibrated detector. */
-export interface LightLadder {
+interface LightLadder {
   readonly by: 'meter' | 'detector'
   readonly points: readonly (LadderPoint & {
     /** Standard uncertainty; null when none is stated. */ readonly u: number | null
@@ -267,88 +267,20 @@ export function warmUpPart(readings: readonly Reading[]): WarmUpPart {
     const settled = points.findIndex((_, i) => points.slice(i).every((point) => off(point) <= 0.01))
     const from = points[settled]
     if (from !== undefined && from !== last)
-      figures.push({ label: 'Within 1 % of the end from', value: from.minutes, unit: 'min', u95: null })
+      figures.push({ label: 'Within 1 % of the end from', value: from.minutes, unit: 'min', u95: null, digits: 3 })
     const start = points[0]
     if (start !== undefined)
-      figures.push({ label: 'Start over end', value: (100 * start.luminance) / last.luminance, unit: '%', u95: null })
+      figures.push({
+        label: 'Start over end',
+        value: (100 * start.luminance) / last.luminance,
+        unit: '%',
+        u95: null,
+        digits: 3,
+      })
     if (last.minutes < 20) missing.push('White up to at least 20 minutes.')
   }
   return {
     quantity: quantityOf('warm-up', 'White over time', ['white-over-time'], [reading], figures, missing),
     points,
-  }
-}
-
-export interface StrobePart {
-  readonly quantity: RecordQuantity
-  readonly places: readonly {
-    readonly row: number
-    readonly widthMs: number
-    readonly phaseMs: number
-    readonly dutyPct: number
-    readonly crosstalkPct: number
-  }[]
-}
-
-/** Of three places or more: the largest share of the old picture that is still seen, whatever its sign. */
-function worstCrosstalk(places: StrobePart['places']): RecordFigure[] {
-  const [first, ...others] = places
-  if (first === undefined || others.length < 2) return []
-  const worst = others.reduce((a, b) => (Math.abs(b.crosstalkPct) > Math.abs(a.crosstalkPct) ? b : a), first)
-  const heights = places.map(({ row }) => `${Math.round(100 * row)} %`)
-  return [
-    listedFigure(
-      'strobe_crosstalk',
-      ownEstimate(Math.abs(worst.crosstalkPct), null),
-      { heights: heights.join(', ') },
-      { note: `At ${Math.round(100 * worst.row)} % of the height.` },
-    ),
-  ]
-}
-
-export function strobePart(readings: readonly Reading[]): StrobePart {
-  const [byPlace, byBrightness] = [newest(readings, 'strobe-by-place'), newest(readings, 'flicker-by-brightness')]
-  const places = (byPlace === undefined ? [] : rowsOf(byPlace))
-    .map(([row = 0, widthMs = 0, phaseMs = 0, dutyPct = 0, crosstalkPct = 0]) => ({
-      row,
-      widthMs,
-      phaseMs,
-      dutyPct,
-      crosstalkPct,
-    }))
-    .sort((a, b) => a.row - b.row)
-  const flicker = byBrightness === undefined ? [] : rowsOf(byBrightness)
-  const figures: RecordFigure[] = [
-    ...places.map(({ row, widthMs, dutyPct, crosstalkPct, phaseMs }) => ({
-      label: `Crosstalk at ${Math.round(100 * row)} % of the height`,
-      value: crosstalkPct,
-      unit: '%',
-      u95: null,
-      note: `Pulse ${widthMs} ms, ${phaseMs} ms after the frame’s start, duty ${dutyPct} %.`,
-    })),
-    ...worstCrosstalk(places),
-    ...flicker.map(([luminance = 0, percent = 0, index = 0, frequency = 0]) =>
-      listedFigure(
-        'percent_flicker',
-        ownEstimate(percent, byBrightness?.u),
-        { 'cd/m²': luminance },
-        { label: `Percent flicker at ${luminance} cd/m²`, note: `Flicker index ${index}, ${frequency} Hz.` },
-      ),
-    ),
-  ]
-  const missing = [
-    ...(places.length >= 3 ? [] : ['Pulse, phase and crosstalk at top, centre and bottom.']),
-    ...(flicker.length >= 2 ? [] : ['Flicker at two or more settings of brightness.']),
-  ]
-  return {
-    quantity: quantityOf(
-      'strobe',
-      'Strobing and flicker',
-      ['strobe-by-place', 'flicker-by-brightness'],
-      [byPlace, byBrightness],
-      figures,
-      missing,
-    ),
-    places,
   }
 }

@@ -6,7 +6,7 @@ import type { Reading } from '#shared/domain/reading.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
 import { recordFigureInfo, type RecordFigure, type RecordValue } from './figures.ts'
 
-export type QuantityState = 'measured' | 'partly' | 'missing'
+type QuantityState = 'measured' | 'partly' | 'missing'
 
 export interface RecordQuantity {
   readonly id: string
@@ -35,7 +35,7 @@ export function quantityOf(
 
 /** As printed: `at least 1190`, `5.3 ± 0.2 ms`, and plainly to four digits where no uncertainty is known: `832 900`. */
 export function figureText({ value, unit, u95, bound, digits }: RecordFigure): string {
-  const suffix = unit === '1' || unit === '' ? '' : ` ${unit}`
+  const suffix = unit === '1' || unit === '' ? '' : unit === '°' ? unit : ` ${unit}`
   if (bound === 'at-least') return `at least ${plainNumber(value, digits)}${suffix}`
   return u95 === null ? `${plainNumber(value, digits)}${suffix}` : withUncertainty(value, u95, unit)
 }
@@ -51,6 +51,7 @@ export const valueText = ({
     value: estimate.value,
     unit: recordFigureInfo(figure).unit,
     u95: u95Of(estimate),
+    digits: 3,
     ...(atLeast ? { bound: 'at-least' as const } : {}),
   })
 

@@ -10,24 +10,25 @@ import {
   type WhiteChoice,
 } from '#shared/colour/patches.ts'
 import { GAMUT_IDS, GAMUTS, TARGETS, type TargetId } from '#shared/colour/targets.ts'
+import { lightIdOf } from './light-readings.ts'
 import { latencyPart, type LatencyPart } from './latency-part.ts'
 import {
   anglePart,
   ladderPart,
   powerPart,
-  strobePart,
   uniformityPart,
   warmUpPart,
   type AnglePart,
   type LadderPart,
   type PowerPart,
-  type StrobePart,
   type UniformityPart,
   type WarmUpPart,
 } from './light-part.ts'
 import { spreadOf } from './draws.ts'
 import { listedFigure, ownEstimate, type RecordFigure, type RecordValue } from './figures.ts'
 import { quantityOf, type RecordQuantity } from './quantity.ts'
+import { strobePart, type StrobePart } from './strobe-part.ts'
+import { STROBE_KIND } from './strobe-points.ts'
 
 export interface RecordChoice {
   readonly target: TargetId
@@ -35,7 +36,7 @@ export interface RecordChoice {
 }
 export const DEFAULT_CHOICE: RecordChoice = { target: 'srgb', white: 'target' }
 
-export interface ColourPart {
+interface ColourPart {
   readonly quantity: RecordQuantity
   /** Newest of each state of the display, such as before and after calibration, in the order they were taken. */
   readonly states: readonly { readonly label: string; readonly result: ColourResult }[]
@@ -91,7 +92,8 @@ export const recordValues = (record: DisplayRecord): RecordValue[] =>
   )
 
 /** True for readings that the record is made of. */
-export const isOfRecord = ({ kind }: Pick<Reading, 'kind'>): boolean => RECORD_KIND_IDS.some((id) => id === kind)
+export const isOfRecord = ({ kind }: Pick<Reading, 'kind'>): boolean =>
+  kind === STROBE_KIND || RECORD_KIND_IDS.some((id) => id === kind) || lightIdOf({ kind }) !== undefined
 
 function colourPart(readings: readonly Reading[], { target, white }: RecordChoice): ColourPart {
   const own = readings.filter((reading) => reading.kind === 'colour-patches' && !reading.hidden)
@@ -200,8 +202,11 @@ function colourFigures(state: ColourState, several: boolean, { target, white }: 
   ]
 }
 
+const inThousands = (u: number | null | undefined): number | null => (u == null ? null : u / 1000)
+const plainWhite = (white: ColourResult['white']): number => Number(white[1].toPrecision(3))
+
 function gamutFigures(
-  { label, result: { gamut } }: ColourState,
+  { label, result: { gamut, white } }: ColourState,
   spreads: readonly (number | null)[],
   named: (label: string) => string,
 ): RecordFigure[] {
@@ -220,14 +225,25 @@ function gamutFigures(
         },
       )
     }),
-    {
-      label: named('Gamut volume in L*a*b*'),
-      value: gamut.labVolume,
-      unit: 'ΔE*ab³',
-      u95: null,
-      digits: 3,
-      note: 'Additive model of the measured primaries, against their own white.',
-    },
+    // In thousands: no volume is known to single steps.
+    listedFigure(
+      'volume_lab',
+      ownEstimate(gamut.labVolume / 1000, inThousands(spreads[GAMUT_IDS.length])),
+      { state: label },
+      {
+        label: named('Gamut volume in L*a*b*'),
+        note: 'Additive model of the measured primaries, against their own white.',
+      },
+    ),
+    listedFigure(
+      'volume_itp',
+      ownEstimate(gamut.itpVolume / 1000, inThousands(spreads[GAMUT_IDS.length + 1])),
+      { state: label, 'cd/m²': plainWhite(white) },
+      {
+        label: named('Gamut volume in ICtCp'),
+        note: `Steps of ΔE ITP cubed (I, Ct/2, Cp of BT.2100 times 720), additive model, at ${plainWhite(white)} cd/m².`,
+      },
+    ),
   ]
 }
 

@@ -8,7 +8,7 @@ import type { EdgeSet } from '#shared/findings/campaign/moving-edge.ts'
 import type { TraceFigureMark } from '#shared/figures/trace.ts'
 
 /** A matrix of one sweep: transition durations, s. */
-export interface ReportMatrix {
+interface ReportMatrix {
   readonly sweepId: number
   readonly setting: string
   readonly refreshHz: number

@@ -35,7 +35,7 @@ export interface ReportTable {
 /** A table of so many rows stands on one page; a longer one goes on with its headings repeated. */
 export const SHORT_TABLE = 24
 
-export interface ReportColumn {
+interface ReportColumn {
   readonly heading: string
   readonly align: 'left' | 'right'
 }

@@ -5,7 +5,7 @@ import { studentTUpper } from './distributions.ts'
 import { meanSd, median } from './statistics.ts'
 
 /** Φ⁻¹(0.75): the MAD of a normal distribution in standard deviations. */
-export const NORMAL_MAD = 0.6744897501960817
+const NORMAL_MAD = 0.6744897501960817
 
 export interface MedianDeviation {
   readonly median: number
@@ -24,7 +24,7 @@ export function medianDeviation(values: ArrayLike<number>): MedianDeviation | nu
   return { median: centre, mad, sigma: mad / NORMAL_MAD }
 }
 
-export type GrubbsSides = 'one' | 'two'
+type GrubbsSides = 'one' | 'two'
 
 /**
  * Critical value of Grubbs' test ((n−1)/√n)·√(t²/(n−2+t²)), t the upper α/n (one-sided) or α/2n (two-sided) point at

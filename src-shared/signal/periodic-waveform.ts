@@ -1,15 +1,17 @@
 import { integralTo, windowMean, type Series } from './series.ts'
 
-/** Complex amplitude of a Hann-weighted window at a frequency (cycles per sample), phase referred to sample 0. */
+/**
+ * Complex amplitude of a Hann-weighted window at a frequency (cycles per sample), phase referred to sample 0. Long windows
+ * are averaged in blocks of some samples first.
+ */
 export function demodulate(
   series: Series,
   first: number,
   end: number,
   frequency: number,
+  block = Math.max(1, Math.min(Math.floor((end - first) / 2048), Math.floor(1 / (16 * frequency)))),
 ): { re: number; im: number; amplitude: number; centre: number } {
-  const n = end - first
-  const block = Math.max(1, Math.min(Math.floor(n / 2048), Math.floor(1 / (16 * frequency))))
-  const points = Math.floor(n / block)
+  const points = Math.floor((end - first) / block)
   const mean = windowMean(series, first, first + points * block)
   let re = 0
   let im = 0

@@ -39,6 +39,8 @@ const GOOD = {
   'src-shared/domain/b.ts': TYPE,
   'src-main/core/b.ts': reads('../../src-shared/domain/b.ts'),
   'src-main/store/b.ts': TYPE,
+  'src-main/threads/b.ts': TYPE,
+  'src-main/analysis/b.ts': reads('../threads/b.ts'),
   'src-main/cli/b.ts': reads('../core/b.ts'),
   'src-renderer/app/b.ts': reads('../features/two/b.ts'),
   'src-renderer/client/b.ts': TYPE,
@@ -50,6 +52,8 @@ const GOOD = {
 
 const WRONG = {
   'src-main/cli/a.ts': reads('../store/b.ts'),
+  'src-main/analysis/a.ts': reads('../store/b.ts'),
+  'src-main/threads/a.ts': reads('../store/b.ts'),
   'src-renderer/client/a.ts': reads('../ui/b.ts'),
   'src-renderer/features/one/a.ts': reads('../two/b.ts'),
   'src-renderer/features/two/a.ts': reads('../../app/b.ts'),
@@ -63,6 +67,8 @@ const WRONG = {
 it('finds every planted import that goes the wrong way, and nothing else', { timeout: 60_000 }, async () => {
   expect(await broken(GOOD)).toEqual([])
   expect(await broken({ ...GOOD, ...WRONG })).toEqual([
+    'adapter-analysis-alone: src-main/analysis/a.ts',
+    'adapter-threads-alone: src-main/threads/a.ts',
     'cli-behind-core: src-main/cli/a.ts',
     'features-stay-apart: src-renderer/features/one/a.ts',
     'features-stay-apart: src-renderer/features/two/a.ts',

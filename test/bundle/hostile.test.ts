@@ -22,7 +22,8 @@ beforeAll(async () => {
 afterAll(() => rmSync(home, { recursive: true, force: true }))
 
 const verify = (path: string): Promise<VerifyReport> => verifyBundle(path, { measure })
-const unpacked = (): string[] => readdirSync(tmpdir()).filter((name) => name.startsWith('slewlight-verify-'))
+const unpacked = (): string[] =>
+  readdirSync(tmpdir()).filter((name) => name.startsWith(`slewlight-verify-${process.pid}-`))
 
 async function refusal(zip: Uint8Array): Promise<string> {
   const path = join(home, 'hostile.zip')

@@ -1,10 +1,19 @@
 import { xyOf, xyzOf, type Pair, type Xyz } from '#shared/colour/chromaticity.ts'
 import { ciede2000, deltaEItp, labOf } from '#shared/colour/difference.ts'
-import { coverage, labVolume, triangleIn, type Diagram, type Primaries, type Triangle } from '#shared/colour/gamut.ts'
+import {
+  coverage,
+  itpVolume,
+  labVolume,
+  triangleIn,
+  type Diagram,
+  type Primaries,
+  type Triangle,
+} from '#shared/colour/gamut.ts'
 import { tristimulus } from '#shared/colour/observer.ts'
 import { bt1886, gamutPrimaries, targetXyz, type GamutId } from '#shared/colour/targets.ts'
 import { colourTemperature, planckXy } from '#shared/colour/temperature.ts'
 import { ICTCP, to, XYZ_ABS_D65 } from 'colorjs.io/fn'
+import { ILLUMINANT_A, ILLUMINANT_D65, WAVELENGTHS } from './illuminants.ts'
 import type { CheckRow } from './row.ts'
 
 const SHARMA = {
@@ -17,6 +26,11 @@ const LOCUS = {
   provenance: 'computed',
 } as const
 const PRIMARIES = { source: 'published primaries, areas by closed form', provenance: 'computed' } as const
+
+const SPECTRA = [
+  ['A', ILLUMINANT_A, 0.44758, 0.40745],
+  ['D65', ILLUMINANT_D65, 0.31272, 0.32903],
+] as const
 
 /** L*, a*, b* of two colours and their CIEDE2000. */
 const SHARMA_PAIRS: readonly (readonly [number, number, number, number, number, number, number])[] = [
@@ -313,6 +327,47 @@ export const COLOUR_ROWS: readonly CheckRow[] = [
     kind: 'relative',
     got: () => labVolume(rgbOf('srgb'), 128),
   },
+  ...SPECTRA.flatMap(([name, spectrum, x, y]): CheckRow[] =>
+    ([x, y] as const).map((expected, k) => ({
+      source: 'CIE 15:2004, table T.3 (chromaticity of standard illuminants, 2°)',
+      provenance: 'from memory' as const,
+      id: `55 spectrum ${name} ${k === 0 ? 'x' : 'y'}`,
+      quantity: `${k === 0 ? 'x' : 'y'} of the spectrum of illuminant ${name}, every 5 nm`,
+      unit: '1',
+      expected,
+      tolerance: 3e-5,
+      kind: 'absolute' as const,
+      got: () => xyOf(tristimulus(WAVELENGTHS, spectrum))?.[k as 0 | 1] ?? null,
+    })),
+  ),
+  {
+    source: 'definition of the candela as CIE 15 rounds it: 683 lm/W where ȳ is 1',
+    provenance: 'from memory',
+    id: '55 line 555',
+    quantity: 'Luminance of 1 W/(m²·sr) at 555 nm',
+    unit: 'cd/m²',
+    expected: 683,
+    tolerance: 1e-4,
+    kind: 'relative',
+    got: () => tristimulus([554, 555, 556], [0, 1, 0])[1],
+  },
+  ...(
+    [
+      ['sRGB, white 100 cd/m²', 'srgb', 100, 5_370_919.5],
+      ['sRGB, white 1000 cd/m²', 'srgb', 1000, 12_867_088],
+      ['Display P3, white 100 cd/m²', 'display-p3', 100, 7_595_294],
+    ] as const
+  ).map(([name, id, white, expected]): CheckRow => ({
+    source: 'integral of the Jacobian’s determinant over the RGB cube, Gauss–Legendre of 180³ points, numpy',
+    provenance: 'computed',
+    id: `56 volume ITP ${name}`,
+    quantity: `Volume in I, T, P × 720 of ${name}`,
+    unit: '1',
+    expected,
+    tolerance: 1e-4,
+    kind: 'relative',
+    got: () => itpVolume(litPrimaries(id, white), 128),
+  })),
   {
     source: 'equal-energy spectrum: x̄, ȳ, z̄ have equal areas',
     provenance: 'computed',
@@ -336,6 +391,11 @@ export const COLOUR_ROWS: readonly CheckRow[] = [
     got: () => labOf(greyAt(18), greyAt(100))[0],
   },
 ]
+
+function litPrimaries(id: 'srgb' | 'display-p3', white: number): Primaries {
+  const [r, g, b] = gamutPrimaries(id).map(([x, y, z]) => [x * white, y * white, z * white] as const)
+  return [r, g, b] as Primaries
+}
 
 /** x, y of CIE 1960 u, v. */
 function xyOf1960(u: number, v: number): Pair {

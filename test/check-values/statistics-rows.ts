@@ -4,11 +4,13 @@ import { meanUncertainty } from '#shared/signal/statistics.ts'
 import { bt1886Luminance, srgbToLight } from '../support/transfer-functions.ts'
 import type { CheckRow } from './row.ts'
 
-const GUM = [
+/** GUM (JCGM 100) 4.4.3: twenty temperatures, °C; data from memory. */
+export const GUM = [
   96.9, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42, 100.68, 100.95, 101.11, 101.2,
   101.57, 101.84, 102.36, 102.72,
 ]
-const URANIUM = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
+/** Tietjen–Moore uranium data of the NIST e-Handbook; data from memory. */
+export const URANIUM = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
 
 interface Short {
   readonly id: string
@@ -25,7 +27,7 @@ const rows: Short[] = [
     id: '44a',
     quantity: 'Mean, 20 temperatures',
     expected: 100.145,
-    tolerance: 0.0005,
+    tolerance: 5e-11,
     source: 'GUM 4.4.3',
     provenance: 'from memory',
     got: () => meanUncertainty(GUM).mean,
@@ -85,7 +87,7 @@ const rows: Short[] = [
     id: '47a',
     quantity: 'Grubbs G, uranium data',
     expected: 2.46876,
-    tolerance: 1e-4,
+    tolerance: 5e-6,
     source: 'NIST e-Handbook (Tietjen–Moore data)',
     provenance: 'from memory',
     got: () => grubbsTest(URANIUM, 0.05, 'largest')?.g ?? null,
@@ -94,7 +96,7 @@ const rows: Short[] = [
     id: '47b',
     quantity: 'Grubbs critical value, same',
     expected: 2.03165,
-    tolerance: 1e-4,
+    tolerance: 5e-6,
     source: 'closed form',
     provenance: 'computed',
     got: () => grubbsTest(URANIUM, 0.05, 'largest')?.critical ?? null,
@@ -103,7 +105,7 @@ const rows: Short[] = [
     id: '48a',
     quantity: 'Median, same data',
     expected: 201.37,
-    tolerance: 1e-4,
+    tolerance: 5e-11,
     source: 'closed form',
     provenance: 'computed',
     got: () => medianDeviation(URANIUM)?.median ?? null,
@@ -112,7 +114,7 @@ const rows: Short[] = [
     id: '48b',
     quantity: 'MAD, same',
     expected: 0.995,
-    tolerance: 1e-4,
+    tolerance: 5e-11,
     source: 'closed form',
     provenance: 'computed',
     got: () => medianDeviation(URANIUM)?.mad ?? null,
@@ -121,7 +123,7 @@ const rows: Short[] = [
     id: '48c',
     quantity: 'MAD as a standard deviation, same',
     expected: 1.47519,
-    tolerance: 1e-4,
+    tolerance: 5e-6,
     source: 'closed form',
     provenance: 'computed',
     got: () => medianDeviation(URANIUM)?.sigma ?? null,

@@ -19,7 +19,7 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 it('is refused where nobody can be asked, before anything is opened', async () => {
   const { code, err } = await run(campaign('none.sqlite'))
-  expect([code, err]).toEqual([2, expect.stringMatching(/standard input is no terminal[\s\S]*Give --change/)])
+  expect([code, err]).toEqual([2, expect.stringMatching(/standard input is not a terminal[\s\S]*Give --change/)])
 })
 
 describe.skipIf(SKIP_PTY)('at a terminal', () => {

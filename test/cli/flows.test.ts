@@ -1,43 +1,19 @@
 /** The built command line over an archive: one small simulated sweep, then everything that can be asked of it. */
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
-import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { RECIPE_PRESETS } from '#shared/domain/recipe.ts'
-import { slewlight, type Finished } from '../support/program.ts'
+import { slewlight } from '../support/program.ts'
+import { type Json, list, sweptArchive } from './swept-archive.ts'
 
-const folder = mkdtempSync(join(tmpdir(), 'slewlight-flows-'))
-const archive = join(folder, 'archive.sqlite')
-const at = (...args: string[]): Promise<Finished> => slewlight([...args, '--archive', archive]).done
-
-interface Json {
-  readonly [key: string]: Json
-  readonly [index: number]: Json
-}
-async function json(...args: string[]): Promise<{ code: number | null; answer: Json }> {
-  const { code, stdout, stderr } = await at(...args, '--json')
-  if (stdout === '') throw new Error(`No answer to ${args.join(' ')}: ${stderr}`)
-  return { code, answer: JSON.parse(stdout) as Json }
-}
-const list = (value: Json | undefined): Json[] => value as unknown as Json[]
-
-beforeAll(async () => {
-  const plan = ['--levels', '0,128,255', '--repeats', '2', '--rate', '20000', '--setting', 'Strong', '--refresh', '120']
-  const swept = await at(
-    'sweep',
-    ...plan,
-    '--speed',
-    '10',
-    '--out',
-    join(folder, 'matrix.csv'),
-    '--display',
-    'Invented',
-  )
-  if (swept.code !== 0) throw new Error(swept.stderr)
-}, 60_000)
-afterAll(() => rmSync(folder, { recursive: true, force: true }))
+const { folder, at, json } = sweptArchive((inFolder) => [
+  '--out',
+  join(inFolder, 'matrix.csv'),
+  '--display',
+  'Invented',
+])
 
 describe('after a sweep', () => {
   it('shows campaigns, sweeps, the matrix and captures', async () => {

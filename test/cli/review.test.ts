@@ -1,34 +1,16 @@
 /** Decisions from the command line: what is decided shows wherever captures and means are shown, and can be taken back. */
-import { mkdtempSync, rmSync } from 'node:fs'
-import { tmpdir } from 'node:os'
-import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
-import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { slewlight, type Finished } from '../support/program.ts'
+import { describe, expect, it } from 'vitest'
 import { run } from './in-process.ts'
+import { type Json, list, sweptArchive } from './swept-archive.ts'
 
-const folder = mkdtempSync(join(tmpdir(), 'slewlight-review-'))
-const archive = join(folder, 'archive.sqlite')
-const at = (...args: string[]): Promise<Finished> => slewlight([...args, '--archive', archive]).done
-
-interface Json {
-  readonly [key: string]: Json
-  readonly [index: number]: Json
+const { at, json: answerOf } = sweptArchive()
+const json = async (...args: string[]): Promise<Json> => {
+  const { code, answer } = await answerOf(...args)
+  expect([args, code]).toEqual([args, 0])
+  return answer
 }
-async function json(...args: string[]): Promise<Json> {
-  const { code, stdout, stderr } = await at(...args, '--json')
-  if (code !== 0) throw new Error(`${args.join(' ')} answered ${code}: ${stderr}`)
-  return JSON.parse(stdout) as Json
-}
-const list = (value: Json | undefined): Json[] => value as unknown as Json[]
 const WHO = ['--reviewer', 'A. Operator']
-
-beforeAll(async () => {
-  const plan = ['--levels', '0,128,255', '--repeats', '2', '--rate', '20000', '--setting', 'Strong', '--refresh', '120']
-  const swept = await at('sweep', ...plan, '--speed', '10')
-  if (swept.code !== 0) throw new Error(swept.stderr)
-}, 60_000)
-afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 describe('review', () => {
   it('refuses what is not a whole decision before it opens an archive', async () => {

@@ -115,17 +115,9 @@ describe('a run whose making was cut short', () => {
   it('gets the sweeps it lacks when it is started', async () => {
     let made = 0
     const on = await readyBench({
-      wrapStore: (store) =>
-        new Proxy(store, {
-          get(target, name, receiver) {
-            const member: unknown = Reflect.get(target, name, receiver)
-            if (typeof member !== 'function') return member
-            return (...parameters: unknown[]): unknown => {
-              if (name === 'createSweep' && (made += 1) === 2) return Promise.reject(new Error('The program ended.'))
-              return Reflect.apply(member, target, parameters) as unknown
-            }
-          },
-        }),
+      beforeOperation: (name) => {
+        if (name === 'createSweep' && (made += 1) === 2) throw new Error('The program ended.')
+      },
     })
     const campaignId = await newCampaign(on)
     await expect(on.core.runs.create({ campaignId, plan: campaignPlan() })).rejects.toThrow()

@@ -115,6 +115,48 @@ describe('input latency', () => {
   })
 })
 
+describe('display, reference, display in one go', () => {
+  it('asks for the reference and for the display again, keeps three runs and takes them together', async () => {
+    const { host, campaignId } = await opened({ signalDelayS: 0.004 })
+    const plan = latencyPlanSchema.parse({ refreshHz: 240, events: 8, interleave: true, afterS: 0.1 })
+    const { jobId } = await host.core.latency.start({ campaignId, plan })
+    const job = () => host.state().jobs.find(({ id }) => id === jobId)
+    await host.until(() => job()?.asks !== '', 'the question for the reference')
+    expect(job()).toMatchObject({ done: 4, total: 16, asks: expect.stringContaining('reference') as string })
+    await host.core.jobs.proceed({ jobId })
+    await host.until(() => /Back to the display/.test(job()?.asks ?? ''), 'the question for the display')
+    expect(job()).toMatchObject({ done: 12, total: 16 })
+    await host.core.jobs.proceed({ jobId })
+    await host.until(() => job()?.state === 'finished', 'the end')
+    expect(job()).toMatchObject({ asks: '' })
+    await expect(host.core.jobs.proceed({ jobId })).rejects.toMatchObject({ code: 'not-found' })
+    const runs = await host.core.latency.runs({ campaignId })
+    expect(runs.map(({ plan: { reference, block, events } }) => [reference, block, events])).toEqual([
+      [false, 'first', 4],
+      [true, 'reference', 8],
+      [false, 'last', 4],
+    ])
+    const part = latencyPart(await host.core.readings.list({ campaignId }))
+    expect(part.display?.n).toBe(8)
+    expect(part.reference?.n).toBe(8)
+    expect(part.quantity.figures.map(({ label }) => label)).toContain('Drift, last run on the display minus first')
+    // The same simulated display stood for the reference: a difference beyond 2.5 intervals is no chance.
+    expect(Math.abs(part.signalDelay?.value ?? Infinity)).toBeLessThan(2.5 * (part.signalDelay?.u95 ?? 0))
+  })
+
+  it('is cancelled while it waits, and keeps the first run', async () => {
+    const { host, campaignId } = await opened()
+    const plan = latencyPlanSchema.parse({ refreshHz: 240, events: 4, interleave: true, afterS: 0.1 })
+    const { jobId } = await host.core.latency.start({ campaignId, plan })
+    const job = () => host.state().jobs.find(({ id }) => id === jobId)
+    await host.until(() => job()?.asks !== '', 'the question')
+    await host.core.jobs.cancel({ jobId })
+    await host.until(() => job()?.state === 'cancelled', 'the cancel')
+    expect(job()?.asks).toBe('')
+    expect(await host.core.readings.list({ campaignId })).toHaveLength(1)
+  })
+})
+
 describe('a rig with a second channel', () => {
   it('shows the event on it: the times are those of the trigger, the bounces are told, the records are kept', async () => {
     const { host, campaignId } = await opened({ eventChannel: true, bounceS: 0.002, signalDelayS: 0.006, seed: 9 })

@@ -2,9 +2,10 @@
 import { setImmediate } from 'node:timers/promises'
 import { afterAll, expect, it } from 'vitest'
 import { createPool } from '#main/analysis/pool.ts'
+import { createDecisions } from '#main/core/decisions.ts'
 import { createDesk, type Desk } from '#main/core/desk.ts'
 import { createLive } from '#main/core/live.ts'
-import { type Draw, drawApart } from '#main/core/measure-apart.ts'
+import { type Draw, drawApart, measureApart } from '#main/core/measure-apart.ts'
 import type { Store } from '#main/core/ports.ts'
 import type { RawTrace } from '#shared/domain/capture.ts'
 import { recipeSchema } from '#shared/domain/recipe.ts'
@@ -71,4 +72,33 @@ it('pictures, spectra and repeats are drawn on another thread, while the host go
     revision: 1,
     envelope: draw('envelope', { trace, fromS: 0, toS: 1, columns: 500 }),
   })
+})
+
+it('a capture that a person decides on is measured on another thread', async () => {
+  const asked: number[] = []
+  const measure = measureApart({
+    measure: async (input) => {
+      asked.push(input.trace.samples.length)
+      return pool.measure(input)
+    },
+  })
+  const decided = {
+    ...store,
+    addReview: async () => ({ id: 1 }),
+    result: async () => null,
+    measuredRecipes: async () => [HASH],
+    addResults: async () => null,
+    comparison: async () => [],
+    setGroupFlags: async () => null,
+  } as unknown as Store
+  const problems: string[] = []
+  const hub = {
+    state: () => ({ sweep: null }),
+    emit: () => undefined,
+    note: async (_level: string, text: string) => problems.push(text),
+  } as never
+  const decisions = createDecisions({ store: decided, hub, recipes, measure })
+  await decisions.add({ captureId: 1, decision: 'keep', reason: 'Invented', reviewer: 'A. Operator', override: null })
+  await decisions.idle()
+  expect([asked, problems]).toEqual([[SAMPLES], []])
 })

@@ -90,3 +90,31 @@ describe('a record of which most samples are unusable', () => {
     expect([0, 50, 51, 100].map(verdict)).toEqual(['good', 'good', 'gapped', 'gapped'])
   })
 })
+
+describe('a record whose edge leaves no room for its level windows', () => {
+  const plan = planOf(PLAN)
+  const trace = {
+    format: 'real32' as const,
+    samples: Float32Array.from({ length: 5000 }, (_, i) => (i < 1000 ? 0.1 : 3)),
+    sampleRateHz: 20_000,
+    scaleV: 1,
+    offsetV: 0,
+    rangeV: 5,
+  }
+  // Of 50 ms before and 200 ms after the edge that were planned, half has to be there.
+  it.each([
+    [0.01, 'the light edge leaves 10 ms before it where 50 ms were planned'],
+    [0.024, 'the light edge leaves 24 ms before it where 50 ms were planned'],
+    [0.16, 'the light edge leaves 90 ms after it where 200 ms were planned'],
+    [0.24, 'the light edge leaves 10 ms after it where 200 ms were planned'],
+  ])('at %f s is taken again, and says why', (crossMidS, why) => {
+    expect(checkRecord(trace, crossMidS, plan, { from: 0, to: 255 }, null)).toEqual({
+      verdict: 'no-edge',
+      why,
+      misplaced: true,
+    })
+  })
+  it.each([0.026, 0.05, 0.149])('at %f s is good', (crossMidS) => {
+    expect(checkRecord(trace, crossMidS, plan, { from: 0, to: 255 }, null).verdict).toBe('good')
+  })
+})

@@ -153,19 +153,11 @@ describe('retake', () => {
   it('drops the recording in hand when its retake is taken back under it', async () => {
     let undoing: (() => Promise<unknown>) | null = null
     const [on, sweepId] = await finishedSweep({
-      wrapStore: (store) =>
-        new Proxy(store, {
-          get(target, name, receiver) {
-            const member: unknown = Reflect.get(target, name, receiver)
-            if (typeof member !== 'function') return member
-            if (name !== 'addCapture') return member.bind(target) as unknown
-            return async (...parameters: unknown[]): Promise<unknown> => {
-              await undoing?.()
-              undoing = null
-              return Reflect.apply(member, target, parameters) as Promise<unknown>
-            }
-          },
-        }),
+      async beforeOperation(name) {
+        if (name !== 'addCapture') return
+        await undoing?.()
+        undoing = null
+      },
     })
     const { id } = ((await rowsOf(on, sweepId))[3] as CaptureRow).info
     await sendBack(on, id)

@@ -26,8 +26,17 @@ describe('staged files', () => {
     await writeFile(join(root, `slewlight-staged-${pid}-a1B2c3`, 'file'), 'left')
     await mkdir(join(root, `slewlight-staged-${process.pid}-a1B2c3`))
     await mkdir(join(root, 'slewlight-staged-elsewhere'))
+    // Left where a bundle was being made or verified, which can be gigabytes.
+    for (const kind of ['bundle', 'verify'])
+      for (const owner of [pid, process.pid])
+        await mkdir(join(root, `slewlight-${kind}-${owner}-a1B2c3`, 'data'), { recursive: true })
     await open().close()
-    expect(await readdir(root)).toEqual([`slewlight-staged-${process.pid}-a1B2c3`, 'slewlight-staged-elsewhere'])
+    expect((await readdir(root)).sort()).toEqual([
+      `slewlight-bundle-${process.pid}-a1B2c3`,
+      `slewlight-staged-${process.pid}-a1B2c3`,
+      'slewlight-staged-elsewhere',
+      `slewlight-verify-${process.pid}-a1B2c3`,
+    ])
   })
 
   it('are put together from their pieces, are the user’s alone, and go when the host does', async () => {

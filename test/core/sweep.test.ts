@@ -15,6 +15,12 @@ async function readyBench(options: Parameters<typeof openBenchCore>[0] = {}): Pr
   return bench
 }
 
+async function resumed(on: BenchCore, sweepId: number): Promise<void> {
+  await on.core.sweeps.resume({ sweepId })
+  await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
+  await expectComplete(on, sweepId)
+}
+
 /** Every position of the walk has exactly one good capture with the walk's own levels. */
 async function expectComplete(on: BenchCore, sweepId: number): Promise<void> {
   const sweep = await on.store.sweep({ sweepId })
@@ -81,9 +87,7 @@ describe('sweep', () => {
     await on.until((state) => state.sweep?.state === 'paused', 'the pause')
     const held = on.state().sweep?.done
     expect(held).toBeLessThan(12)
-    await on.core.sweeps.resume({ sweepId })
-    await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
-    await expectComplete(on, sweepId)
+    await resumed(on, sweepId)
   })
 
   it('stops at once and keeps what is stored', async () => {
@@ -135,18 +139,10 @@ describe('sweep', () => {
   it('pauses with the reason when the archive refuses a capture, and goes on afterwards', async () => {
     let refusing = false
     const on = await readyBench({
-      wrapStore: (store) =>
-        new Proxy(store, {
-          get(target, name, receiver) {
-            const member: unknown = Reflect.get(target, name, receiver)
-            if (typeof member !== 'function') return member
-            return (...parameters: unknown[]): unknown => {
-              if (name === 'addCapture' && refusing)
-                return Promise.reject(Object.assign(new Error('The disk is full.'), { code: 'archive-disk-full' }))
-              return Reflect.apply(member, target, parameters)
-            }
-          },
-        }),
+      beforeOperation: (name) => {
+        if (name === 'addCapture' && refusing)
+          throw Object.assign(new Error('The disk is full.'), { code: 'archive-disk-full' })
+      },
     })
     const sweepId = await on.plan()
     await on.core.sweeps.start({ sweepId })
@@ -155,9 +151,7 @@ describe('sweep', () => {
     await on.until((state) => state.sweep?.state === 'paused', 'the pause')
     expect(on.state().sweep?.reason).toContain('disk is full')
     refusing = false
-    await on.core.sweeps.resume({ sweepId })
-    await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
-    await expectComplete(on, sweepId)
+    await resumed(on, sweepId)
   })
 
   it('marks a sweep that a dead process left running as paused', async () => {

@@ -1,5 +1,6 @@
 /** The demo library as `slewlight demo` makes it: every screen finds something, and all of it is marked invented. */
-import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { spawnSync } from 'node:child_process'
+import { copyFileSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
@@ -25,6 +26,10 @@ let told = ''
 let store: Store
 
 beforeAll(async () => {
+  // As a program that was killed left it, a moment before it was finished.
+  const { pid } = spawnSync(process.execPath, ['-e', ''])
+  mkdirSync(join(folder, `making-${pid}-a1B2c3`))
+  writeFileSync(join(folder, `making-${pid}-a1B2c3`, 'demo.sqlite'), 'half')
   const made = await slewlight(['demo', '--folder', folder, '--json']).done
   if (made.code !== 0) throw new Error(made.stderr)
   told = made.stderr
@@ -38,6 +43,10 @@ afterAll(async () => {
 })
 
 describe('the demo library', () => {
+  it('clears away what a killed program left half made', () => {
+    expect(readdirSync(folder).filter((name) => name.startsWith('making-'))).toEqual([])
+  })
+
   it('says how far it is while it is made', () => {
     const lines = told.split('\n').filter((line) => line !== '')
     const steps = lines.map((line) => (JSON.parse(line) as { progress: { done: number; total: number } }).progress)

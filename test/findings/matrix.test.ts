@@ -1,21 +1,16 @@
 import { describe, expect, it } from 'vitest'
 import { cellStatistics } from '#shared/findings/matrix.ts'
+import { meanUncertainty } from '#shared/signal/statistics.ts'
+import { GUM } from '../check-values/statistics-rows.ts'
 import { durations, entry, matrix } from './fixture.ts'
 
 const D = 'transition_duration_s'
 
 describe('cell statistics', () => {
   it('agrees with the worked series of the GUM', () => {
-    // JCGM 100 4.4.3 (from memory, recomputed): 20 temperatures, mean 100.145, s 1.489, s/√n 0.333; t(19) = 2.093.
-    const series = [
-      96.9, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42, 100.68, 100.95, 101.11,
-      101.2, 101.57, 101.84, 102.36, 102.72,
-    ]
-    const [cell] = cellStatistics(matrix([0, 255], { '0-255': durations(...series) }), D)
-    expect(cell?.n).toBe(20)
-    expect(cell?.mean).toBeCloseTo(100.145, 3)
-    expect(cell?.s).toBeCloseTo(1.488844, 5)
-    expect(cell?.u95).toBeCloseTo(2.093 * 0.332916, 3)
+    const { mean, s, u95 } = meanUncertainty(GUM)
+    const [cell] = cellStatistics(matrix([0, 255], { '0-255': durations(...GUM) }), D)
+    expect(cell).toMatchObject({ n: 20, mean, s, u95 })
     expect(cell?.median).toBeCloseTo(100.2, 10)
     expect([cell?.min, cell?.max]).toEqual([96.9, 102.72])
     expect(cell?.note).toBe('')

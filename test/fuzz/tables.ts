@@ -22,6 +22,8 @@ const WORDS = [
   'XYZ_Y',
   'XYZ_Z',
   'SPECTRAL_400',
+  'SPECTRAL_NM',
+  'SPECTRAL_PCT',
   'SAMPLE_ID',
   'code',
   'luminance',
@@ -48,6 +50,10 @@ const WORDS = [
   'é',
   '𝄞',
 ]
+const bands = Array.from({ length: 12 }, (_, i) => 400 + 25 * i)
+/** White as CGATS: wavelengths in the names of the columns, or in pairs with the values. */
+const spectral = (name: string, cell: (nm: number) => string): string =>
+  `CGATS.17\nBEGIN_DATA_FORMAT\nRGB_R RGB_G RGB_B ${bands.map((nm) => (name.endsWith('_') ? `${name}${nm}` : name)).join(' ')}\nEND_DATA_FORMAT\nBEGIN_DATA\n255 255 255 ${bands.map(cell).join(' ')}\nEND_DATA\n`
 const VALID: readonly (readonly [RecordKindId, string])[] = [
   [
     'colour-patches',
@@ -55,6 +61,12 @@ const VALID: readonly (readonly [RecordKindId, string])[] = [
   ],
   ['luminance-ladder', 'code,luminance\n0,0.1\n128,20.5\n255,100\n'],
   ['colour-patches', 'r;g;b;x;y;z\n255;255;255;95;100;108\n0;0;0;0.1;0.1;0.1\n'],
+  ['colour-patches', spectral('SPECTRAL_NM SPECTRAL_DEC', (nm) => `${nm} 0.01`)],
+  ['colour-patches', spectral('SPECTRAL_', () => '2e-3')],
+  [
+    'colour-patches',
+    `r,g,b,${bands.map((nm) => `${nm} nm`).join(',')}\n255,255,255,${bands.map(() => '0.01').join(',')}\n`,
+  ],
   ['uniformity', '100\t101\t99\n98\t100\t97\n99\t98\t96\n'],
 ]
 

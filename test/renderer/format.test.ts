@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest'
 import * as fc from 'fast-check'
+import { duration } from '#shared/domain/quantity-text.ts'
 import {
   bytes,
   clockTime,
   count,
   displayUnit,
-  duration,
   fixed,
   hertz,
   milliseconds,

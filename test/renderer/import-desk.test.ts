@@ -285,7 +285,7 @@ function fakeHost(answer: () => Promise<ImportPreview> = async () => preview()):
       return { fileId: id }
     },
     importPreview: async ({ fileId }) => {
-      if (!staged.has(fileId)) throw new AppError('not-found', 'This file is not held any more.')
+      if (!staged.has(fileId)) throw new AppError('not-found', 'This file is no longer available.')
       host.asked += 1
       host.most = Math.max(host.most, host.asked)
       try {

@@ -2,44 +2,25 @@ import { describe, expect, it } from 'vitest'
 import * as fc from 'fast-check'
 import { clearOf, spreadLabels } from '../../src-renderer/plot/spread-labels.ts'
 
+/** Middles of labels, each wanted at a height with a size, in a gutter of 100. */
+const placed = (...labels: [number, number][]): ReturnType<typeof spreadLabels> =>
+  spreadLabels(
+    labels.map(([at, size]) => ({ at, size })),
+    0,
+    100,
+  )
+
 describe('labels in a gutter', () => {
   it('stay where they want to be when there is room', () => {
-    expect(
-      spreadLabels(
-        [
-          { at: 80, size: 14 },
-          { at: 20, size: 14 },
-        ],
-        0,
-        100,
-      ),
-    ).toEqual([80, 20])
+    expect(placed([80, 14], [20, 14])).toEqual([80, 20])
   })
 
   it('part evenly when they want the same place, in the order asked', () => {
-    expect(
-      spreadLabels(
-        [
-          { at: 50, size: 10 },
-          { at: 50, size: 10 },
-        ],
-        0,
-        100,
-      ),
-    ).toEqual([45, 55])
+    expect(placed([50, 10], [50, 10])).toEqual([45, 55])
   })
 
   it('stay within the ends', () => {
-    expect(
-      spreadLabels(
-        [
-          { at: -20, size: 10 },
-          { at: 0, size: 10 },
-        ],
-        0,
-        100,
-      ),
-    ).toEqual([5, 15])
+    expect(placed([-20, 10], [0, 10])).toEqual([5, 15])
   })
 
   it('leave out the last asked where they do not fit', () => {

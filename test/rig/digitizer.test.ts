@@ -38,6 +38,20 @@ describe('settings read back', () => {
   })
 })
 
+describe('settings read back twice', () => {
+  it.each([
+    ['2.0010E-05', '2E-05'],
+    ['2.0010E-05', '2.0015E-05'],
+  ])('as %s s and then %s s are not believed: a damaged digit must not become a time axis', async (...answers) => {
+    instrument.script.set('SENS:SWE:TINT?', () => answers.shift() ?? '2E-05')
+    expect(await failure(digitizer.configure(SETTINGS))).toMatchObject({
+      code: 'rig-protocol',
+      message: expect.stringContaining('the settings read back as') as string,
+    })
+    expect((await record()).trace.sampleRateHz).toBe(SETTINGS.sampleRateHz)
+  })
+})
+
 describe('a record that was sent before', () => {
   it('is refused, with and without a checksum, and the next true one is taken', async () => {
     for (const headers of [instrument.headers, instrument.headers.filter((header) => !header.includes('CRC'))]) {

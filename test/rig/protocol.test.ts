@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { configureCommands, NEEDED_HEADERS } from '#main/rig/protocol/commands.ts'
-import { crc32 } from '#main/rig/protocol/crc32.ts'
+import { crc32 } from '#main/core/crc32.ts'
 import { hasHeader, parseHeaderList } from '#main/rig/protocol/headers.ts'
 import { parseIdentity } from '#main/rig/protocol/identity.ts'
 import { errorClass, parseInstrumentError } from '#main/rig/protocol/instrument-error.ts'

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { carryOut, type Layers } from '../../src-renderer/stimulus/commands.ts'
+import type { Guide } from '../../src-renderer/stimulus/guide.ts'
 import { listenForInput, type Reactions } from '../../src-renderer/stimulus/reactions.ts'
 import { frameStatistics, hasDrop, startFrameClock } from '../../src-renderer/stimulus/frame-clock.ts'
 
@@ -37,6 +38,8 @@ function recordedReactions(done: string[]): Reactions {
   return { arm: (token) => void done.push(`arm ${token}`), disarm: () => undefined }
 }
 
+const NO_GUIDE: Guide = { show: () => undefined, hide: () => undefined }
+
 describe('frame statistics', () => {
   it('are the median interval and a spread that single long frames do not move', () => {
     const times = Array.from({ length: 321 }, (_, i) => i * 10)
@@ -57,7 +60,7 @@ describe('commands of the host', () => {
     const clock = startFrameClock(request)
     const { layers, done } = recordedLayers()
     for (let i = 0; i < 20; i++) await frame(10)
-    const report = carryOut({ kind: 'show', token: 5, level: 200 }, layers, clock, recordedReactions(done))
+    const report = carryOut({ kind: 'show', token: 5, level: 200 }, layers, clock, recordedReactions(done), NO_GUIDE)
     expect(done).toEqual([])
     await frame(10)
     expect(done).toEqual(['paint 200'])
@@ -84,6 +87,7 @@ describe('commands of the host', () => {
         recordedLayers().layers,
         clock,
         recordedReactions([]),
+        NO_GUIDE,
       )
       for (let i = 0; i < 4; i++) await frame(i === late ? 20 : 10)
       expect([late, await report]).toEqual([late, expect.objectContaining({ dropped })])
@@ -95,7 +99,7 @@ describe('commands of the host', () => {
     const { layers, done } = recordedLayers()
     const clock = startFrameClock(request)
     const command = { kind: 'prepare', sizePct: 10, surround: 0, level: 32, measureFrames: 300, rows: [0.5] } as const
-    const report = carryOut(command, layers, clock, recordedReactions([]))
+    const report = carryOut(command, layers, clock, recordedReactions([]), NO_GUIDE)
     expect(done).toEqual(['arrange 10 0 32 0.5'])
     for (let i = 0; i < 331; i++) await frame(4)
     expect(await report).toEqual({ kind: 'prepared', medianFrameMs: 4, spreadMs: 0, frames: 300 })
@@ -104,9 +108,31 @@ describe('commands of the host', () => {
   it('hide everything at the end', async () => {
     const { layers, done } = recordedLayers()
     expect(
-      await carryOut({ kind: 'release' }, layers, startFrameClock(frames().request), recordedReactions([])),
+      await carryOut({ kind: 'release' }, layers, startFrameClock(frames().request), recordedReactions([]), NO_GUIDE),
     ).toBeNull()
     expect(done).toEqual(['hide'])
+  })
+})
+
+describe('a still picture', () => {
+  it('lies over the levels two frames after it was asked for, until anything else is', async () => {
+    const { request, frame } = frames()
+    const { layers, done } = recordedLayers()
+    const guide: Guide = { show: ({ x, y }) => void done.push(`picture ${x} ${y}`), hide: () => void done.push('gone') }
+    const clock = startFrameClock(request)
+    const picture = { x: 0.25, y: 0.75, rgb: [255, 0, 0], sizePct: 20, surround: 0, mark: false } as const
+    const shown = carryOut(
+      { kind: 'picture', token: 7, picture: { ...picture, rgb: [255, 0, 0] } },
+      layers,
+      clock,
+      recordedReactions([]),
+      guide,
+    )
+    expect(done).toEqual(['picture 0.25 0.75'])
+    for (let i = 0; i < 3; i++) await frame(10)
+    expect(await shown).toMatchObject({ kind: 'shown', token: 7, dropped: false })
+    await carryOut({ kind: 'release' }, layers, clock, recordedReactions([]), guide)
+    expect(done).toEqual(['picture 0.25 0.75', 'gone', 'hide'])
   })
 })
 
@@ -119,6 +145,7 @@ describe('a reaction to input', () => {
       layers,
       startFrameClock(request),
       recordedReactions(done),
+      NO_GUIDE,
     )
     expect(done).toEqual(['paint 255'])
     await frame(10)

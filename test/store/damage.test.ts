@@ -6,6 +6,7 @@ import {
   existsSync,
   openSync,
   readdirSync,
+  readFileSync,
   readSync,
   rmSync,
   statSync,
@@ -309,6 +310,33 @@ describe('salvage', () => {
     expect(await store.latencyRuns({})).toEqual([{ ...run, events: 1, readingId: reading.id }])
     expect((await store.campaigns()).map(({ id }) => id)).toEqual([1])
     expect(await store.latencyEvents({ runId: run.id, from: 0, limit: 10 })).toEqual([event])
+    await store.close()
+  })
+
+  it('leaves out a latency record whose last page was overwritten, where only its pages tell of it', async () => {
+    const before = await openTestStore(path)
+    const plan = latencyPlanSchema.parse({ refreshHz: 60 })
+    const { id: runId } = await before.createLatencyRun({ campaignId: 1, plan, rigIdentity: 'Invented' })
+    for (const position of [0, 1])
+      await before.addLatencyEvent({
+        runId,
+        position,
+        takenAt: clock.iso(),
+        triggerIndex: 400,
+        handlerMs: null,
+        second: null,
+        trace: testTrace(7 + position, SAMPLES),
+      })
+    await before.close()
+    const samples = testTrace(8, SAMPLES).samples
+    const end = readFileSync(path).indexOf(Buffer.from(samples.buffer, samples.byteLength - 16, 16))
+    expect(end).toBeGreaterThan(0)
+    overwrite(Math.floor(end / PAGE_SIZE) * PAGE_SIZE, junk(PAGE_SIZE, 3))
+    overwrite(0, junk(PAGE_SIZE, 2))
+    await salvage()
+    const store = await openTestStore(path)
+    const events = await store.latencyEvents({ runId, from: 0, limit: 10 })
+    expect(events.map(({ position, trace }) => [position, trace])).toEqual([[0, testTrace(7, SAMPLES)]])
     await store.close()
   })
 

@@ -5,7 +5,7 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Analyzer, Clock, Log, Rig, Store } from '#main/core/ports.ts'
+import type { Analyzer, Clock, Log, Meters, Rig, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
@@ -55,13 +55,28 @@ export function planOf(change: Partial<SweepPlanInput> = {}): SweepPlan {
   return sweepPlanSchema.parse({ ...DEFAULT_PLAN, levels: [0, 128, 255], repeats: 2, sampleRateHz: 20_000, ...change })
 }
 
+function preceded(store: Store, before: (name: string) => Promise<void> | void): Store {
+  return new Proxy(store, {
+    get(target, name) {
+      const member: unknown = Reflect.get(target, name)
+      if (typeof member !== 'function') return member
+      return async (...parameters: unknown[]): Promise<unknown> => {
+        await before(String(name))
+        return Reflect.apply(member, target, parameters) as Promise<unknown>
+      }
+    },
+  })
+}
+
 export async function openBenchCore(
   options: {
     speed?: number
     simulation?: Partial<Simulation>
     archive?: string
-    wrapStore?: (store: Store) => Store
+    /** Runs before each operation of the archive; what it throws is what the operation rejects with. */
+    beforeOperation?: (name: string) => Promise<void> | void
     analyzer?: Partial<Analyzer>
+    meters?: Meters
   } = {},
 ): Promise<BenchCore> {
   const folder = options.archive ? '' : await mkdtemp(join(tmpdir(), 'slewlight-'))
@@ -77,7 +92,7 @@ export async function openBenchCore(
     listSerialPorts: async () => [],
   })
   const opened = await openStore({ path: archive, createWorker: createStoreWorker, clock, log })
-  const store = options.wrapStore?.(opened) ?? opened
+  const store = options.beforeOperation === undefined ? opened : preceded(opened, options.beforeOperation)
   const simulated = createSimulatedStimulus(rigs)
   const analyzer: Analyzer = {
     ...IN_THREAD,
@@ -89,6 +104,7 @@ export async function openBenchCore(
     rig,
     stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
+    ...(options.meters === undefined ? {} : { meters: options.meters }),
     library: libraryWith(analyzer),
     exporter: createExporter(store),
     staging: createStaging({ clock, maxFileBytes: 2 ** 24, maxBytes: 2 ** 26, staleS: 3600 }),

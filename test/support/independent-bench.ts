@@ -184,6 +184,8 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
       return { source: 'page', frameMs: 1000 / 60, switchMs, frameTimesMs: [switchMs], dropped: false }
     },
     react: notHere,
+    picture: notHere,
+    holdAt: notHere,
     release: async () => undefined,
   }
   const core = await createCore({

@@ -16,6 +16,7 @@ export const STATE: HostState = {
   },
   sweep: null,
   run: null,
+  guided: null,
   jobs: [],
   recipeHash: '0123456789abcdef',
   recipeHashBefore: null,

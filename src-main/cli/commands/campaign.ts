@@ -5,7 +5,7 @@ import { parseChangeCommand } from '#shared/domain/change-command.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { leftInAll, type RunAnswer, type RunProgress, type RunQuestion } from '#shared/domain/run.ts'
 import type { Core } from '#main/core/facade.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
+import { duration, hertz } from '#shared/domain/quantity-text.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -22,7 +22,6 @@ import {
 } from './run-changes.ts'
 import { addRigOptions, rigTargetOf, type RigOptions } from '../plan-options.ts'
 import { FLASH_WARNING } from '../open-rig.ts'
-import { duration } from './sweep.ts'
 
 export interface CampaignRunOptions extends RigOptions, RunChangeOptions {
   readonly archive: string
@@ -101,7 +100,7 @@ export async function runCampaignRun(
   if (ask && process.typed == null)
     throw new AppError(
       'invalid-input',
-      'Somebody or something has to change the setting of the display, and nobody can be asked here: standard input is no terminal.',
+      'The display’s setting has to be changed between sweeps, and nobody can be asked here: standard input is not a terminal.',
       'Give --change, start it from a terminal, or run the campaign from the application.',
     )
   output.note(FLASH_WARNING)

@@ -11,9 +11,8 @@ import type { CliCore, CliHost, CliProcess } from '../host.ts'
 import { followJob } from '../job.ts'
 import { addRunningOptions, integerOption, numberOption, oneOf, problemsOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { addRigOptions, addStimulusOption, rigTargetOf, type RigOptions } from '../plan-options.ts'
-import { openForLight } from '../open-rig.ts'
-import { pageAttached, stimulusOf } from './sweep.ts'
+import { addRigOptions, addStimulusOption, type RigOptions, type StimulusOption } from '../plan-options.ts'
+import { pageAttached, withLight } from '../open-rig.ts'
 
 export interface LatencyOptions extends RigOptions {
   readonly archive: string
@@ -25,6 +24,7 @@ export interface LatencyOptions extends RigOptions {
   readonly reaction: Reaction
   readonly row: number
   readonly reference?: boolean
+  readonly interleave?: boolean
   readonly press: 'rig' | 'person'
   readonly event: LatencyPlan['event']
   readonly patch: number
@@ -33,7 +33,7 @@ export interface LatencyOptions extends RigOptions {
   readonly range: number
   readonly after: number
   readonly note: string
-  readonly stimulus?: 'sim' | 'page' | 'socket'
+  readonly stimulus?: StimulusOption
   readonly speed: number
   readonly iUnderstandFlashing?: boolean
 }
@@ -61,6 +61,7 @@ export function describeLatency(command: Command): Command {
     )
     .option('--row <share>', 'height of the sensor on the screen, 0 top to 1 bottom', numberOption(0, 1), plan.row)
     .option('--reference', 'a run on a reference display or a light at the host’s output')
+    .option('--interleave', 'display, reference, display in one go: even drift of the host cancels, and is shown')
     .option(
       '--press <who>',
       'rig: its trigger output acts on the input device; person: a hand does',
@@ -96,6 +97,7 @@ export function describeLatency(command: Command): Command {
 Examples:
   slewlight latency "Panel A" --refresh 144 --events 400
   slewlight latency "Panel A" --refresh 144 --events 400 --reference --note "light at the host's output"
+  slewlight latency "Panel A" --refresh 144 --events 400 --interleave
   slewlight latency "Panel A" --rig /dev/ttyACM0 --press person --refresh 144 --i-understand-flashing
 
 The event has to reach the rig's external trigger input, which starts the record. A rig with a second channel (it lists
@@ -111,43 +113,17 @@ export async function runLatency(
   process: CliProcess,
   output: Output,
 ): Promise<ExitCode> {
-  const target = rigTargetOf(options)
-  const stimulus = stimulusOf(options, target)
   const plan = planOf(options)
-  const opened = await openForLight(host, options, target, stimulus, output)
-  try {
-    const { core } = opened
-    await core.rig.connect(target)
-    await core.stimulus.use({ kind: stimulus })
-    await core.system.acknowledgeWarning({ understood: true })
-    const { id } = await campaignNamed(core, campaign, options.display)
-    if (stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
+  return withLight(host, options, output, async (opened) => {
+    const { id } = await campaignNamed(opened.core, campaign, options.display)
+    if (opened.stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
     if (plan.press === 'person') output.note(`Press a key or button, ${plan.events} times, at no even pace.`)
-    return await follow(opened, id, plan, process, output)
-  } finally {
-    await opened.close()
-  }
+    return follow(opened, id, plan, process, output)
+  })
 }
 
 function planOf(options: LatencyOptions): LatencyPlan {
-  const {
-    refresh,
-    rate,
-    range,
-    after,
-    patch,
-    surround,
-    reference,
-    events,
-    from,
-    to,
-    reaction,
-    row,
-    press,
-    event,
-    seed,
-    note,
-  } = options
+  const { events, from, to, reaction, row, press, event, seed, note, patch, surround } = options
   const parsed = latencyPlanSchema.safeParse({
     events,
     from,
@@ -158,12 +134,13 @@ function planOf(options: LatencyOptions): LatencyPlan {
     event,
     seed,
     note,
-    refreshHz: refresh,
-    sampleRateHz: rate,
-    rangeV: range,
-    afterS: after,
+    refreshHz: options.refresh,
+    sampleRateHz: options.rate,
+    rangeV: options.range,
+    afterS: options.after,
     patch: { sizePct: patch, surround },
-    reference: reference === true,
+    reference: options.reference === true,
+    interleave: options.interleave === true,
   })
   if (parsed.success) return parsed.data
   throw new AppError(
@@ -183,7 +160,7 @@ async function follow(
   const ended = await followJob(core, () => core.latency.start({ campaignId, plan }), 'events', process, output)
   output.progressEnd()
   const outcome = await core.jobs.outcome({ jobId: ended.id })
-  if (outcome.kind !== 'latency') throw new AppError('internal', 'The job that ended was another one.')
+  if (outcome.kind !== 'latency') throw new AppError('internal', 'A different job ended.')
   const { readingId, runId, taken, unclear } = outcome.result
   if (ended.state === 'failed' && outcome.failure !== null)
     throw new AppError(outcome.failure.code, outcome.failure.message, outcome.failure.remedy)
@@ -217,5 +194,5 @@ async function follow(
       ].join('\n'),
   )
   if (ended.state === 'cancelled') return EXIT.paused
-  return taken < plan.events ? EXIT.incomplete : EXIT.done
+  return taken < ended.total ? EXIT.incomplete : EXIT.done
 }

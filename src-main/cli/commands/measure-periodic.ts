@@ -35,7 +35,7 @@ export function measurePeriodicFile(
 }
 
 /** A result as JSON: `result` has every reading by its identifier; the spectrum itself is left out. */
-export function periodicJson(result: PeriodicResult): Record<string, unknown> {
+function periodicJson(result: PeriodicResult): Record<string, unknown> {
   return {
     result: result.values,
     uncertainties: result.uncertainties,

@@ -255,7 +255,7 @@ async function exportPatches(
   store: Store,
   output: Output,
 ): Promise<void> {
-  if (out === undefined) throw new AppError('invalid-input', 'A file to write is needed.', 'Give --out.')
+  if (out === undefined) throw new AppError('invalid-input', 'No output file was given.', 'Give --out.')
   const readings = await store.readings({ campaignId: campaign.id, kind: 'colour-patches' })
   const reading = readings.findLast(({ quantity }) => label === undefined || quantity === label)
   if (reading === undefined)

@@ -10,7 +10,7 @@ import { idOption, integerOption, numberOption, oneOf, problemsOf } from '../opt
 import { textTable, type Output } from '../output.ts'
 import { historyJson, noteJson, retakeJson, reviewJson } from '../shapes.ts'
 
-export const REVIEW_ACTIONS = ['list', 'add', 'note', 'undo', 'redo', 'retakes'] as const
+const REVIEW_ACTIONS = ['list', 'add', 'note', 'undo', 'redo', 'retakes'] as const
 export type ReviewAction = (typeof REVIEW_ACTIONS)[number]
 
 type Span = [number, number]

@@ -1,27 +1,25 @@
 import type { Command } from 'commander'
-import { AppError } from '#shared/domain/errors.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
-import type { RigTarget } from '#shared/domain/rig.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { writeExport } from '#main/export/file.ts'
-
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe, type KnownRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliCore, CliHost, CliProcess } from '../host.ts'
 import { addCampaignOptions, addRunningOptions, idOption } from '../options.ts'
-import { openForLight } from '../open-rig.ts'
+import { type LightCore, pageAttached, withLight } from '../open-rig.ts'
 import type { Output } from '../output.ts'
 import {
   addPlanOptions,
   addRigOptions,
   addStimulusOption,
   planOf,
-  rigTargetOf,
   type PlanOptions,
   type RigOptions,
+  type StimulusOption,
 } from '../plan-options.ts'
 import { sweepReport } from '../sweep-report.ts'
 import { followSweep } from '../sweep-run.ts'
@@ -31,7 +29,7 @@ export interface SweepOptions extends PlanOptions, RigOptions {
   readonly campaign: string
   readonly display: string
   readonly recipe: string
-  readonly stimulus?: 'sim' | 'page' | 'socket'
+  readonly stimulus?: StimulusOption
   readonly out?: string
   readonly resume?: number
   readonly speed: number
@@ -66,60 +64,32 @@ export async function runSweepCommand(
   process: CliProcess,
   output: Output,
 ): Promise<ExitCode> {
-  const target = rigTargetOf(options)
-  const stimulus = stimulusOf(options, target)
   const plan = options.resume === undefined ? planOf(options) : null
   const recipe = await chooseRecipe(options.recipe).catch(() => null)
-  const opened = await openForLight(host, options, target, stimulus, output)
-  try {
-    return await sweepWith(opened, { options, target, stimulus, plan, recipe }, process, output)
-  } finally {
-    await opened.close()
-  }
+  return withLight(host, options, output, (opened) => sweepWith(opened, { options, plan, recipe }, process, output))
 }
 
 interface SweepRequest {
   readonly options: SweepOptions
-  readonly target: RigTarget
-  readonly stimulus: 'simulated' | 'page'
   /** null: resume. */
   readonly plan: SweepPlan | null
   /** A preset or a file; null: one of the archive's own. */
   readonly recipe: KnownRecipe | null
 }
 
-/** The simulated display where there is one, else a page on a real screen. */
-export function stimulusOf({ stimulus }: Pick<SweepOptions, 'stimulus'>, target: RigTarget): 'simulated' | 'page' {
-  const driven = target.kind === 'simulated' || target.controlPath !== undefined
-  if (stimulus === 'page' || (stimulus === undefined && !driven)) return 'page'
-  if (!driven)
-    throw new AppError(
-      'invalid-input',
-      'A rig on a serial port has no simulated display unless its control socket is given.',
-      'Give --control SOCKET, or use --stimulus page.',
-    )
-  if (stimulus === 'socket' && target.kind === 'simulated')
-    throw new AppError('invalid-input', 'The embedded simulated rig has no control socket.', 'Use --stimulus sim.')
-  return 'simulated'
-}
-
 async function sweepWith(
-  opened: CliCore,
+  opened: LightCore,
   request: SweepRequest,
   process: CliProcess,
   output: Output,
 ): Promise<ExitCode> {
-  const { core, store } = opened
-  const { options, target, stimulus, plan } = request
+  const { core, store, stimulus } = opened
+  const { options, plan } = request
   const recipe = request.recipe ?? (await chooseRecipe(options.recipe, await core.recipes.list()))
   await core.recipes.save(recipe.recipe)
   await core.recipes.use({ recipeHash: recipe.hash, remember: false })
-  await core.rig.connect(target)
   const { identity } = core.system.state().rig
   if (identity) output.note(`Rig: ${identity.manufacturer} ${identity.model}, serial ${identity.serial}`)
-  await core.stimulus.use({ kind: stimulus })
-  // Without a screen nothing flashes; with one the operator has acknowledged the warning by an option.
-  await core.system.acknowledgeWarning({ understood: true })
   const sweep = await sweepToRun(core, request, output)
   if (stimulus === 'page') await pageAttached(opened, resumeLine(options, sweep.id), process, output)
 
@@ -168,42 +138,6 @@ async function sweepToRun(core: CliCore['core'], { options, plan }: SweepRequest
   return sweep
 }
 
-/** Waits until the stimulus page is open in full screen on the display under test, or the operator gives up. */
-export async function pageAttached(
-  { core, stimulusUrl }: CliCore,
-  resume: string,
-  process: CliProcess,
-  output: Output,
-): Promise<void> {
-  const there = (): boolean => {
-    const { connected, fullScreen } = core.system.state().stimulus
-    return connected && fullScreen
-  }
-  if (there()) return
-  output.note(`Open this page on the display under test and make it full screen: ${stimulusUrl ?? ''}`)
-  await new Promise<void>((resolve, reject) => {
-    const stopWatching = core.system.watch(() => {
-      if (there()) done(resolve)
-    })
-    const release = process.onInterrupt(() =>
-      done(() =>
-        reject(
-          new AppError(
-            'cancelled',
-            'Waiting for the stimulus page was given up.',
-            `When the page can be opened: ${resume}`,
-          ),
-        ),
-      ),
-    )
-    function done(then: () => void): void {
-      stopWatching()
-      release()
-      then()
-    }
-  })
-}
-
 const quoted = (text: string): string => (/^[\w./:@-]+$/.test(text) ? text : JSON.stringify(text))
 
 /** The command that takes up this sweep, with the options that say which rig it runs on. */
@@ -217,15 +151,6 @@ function resumeLine(options: SweepOptions, sweepId: number): string {
     ...(options.stimulus === undefined ? [] : [`--stimulus ${options.stimulus}`]),
     ...(options.iUnderstandFlashing === true ? ['--i-understand-flashing'] : []),
   ].join(' ')
-}
-
-const two = (n: number): string => String(n).padStart(2, '0')
-
-/** `0:32 min`, `1:05:00 h`. */
-export function duration(seconds: number): string {
-  const whole = Math.max(0, Math.round(seconds))
-  const [hours, minutes, rest] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60]
-  return hours > 0 ? `${hours}:${two(minutes)}:${two(rest)} h` : `${minutes}:${two(rest)} min`
 }
 
 function progressText({ state, done, missing, total, retakes, leftS, current }: SweepProgress): string {

@@ -1,4 +1,4 @@
-/** White that moved more than this between sweeps is told; luminance of these sweeps does not compare. A choice. */
+/** White that moved more than this between sweeps is reported; luminance of these sweeps does not compare. A choice. */
 const LIMIT = 0.03
 /** When black moves as much as white, relative to each, the sensor moved or its gain changed; lamps move both alike too. */
 const ALIKE = 0.02

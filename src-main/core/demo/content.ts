@@ -51,7 +51,7 @@ export interface DemoLibrary {
   mishapAt(display: number, sweep: number, position: number): Mishap | null
 }
 
-/** Both displays that compare have a setting that stands it over all their rates. */
+/** Both compared displays have a setting that meets it at all their rates. */
 const BY_OVERSHOOT: Judgement = { limits: { overshoot_mean: { bound: 'at-most', value: 5 } }, weighting: 'equal' }
 
 /** Oldest first; the application opens the newest. */

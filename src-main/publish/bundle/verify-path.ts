@@ -19,7 +19,8 @@ export async function verifyBundle(path: string, options: VerifyOptions): Promis
   if (info === null) throw new AppError('import-unreadable', `${path} is not there.`)
   if (info.isDirectory()) return verifyFolder(path, options)
   if (!info.isFile()) throw new AppError('import-unreadable', `${path} is neither a folder nor a file.`)
-  const home = await mkdtemp(join(tmpdir(), 'slewlight-verify-'))
+  // Named after this process: where it is killed, the next host clears it away.
+  const home = await mkdtemp(join(tmpdir(), `slewlight-verify-${process.pid}-`))
   try {
     await unpack(path, info.size, home)
     return await verifyFolder(home, options)

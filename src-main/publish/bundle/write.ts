@@ -32,7 +32,7 @@ export async function writeBundle(
   extras: readonly BundleExtra[],
   signal?: AbortSignal,
 ): Promise<void> {
-  if (await exists(folder)) throw new AppError('conflict', `${folder} exists already.`, 'Choose another name.')
+  if (await exists(folder)) throw new AppError('conflict', `${folder} already exists.`, 'Choose another name.')
   const partial = `${folder}.partial`
   await rm(partial, { recursive: true, force: true })
   try {

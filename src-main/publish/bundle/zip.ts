@@ -24,7 +24,7 @@ export async function* zipOf(folder: string, signal?: AbortSignal): AsyncGenerat
   if (total > MOST_BYTES)
     throw new AppError(
       'conflict',
-      `The bundle has ${(total / 1e9).toFixed(1)} GB, more than the 2.1 GB that are checked as a zip.`,
+      `The bundle is ${(total / 1e9).toFixed(1)} GB; at most 2.1 GB can be checked as a zip.`,
       'Write it as a folder: slewlight bundle --out FOLDER.',
     )
   let ready: Uint8Array[] = []

@@ -1,3 +1,4 @@
+import { linkedController } from '#main/core/linked-controller.ts'
 import type { Clock, Digitizer, Log, Rig } from '#main/core/ports.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { RigIdentity, RigState, RigTarget, SerialPortInfo, SimFault } from '#shared/domain/rig.ts'
@@ -7,7 +8,7 @@ import { absentError, isCode, lostError } from './rig-errors.ts'
 import { ScpiDigitizer } from './scpi-digitizer.ts'
 import { ScpiSession } from './scpi-session.ts'
 import { type RigTimings, timingsAtRate } from './timings.ts'
-import { linkedController, pause, throwIfCancelled } from './waiting.ts'
+import { pause, throwIfCancelled } from './waiting.ts'
 
 export interface RigDeps {
   readonly clock: Clock

@@ -1,11 +1,10 @@
+import { linkedController } from '#main/core/linked-controller.ts'
 import type { Clock, Digitizer, Log, Recording, RecordSettings } from '#main/core/ports.ts'
-import type { RawTrace } from '#shared/domain/capture.ts'
 import type { RigCapabilities } from '#shared/domain/rig.ts'
 import {
   ABORT,
   ACQUISITION_STATE,
   ARM_COMMANDS,
-  BLOCK_CRC,
   BORDER_HEADER,
   BUS_TRIGGER,
   CHANNEL_DATA_HEADER,
@@ -15,8 +14,6 @@ import {
   CONTINUOUS_HEADER,
   DATA_QUESTIONABLE,
   ESR_OPERATION_COMPLETE,
-  FETCH,
-  FETCH_SECOND,
   NEXT_ERROR,
   OPER_MEASURING,
   OPER_RANGING,
@@ -28,19 +25,11 @@ import {
   READ_BACK,
   SECOND_CHANNEL,
 } from '../protocol/commands.ts'
-import { crc32 } from '../protocol/crc32.ts'
 import { hasHeader } from '../protocol/headers.ts'
 import { describeInstrumentError, type InstrumentError, parseInstrumentError } from '../protocol/instrument-error.ts'
 import { parseInteger } from '../protocol/numbers.ts'
-import {
-  BYTES_PER_SAMPLE,
-  type ByteOrder,
-  CODES_PER_FULL_SCALE,
-  countMissing,
-  decodeInt16,
-  decodeReal32,
-} from '../protocol/samples.ts'
 import { type ActualSettings, checkSettings, checkThroughput, isAsAsked, readActual } from './record-check.ts'
+import { type RecordAsked, RecordReader } from './record-reader.ts'
 import {
   cancelledError,
   isCode,
@@ -52,12 +41,9 @@ import {
 } from './rig-errors.ts'
 import type { ScpiSession } from './scpi-session.ts'
 import type { RigTimings } from './timings.ts'
-import { linkedController, pause } from './waiting.ts'
+import { pause } from './waiting.ts'
 
-interface Configured {
-  readonly settings: RecordSettings
-  readonly actual: ActualSettings
-  readonly byteOrder: ByteOrder
+interface Configured extends RecordAsked {
   /** The session's resync count at that time: after another one the next `configure` sends everything anew. */
   readonly resyncs: number
 }
@@ -94,18 +80,18 @@ export class ScpiDigitizer implements Digitizer {
   readonly #deps: DigitizerDeps
   readonly #session: ScpiSession
   readonly #timings: RigTimings
+  readonly #records: RecordReader
   #configured: Configured | null = null
   #phase: Phase = 'idle'
   #complete = false
   #triggeredAt = 0
-  /** Of the last record that was taken. */
-  #lastBlock: Uint8Array | null = null
   #job: { readonly controller: AbortController; readonly done: Promise<unknown> } | null = null
 
   constructor(deps: DigitizerDeps) {
     this.#deps = deps
     this.#session = deps.session
     this.#timings = deps.timings
+    this.#records = new RecordReader(deps)
   }
 
   async configure(settings: RecordSettings, signal?: AbortSignal): Promise<void> {
@@ -351,80 +337,12 @@ export class ScpiDigitizer implements Digitizer {
 
   async #fetchCounted(configured: Configured, stop: AbortSignal): Promise<Recording> {
     try {
-      return await this.#fetch(configured, stop)
+      return await this.#records.fetch(configured, stop)
     } catch (error) {
       if (isCode(error, 'rig-protocol', 'rig-timeout', 'rig-lost')) this.#deps.onLoss(error.message)
       throw error
     }
   }
-
-  async #fetch({ settings, actual, byteOrder }: Configured, stop: AbortSignal): Promise<Recording> {
-    const bytes = actual.points * BYTES_PER_SAMPLE[settings.transfer]
-    const fetched = async (question: string): Promise<Uint8Array> => {
-      const [block] = (await this.#session.query([question], ['block'], {
-        signal: stop,
-        limits: { maxBlockBytes: bytes, exactBlockBytes: bytes },
-        transferLimitS: settings.transferLimitS ?? this.#timings.transferLimitS,
-      })) as readonly [Uint8Array]
-      await this.#checkBlock(block, stop)
-      return block
-    }
-    const block = await fetched(FETCH)
-    this.#checkFresh(block)
-    const second = settings.second === true ? await fetched(FETCH_SECOND) : null
-    return {
-      trace: traceOf(block, settings, actual, byteOrder),
-      triggerIndex: actual.preTriggerPoints,
-      second: second === null ? null : traceOf(second, settings, actual, byteOrder),
-    }
-  }
-
-  /**
-   * Noise makes every record different, so one that equals the record before it, byte for byte, is that record sent
-   * again; no checksum tells. Records of one and the same value are let through: a dark input may well give them.
-   */
-  #checkFresh(block: Uint8Array): void {
-    const last = this.#lastBlock
-    this.#lastBlock = block
-    if (last !== null && Buffer.compare(last, block) === 0 && !isConstant(block))
-      throw protocolError('it sent the record before this one again, sample for sample')
-  }
-
-  async #checkBlock(block: Uint8Array, stop: AbortSignal): Promise<void> {
-    if (!this.#deps.capabilities.crc) return
-    const [text = ''] = await this.#session.queryTexts([BLOCK_CRC], 1, { signal: stop })
-    const expected = parseInteger(text)
-    if (expected === null) throw protocolError(`"${text}" is not a checksum`)
-    const found = crc32(block)
-    if (found === expected) return
-    this.#session.markOutOfStep()
-    throw protocolError(`the checksum of the block is ${hex(found)} where the rig sent ${hex(expected)}`)
-  }
-}
-
-function traceOf(
-  block: Uint8Array,
-  { transfer }: RecordSettings,
-  { sampleRateHz, rangeV }: ActualSettings,
-  byteOrder: ByteOrder,
-): RawTrace {
-  const common = { sampleRateHz, offsetV: 0, rangeV }
-  if (transfer === 'int16')
-    return { format: 'int16', samples: decodeInt16(block, byteOrder), scaleV: rangeV / CODES_PER_FULL_SCALE, ...common }
-  const samples = decodeReal32(block, byteOrder)
-  const missing = countMissing(samples)
-  if (missing > 0) throw protocolError(`${missing} of ${samples.length} samples are not numbers`)
-  return { format: 'real32', samples, scaleV: 1, ...common }
-}
-
-/** Whether every sample of the block equals the first; four bytes hold one sample of either format, or two. */
-function isConstant(block: Uint8Array): boolean {
-  for (let i = 4; i < block.length; i++) if (block[i] !== block[i - 4]) return false
-  return true
-}
-
-function hex(value: number): string {
-  return `${value.toString(16).padStart(8, '0').toUpperCase()}h`
 }
 
 /** Equal in everything the instrument is told. */

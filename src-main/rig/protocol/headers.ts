@@ -13,7 +13,7 @@ interface Node {
  * A line longer than this is no header and is left out: with mnemonics of at most 12 characters (IEEE 488.2 7.6.1.4.1)
  * that is room for some fifteen nodes, and SCPI-1999 has none with more than seven.
  */
-export const LONGEST_HEADER = 200
+const LONGEST_HEADER = 200
 
 /** Text of the block to headers, in the instrument's own spelling with `?` for query-only ones; blanks left out. */
 export function parseHeaderList(text: string): string[] {

@@ -13,8 +13,6 @@ export interface ResponseLimits {
   readonly maxBlockBytes: number
   /** A block of another length is refused at its header; absent when the length is not known beforehand. */
   readonly exactBlockBytes?: number
-  /** Text of the whole message, bytes. */
-  readonly maxTextBytes?: number
 }
 
 export type ParseOutcome =
@@ -30,7 +28,7 @@ const QUOTE = 0x22
 const HASH = 0x23
 const ZERO = 0x30
 const NINE = 0x39
-const DEFAULT_TEXT_BYTES = 8192
+const MAX_TEXT_BYTES = 8192
 
 type State =
   | 'unit-start'
@@ -146,7 +144,7 @@ export class ResponseParser {
   #keep(byte: number): string {
     if ((byte < 0x20 && byte !== TAB) || byte > 0x7e) return `${show(byte)} inside an answer`
     this.#textBytes += 1
-    if (this.#textBytes > (this.#limits.maxTextBytes ?? DEFAULT_TEXT_BYTES)) return 'an answer without an end'
+    if (this.#textBytes > MAX_TEXT_BYTES) return 'an answer without an end'
     this.#text += String.fromCharCode(byte)
     return ''
   }

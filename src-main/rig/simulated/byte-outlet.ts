@@ -1,5 +1,5 @@
 /** The in-memory cable of the simulated rig: its host end is a ByteLink, its rig end sends at a rate or at once. */
-import type { ByteLink } from '../transport/link.ts'
+import { type ByteLink, LinkListeners } from '../transport/link.ts'
 import type { SimClock } from './sim-clock.ts'
 
 export interface ByteOutlet {
@@ -24,12 +24,10 @@ const CHUNK = 65_536
 const SLOW_STEP_S = 0.01
 
 export function createByteOutlet(options: OutletOptions): ByteOutlet {
-  const dataListeners = new Set<(chunk: Uint8Array) => void>()
-  const closeListeners = new Set<(reason: string) => void>()
+  const listeners = new LinkListeners()
   const queue: Uint8Array[] = []
   let rate = options.bytesPerSecond
   let stalled = false
-  let ended: string | null = null
   let pumping = false
   /** When the line is free again after what was sent last, s. */
   let freeS = -Infinity
@@ -42,18 +40,18 @@ export function createByteOutlet(options: OutletOptions): ByteOutlet {
         // Answers always come in a later turn than the command that asked for them, as from outside.
         await Promise.resolve()
         const head = queue[0]
-        if (head === undefined || stalled || ended !== null) return
+        if (head === undefined || stalled || listeners.ended !== null) return
         const size = rate === null ? CHUNK : Math.max(1, Math.floor(rate * SLOW_STEP_S))
         if (rate !== null) {
           const now = options.clock.now()
           freeS = Math.max(freeS, now) + Math.min(size, head.length) / rate
           await options.clock.sleep(freeS - now)
         }
-        if (stalled || ended !== null) return
+        if (stalled || listeners.ended !== null) return
         queue[0] = head.subarray(size)
         if (head.length <= size) queue.shift()
         const chunk = head.slice(0, size)
-        for (const listener of dataListeners) listener(chunk)
+        listeners.deliver(chunk)
       }
     } finally {
       pumping = false
@@ -65,12 +63,8 @@ export function createByteOutlet(options: OutletOptions): ByteOutlet {
   }
 
   function end(reason: string): void {
-    if (ended !== null) return
-    ended = reason
     queue.length = 0
-    for (const listener of closeListeners) listener(reason)
-    closeListeners.clear()
-    dataListeners.clear()
+    listeners.end(reason)
   }
 
   const link: ByteLink = {
@@ -78,21 +72,13 @@ export function createByteOutlet(options: OutletOptions): ByteOutlet {
       return rate
     },
     async write(bytes) {
-      if (ended !== null) throw new Error(`The link is closed: ${ended}.`)
+      if (listeners.ended !== null) throw new Error(`The link is closed: ${listeners.ended}.`)
       const copy = bytes.slice()
       await Promise.resolve()
       options.onInput(copy)
     },
-    onData(listener) {
-      dataListeners.add(listener)
-      return () => dataListeners.delete(listener)
-    },
-    onClose(listener) {
-      const reason = ended
-      if (reason === null) closeListeners.add(listener)
-      else queueMicrotask(() => listener(reason))
-      return () => closeListeners.delete(listener)
-    },
+    onData: listeners.onData,
+    onClose: listeners.onClose,
     async close() {
       end('it was closed')
       options.onClosed()
@@ -102,7 +88,7 @@ export function createByteOutlet(options: OutletOptions): ByteOutlet {
   return {
     link,
     send(bytes) {
-      if (ended !== null) return
+      if (listeners.ended !== null) return
       queue.push(bytes)
       start()
     },

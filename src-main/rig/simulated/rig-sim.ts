@@ -98,40 +98,37 @@ function createCable(bench: SimulatedBench, path: string, fail: (error: Error) =
   }
 }
 
+type Handlers = {
+  readonly [D in Exclude<SimControlRequest['do'], 'show'>]: (
+    request: Extract<SimControlRequest, { do: D }>,
+    signal: AbortSignal,
+  ) => Promise<unknown> | void
+}
+
 function handlerOf(bench: SimulatedBench, cable: Cable) {
+  const handlers: Handlers = {
+    row: ({ row }) => bench.setRow(row),
+    view: ({ view }) => bench.setView(view),
+    react: ({ level }, signal) => bench.react(level, signal),
+    'input-event': () => bench.inputEvent(),
+    refresh: ({ refreshHz }) => bench.setRefresh(refreshHz),
+    setting: ({ setting }) => bench.setSetting(setting),
+    patch: ({ patch }) => bench.setPatch(patch),
+    cover: ({ covered }) => bench.cover(covered),
+    'external-trigger': () => bench.externalTrigger(),
+    async fault({ fault }) {
+      await bench.inject(fault)
+      if (fault === 'unplug') await cable.pull()
+      else if ((fault === 'replug' || fault === 'none') && !cable.plugged) await cable.plugIn()
+    },
+  }
   return async (request: SimControlRequest, signal: AbortSignal): Promise<FrameLog | null> => {
     if (request.do === 'show') return bench.show(request.level, signal)
-    switch (request.do) {
-      case 'row':
-        bench.setRow(request.row)
-        break
-      case 'react':
-        await bench.react(request.level, signal)
-        break
-      case 'input-event':
-        bench.inputEvent()
-        break
-      case 'refresh':
-        bench.setRefresh(request.refreshHz)
-        break
-      case 'setting':
-        bench.setSetting(request.setting)
-        break
-      case 'patch':
-        bench.setPatch(request.patch)
-        break
-      case 'cover':
-        bench.cover(request.covered)
-        break
-      case 'external-trigger':
-        bench.externalTrigger()
-        break
-      case 'fault':
-        await bench.inject(request.fault)
-        if (request.fault === 'unplug') await cable.pull()
-        else if ((request.fault === 'replug' || request.fault === 'none') && !cable.plugged) await cable.plugIn()
-        break
-    }
+    // The table has each request's own handler under its name.
+    await (handlers[request.do] as (asked: SimControlRequest, stop: AbortSignal) => Promise<unknown> | void)(
+      request,
+      signal,
+    )
     return null
   }
 }

@@ -6,6 +6,7 @@ import type { FrameLog } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { SimSetting, Simulation } from '#shared/domain/rig.ts'
+import type { SimView } from '#shared/domain/sim-control.ts'
 import type { ByteLink, SimulatedInstrument } from '../transport/link.ts'
 import type { Watcher } from './eye/xvfb.ts'
 import { createContact } from './contact.ts'
@@ -15,6 +16,7 @@ import { Instrument } from './instrument/instrument.ts'
 import { addRecordNoise, photodiodeOf, voltsOf } from './optics/photodiode.ts'
 import { random } from './optics/noise.ts'
 import { createDisplay, showLevel, withRefresh, withRow, withSetting, type Display } from './panel/display.ts'
+import { STRAIGHT, viewShare } from './panel/view.ts'
 import { spoilerOf } from './faults.ts'
 import type { SimClock } from './sim-clock.ts'
 
@@ -52,6 +54,8 @@ export interface SimulatedBench extends SimulatedInstrument {
   inputEvent(): void
   /** The detector is held at another height, 0 top to 1 bottom. */
   setRow(row: number): void
+  /** And at another place or angle, over a patch of another colour. */
+  setView(view: SimView): void
 }
 
 interface Alarm {
@@ -84,6 +88,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   let patch: SweepPlan['patch'] | null = null
   let covered = false
   let gain: ((timeS: number) => number) | null = null
+  let seen = viewShare(STRAIGHT)
   let plugged = true
   let stalled = false
   let slow = false
@@ -108,12 +113,12 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
   const instrument = new Instrument({
     input: {
       volts(startS, stepS, count, filterHz) {
-        const whiteV = photodiode.darkV + (photodiode.whiteV - photodiode.darkV) * (gain?.(startS) ?? 1)
+        const whiteV = photodiode.darkV + (photodiode.whiteV - photodiode.darkV) * seen * (gain?.(startS) ?? 1)
         return voltsOf({ ...photodiode, whiteV }, covered ? null : display, startS, stepS, count, filterHz)
       },
       addNoise: (samples, record, path) => addRecordNoise(photodiode, samples, record, path),
       knownUntil: (now) => Math.min(now, follow(now)),
-      ...(simulation.eventChannel ? { second: contact.volts } : {}),
+      ...(simulation.eventChannel ? { second: (startS, stepS, count) => contact.volts(startS, stepS, count) } : {}),
     },
     now: () => clock.now(),
     bits: simulation.bits,
@@ -199,7 +204,7 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     async open(): Promise<ByteLink> {
       if (disposed || !plugged)
         throw new AppError('rig-absent', 'The simulated rig is unplugged.', 'Plug it in again with the fault "replug".')
-      if (outlet) throw new AppError('rig-busy', 'The simulated rig is in use.', 'Close its present link first.')
+      if (outlet) throw new AppError('rig-busy', 'The simulated rig is in use.', 'Close its current connection first.')
       const mine = createByteOutlet({
         clock,
         bytesPerSecond: rate(),
@@ -322,6 +327,9 @@ export function createSimulatedBench(options: BenchOptions): SimulatedBench {
     },
     setRow(row) {
       display = withRow(display, row)
+    },
+    setView(view) {
+      seen = viewShare(view)
     },
   }
 }

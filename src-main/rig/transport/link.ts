@@ -33,3 +33,44 @@ export interface SimulatedInstrument {
 }
 
 export type OpenSimulated = (simulation: Simulation) => Promise<SimulatedInstrument>
+
+/** The listeners of a link and its one end, whatever carries it. */
+export class LinkListeners implements Pick<ByteLink, 'onData' | 'onClose'> {
+  readonly #data = new Set<(chunk: Uint8Array) => void>()
+  readonly #close = new Set<(reason: string) => void>()
+  #ended: string | null = null
+
+  /** Why the link ended; null while it lives. */
+  get ended(): string | null {
+    return this.#ended
+  }
+
+  readonly onData = (listener: (chunk: Uint8Array) => void): (() => void) => {
+    this.#data.add(listener)
+    return () => this.#data.delete(listener)
+  }
+
+  readonly onClose = (listener: (reason: string) => void): (() => void) => {
+    const reason = this.#ended
+    this.#close.add(listener)
+    if (reason !== null)
+      queueMicrotask(() => {
+        if (this.#close.delete(listener)) listener(reason)
+      })
+    return () => this.#close.delete(listener)
+  }
+
+  deliver(chunk: Uint8Array): void {
+    if (this.#ended === null) for (const listener of this.#data) listener(chunk)
+  }
+
+  /** Tells every listener, once. */
+  end(reason: string): void {
+    if (this.#ended !== null) return
+    this.#ended = reason
+    const told = [...this.#close]
+    this.#close.clear()
+    this.#data.clear()
+    for (const listener of told) listener(reason)
+  }
+}

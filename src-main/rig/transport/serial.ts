@@ -2,7 +2,7 @@ import { stat } from 'node:fs/promises'
 import { SerialPort } from 'serialport'
 import { AppError } from '#shared/domain/errors.ts'
 import type { SerialPortInfo } from '#shared/domain/rig.ts'
-import type { ByteLink } from './link.ts'
+import { type ByteLink, LinkListeners } from './link.ts'
 import { serialOpenError } from './serial-errors.ts'
 
 const BITS_PER_BYTE = 10
@@ -64,12 +64,12 @@ class SerialLink implements ByteLink {
   readonly bytesPerSecond: number
   readonly #port: SerialPort
   readonly #path: string
-  readonly #dataListeners = new Set<(chunk: Uint8Array) => void>()
-  readonly #closeListeners = new Set<(reason: string) => void>()
+  readonly #listeners = new LinkListeners()
+  readonly onData = this.#listeners.onData
+  readonly onClose = this.#listeners.onClose
   readonly #pendingWrites = new Set<(reason: Error) => void>()
   #node: string | null = null
   #watch: NodeJS.Timeout | null = null
-  #ended: string | null = null
   #closing: Promise<void> | null = null
 
   constructor(port: SerialPort, path: string, baudRate: number) {
@@ -78,9 +78,7 @@ class SerialLink implements ByteLink {
     this.bytesPerSecond = baudRate / BITS_PER_BYTE
     port.on('error', (error: Error) => this.#end(`the port failed (${error.message})`))
     port.on('close', () => this.#end('the port went away'))
-    port.on('data', (chunk: Uint8Array) => {
-      if (this.#ended === null) for (const listener of this.#dataListeners) listener(chunk)
-    })
+    port.on('data', (chunk: Uint8Array) => this.#listeners.deliver(chunk))
   }
 
   async begin(): Promise<void> {
@@ -93,7 +91,8 @@ class SerialLink implements ByteLink {
   }
 
   async write(bytes: Uint8Array): Promise<void> {
-    if (this.#ended !== null) throw goneError(this.#ended)
+    const { ended } = this.#listeners
+    if (ended !== null) throw goneError(ended)
     const timeoutMs = Math.max(LEAST_WRITE_TIMEOUT_MS, (4000 * bytes.length) / this.bytesPerSecond)
     await new Promise<void>((resolve, reject) => {
       const timer = setTimeout(() => this.#end('it takes no more bytes'), timeoutMs)
@@ -113,26 +112,6 @@ class SerialLink implements ByteLink {
     })
   }
 
-  onData(listener: (chunk: Uint8Array) => void): () => void {
-    this.#dataListeners.add(listener)
-    return () => this.#dataListeners.delete(listener)
-  }
-
-  onClose(listener: (reason: string) => void): () => void {
-    const reason = this.#ended
-    if (reason === null) {
-      this.#closeListeners.add(listener)
-      return () => this.#closeListeners.delete(listener)
-    }
-    let wanted = true
-    queueMicrotask(() => {
-      if (wanted) listener(reason)
-    })
-    return () => {
-      wanted = false
-    }
-  }
-
   async close(): Promise<void> {
     this.#end('it was closed')
     await this.#closing
@@ -144,20 +123,16 @@ class SerialLink implements ByteLink {
    */
   #waitBothWays(): void {
     const binding = this.#port.port
-    if (this.#ended === null && binding !== undefined && 'poller' in binding && this.#port.isOpen)
+    if (this.#listeners.ended === null && binding !== undefined && 'poller' in binding && this.#port.isOpen)
       binding.poller.poll(BOTH_DIRECTIONS)
   }
 
   #end(reason: string): void {
-    if (this.#ended !== null) return
-    this.#ended = reason
+    if (this.#listeners.ended !== null) return
     if (this.#watch !== null) clearInterval(this.#watch)
     this.#closing = this.#closePort()
     for (const settle of this.#pendingWrites) settle(goneError(reason))
-    const listeners = [...this.#closeListeners]
-    this.#closeListeners.clear()
-    this.#dataListeners.clear()
-    for (const listener of listeners) listener(reason)
+    this.#listeners.end(reason)
   }
 
   async #closePort(): Promise<void> {
@@ -181,7 +156,7 @@ class SerialLink implements ByteLink {
   /** A pulled port is not always reported: some drivers then read as empty for ever. */
   async #checkNode(): Promise<void> {
     const node = await this.#nodeId()
-    if (this.#ended === null && node !== this.#node) this.#end('the port went away')
+    if (this.#listeners.ended === null && node !== this.#node) this.#end('the port went away')
   }
 }
 

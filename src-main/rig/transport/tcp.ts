@@ -1,7 +1,7 @@
 /** An instrument behind a TCP port, bytes as on a serial line. */
 import { createConnection, type Socket } from 'node:net'
 import { AppError } from '#shared/domain/errors.ts'
-import type { ByteLink } from './link.ts'
+import { type ByteLink, LinkListeners } from './link.ts'
 
 const CONNECT_MS = 5000
 
@@ -34,39 +34,22 @@ export async function openTcp(host: string, port: number): Promise<ByteLink> {
 }
 
 function linkOf(socket: Socket): ByteLink {
-  const dataListeners = new Set<(chunk: Uint8Array) => void>()
-  const closeListeners = new Set<(reason: string) => void>()
-  let ended: string | null = null
-  const end = (reason: string): void => {
-    if (ended !== null) return
-    ended = reason
-    for (const listener of closeListeners) listener(reason)
-    closeListeners.clear()
-    dataListeners.clear()
-  }
-  socket.on('data', (chunk) => {
-    for (const listener of dataListeners) listener(Uint8Array.from(chunk as Uint8Array))
-  })
-  socket.on('error', (error) => end(`the connection failed (${error.message})`))
-  socket.on('close', () => end('the instrument closed the connection'))
+  const listeners = new LinkListeners()
+  const { onData, onClose } = listeners
+  socket.on('data', (chunk) => listeners.deliver(Uint8Array.from(chunk as Uint8Array)))
+  socket.on('error', (error) => listeners.end(`the connection failed (${error.message})`))
+  socket.on('close', () => listeners.end('the instrument closed the connection'))
   return {
     bytesPerSecond: null,
     write: (bytes) =>
       new Promise((resolve, reject) => {
-        if (ended !== null) return reject(new Error(ended))
+        if (listeners.ended !== null) return reject(new Error(listeners.ended))
         socket.write(bytes, (error) => (error ? reject(error) : resolve()))
       }),
-    onData(listener) {
-      dataListeners.add(listener)
-      return () => dataListeners.delete(listener)
-    },
-    onClose(listener) {
-      if (ended !== null) queueMicrotask(() => listener(ended ?? ''))
-      else closeListeners.add(listener)
-      return () => closeListeners.delete(listener)
-    },
+    onData,
+    onClose,
     async close() {
-      end('it was closed')
+      listeners.end('it was closed')
       socket.destroy()
     },
   }

@@ -4,20 +4,13 @@ import type { AcceptedFlag, NewAcceptedFlag } from '#shared/domain/desk.ts'
 import type { FlagId } from '#shared/domain/result.ts'
 import type { Archive } from '../archive.ts'
 
-interface AcceptedRecord {
-  sweep_id: number
-  flag: FlagId
-  reason: string
-  reviewer: string
-  at: string
-}
-
 /** Those that stand, of all sweeps, oldest first. */
 export function acceptedFlags(archive: Archive): AcceptedFlag[] {
-  const rows = archive
-    .sql('SELECT * FROM accepted_flag WHERE withdrawn_at IS NULL ORDER BY id')
-    .all() as AcceptedRecord[]
-  return rows.map(({ sweep_id, flag, reason, reviewer, at }) => ({ sweepId: sweep_id, flag, reason, reviewer, at }))
+  return archive
+    .sql(
+      'SELECT sweep_id AS sweepId, flag, reason, reviewer, at FROM accepted_flag WHERE withdrawn_at IS NULL ORDER BY id',
+    )
+    .all() as AcceptedFlag[]
 }
 
 /** A flag accepted before is accepted anew, with the new reason. */

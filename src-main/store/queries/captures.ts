@@ -4,7 +4,7 @@ import type { Result } from '#shared/domain/result.ts'
 import type { NewCapture } from '#shared/domain/stored.ts'
 import type { Archive } from '../archive.ts'
 import { samplesOf, toBlob } from '../codec.ts'
-import { crc32 } from '../crc32.ts'
+import { crc32 } from '#main/core/crc32.ts'
 import { insertResult } from './results.ts'
 
 export interface CaptureRecord {
@@ -110,7 +110,7 @@ export function addCapture(archive: Archive, capture: NewCapture, result: Result
     if (newest !== undefined && newest.decision !== 'retake')
       throw new AppError(
         'conflict',
-        `Position ${capture.position} of sweep ${capture.sweepId} holds a good capture already.`,
+        `Position ${capture.position} of sweep ${capture.sweepId} already holds a good capture.`,
         'Send that capture back to be retaken first, or go on with the next position.',
       )
     const round = newest === undefined ? 0 : newest.round + 1
@@ -120,7 +120,7 @@ export function addCapture(archive: Archive, capture: NewCapture, result: Result
     if (taken !== undefined)
       throw new AppError(
         'conflict',
-        `Attempt ${capture.attempt} at position ${capture.position} of sweep ${capture.sweepId} is stored already.`,
+        `Attempt ${capture.attempt} at position ${capture.position} of sweep ${capture.sweepId} is already stored.`,
       )
     const captureId = Number(
       archive

@@ -83,7 +83,7 @@ function refuseVainRetake(archive: Archive, captureId: number): void {
   if (row.verdict !== 'good')
     throw new AppError(
       'conflict',
-      `Capture ${captureId} is not a good one and counts nowhere, so there is nothing to retake.`,
+      `Capture ${captureId} is not good and does not count, so there is nothing to retake.`,
       'Resume its sweep: transitions without a good capture are taken again.',
     )
   if (row.newer !== null)

@@ -1,22 +1,6 @@
 import type { LogEntry } from '#shared/domain/views.ts'
 import type { Archive } from '../archive.ts'
 
-interface EventRecord {
-  id: number
-  at: string
-  sweep_id: number | null
-  level: LogEntry['level']
-  text: string
-}
-
-const entryOf = (row: EventRecord): LogEntry => ({
-  id: row.id,
-  at: row.at,
-  sweepId: row.sweep_id,
-  level: row.level,
-  text: row.text,
-})
-
 export function log(
   archive: Archive,
   entry: { sweepId: number | null; level: 'info' | 'warn' | 'error'; text: string },
@@ -38,10 +22,10 @@ export function events(
   const newestFirst = query.afterId === undefined
   const rows = archive
     .sql(
-      `SELECT id, at, sweep_id, level, text FROM event WHERE ${conditions.join(' AND ')}
+      `SELECT id, at, sweep_id AS sweepId, level, text FROM event WHERE ${conditions.join(' AND ')}
        ORDER BY id ${newestFirst ? 'DESC' : 'ASC'} LIMIT @limit`,
     )
-    .all({ after: query.afterId ?? 0, sweep: query.sweepId ?? 0, limit: query.limit }) as EventRecord[]
+    .all({ after: query.afterId ?? 0, sweep: query.sweepId ?? 0, limit: query.limit }) as LogEntry[]
   if (newestFirst) rows.reverse()
-  return rows.map(entryOf)
+  return rows
 }

@@ -22,8 +22,8 @@ export function setRecipesInUse(archive: Archive, hashes: { current: string; bef
 }
 
 /**
- * Captures that enter statistics, in id order. An unknown campaign or sweep has none; sweeps taken back count only when
- * they are asked for.
+ * Captures that enter statistics, in id order. An unknown campaign or sweep has none; hidden sweeps count only when they
+ * are asked for.
  */
 export function usableCaptures(archive: Archive, scope: { campaignId?: number; sweepId?: number }): UsableCapture[] {
   const conditions = ["c.verdict = 'good'"]

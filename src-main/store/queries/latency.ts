@@ -89,8 +89,14 @@ export function latencyEvents(
     )
     .all(runId, from, limit) as EventRecord[]
   return rows.map(({ format, sampleRateHz, scaleV, offsetV, rangeV, samples, secondSamples, ...rest }) => {
-    const traceOf = (bytes: Uint8Array): RawTrace =>
-      ({ format, samples: samplesOf(format, bytes), sampleRateHz, scaleV, offsetV, rangeV }) as RawTrace
+    const traceOf = (bytes: Uint8Array): RawTrace => ({
+      format,
+      samples: samplesOf(format, bytes),
+      sampleRateHz,
+      scaleV,
+      offsetV,
+      rangeV,
+    })
     return { ...rest, trace: traceOf(samples), second: secondSamples === null ? null : traceOf(secondSamples) }
   })
 }

@@ -38,6 +38,12 @@ export function addReading(archive: Archive, reading: NewReading): Reading {
   })
 }
 
+/** All of them, or none. */
+export const addReadings = (
+  archive: Archive,
+  { readings: all }: { readonly readings: readonly NewReading[] },
+): Reading[] => archive.write(() => all.map((reading) => addReading(archive, reading)))
+
 function readingById(archive: Archive, id: number): Reading {
   const row = archive.sql(`SELECT ${COLUMNS} FROM reading WHERE id = ?`).get(id) as ReadingRecord | undefined
   if (row === undefined) throw new AppError('not-found', `Reading ${id} is not in the archive.`)

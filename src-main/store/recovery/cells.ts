@@ -5,6 +5,8 @@
 import type { PageFile } from './page-file.ts'
 
 export type Value = string | number | bigint | Uint8Array | null
+/** A row by the names of its columns. */
+export type Row = Record<string, Value>
 
 export interface Cell {
   readonly rowid: number

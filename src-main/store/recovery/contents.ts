@@ -1,5 +1,5 @@
 /** Tells rows apart that the kinds of their values do not: by what a text of theirs holds. */
-import type { Row } from './damaged-archive.ts'
+import type { Row } from './cells.ts'
 
 /** Tables of which another has rows of the same kinds; `test/store/shapes.test.ts` finds every such pair. */
 const HOLDS: Readonly<Record<string, (row: Row) => boolean>> = {

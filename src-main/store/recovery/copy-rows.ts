@@ -3,10 +3,11 @@ import type Database from 'better-sqlite3'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
-import { crc32 } from '../crc32.ts'
+import { crc32 } from '#main/core/crc32.ts'
 import { IN_USE_KEYS } from '../queries/in-use.ts'
 import type { CopiedRows } from '../salvage-report.ts'
-import { type DamagedArchive, type Row, stops } from './damaged-archive.ts'
+import type { Row } from './cells.ts'
+import { type DamagedArchive, stops } from './damaged-archive.ts'
 
 /** Looked for page by page too; results are only taken where SQLite still reads them, for they can be computed again. */
 export const RECOVERED_TABLES = [

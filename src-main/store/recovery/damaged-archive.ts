@@ -8,12 +8,10 @@ import { PAGE_SIZE } from '../archive.ts'
 import { newestVersion } from '../migrate.ts'
 import type { Migration } from '../migrations/index.ts'
 import { storeError } from '../sqlite-errors.ts'
-import { cellsOf, type Value, valuesAt } from './cells.ts'
+import { cellsOf, type Row, type Value, valuesAt } from './cells.ts'
 import { isRowOf } from './contents.ts'
 import { openPageFile, type PageFile } from './page-file.ts'
 import { fits, likeliestVersion, shapesOfVersions, signatureOf, type TableShape } from './shapes.ts'
-
-export type Row = Record<string, Value>
 
 export interface DamagedArchive {
   /** Schema version of the rows; the newest where nothing tells. */

@@ -125,7 +125,7 @@ function Meter({ meanV, rangeV }: { meanV: number | null; rangeV: number | null 
   return (
     <div className="meter">
       <span className="meter-value" role="status" aria-label="Mean of the light">
-        {meanV === null ? '—' : fixed(meanV, 3)} <span className="number-unit">V</span>
+        {meanV === null ? '—' : fixed(meanV, 3)} <span className="minor">V</span>
         <span className="meter-share">
           {share === null || rangeV === null ? '' : `${fixed(100 * share, 1)} % of ${rangeV} V`}
         </span>

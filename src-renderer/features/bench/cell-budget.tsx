@@ -51,7 +51,7 @@ export function CellTerms({ cell, measure, causes }: CellBudgetProps) {
   const { budget, n, dof } = cell
   if (measure === 'in_window' || budget === null || budget.u === 0) return null
   return (
-    <table className="cell-budget" aria-label="What the uncertainty is made of, largest first">
+    <table className="data-table cell-budget" aria-label="What the uncertainty is made of, largest first">
       <thead>
         <tr>
           <th scope="col">Uncertainty from</th>

@@ -35,7 +35,7 @@ export function ChosenPane(props: ChosenPaneProps) {
   useShortcut('live', props.onBack, cell !== null)
   if (cell !== null)
     return (
-      <section className="chosen-pane" aria-label="Chosen transition" data-cell="true">
+      <section className="pane chosen-pane" aria-label="Chosen transition" data-cell="true">
         <header className="pane-head">
           <h2 className="pane-pair">{pair(cell.from, cell.to)}</h2>
           <span className="minor chosen-measure">
@@ -61,7 +61,7 @@ export function ChosenPane(props: ChosenPaneProps) {
       </section>
     )
   return (
-    <section className="chosen-pane" aria-label={props.running ? 'Newest capture' : 'About the sweep'}>
+    <section className="pane chosen-pane" aria-label={props.running ? 'Newest capture' : 'About the sweep'}>
       {props.running ? <LiveTrace recipe={recipe} sweepId={sweep.id} /> : null}
       <Tabs className="tabs" selectedKey={props.tab} onSelectionChange={(key) => props.onTab(String(key))}>
         <TabList className="tab-list" aria-label="Events and retakes">

@@ -26,7 +26,7 @@ export function Headline({ sweep, running, data, recipe, onOpen }: HeadlineProps
   const over = data === null || recipe === null ? null : summarise(data, recipe, { measure: 'overshoot_pct', repeats })
   const { refreshHz } = sweep.plan
   return (
-    <section className="headline" aria-label={`Result of sweep ${sweep.id}`}>
+    <section className="pane headline" aria-label={`Result of sweep ${sweep.id}`}>
       {times === null || over === null ? (
         <p className="hint">{recipe === null ? 'Reading the recipe…' : 'Reading the results…'}</p>
       ) : (

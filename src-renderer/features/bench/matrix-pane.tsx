@@ -45,7 +45,7 @@ export function MatrixPane(props: MatrixPaneProps) {
 
   const unit = displayUnit(measure)
   return (
-    <section className="matrix-pane" aria-label="Matrix">
+    <section className="pane matrix-pane" aria-label="Matrix">
       <header className="pane-head">
         <div className="bare matrix-measure">
           <SelectInput label="Measure" value={measure} onChange={props.onMeasure} choices={MEASURE_CHOICES} />
@@ -74,7 +74,7 @@ export function MatrixPane(props: MatrixPaneProps) {
           />
         </div>
       )}
-      <p className="matrix-foot">
+      <p className="trace-legend matrix-foot">
         <span>
           Mean over repeats, from rows to columns
           {scale?.limit === null || scale === null ? '.' : <Notch name={scale.limitName} />}

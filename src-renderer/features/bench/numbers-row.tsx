@@ -70,7 +70,7 @@ function Value({ id, value }: { id: MeasureId; value: number }) {
   return (
     <span className="number-value">
       {text}
-      {unit === '' ? null : <span className="number-unit"> {unit}</span>}
+      {unit === '' ? null : <span className="minor"> {unit}</span>}
     </span>
   )
 }

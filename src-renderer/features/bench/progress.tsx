@@ -3,7 +3,8 @@ import { ProgressBar } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
 import { useHost } from '../../client/host.tsx'
-import { duration, plural } from '../../ui/format.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
+import { plural } from '../../ui/format.ts'
 import { isActive } from '../../ui/words.ts'
 
 /** How far a sweep is: captures, what is missing or retaken, and the time left while it runs. */

@@ -48,7 +48,7 @@ export function SweepBar(props: SweepBarProps) {
   const state = progress?.state ?? sweep?.state ?? null
   const reason = progress?.reason ?? sweep?.reason ?? ''
   return (
-    <section className="sweep-bar" aria-label="Progress">
+    <section className="pane sweep-bar" aria-label="Progress">
       <CampaignPick
         campaigns={view.campaigns}
         campaign={campaign}

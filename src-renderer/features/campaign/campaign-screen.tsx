@@ -14,7 +14,7 @@ import { OpenDemo } from '../../parts/open-demo.tsx'
 import { useFlashWarning } from '../../parts/use-flash-warning.ts'
 import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
-import { duration } from '../../ui/format.ts'
+import { duration } from '#shared/domain/quantity-text.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { type CampaignDraft, EMPTY_DRAFT, readDraft } from './campaign-draft.ts'
 import { Instruction } from './instruction.tsx'
@@ -107,6 +107,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
     client.runs.list({ campaignId }, { signal }),
   )
   const ready = useHostState((state) => state.rig.status === 'ready' && state.stimulus.connected)
+  const finished = (runs.data ?? []).filter(({ state }) => state === 'finished')
   const unfinished = (runs.data ?? []).filter(({ state }) => state !== 'finished' && state !== 'stopped')
   const { plan } = readDraft(draft)
   const flash = useFlashWarning()
@@ -145,17 +146,15 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
             onStart={() => flash.afterWarning(run.plan.sweep, () => void commands.start.run(run.id))}
           />
         ))}
-        <h2>Finished</h2>
-        {(runs.data ?? [])
-          .filter(({ state }) => state === 'finished')
-          .map((run) => (
-            <div key={run.id}>
-              <p>
-                {summary(run)} · <a href={`#/findings/${campaignId}`}>Findings</a>
-              </p>
-              <RunSweeps run={run} />
-            </div>
-          ))}
+        {finished.length === 0 ? null : <h2>Finished runs</h2>}
+        {finished.map((run) => (
+          <div key={run.id}>
+            <p>
+              {summary(run)} · <a href={`#/findings/${campaignId}`}>Findings</a>
+            </p>
+            <RunSweeps run={run} />
+          </div>
+        ))}
       </section>
       <FlashWarning flash={flash} estimatedS={null} />
     </div>

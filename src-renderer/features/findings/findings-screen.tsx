@@ -18,12 +18,13 @@ import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
 import { describeError } from '../../client/errors.ts'
 import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery } from '../../client/queries.ts'
-import { parseRoute, useHash, goTo } from '../../navigation/route.ts'
+import { parseRoute, useHash } from '../../navigation/route.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
-import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
+import { Action, EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { unbroken } from '../../ui/format.ts'
 import { Displays } from './displays.tsx'
+import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { withLimit } from './limits.ts'
 import { LimitsForm } from './limits-form.tsx'
@@ -78,13 +79,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
   return (
     <div className="sided findings" onKeyDown={onKeyDown}>
       <aside className="sided-choices">
-        <SelectInput
-          label="Campaign"
-          value={String(campaign.id)}
-          choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
-          onChange={(id) => goTo(`#/findings/${id}`)}
-        />
-        {campaign.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <CampaignChoice known={known} chosen={campaign} screen="findings" />
         <Action
           size="small"
           onPress={() => document.querySelector('#displays-compared')?.scrollIntoView({ block: 'start' })}

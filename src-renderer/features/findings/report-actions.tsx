@@ -24,20 +24,16 @@ export function ReportActions(props: {
   return (
     <section className="report-actions" aria-label="Publish">
       <h2>Publish</h2>
-      <Action
-        isDisabled={isDisabled}
-        isPending={busy}
-        onPress={() => save({ what: 'report', form: 'html', chapters, ...judged })}
-      >
-        Report, HTML
-      </Action>
-      <Action
-        isDisabled={isDisabled}
-        isPending={busy}
-        onPress={() => save({ what: 'report', form: 'pdf', chapters, ...judged })}
-      >
-        Report, PDF
-      </Action>
+      {(['html', 'pdf'] as const).map((form) => (
+        <Action
+          key={form}
+          isDisabled={isDisabled}
+          isPending={busy}
+          onPress={() => save({ what: 'report', form, chapters, ...judged })}
+        >
+          Report, {form.toUpperCase()}
+        </Action>
+      ))}
       <Action isDisabled={isDisabled} isPending={busy} onPress={() => save({ what: 'bundle', ...judged })}>
         Evidence bundle
       </Action>

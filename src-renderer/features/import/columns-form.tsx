@@ -162,7 +162,7 @@ function FirstRows({ preview }: { preview: ImportPreview }) {
     // Wide tables scroll, and the keyboard can scroll them.
 
     <div className="first-rows" role="region" aria-label="First rows of the file" tabIndex={0}>
-      <table>
+      <table className="data-table">
         <thead>
           <tr>
             {columns.map(({ index, name }) => (

@@ -6,7 +6,7 @@ export interface DeskList {
   readonly entries: readonly Entry[]
   readonly rule: NameRule
 }
-export const EMPTY_LIST: DeskList = { entries: [], rule: { kind: 'plain', text: '{from}-{to}_r{repeat}' } }
+const EMPTY_LIST: DeskList = { entries: [], rule: { kind: 'plain', text: '{from}-{to}_r{repeat}' } }
 
 /** What an edit did; edits with the same sign run into one, as letters typed into one field do. */
 interface Edit {

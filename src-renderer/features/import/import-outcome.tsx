@@ -13,7 +13,7 @@ import { count, hertz, plural, printMeasure } from '../../ui/format.ts'
 /** How far the running import is. */
 export function ImportProgress({ job }: { job: JobProgress }) {
   return (
-    <section className="import-outcome" aria-label="Import in progress">
+    <section className="pane import-outcome" aria-label="Import in progress">
       <JobBar job={job} cancelLabel="Cancel import" />
     </section>
   )
@@ -35,7 +35,7 @@ export function ImportOutcome(props: ImportOutcomeProps) {
   const hidden = sweep?.hidden === true
   const leftOut = problems.filter(({ kept }) => !kept).length
   return (
-    <section className="import-outcome" aria-label="Result of the import">
+    <section className="pane import-outcome" aria-label="Result of the import">
       <div className="import-outcome-head">
         <StatusDot tone={state === 'finished' ? (leftOut > 0 ? 'warn' : 'good') : state === 'failed' ? 'bad' : 'idle'}>
           {state === 'finished' ? 'Imported' : state === 'failed' ? 'Not imported' : 'Cancelled'}

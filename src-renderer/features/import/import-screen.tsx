@@ -102,7 +102,7 @@ export function ImportScreen() {
       )}
       <div className="import-panes">
         <RecordingsPane rows={rows} history={history} selected={selected} ruleProblem={reader.problem} />
-        <Tabs className="tabs import-tabs" selectedKey={tab} onSelectionChange={(key) => setTab(String(key))}>
+        <Tabs className="pane tabs import-tabs" selectedKey={tab} onSelectionChange={(key) => setTab(String(key))}>
           <TabList className="tab-list" aria-label="Chosen recording and imported sweeps">
             <Tab id="recording" className="tab">
               Chosen recording

@@ -21,7 +21,7 @@ export function ImportedSweeps({ sweeps, campaigns, busy, onHide }: ImportedSwee
       </EmptyState>
     )
   return (
-    <table className="imported-sweeps" aria-label="Imported sweeps">
+    <table className="data-table imported-sweeps" aria-label="Imported sweeps">
       <thead>
         <tr>
           <th scope="col">Sweep</th>

@@ -37,7 +37,7 @@ export function RecordingsPane(props: RecordingsPaneProps) {
   const undone = history.future.at(-1)
   return (
     <DropZone
-      className="recordings"
+      className="pane recordings"
       getDropOperation={() => 'copy'}
       onDrop={({ items }) => drop(items)}
       aria-label="Drop or paste recordings here"

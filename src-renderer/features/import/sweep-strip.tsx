@@ -31,7 +31,7 @@ export function SweepStrip(props: SweepStripProps) {
       ? `Import ${ready === 0 ? 'recordings' : plural(ready, 'recording')}`
       : `Import ${ready} of ${rows.length} recordings`
   return (
-    <section className="import-strip" aria-label="Sweep to be imported">
+    <section className="pane import-strip" aria-label="Sweep to be imported">
       <div className="import-strip-fields">
         <div className="import-campaign">
           <SelectInput

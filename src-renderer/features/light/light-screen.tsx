@@ -15,6 +15,7 @@ import { ModulationChart } from './modulation-chart.tsx'
 import { AllReadings, LeadingReadings } from './readings.tsx'
 import { RecordingSource, type ChosenFile } from './recording-source.tsx'
 import { darkLevel, type LightSource } from './source.ts'
+import { StoreLight } from './store-light.tsx'
 import { useLight } from './use-light.ts'
 import './light.css'
 import './light-plots.css'
@@ -51,8 +52,8 @@ export function LightScreen() {
         : { kind, captureId: capture.captureId, part: capture.part }
   const { reading, waiting, problem } = useLight(dark === undefined ? null : source, dark ?? null)
   return (
-    <div className="light">
-      <aside className="light-source" aria-label="Which light">
+    <div className="panes light">
+      <aside className="pane light-source" aria-label="Which light">
         <Segmented label="Source" value={kind} choices={KINDS} onChange={setKind} />
         {kind === 'capture' ? (
           <CaptureSource chosen={capture} onChoose={setCapture} />
@@ -68,8 +69,9 @@ export function LightScreen() {
           hint="Mean with the sensor covered. Empty: as measured with the ladder, else 0."
           error={dark === undefined ? 'A number of millivolts, or nothing.' : undefined}
         />
+        {reading === null || source === null ? null : <StoreLight reading={reading} source={source} />}
       </aside>
-      <section className="light-main" aria-label="Periodic light" aria-busy={waiting}>
+      <section className="pane light-main" aria-label="Periodic light" aria-busy={waiting}>
         {reading === null ? (
           <div className="light-empty empty-room" role="status">
             {problem !== null ? (

@@ -53,7 +53,7 @@ function Definition({ id }: { id: PeriodicId }) {
 /** Every reading with its definition, or why it has no value. */
 export function AllReadings({ reading }: { reading: LightReading }) {
   return (
-    <table className="light-table" aria-label="All readings">
+    <table className="data-table light-table" aria-label="All readings">
       <thead>
         <tr>
           <th scope="col">Reading</th>
@@ -86,7 +86,7 @@ export function AllReadings({ reading }: { reading: LightReading }) {
   )
 }
 
-export function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
+function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
   const value = values[id]
   if (value === null) return UNDEFINED_TEXT
   return withUnit(value, id, id === 'fundamental_hz' ? 5 : 3)

@@ -7,7 +7,7 @@ import { Action, Segmented } from '../../ui/controls.tsx'
 import { count, pair } from '../../ui/format.ts'
 import { parseTyped } from '../../ui/slider-scale.ts'
 
-export type ExampleOrder = 'doubtful' | 'typical' | 'all'
+type ExampleOrder = 'doubtful' | 'typical' | 'all'
 
 const ORDERS = [
   { id: 'doubtful', label: 'Doubtful' },

@@ -46,7 +46,7 @@ export function RecipeEditor(props: RecipeEditorProps) {
     event.preventDefault()
   }
   return (
-    <section className="recipe-editor" aria-label="Parameters" data-recipe={hash} onKeyDown={onKeyDown}>
+    <section className="pane recipe-editor" aria-label="Parameters" data-recipe={hash} onKeyDown={onKeyDown}>
       <header className="recipe-editor-head">
         <div className="recipe-editor-title">
           <h2 title={saved.name}>{saved.name}</h2>

@@ -42,7 +42,7 @@ export function RecipesScreen() {
   const importFile = useImport(save)
   const edited = useUnsaved()
   return (
-    <div className="recipes">
+    <div className="panes recipes">
       <RecipeList
         recipes={known}
         shown={shown?.hash ?? null}
@@ -175,7 +175,7 @@ const Effects = memo(function Effects({ shown, inUse, recipes, edited, hasUnsave
   const sweep = sweeps.find(({ id }) => id === chosen) ?? sweeps.at(-1) ?? null
   const example = useExample(sweep, inUse.hash)
   return (
-    <div className="recipe-effects">
+    <div className="pane recipe-effects">
       {sweep === null ? null : (
         <div className="recipe-sweep">
           <SelectInput

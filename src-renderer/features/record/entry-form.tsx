@@ -1,15 +1,16 @@
 import { useState } from 'react'
 import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
-import { meteredColumn, RECORD_KINDS, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { meteredColumn, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
 import { useCommand } from '../../client/use-command.ts'
-import { Action, ModalDialog } from '../../ui/controls.tsx'
+import { Action } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
 import { parseNumber } from '../../ui/parse-number.ts'
 import { MeterRow } from './meter-row.tsx'
 import { placeValue } from './place-value.ts'
+import { RecordDialog } from './record-dialog.tsx'
 
 const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
 const SCALES = [
@@ -95,23 +96,13 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
     }
   }
   return (
-    <ModalDialog
+    <RecordDialog
       title={`Add ${label.toLowerCase()}`}
-      isOpen
+      action={table === null ? 'Store' : `Store ${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'}`}
+      possible={table !== null && !asks && (u.trim() === '' || (uncertainty !== null && uncertainty >= 0))}
+      busy={add.busy}
+      onAction={() => void store()}
       onClose={onClose}
-      actions={
-        <>
-          <Action onPress={onClose}>Cancel</Action>
-          <Action
-            tone="main"
-            isPending={add.busy}
-            isDisabled={table === null || asks || (u.trim() !== '' && !(uncertainty !== null && uncertainty >= 0))}
-            onPress={() => void store()}
-          >
-            {table === null ? 'Store' : `Store ${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'}`}
-          </Action>
-        </>
-      }
     >
       <p className="hint">{how}</p>
       {colour ? (
@@ -139,15 +130,14 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
       ) : null}
       <TextField className="field" value={text} onChange={setText}>
         <Label className="field-label">
-          Rows: {columns.map((column) => `${column.id}${column.unit === '1' ? '' : ` (${column.unit})`}`).join(', ')}
+          Rows:{' '}
+          {columns.map((column) => `${column.label}${column.unit === '1' ? '' : ` (${column.unit})`}`).join(' · ')}
         </Label>
         <TextArea className="input record-rows" rows={8} spellCheck={false} />
       </TextField>
       <div className="record-file">
         <FileTrigger onSelect={(files) => void load(files?.[0])}>
-          <Action>
-            {RECORD_KINDS[kind].columns.length > 3 ? 'Choose a CGATS or CSV file…' : 'Choose a CSV file…'}
-          </Action>
+          <Action>{colour ? 'Choose a CGATS or CSV file…' : 'Choose a CSV file…'}</Action>
         </FileTrigger>
         <span className="hint">{file}</span>
       </div>
@@ -183,6 +173,6 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
         />
       </FieldRow>
       <TextInput label="Instrument or source" value={source} onChange={setSource} maxLength={100} />
-    </ModalDialog>
+    </RecordDialog>
   )
 }

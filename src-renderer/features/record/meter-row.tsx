@@ -37,7 +37,8 @@ export function MeterRow(props: {
           label="Meter"
           value={where}
           onChange={setWhere}
-          placeholder="tcp://10.0.0.7:5025 or /dev/ttyUSB0,9600"
+          placeholder="tcp://10.0.0.7:5025"
+          hint="Or a serial port: /dev/ttyUSB0,9600"
           maxLength={300}
           {...(wrong === '' ? {} : { error: wrong })}
         />

@@ -29,7 +29,7 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
         <tbody>
           {readings.toReversed().map((reading) => {
             const kind = RECORD_KIND_IDS.find((id) => id === reading.kind)
-            const label = kind === undefined ? reading.kind : RECORD_KINDS[kind].label
+            const label = kind === undefined ? 'Light' : RECORD_KINDS[kind].label
             const name = reading.quantity === label ? label : `${label}: ${reading.quantity}`
             return (
               <tr key={reading.id} className={reading.hidden ? 'record-hidden' : ''}>
@@ -38,7 +38,7 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
                   {reading.place === '' ? '' : `, ${reading.place}`}
                   {reading.hidden ? ' (left out)' : ''}
                 </th>
-                <td className="align-end digits">{rowsOf(reading).length}</td>
+                <td className="align-end digits">{reading.value === null ? rowsOf(reading).length : 1}</td>
                 <td className="digits">{reading.at.slice(0, 16).replace('T', ' ')}</td>
                 <td className="minor">{reading.source}</td>
                 <td>

@@ -15,13 +15,17 @@ import {
   quantitiesOf,
   type RecordChoice,
 } from '#shared/record/record.ts'
+import { useHostState } from '../../client/host.tsx'
 import { useCampaigns, useHostQuery, useSweeps } from '../../client/queries.ts'
-import { goTo, parseRoute, useHash } from '../../navigation/route.ts'
+import { parseRoute, useHash } from '../../navigation/route.ts'
+import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState, Segmented, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { EntryForm } from './entry-form.tsx'
+import { GuideScreen } from './guide/guide-screen.tsx'
+import { GuideStart } from './guide/guide-start.tsx'
 import { MeasureLatency } from './latency-run.tsx'
 import { ReadingList } from './reading-list.tsx'
 
@@ -33,6 +37,7 @@ const WHITES = [
 /** `#/record/<campaign>`: every quantity of a display beyond its transitions, its state, and what to do next. */
 export function RecordScreen() {
   const campaigns = useCampaigns()
+  const guided = useHostState((state) => state.guided)
   const { rest } = parseRoute(useHash())
   const known = campaigns.data ?? []
   const chosen = known.find(({ id }) => String(id) === rest) ?? known.at(-1) ?? null
@@ -42,6 +47,7 @@ export function RecordScreen() {
     (client, signal) => client.readings.list({ campaignId: chosen?.id ?? 0, includeHidden: true }, { signal }),
     { enabled: chosen !== null },
   )
+  if (guided !== null) return <GuideScreen progress={guided} />
   if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
   if (chosen === null)
     return (
@@ -53,13 +59,7 @@ export function RecordScreen() {
   return (
     <div className="sided record">
       <aside className="sided-choices" aria-label="Which display">
-        <SelectInput
-          label="Campaign"
-          value={String(chosen.id)}
-          choices={known.map(({ id, name, display }) => ({ id: String(id), label: name, note: display }))}
-          onChange={(id) => goTo(`#/record/${id}`)}
-        />
-        {chosen.origin === 'simulated' ? <StatusDot tone="warn">Invented display, simulated rig</StatusDot> : null}
+        <CampaignChoice known={known} chosen={chosen} screen="record" />
         <SelectInput
           label="Colours against"
           value={choice.target}
@@ -126,6 +126,7 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
           onAdd={setAdding}
         >
           {quantity.id === 'latency' ? <MeasureLatency campaignId={campaign.id} /> : null}
+          <GuideStart campaignId={campaign.id} quantity={quantity.id} />
         </Quantity>
       ))}
       <ReadingList readings={own} />

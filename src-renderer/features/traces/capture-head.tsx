@@ -21,7 +21,7 @@ export interface CaptureHeadProps {
 export function CaptureHead({ shown, queue, onCapture, pinned, onPin }: CaptureHeadProps) {
   const info = shown?.detail.info ?? null
   return (
-    <header className="capture-head">
+    <header className="pane capture-head">
       <div className="capture-title">
         <h2>{info === null ? 'Traces' : `Capture ${info.id}`}</h2>
         {info === null ? null : (

@@ -1,7 +1,7 @@
 import { fixed, milliseconds, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 import type { CursorDifference, CursorValue } from './cursor-reading.ts'
 
-export function voltsText(volts: number): string {
+function voltsText(volts: number): string {
   return Math.abs(volts) < 0.1 ? `${significant(volts * 1000, 3)} mV` : `${fixed(volts, 4)} V`
 }
 

@@ -97,7 +97,7 @@ export const DeskPanels = memo(function DeskPanels({ flags, review, ...props }: 
       {wide ? (
         <div className="desk-side">
           {(['flags', 'review'] as const).map((id) => (
-            <section key={id} className={`desk-panel desk-panel-${id}`} aria-label={NAMES[id]}>
+            <section key={id} className={`pane desk-panel desk-panel-${id}`} aria-label={NAMES[id]}>
               <h3 className="desk-panel-name">{id === 'flags' ? flagsName : NAMES[id]}</h3>
               <div className="desk-panel-body">{bodies[id]}</div>
             </section>
@@ -128,7 +128,7 @@ const DeskTabs = memo(function DeskTabs({ wide, flagsName, panel, onPanel }: Des
   const isFolded = folded && !wide
   return (
     <Tabs
-      className="tabs desk-panel desk-panel-tabs"
+      className="pane tabs desk-panel desk-panel-tabs"
       data-folded={isFolded}
       selectedKey={tabs.includes(panel) ? panel : 'numbers'}
       onSelectionChange={(key) => {

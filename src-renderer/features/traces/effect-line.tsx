@@ -21,14 +21,14 @@ export function EffectLine({ info, recipeHash, measure }: EffectLineProps) {
   const title = `Mean of ${pair(info.from, info.to)} in this sweep, ${MEASURES[measure].label.toLowerCase()}`
   if (effect === null)
     return (
-      <div className="effect" role="status" aria-label="Effect on its cell">
+      <div className="pane effect" role="status" aria-label="Effect on its cell">
         <span className="effect-title">{title}</span>
         <span className="minor">{data === undefined ? 'Reading…' : 'This capture is not part of the mean.'}</span>
       </div>
     )
   const { now, otherwise, change, excluded, isExcluded } = effect
   return (
-    <div className="effect" role="status" aria-label="Effect on its cell">
+    <div className="pane effect" role="status" aria-label="Effect on its cell">
       <span className="effect-title" title={title}>
         Cell mean
       </span>

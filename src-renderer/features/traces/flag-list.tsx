@@ -61,7 +61,7 @@ function withUnit(value: number, unit: string): string {
 }
 
 /** The number that was compared and what it was compared with. */
-export function comparedText({ value, limit, unit }: Flag): string {
+function comparedText({ value, limit, unit }: Flag): string {
   if (value === null) return ''
   return limit === null ? withUnit(value, unit) : `${withUnit(value, unit)}, limit ${withUnit(limit, unit)}`
 }

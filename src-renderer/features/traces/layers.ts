@@ -2,7 +2,7 @@
 import { useCallback, useState } from 'react'
 import { readStored, writeStored } from '../../ui/storage.ts'
 
-export const LAYER_IDS = ['raw', 'repeats', 'residual', 'blur', 'frames', 'windows', 'cursors', 'spectrum'] as const
+const LAYER_IDS = ['raw', 'repeats', 'residual', 'blur', 'frames', 'windows', 'cursors', 'spectrum'] as const
 export type LayerId = (typeof LAYER_IDS)[number]
 export type Layers = Readonly<Record<LayerId, boolean>>
 
@@ -19,7 +19,7 @@ const FIRST: Layers = {
 }
 
 /** Stored choices where they are choices; the rest as on the first day. */
-export function restoreLayers(stored: unknown): Layers {
+function restoreLayers(stored: unknown): Layers {
   if (typeof stored !== 'object' || stored === null) return FIRST
   const held = stored as Readonly<Record<string, unknown>>
   const layers: Record<LayerId, boolean> = { ...FIRST }

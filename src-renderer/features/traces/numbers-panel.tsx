@@ -22,7 +22,7 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
       </EmptyState>
     )
   return (
-    <table className="numbers-table" aria-label="Numbers of this capture">
+    <table className="data-table numbers-table" aria-label="Numbers of this capture">
       <caption>Recipe “{recipeName}”; u is the standard uncertainty.</caption>
       <thead>
         <tr>
@@ -87,7 +87,7 @@ function Value({ id, result, than }: { id: MeasureId; result: Result | null; tha
   )
 }
 
-export function valueText(id: MeasureId, value: number): string {
+function valueText(id: MeasureId, value: number): string {
   if (id === 'in_window') return value >= 0.5 ? 'yes' : 'no'
   const { text, unit } = printMeasure(id, value)
   return `${text} ${unit}`.trim()

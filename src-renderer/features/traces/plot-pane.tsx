@@ -165,7 +165,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
     return clip(layers.cursors ? between : inViewS, recordS)
   }, [layers.cursors, cursorA, cursorB, originS, inViewS, recordS])
   return (
-    <section className="plot-pane" aria-label="Plot">
+    <section className="pane plot-pane" aria-label="Plot">
       <PlotToolbar
         layers={layers}
         onLayer={toggle}

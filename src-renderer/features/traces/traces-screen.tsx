@@ -108,8 +108,8 @@ export function TracesScreen() {
   useKey('marks', () => decide('override'))
 
   return (
-    <div className="traces">
-      <section className="traces-list" aria-label="Captures">
+    <div className="panes traces">
+      <section className="pane traces-list" aria-label="Captures">
         <FilterBar ref={filters} filter={filter} onFilter={setFilter} />
         <CaptureList
           ref={list}
@@ -128,7 +128,7 @@ export function TracesScreen() {
       <div className="traces-main">
         <CaptureHead shown={shown} queue={queue} onCapture={setCapture} pinned={pinnedId} onPin={pin} />
         {shown === null ? (
-          <div className="traces-empty empty-room">
+          <div className="pane traces-empty empty-room">
             {problem !== '' ? (
               <EmptyState title="The capture cannot be shown">{problem}</EmptyState>
             ) : captureId !== null ? (

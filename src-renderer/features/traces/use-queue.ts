@@ -32,7 +32,7 @@ export interface Queue {
   readonly total: number | null
   readonly go: (direction: Direction) => void
 }
-export type Direction = 'next' | 'previous'
+type Direction = 'next' | 'previous'
 
 export function useQueue(filter: ListFilter, captureId: number | null, onCapture: (captureId: number) => void): Queue {
   const doubtful = useMemo(() => ({ ...filter, doubtful: true }), [filter])

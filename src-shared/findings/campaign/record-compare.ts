@@ -51,7 +51,13 @@ function unlike(one: Conditions, other: Conditions): string[] {
 export const conditionsText = (conditions: Conditions): string =>
   Object.entries(conditions)
     .map(([name, value]) =>
-      name === 'by' ? `by ${value}` : typeof value === 'number' ? `${value} ${name}` : String(value),
+      name === 'by'
+        ? value === 'typed'
+          ? 'typed in'
+          : `by ${value}`
+        : typeof value === 'number'
+          ? `${value} ${name}`
+          : String(value),
     )
     .join(', ')
 

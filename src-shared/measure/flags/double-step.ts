@@ -4,17 +4,17 @@ import { ladderVolts } from '../ladder-curve.ts'
 import { windowDrift } from '../levels.ts'
 import type { Times } from '../measure-times.ts'
 import { FEWEST_BEFORE } from '../pulses.ts'
-import { spanOf, type Doubts } from './doubts.ts'
+import { spanOf, type CollectedFlags } from './collected.ts'
 import { LIMITS } from './budget.ts'
 import { findPause, findPulsePause, type Pause } from './pause.ts'
 import { driftReach, uDrift } from './plateaus.ts'
 import { pct } from './words.ts'
 
 /** The step pauses on its way, or had begun before the record: it came in two parts. */
-export function flagPause(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
+export function flagPause(flags: CollectedFlags, analysis: Analysis, times: Times, series: Series): void {
   const pause = pauseOf(analysis, times, series)
   if (pause !== null) {
-    doubts.raise({
+    flags.raise({
       id: 'double-step',
       evidence: `At ${pct(pause.donePct)} of the step the signal slows to ${pct(pause.slowPct)} of the speed it has before and after: it came in two steps.`,
       value: pause.slowPct,
@@ -22,7 +22,7 @@ export function flagPause(doubts: Doubts, analysis: Analysis, times: Times, seri
       unit: '%',
       span: spanOf(analysis, pause.first, pause.last),
     })
-  } else if (!analysis.pulses) flagBegun(doubts, analysis, series)
+  } else if (!analysis.pulses) flagBegun(flags, analysis, series)
 }
 
 function pauseOf(analysis: Analysis, times: Times, series: Series): Pause | null {
@@ -85,7 +85,7 @@ function movesBefore(analysis: Analysis, series: Series): boolean {
  * 15 % of the way from the ladder's level, and still moves on, but slower than the step itself. Another level shown at
  * rest does not move; the middle of one single step does not get faster.
  */
-function flagBegun(doubts: Doubts, analysis: Analysis, series: Series): void {
+function flagBegun(flags: CollectedFlags, analysis: Analysis, series: Series): void {
   const { clock, levels } = analysis
   const startV = startOf(analysis)
   if (startV === null || analysis.input.recipe.levels.kind === 'ladder' || !movesBefore(analysis, series)) return
@@ -95,7 +95,7 @@ function flagBegun(doubts: Doubts, analysis: Analysis, series: Series): void {
   const slow = (windowDrift(series, levels.beforeWindow, 0) * levels.sign) / (end - first)
   const slowPct = (100 * slow) / ((0.8 * Math.abs(levels.stepV)) / clock.scale)
   if (slowPct >= 100 * LIMITS.pauseShare) return
-  doubts.raise({
+  flags.raise({
     id: 'double-step',
     evidence: `The record begins ${pct(100 * done)} of the way from the ladder’s level and still moves on, at ${pct(slowPct)} of the speed of the step that follows: it came in two steps, the first of them before the record.`,
     value: slowPct,

@@ -2,13 +2,13 @@ import type { MeasureInput } from '../../domain/measure-input.ts'
 import type { Analysis } from '../analysis.ts'
 import { broadening, durationBiasPct, RINGING_LIMIT_PCT } from '../broadening.ts'
 import type { Times } from '../measure-times.ts'
-import type { Doubts } from './doubts.ts'
+import type { CollectedFlags } from './collected.ts'
 import { LIMITS } from './budget.ts'
 import { ms, pct } from './words.ts'
 
 /** What the recipe's own conditioning does to the numbers: a filter that overshoots, a duration it lengthens. */
 export function flagFilter(
-  doubts: Doubts,
+  flags: CollectedFlags,
   input: MeasureInput,
   analysis: Partial<Analysis>,
   times: Times | null,
@@ -20,7 +20,7 @@ export function flagFilter(
   const own = broadening(condition, rate, rippleHz)
   if (!own) return
   if (own.ringingPct > RINGING_LIMIT_PCT) {
-    doubts.raise({
+    flags.raise({
       id: 'ringing-filter',
       evidence: `The filter overshoots an ideal step by ${pct(own.ringingPct)}; overshoot is therefore not measured.`,
       value: own.ringingPct,
@@ -33,7 +33,7 @@ export function flagFilter(
   const p = duration.kind === 'percent' ? duration.percent / 100 : 0.1
   const bias = durationBiasPct(own, times.duration * dt, p)
   if (bias <= LIMITS.biasPct) return
-  doubts.raise({
+  flags.raise({
     id: 'conditioning-bias',
     evidence: `Conditioning alone turns a step into ${ms(own.durationS)}; it lengthens this duration of ${ms(times.duration * dt)} by about ${bias >= 100 ? 'all of it' : pct(bias)}.`,
     value: bias,

@@ -6,7 +6,7 @@ import type { Analysis } from '../analysis.ts'
 import type { Times } from '../measure-times.ts'
 import { quietWindows } from './quiet.ts'
 import { fitLine, type LineFit } from './line-component.ts'
-import { spanOf, type Doubts } from './doubts.ts'
+import { spanOf, type CollectedFlags } from './collected.ts'
 import { chanceOf, LIMITS } from './budget.ts'
 import { pct, volts } from './words.ts'
 
@@ -43,7 +43,7 @@ const BESIDE = [-4, -3, -2, 2, 3, 4] as const
  * step in size and phase; whatever modulates the light scales with it, and a settling tail shows beside the line too.
  * @returns the component that was flagged, so that slopes can be read without it
  */
-export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis, times: Times): Hum | null {
+export function flagHum(flags: CollectedFlags, input: MeasureInput, analysis: Analysis, times: Times): Hum | null {
   const { rate, levels, clock, conditioned } = analysis
   const { series } = clock
   const step = Math.abs(levels.stepV)
@@ -62,7 +62,7 @@ export function flagHum(doubts: Doubts, input: MeasureInput, analysis: Analysis,
   const value = (200 * fit.amplitude) / step
   // Twice its own uncertainty above the limit, so that noise does not lift what is allowed over it.
   if (value - (400 * fit.u) / step <= LIMITS.humPct) return null
-  doubts.raise({
+  flags.raise({
     id: 'hum',
     evidence: `A ${hz} Hz component of ${volts(2 * fit.amplitude)} peak to peak, ${pct(value)} of the step, lies in the plateaus.`,
     value,
@@ -87,7 +87,7 @@ function meanGain(width: number, frequency: number): number {
 }
 
 /** A line against its neighbourhood: squared amplitude over the mean of those beside it, and how many these are. */
-export interface OverBeside {
+interface OverBeside {
   readonly fit: LineFit
   readonly besideV2: number
   readonly count: number

@@ -3,7 +3,7 @@ import type { FlagId } from '../../domain/result.ts'
 import type { Analysis } from '../analysis.ts'
 import type { LeftEvidence } from '../residuals.ts'
 import { LIMITS } from './budget.ts'
-import type { Doubts } from './doubts.ts'
+import type { CollectedFlags } from './collected.ts'
 import { ms } from './words.ts'
 
 /** Flags that say the same of a part with its own number. */
@@ -15,7 +15,12 @@ const TOLD: Readonly<Partial<Record<LeftEvidence['kind'], FlagId>>> = { hum: 'hu
  * (`drifts`); a tail has its own flag, and what of it is under that flag's limit is in the uncertainties only, as are
  * changes that noise which wanders may explain.
  */
-export function flagLeft(doubts: Doubts, analysis: Analysis, left: readonly LeftEvidence[], drifts: boolean): void {
+export function flagLeft(
+  doubts: CollectedFlags,
+  analysis: Analysis,
+  left: readonly LeftEvidence[],
+  drifts: boolean,
+): void {
   const { kind } = analysis.input.recipe.condition
   // What a mean over its period leaves is how the step's own phase shifts its crossings: in the uncertainties.
   const removed = kind === 'one-period-mean' || kind === 'divide'

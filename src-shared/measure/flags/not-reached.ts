@@ -6,7 +6,7 @@ import type { Times } from '../measure-times.ts'
 import { sigmaOfMean } from '../noise-model.ts'
 import { findTail, type Tail } from '../tail.ts'
 import { chanceOf, LIMITS, reachOf } from './budget.ts'
-import { spanOf, type Doubts } from './doubts.ts'
+import { spanOf, type CollectedFlags } from './collected.ts'
 import { driftReach, periodLeft, rippleLeft, slopeOf, uDrift } from './plateaus.ts'
 import { quietWindows } from './quiet.ts'
 import { ms, pct, volts } from './words.ts'
@@ -20,7 +20,7 @@ const READ = 0.2
  * Plateau not reached: the end of the dwell still leads to a level it has not got to, by as much as the recipe's band
  * (or 1 % of the step where that is less); the level is short of the ladder's; or the end band was entered late.
  */
-export function flagNotReached(doubts: Doubts, analysis: Analysis, times: Times, series: Series): void {
+export function flagNotReached(flags: CollectedFlags, analysis: Analysis, times: Times, series: Series): void {
   const period = periodLeft(analysis)
   const { levels, clock, noise, conditioned } = analysis
   const [first, end] = levels.afterWindow
@@ -38,7 +38,7 @@ export function flagNotReached(doubts: Doubts, analysis: Analysis, times: Times,
     const shortV = tail.finalV - levels.afterV
     const value = (100 * Math.abs(shortV)) / Math.abs(levels.stepV)
     const dwell = dwellFor(analysis, tail, limit)
-    doubts.raise({
+    flags.raise({
       id: 'plateau-not-reached',
       evidence:
         `The end of the dwell still moves; it leads ${tail.farV === null ? 'at least ' : ''}${volts(shortV)} ` +
@@ -51,11 +51,11 @@ export function flagNotReached(doubts: Doubts, analysis: Analysis, times: Times,
     })
     return
   }
-  if (flagShort(doubts, analysis, series, period)) return
+  if (flagShort(flags, analysis, series, period)) return
   // Hum leaves the band again and again.
-  if (doubts.has('hum')) return
+  if (flags.has('hum')) return
   if (times.settling && times.settling.at > first && end >= series.n - 1) {
-    doubts.raise({
+    flags.raise({
       id: 'plateau-not-reached',
       evidence: `The signal settles only inside the window its end level is taken from.`,
       value: (times.settling.at + analysis.record.offset) * analysis.dt,
@@ -104,7 +104,7 @@ function isDrift(analysis: Analysis, times: Times, series: Series, period: numbe
  * The end level is not the ladder's, and either the record ends within two refresh periods of the edge (overdrive shows
  * another level for the first of them) or its end moves towards the ladder's level.
  */
-function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: number): boolean {
+function flagShort(flags: CollectedFlags, analysis: Analysis, series: Series, period: number): boolean {
   const { levels, input, clock, frame, dt, noise } = analysis
   const { ladder, to, recipe } = input
   const expected = ladder && to !== null && recipe.levels.kind !== 'ladder' ? ladderVolts(ladder, to) : null
@@ -121,7 +121,7 @@ function flagShort(doubts: Doubts, analysis: Analysis, series: Series, period: n
     Math.abs(drift) > Math.max(driftReach(analysis) * uDrift(analysis, width, period), 0.1 * Math.abs(awayV))
   const dwell = series.n - clock.mid
   if (!moves && (frame === null || dwell > LIMITS.frames * frame)) return false
-  doubts.raise({
+  flags.raise({
     id: 'plateau-not-reached',
     evidence:
       `The level after the step is ${volts(Math.abs(awayV))} (${pct(value)} of the step) away from the ladder’s, and ` +

@@ -1,3 +1,4 @@
+import { demodulate } from '../../signal/periodic-waveform.ts'
 import type { Series } from '../../signal/series.ts'
 import type { Plateaus } from '../plateaus.ts'
 import { LIMITS, reachOf } from './budget.ts'
@@ -34,8 +35,8 @@ export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number
   const amplitudes = new Float64Array(windows)
   let strongest = 0
   for (let w = 0; w < windows; w++) {
-    const { turns, amplitude } = phaseOf(series, w * length, length, fundamental)
-    phases[w] = turns
+    const { re, im, amplitude } = demodulate(series, w * length, (w + 1) * length, fundamental, 1)
+    phases[w] = Math.atan2(im, re) / (2 * Math.PI)
     amplitudes[w] = amplitude
     strongest = Math.max(strongest, amplitude)
   }
@@ -50,41 +51,6 @@ export function findPhaseJump(series: Series, plateaus: Plateaus, noiseV: number
   if (kept.length < FEWEST) return null
   const turns = unwrapped(kept, phases)
   return breakOf(kept, turns, length, chance)
-}
-
-/** Phase (turns) and amplitude of a Hann-weighted window against a frequency that runs from sample 0. */
-function phaseOf(
-  series: Series,
-  first: number,
-  length: number,
-  frequency: number,
-): { turns: number; amplitude: number } {
-  const { v, prefix } = series
-  const mean = (prefix[first + length]! - prefix[first]!) / length
-  const step = 2 * Math.PI * frequency
-  const c1 = Math.cos(step)
-  const s1 = Math.sin(step)
-  const w1 = Math.cos((2 * Math.PI) / length)
-  const w2 = Math.sin((2 * Math.PI) / length)
-  const start = step * (first % (1 / frequency))
-  let c = Math.cos(start)
-  let s = Math.sin(start)
-  let wc = Math.cos(Math.PI / length)
-  let ws = Math.sin(Math.PI / length)
-  let re = 0
-  let im = 0
-  for (let k = first; k < first + length; k++) {
-    const y = (v[k]! - mean) * (1 - wc)
-    re += y * c
-    im -= y * s
-    const cNext = c * c1 - s * s1
-    s = s * c1 + c * s1
-    c = cNext
-    const wNext = wc * w1 - ws * w2
-    ws = ws * w1 + wc * w2
-    wc = wNext
-  }
-  return { turns: Math.atan2(im, re) / (2 * Math.PI), amplitude: (2 * Math.hypot(re, im)) / length }
 }
 
 /** Change of the mean from the first period of a window to its second. */

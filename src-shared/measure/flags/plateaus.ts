@@ -4,7 +4,7 @@ import { windowDrift } from '../levels.ts'
 import type { Times } from '../measure-times.ts'
 import { uOfHalves } from '../tail.ts'
 import { chanceOf, LIMITS, reachOf } from './budget.ts'
-import { spanOf, type Doubts } from './doubts.ts'
+import { spanOf, type CollectedFlags } from './collected.ts'
 import { quietWindows } from './quiet.ts'
 import { wanderOf, type Wander } from './wander.ts'
 import { pct, volts } from './words.ts'
@@ -106,12 +106,12 @@ export function driftPct({ levels }: Analysis, drift: Slope | null): number {
 }
 
 /** An even drift that is too much. */
-export function flagEvenDrift(doubts: Doubts, analysis: Analysis, drift: Slope | null): boolean {
+export function flagEvenDrift(flags: CollectedFlags, analysis: Analysis, drift: Slope | null): boolean {
   if (drift === null) return false
   const { driftV } = drift
   const value = (100 * Math.abs(driftV)) / Math.abs(analysis.levels.stepV)
   if (value <= LIMITS.recordDriftPct) return false
-  doubts.raise({
+  flags.raise({
     id: 'plateau-drift',
     evidence: `The signal drifts by ${volts(driftV)} through the record, ${pct(value)} of the step, evenly before and after the step.`,
     value,
@@ -123,7 +123,7 @@ export function flagEvenDrift(doubts: Doubts, analysis: Analysis, drift: Slope |
 }
 
 /** A plateau that moves while its level is read. `series` is the one measured, without hum. */
-export function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Series): void {
+export function flagWindowDrift(flags: CollectedFlags, analysis: Analysis, series: Series): void {
   const period = periodLeft(analysis)
   const { levels } = analysis
   const step = Math.abs(levels.stepV)
@@ -140,7 +140,7 @@ export function flagWindowDrift(doubts: Doubts, analysis: Analysis, series: Seri
     )
     const value = (100 * Math.abs(drift)) / step
     if (value <= LIMITS.driftPct || Math.abs(drift) <= driftReach(analysis) * u) continue
-    doubts.raise({
+    flags.raise({
       id: 'plateau-drift',
       evidence: `The plateau ${name} the step drifts by ${volts(drift)}, ${pct(value)} of the step.`,
       value,

@@ -4,15 +4,15 @@ import { chanceOf, LIMITS } from './budget.ts'
 import { findPhaseJump } from './phase-jump.ts'
 import { findRepeatedBlock } from './repeated-block.ts'
 import { longestChance, noiseInSteps } from './equal-samples.ts'
-import { spanOf, type Doubts } from './doubts.ts'
+import { spanOf, type CollectedFlags } from './collected.ts'
 import { volts } from './words.ts'
 
-/** Doubts about the record itself: samples at the rails, samples that are missing or stand in for missing ones. */
-export function flagRecord(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): void {
+/** Flags about the record itself: samples at the rails, samples that are missing or stand in for missing ones. */
+export function flagRecord(flags: CollectedFlags, input: MeasureInput, analysis: Partial<Analysis>): void {
   const { record } = analysis
   if (!record) return
   if (record.clipped > 0) {
-    doubts.raise({
+    flags.raise({
       id: 'clipped',
       evidence: `${record.clipped} samples are at the input’s rail of ±${volts(input.trace.rangeV)}, the longest run ${record.clippedRun}.`,
       value: record.clipped,
@@ -22,7 +22,7 @@ export function flagRecord(doubts: Doubts, input: MeasureInput, analysis: Partia
     })
   }
   if (record.invalid > 0) {
-    doubts.raise({
+    flags.raise({
       id: 'missing-samples',
       evidence: `${record.invalid} samples are not numbers; the last good value stands in for them.`,
       value: record.invalid,
@@ -32,12 +32,12 @@ export function flagRecord(doubts: Doubts, input: MeasureInput, analysis: Partia
     })
     return
   }
-  if (flagHeld(doubts, analysis) || flagRepeated(doubts, input, analysis)) return
-  if (analysis.plateaus?.ripple) flagPhase(doubts, analysis)
+  if (flagHeld(flags, analysis) || flagRepeated(flags, input, analysis)) return
+  if (analysis.plateaus?.ripple) flagPhase(flags, analysis)
 }
 
 /** Equal samples in a row where noise would change them: the instrument held its last value. */
-function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
+function flagHeld(flags: CollectedFlags, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
   const sigma = noiseInSteps(rawNoiseV / record.lsbV, record.equalShare)
@@ -48,7 +48,7 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
     return false
   // So is a level without any noise that the record begins or ends with.
   if (record.heldAt === 0 || record.heldAt + record.heldRun >= record.series.n) return false
-  doubts.raise({
+  flags.raise({
     id: 'missing-samples',
     evidence: `${record.heldRun} samples in a row are exactly equal although noise is ${sigma.toFixed(1)} digitizer steps: samples were probably lost.`,
     value: record.heldRun,
@@ -63,7 +63,7 @@ function flagHeld(doubts: Doubts, analysis: Partial<Analysis>): boolean {
 export const LOST_CHANCE = chanceOf('lost', 4)
 
 /** The same noise twice: a block was delivered twice in place of the one that is missing. */
-function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Analysis>): boolean {
+function flagRepeated(flags: CollectedFlags, input: MeasureInput, analysis: Partial<Analysis>): boolean {
   const { record, rawNoiseV } = analysis
   if (!record || !rawNoiseV || !(record.lsbV > 0)) return false
   const limit = longestChance(
@@ -76,7 +76,7 @@ function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Ana
   const { offset, series } = record
   const block = findRepeatedBlock(input.trace.samples, offset, offset + series.n, least)
   if (block === null) return false
-  doubts.raise({
+  flags.raise({
     id: 'missing-samples',
     evidence: `${block.length} samples from sample ${block.at} on repeat those from sample ${block.first} on exactly, noise included: a block was delivered twice.`,
     value: block.length,
@@ -88,12 +88,12 @@ function flagRepeated(doubts: Doubts, input: MeasureInput, analysis: Partial<Ana
 }
 
 /** The backlight's phase jumps: samples are missing (or doubled) somewhere between. */
-function flagPhase(doubts: Doubts, analysis: Partial<Analysis>): void {
+function flagPhase(flags: CollectedFlags, analysis: Partial<Analysis>): void {
   const { record, plateaus, raw, rawNoiseV } = analysis
   if (!record || !plateaus?.ripple || !raw) return
   const jump = findPhaseJump(raw, plateaus, rawNoiseV ?? 0, LOST_CHANCE)
   if (jump === null) return
-  doubts.raise({
+  flags.raise({
     id: 'missing-samples',
     evidence: `The backlight’s phase jumps by ${Math.abs(jump.turns).toFixed(2)} of its period near sample ${Math.round(jump.at) + record.offset}: samples were probably lost.`,
     value: Math.abs(jump.turns),

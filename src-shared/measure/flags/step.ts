@@ -1,17 +1,17 @@
 import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
-import type { Doubts } from './doubts.ts'
+import type { CollectedFlags } from './collected.ts'
 import { LIMITS } from './budget.ts'
 import { volts } from './words.ts'
 
 /** A step too small to be measured well, or one in the wrong direction. */
-export function flagStep(doubts: Doubts, analysis: Analysis): void {
+export function flagStep(flags: CollectedFlags, analysis: Analysis): void {
   const { levels, rawNoiseV, record, input } = analysis
   const step = Math.abs(levels.stepV)
   const overNoise = rawNoiseV && rawNoiseV > 0 ? step / rawNoiseV : Infinity
   const overLsb = record.lsbV > 0 ? step / record.lsbV : Infinity
   if (overNoise < LIMITS.stepOverNoise) {
-    doubts.raise({
+    flags.raise({
       id: 'small-step',
       evidence: `The step of ${volts(step)} is ${overNoise.toFixed(1)} times the noise; ${LIMITS.stepOverNoise} are needed.`,
       value: overNoise,
@@ -20,7 +20,7 @@ export function flagStep(doubts: Doubts, analysis: Analysis): void {
       span: null,
     })
   } else if (overLsb < LIMITS.stepOverLsb) {
-    doubts.raise({
+    flags.raise({
       id: 'small-step',
       evidence: `The step of ${volts(step)} is ${overLsb.toFixed(0)} digitizer steps; ${LIMITS.stepOverLsb} are needed.`,
       value: overLsb,
@@ -36,7 +36,7 @@ export function flagStep(doubts: Doubts, analysis: Analysis): void {
   const expected =
     ladderFrom !== null && ladderTo !== null && ladderFrom !== ladderTo ? ladderTo - ladderFrom : to - from
   if (Math.sign(expected) === levels.sign) return
-  doubts.raise({
+  flags.raise({
     id: 'wrong-direction',
     evidence: `Level ${from} to ${to} should ${expected > 0 ? 'raise' : 'lower'} the light, but it ${levels.sign > 0 ? 'rose' : 'fell'} by ${volts(step)}.`,
     value: levels.stepV,

@@ -3,23 +3,23 @@ import type { Analysis } from '../analysis.ts'
 import { ladderVolts } from '../ladder-curve.ts'
 import type { Times } from '../measure-times.ts'
 import { halfWidthFor, noiseReach, sigmaOfMean } from '../noise-model.ts'
-import { spanOf, type Doubts } from './doubts.ts'
+import { spanOf, type CollectedFlags } from './collected.ts'
 import { chanceOf, LIMITS } from './budget.ts'
 import { ms } from './words.ts'
 
-/** Doubts about the times: too few samples, a slow detector, an edge out of its frame, a middle crossed several times. */
-export function flagTimes(doubts: Doubts, analysis: Analysis, times: Times): void {
-  flagDuration(doubts, analysis, times)
-  if (analysis.input.edgeAtTrigger) flagEdge(doubts, analysis)
-  if (!analysis.strobe) flagCrossings(doubts, analysis)
+/** Flags about the times: too few samples, a slow detector, an edge out of its frame, a middle crossed several times. */
+export function flagTimes(flags: CollectedFlags, analysis: Analysis, times: Times): void {
+  flagDuration(flags, analysis, times)
+  if (analysis.input.edgeAtTrigger) flagEdge(flags, analysis)
+  if (!analysis.strobe) flagCrossings(flags, analysis)
 }
 
-function flagDuration(doubts: Doubts, analysis: Analysis, times: Times): void {
+function flagDuration(flags: CollectedFlags, analysis: Analysis, times: Times): void {
   const { dt, input } = analysis
   if (times.duration === null || times.low === null || times.high === null) return
   const span = spanOf(analysis, Math.floor(times.low), Math.ceil(times.high))
   if (times.duration < LIMITS.samples) {
-    doubts.raise({
+    flags.raise({
       id: 'under-resolved',
       evidence: `The duration spans ${times.duration.toFixed(1)} samples; ${LIMITS.samples} keep interpolation between them within ${LIMITS.biasPct} % of it.`,
       value: times.duration,
@@ -30,7 +30,7 @@ function flagDuration(doubts: Doubts, analysis: Analysis, times: Times): void {
   }
   const detector = input.recipe.detectorS
   if (detector === null || times.duration * dt >= LIMITS.overDetector * detector) return
-  doubts.raise({
+  flags.raise({
     id: 'detector-limited',
     evidence: `The duration of ${ms(times.duration * dt)} is under ${LIMITS.overDetector} times the detector’s own ${ms(detector)}.`,
     value: times.duration * dt,
@@ -44,7 +44,7 @@ function flagDuration(doubts: Doubts, analysis: Analysis, times: Times): void {
  * Where the light edge is the trigger: the step lies away from it. A level trigger fires halfway between the levels of
  * the ladder, which is not the middle of the step when other levels were shown; the nearer of the two counts.
  */
-function flagEdge(doubts: Doubts, analysis: Analysis): void {
+function flagEdge(flags: CollectedFlags, analysis: Analysis): void {
   const { clock, levels, dt, record, input, frame } = analysis
   const limit = frame === null ? LIMITS.unknownFrame / dt : LIMITS.edgeFrames * frame
   const trigger = input.triggerIndex - record.offset
@@ -59,7 +59,7 @@ function flagEdge(doubts: Doubts, analysis: Analysis): void {
       : Math.round(clock.mid)
   const distance = edge - trigger
   if (Math.abs(distance) <= limit) return
-  doubts.raise({
+  flags.raise({
     id: 'edge-out-of-frame',
     evidence: `The step lies ${ms(Math.abs(distance) * dt)} ${distance < 0 ? 'before' : 'after'} the trigger, more than the expected ${ms(limit * dt)}.`,
     value: distance * dt,
@@ -69,7 +69,7 @@ function flagEdge(doubts: Doubts, analysis: Analysis): void {
   })
 }
 
-function flagCrossings(doubts: Doubts, analysis: Analysis): void {
+function flagCrossings(flags: CollectedFlags, analysis: Analysis): void {
   const { clock, levels, noise, raw } = analysis
   const size = Math.abs(levels.stepV)
   const half = halfWidthFor(noise, raw.n, 0.05 * size, clock.scale / 4)
@@ -81,7 +81,7 @@ function flagCrossings(doubts: Doubts, analysis: Analysis): void {
   const middle = levels.beforeV + levels.stepV / 2
   const crossings = countCrossings(clock.series, half, middle - band, middle + band)
   if (crossings.count <= 1) return
-  doubts.raise({
+  flags.raise({
     id: 'several-crossings',
     evidence: `The signal crosses the middle of its step ${crossings.count} times.`,
     value: crossings.count,

@@ -1,5 +1,5 @@
 import type { ByteLink } from '#main/rig/transport/link.ts'
-import { crc32 } from '#main/rig/protocol/crc32.ts'
+import { crc32 } from '#main/core/crc32.ts'
 
 export const FAKE_HEADERS = [
   '*IDN?/qonly/',

@@ -10,7 +10,7 @@ export interface EyePlace extends EyePatch {
   readonly path: string
 }
 
-export interface SeenChange {
+interface SeenChange {
   /** Time on the bench's clock, s. */
   readonly timeS: number
   readonly level: number

@@ -1,6 +1,6 @@
 /** Common commands of IEEE 488.2 chapter 10 that SCPI-1999 (Volume 1, 4.1.1) mandates, and *TRG. */
 import { initialSettings, type Command, type Context, type Pending } from './context.ts'
-import { noParameter, numberOf, onlyParameter } from './parameters.ts'
+import { numberOf, onlyParameter } from './parameters.ts'
 import { ScpiError } from './scpi-error.ts'
 import { ESR } from './status.ts'
 
@@ -26,8 +26,7 @@ function whenComplete(context: Context, what: string, answer: string | null): Pe
 export const COMMON_COMMANDS: readonly Command[] = [
   {
     pattern: '*CLS',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       context.status.clear()
       context.completionWanted = false
     },
@@ -43,8 +42,7 @@ export const COMMON_COMMANDS: readonly Command[] = [
   { pattern: '*IDN', query: (context) => context.identity, indefinite: true },
   {
     pattern: '*OPC',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       if (complete(context)) context.status.event |= ESR.operationComplete
       else context.completionWanted = true
     },
@@ -52,10 +50,7 @@ export const COMMON_COMMANDS: readonly Command[] = [
   },
   {
     pattern: '*RST',
-    set: (context, parameters) => {
-      noParameter(parameters)
-      reset(context)
-    },
+    set: reset,
   },
   {
     pattern: '*SRE',
@@ -69,15 +64,11 @@ export const COMMON_COMMANDS: readonly Command[] = [
   { pattern: '*TST', query: () => '0' },
   {
     pattern: '*WAI',
-    set: (context, parameters) => {
-      noParameter(parameters)
-      return whenComplete(context, '*WAI', null)
-    },
+    set: (context) => whenComplete(context, '*WAI', null),
   },
   {
     pattern: '*TRG',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       if (!context.acquisition.trigger('BUS', context.now())) throw new ScpiError(-211)
     },
   },

@@ -8,7 +8,6 @@ import {
   booleanOf,
   choiceOf,
   formatReal,
-  noParameter,
   numberOf,
   onlyParameter,
   type NumberLimits,
@@ -54,7 +53,7 @@ function choiceSetting(pattern: string, key: 'source' | 'slope' | 'coupling', ch
   }
 }
 
-export function acquisitionSettings(settings: Settings): AcquisitionSettings {
+function acquisitionSettings(settings: Settings): AcquisitionSettings {
   const { rangeV, stepS, points, offset, source, levelV, slope, delayS } = settings
   return {
     rangeV,
@@ -152,16 +151,14 @@ export const MEASURE_COMMANDS: readonly Command[] = [
   numberSetting('TRIGger[:SEQuence]:DELay', 'delayS', LIMITS.delay),
   {
     pattern: 'TRIGger[:SEQuence][:IMMediate]',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       if (!context.acquisition.trigger('any', context.now())) throw new ScpiError(-211)
     },
   },
   {
     // Wired to the contact of an input device and to the external trigger.
     pattern: 'OUTPut:TTLTrg:IMMediate',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       const at = context.now()
       context.acquisition.trigger('EXT', at)
       context.pulsed(at)
@@ -169,10 +166,7 @@ export const MEASURE_COMMANDS: readonly Command[] = [
   },
   {
     pattern: 'INITiate[:IMMediate][:ALL]',
-    set: (context, parameters) => {
-      noParameter(parameters)
-      initiate(context)
-    },
+    set: initiate,
   },
   {
     pattern: 'INITiate:CONTinuous',
@@ -185,8 +179,7 @@ export const MEASURE_COMMANDS: readonly Command[] = [
   },
   {
     pattern: 'ABORt',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       context.acquisition.abort()
       if (context.acquisition.continuous) initiate(context)
     },

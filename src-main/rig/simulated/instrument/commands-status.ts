@@ -1,7 +1,7 @@
 /** STATus and SYSTem subsystems (SCPI-1999 Volume 2, chapters 20 and 21). */
 import type { Command, Context, SerialSettings } from './context.ts'
 import { definiteBlock } from './data-format.ts'
-import { askedNumber, choiceOf, noParameter, numberOf, onlyParameter, type NumberLimits } from './parameters.ts'
+import { askedNumber, choiceOf, numberOf, onlyParameter, type NumberLimits } from './parameters.ts'
 import type { StatusRegister } from './status.ts'
 
 const MASK = { unit: '', min: 0, max: 65_535, initial: 0, integer: true } as const
@@ -51,8 +51,7 @@ export const STATUS_COMMANDS: readonly Command[] = [
   ...registerCommands('QUEStionable', (context) => context.status.questionable),
   {
     pattern: 'STATus:PRESet',
-    set: (context, parameters) => {
-      noParameter(parameters)
+    set: (context) => {
       context.status.operation.preset()
       context.status.questionable.preset()
     },

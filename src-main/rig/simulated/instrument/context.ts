@@ -6,7 +6,7 @@ import type { Status } from './status.ts'
 import type { Parameter } from './program-parser.ts'
 
 /** Deepest record, samples, and fastest sampling. */
-export const MEMORY_POINTS = 4_000_000
+const MEMORY_POINTS = 4_000_000
 
 export const LIMITS = {
   range: { unit: 'V', min: 0.001, max: 100, initial: 5 },

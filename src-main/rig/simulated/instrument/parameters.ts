@@ -97,11 +97,11 @@ export function choiceOf(parameter: Parameter, choices: readonly string[]): stri
   return shortForm(found)
 }
 
-export function isWord(text: string, pattern: string): boolean {
+function isWord(text: string, pattern: string): boolean {
   return text === shortForm(pattern) || text === pattern.toUpperCase()
 }
 
-export function shortForm(pattern: string): string {
+function shortForm(pattern: string): string {
   return pattern.replaceAll(/[a-z]/g, '')
 }
 

@@ -9,8 +9,8 @@ import type { FrameClock } from './frame-clock.ts'
 /** Level of a pulse-width modulated backlight between its pulses, relative to their top. */
 export const PWM_FLOOR = 0.2
 /** Strobe pulse: start and width as parts of a frame. Rows in the middle were written half a frame before. */
-export const STROBE_START = 0.86
-export const STROBE_WIDTH = 0.1
+const STROBE_START = 0.86
+const STROBE_WIDTH = 0.1
 
 export interface Gate {
   /** High from `startS + n·periodS` for `widthS`; a width of a whole period is always high. */

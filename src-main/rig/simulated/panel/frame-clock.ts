@@ -6,7 +6,7 @@ export interface FrameClock {
 }
 
 /** Part of a frame during which rows are written; the rest is vertical blanking. */
-export const ACTIVE_SHARE = 0.95
+const ACTIVE_SHARE = 0.95
 
 export function frameClock(startS: number, refreshHz: number): FrameClock {
   return { startS, periodS: 1 / refreshHz }

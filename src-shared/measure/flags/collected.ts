@@ -3,12 +3,12 @@ import type { Analysis } from '../analysis.ts'
 import type { ResultBuilder } from '../result-builder.ts'
 
 /** Flags raised so far: some doubts explain others, which are then not raised. */
-export interface Doubts {
+export interface CollectedFlags {
   raise(flag: Flag): void
   has(id: FlagId): boolean
 }
 
-export function doubtsOf(out: ResultBuilder): Doubts {
+export function collectFlags(out: ResultBuilder): CollectedFlags {
   const raised = new Set<FlagId>()
   return {
     raise(flag) {

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { crc32 as reference } from 'node:zlib'
 import { describe, expect, it } from 'vitest'
-import { crc32, crc32ByTables } from '../../src-main/store/crc32.ts'
+import { crc32, crc32ByTables } from '#main/core/crc32.ts'
 
 describe('crc32', () => {
   it('gives the published check value', () => {

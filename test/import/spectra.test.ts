@@ -1,0 +1,58 @@
+/** Spectral readings: the forms they come in, their light, and what is refused. */
+import { describe, expect, it } from 'vitest'
+import { readCgats, writeCgats } from '#shared/import/cgats.ts'
+import { ABSOLUTE, readRecordTable } from '#shared/import/record-rows.ts'
+import { ILLUMINANT_D65, WAVELENGTHS } from '../check-values/illuminants.ts'
+
+/** D65 of about 100 cd/m²: 683 Σ ȳ S dλ of the standard's relative spectrum is 683 × 10,567.6 (its Y sum at 1 nm). */
+const radiance = ILLUMINANT_D65.map((value) => value * 1.386e-5)
+const head = 'RGB_R RGB_G RGB_B'
+const cgats = (fields: string, row: string): string =>
+  `CGATS.17\nORIGINATOR "invented"\nBEGIN_DATA_FORMAT\n${head} ${fields}\nEND_DATA_FORMAT\nBEGIN_DATA\n255 255 255 ${row}\nEND_DATA\n`
+const named = cgats(WAVELENGTHS.map((nm) => `SPECTRAL_${nm}`).join(' '), radiance.join(' '))
+const pairs = cgats(
+  WAVELENGTHS.map(() => 'SPECTRAL_NM SPECTRAL_DEC').join(' '),
+  WAVELENGTHS.map((nm, i) => `${nm} ${radiance[i] ?? 0}`).join(' '),
+)
+const csv = `r;g;b;${WAVELENGTHS.map((nm) => `${nm} nm`).join(';')}\n255;255;255;${radiance.join(';')}\n`
+const rowOf = (text: string, mapping = ABSOLUTE): readonly number[] =>
+  readRecordTable('colour-patches', text, mapping).rows[0] ?? []
+
+describe('spectra', () => {
+  it('come as columns or pairs of CGATS or as CSV, and make the same light of the standard’s chromaticity', () => {
+    const [, , , x = 0, y = 0, z = 0] = rowOf(named)
+    // CIE 15: D65 has x = 0.31272, y = 0.32903.
+    expect(x / (x + y + z)).toBeCloseTo(0.31272, 4)
+    expect(y / (x + y + z)).toBeCloseTo(0.32903, 4)
+    expect(y).toBeGreaterThan(99)
+    expect(y).toBeLessThan(101)
+    expect(rowOf(pairs)).toEqual(rowOf(named))
+    expect(rowOf(csv)).toEqual(rowOf(named))
+  })
+
+  it('are taken in any order of wavelengths', () => {
+    const shuffled = WAVELENGTHS.map((nm, i) => [nm, radiance[i] ?? 0] as const).toReversed()
+    const text = `r,g,b,${shuffled.map(([nm]) => nm).join(',')}\n255,255,255,${shuffled.map(([, value]) => value).join(',')}\n`
+    expect(rowOf(text)).toEqual(rowOf(named))
+  })
+
+  it('without an absolute scale stand at the stated luminance of their white', () => {
+    const relative = csv.replaceAll(/;(\d\.\d+e-\d+|0\.\d+)/g, (_, value: string) => `;${1e4 * Number(value)}`)
+    const scaled = rowOf(relative, { rgbMax: 255, whiteLuminance: 120 })
+    expect(scaled[4]).toBeCloseTo(120, 9)
+    const grey = relative.replace('255;255;255', '128;128;128')
+    expect(() => rowOf(grey, { rgbMax: 255, whiteLuminance: 120 })).toThrow('Relative spectra need that of white')
+  })
+
+  it('are refused as percentages, or with a wavelength twice', () => {
+    expect(() => rowOf(pairs.replaceAll('SPECTRAL_DEC', 'SPECTRAL_PCT'))).toThrow('not light')
+    expect(() => rowOf(pairs.replace(' 365 ', ' 360 '))).toThrow('360 nm comes twice in row 1')
+  })
+
+  it('survive being written, number for number', () => {
+    for (const text of [named, pairs]) {
+      const { identifier, tables } = readCgats(text)
+      expect(readCgats(writeCgats({ identifier, tables })).tables).toEqual(tables)
+    }
+  })
+})
