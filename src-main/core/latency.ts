@@ -3,12 +3,10 @@ import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { FLASH_LIMIT_SPACING_S } from '#shared/domain/flash.ts'
 import { REACTIONS, type LatencyEvent, type LatencyPlan, type LatencyRun } from '#shared/domain/latency.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
-import { newReadingSchema, type NewReading } from '#shared/domain/reading.ts'
-import { recordKind, seriesOf } from '#shared/domain/record-kinds.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
-import { blocksOf, blockText } from '#shared/latency/blocks.ts'
-import { eventLight, type EventLight } from '#shared/latency/event.ts'
-import { mean } from '#shared/signal/statistics.ts'
+import { blocksOf } from '#shared/latency/blocks.ts'
+import { eventLight } from '#shared/latency/event.ts'
+import { latencyReading } from '#shared/latency/reading.ts'
 import type { Hub } from './hub.ts'
 import type { Job, Jobs } from './jobs.ts'
 import { linkedController } from './linked-controller.ts'
@@ -202,7 +200,7 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
 
   /** The reading of a run's events; null where fewer than two have clear light. */
   async function conclude(run: LatencyRun): Promise<number | null> {
-    const reading = await readingOf(store, run)
+    const reading = await latencyReading(run, eventsOf(store, run))
     if (reading === null) return null
     const { id } = await store.addReading(reading)
     await store.endLatencyRun({ runId: run.id, readingId: id })
@@ -257,65 +255,14 @@ function settingsOf({ sampleRateHz, rangeV, beforeS, afterS, press }: LatencyPla
   }
 }
 
-const rounded = (seconds: number): number => Math.round(1e7 * seconds) / 1e4
-
-/** From the raw records, so that it can be made again. */
-async function readingOf(store: Store, run: LatencyRun): Promise<NewReading | null> {
-  const { plan } = run
-  const rows: number[][] = []
-  const handlers: number[] = []
-  const lights: EventLight[] = []
-  let [squares, unclear, at] = [0, 0, run.startedAt]
+/** Its raw records in the order they were taken, a few at a time. */
+export async function* eventsOf(
+  store: Pick<Store, 'latencyEvents'>,
+  { id: runId }: Pick<LatencyRun, 'id'>,
+): AsyncGenerator<LatencyEvent> {
   for (let from = 1; ; from += BATCH) {
-    // oxlint-disable-next-line no-await-in-loop
-    const events = await store.latencyEvents({ runId: run.id, from, limit: BATCH })
-    for (const { trace, triggerIndex, second, handlerMs, takenAt } of events) {
-      const light = eventLight(trace, triggerIndex, second)
-      if (typeof light === 'string' || light.onsetS < 0) unclear += 1
-      else {
-        rows.push([plan.refreshHz, plan.row, rounded(light.onsetS), rounded(light.halfS)])
-        squares += light.u ** 2
-        lights.push(light)
-      }
-      if (handlerMs !== null) handlers.push(handlerMs)
-      at = takenAt
-    }
-    if (events.length < BATCH) break
+    const events = await store.latencyEvents({ runId, from, limit: BATCH })
+    yield* events
+    if (events.length < BATCH) return
   }
-  if (rows.length < 2) return null
-  const kind = plan.reference ? 'input-latency-run-reference' : 'input-latency-run'
-  const { label, unit } = recordKind(kind)
-  const patches = plan.reaction === 'one' ? 'one patch' : 'three patches'
-  const handlerMs = mean(handlers)
-  const host =
-    handlerMs === null
-      ? 'No page reacted: the host’s share is unknown.'
-      : `From the event’s time stamp to the page’s code: mean ${handlerMs.toFixed(2)} ms, part of the host’s share.`
-  return newReadingSchema.parse({
-    campaignId: run.campaignId,
-    kind,
-    quantity: plan.note === '' ? label : plan.note.slice(0, 100),
-    unit,
-    series: seriesOf(kind, rows),
-    u: 1000 * Math.sqrt(squares / rows.length),
-    source: run.rigIdentity.slice(0, 200),
-    place: `${Math.round(100 * plan.row)} % of the screen’s height from the top, ${patches}${plan.block === undefined ? '' : blockText(plan.block)}`,
-    note: `Latency run ${run.id}: level ${plan.from} to ${plan.to}, pressed by ${plan.press === 'rig' ? 'the rig' : 'a person'}; ${unclear} events without clear light left out. ${[host, ...remarksOn(lights)].join(' ')}`,
-    at,
-  })
-}
-
-/** What is to be known of the events beside their delays. */
-function remarksOn(lights: readonly EventLight[]): string[] {
-  const pulses = lights.flatMap(({ pulseS }) => (pulseS === null ? [] : [pulseS]))
-  const bounced = lights.filter(({ bounces }) => bounces > 0).length
-  const pulseMs = mean(pulses)
-  return [
-    ...(pulseMs === null
-      ? []
-      : [
-          `The light comes in pulses, ${(1000 * pulseMs).toFixed(2)} ms apart: times are to the first pulse of the new level; the display’s own change lies up to that much before.`,
-        ]),
-    ...(bounced === 0 ? [] : [`${bounced} events whose contact bounced; their first edge counts.`]),
-  ]
 }

@@ -15,6 +15,7 @@ import {
   type Triangle,
   type VolumeCoverage,
 } from './gamut.ts'
+import { itpDistance } from './ictcp.ts'
 import { GAMUT_IDS, gamutPrimaries, targetXyz, type GamutId, type Rgb, type TargetId } from './targets.ts'
 
 /** Colour differences are counted against the target's white, or each against its own (the eye adapted to the display). */
@@ -87,7 +88,12 @@ interface Differences {
 }
 
 /** Each patch beside what the target asks for; null without white. */
-function differencesOf(patches: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): Differences | null {
+function differencesOf(
+  patches: readonly MeasuredPatch[],
+  target: TargetId,
+  against: WhiteChoice,
+  itp: (a: Xyz, b: Xyz) => number = deltaEItp,
+): Differences | null {
   const white = xyzAt(patches, [255, 255, 255])
   const whiteXy = white === null ? null : xyOf(white)
   if (white === null || whiteXy === null) return null
@@ -103,7 +109,7 @@ function differencesOf(patches: readonly MeasuredPatch[], target: TargetId, agai
       target: asked,
       xy: xyOf(xyz),
       de2000: ciede2000(labOf(xyz, ownWhite), labOf(asked, targetWhite)),
-      deItp: deltaEItp(xyz, asked),
+      deItp: itp(xyz, asked),
     }
   })
   return { white, whiteXy, black, targetWhite, judged }
@@ -179,7 +185,7 @@ const primariesAt = (patches: readonly MeasuredPatch[]): readonly (Xyz | null)[]
  */
 export function patchNumbers(given: readonly MeasuredPatch[], target: TargetId, against: WhiteChoice): number[] {
   const patches = averaged(given)
-  const judged = differencesOf(patches, target, against)?.judged ?? []
+  const judged = differencesOf(patches, target, against, itpDistance)?.judged ?? []
   const [de2000, deItp] = [summaryOf(judged, (one) => one.de2000), summaryOf(judged, (one) => one.deItp)]
   const [r, g, b] = primariesAt(patches)
   const uv = r == null || g == null || b == null ? null : triangleIn([r, g, b], 'uv')
@@ -193,7 +199,7 @@ export function patchNumbers(given: readonly MeasuredPatch[], target: TargetId, 
 }
 
 /** Quads along an edge where only the spread of a volume is asked for: the volume itself is then 1 % off. */
-const COARSE = 8
+const COARSE = 6
 
 /** Black's own light is in every patch and belongs to no primary. */
 function aboveBlack(primaries: Primaries, black: Xyz | null): Primaries {

@@ -32,11 +32,32 @@ function relativeXyz(space: ColorSpace, rgb: Rgb): Xyz {
   return [coords[0] ?? 0, coords[1] ?? 0, coords[2] ?? 0]
 }
 
-/** R, G, B and white of a gamut, XYZ with Y = 1 at white. */
-export const gamutPrimaries = (id: GamutId): readonly [Xyz, Xyz, Xyz, Xyz] => {
+const primariesOf = (id: GamutId): readonly [Xyz, Xyz, Xyz, Xyz] => {
   const { linear } = GAMUTS[id]
   const at = (r: number, g: number, b: number): Xyz => relativeXyz(linear, [r, g, b])
   return [at(1, 0, 0), at(0, 1, 0), at(0, 0, 1), at(1, 1, 1)]
+}
+const PRIMARIES = {
+  srgb: primariesOf('srgb'),
+  'display-p3': primariesOf('display-p3'),
+  bt2020: primariesOf('bt2020'),
+} as const satisfies Record<GamutId, unknown>
+
+/** R, G, B and white of a gamut, XYZ with Y = 1 at white. */
+export const gamutPrimaries = (id: GamutId): readonly [Xyz, Xyz, Xyz, Xyz] => PRIMARIES[id]
+
+/** The same patches are asked for again and again while an uncertainty is followed through. */
+const asked = new Map<string, Xyz>()
+const MOST_ASKED = 4096
+
+function known(id: TargetId, space: ColorSpace, rgb: Rgb): Xyz {
+  const key = `${id} ${rgb.join(' ')}`
+  const before = asked.get(key)
+  if (before !== undefined) return before
+  if (asked.size >= MOST_ASKED) asked.clear()
+  const xyz = relativeXyz(space, rgb)
+  asked.set(key, xyz)
+  return xyz
 }
 
 /** Luminance of a BT.1886 display for a coded value 0–1: a·max(V + b, 0)^2.4, from its white and black in cd/m². */
@@ -59,6 +80,6 @@ export function targetXyz(id: TargetId, rgb: Rgb, white: number, black: number):
           bt1886(rgb[1], white, black) / white,
           bt1886(rgb[2], white, black) / white,
         ])
-      : relativeXyz(coded, rgb)
+      : known(id, coded, rgb)
   return [x * white, y * white, z * white]
 }

@@ -1,6 +1,7 @@
 /** What an evidence bundle holds: everything a stranger needs to measure again and compare. */
 import { z } from 'zod'
 import type { RawTrace, Verdict } from './capture.ts'
+import { latencyPlanSchema, type LatencyEvent, type LatencyRun } from './latency.ts'
 import type { Recipe } from './recipe.ts'
 import type { Result } from './result.ts'
 import type { Override } from './views.ts'
@@ -29,6 +30,20 @@ export const bundleSweepSchema = z.strictObject({
 export type BundleSweep = z.infer<typeof bundleSweepSchema>
 
 /** A capture with its raw trace and what was published of it. */
+/** A run of input latency as data/latency.json tells it. */
+export const bundleLatencyRunSchema = z.strictObject({
+  id: z.int(),
+  campaignId: z.int(),
+  plan: latencyPlanSchema,
+  rigIdentity: z.string(),
+  startedAt: z.string(),
+  /** The reading made of it, in data/archive.json; null where there is none. */
+  readingId: z.int().nullable(),
+  /** Its events in the order they were taken, with the hash of each raw record. */
+  records: z.array(z.strictObject({ position: z.int(), takenAt: z.string(), sha256: z.string() })),
+})
+export type BundleLatencyRun = z.infer<typeof bundleLatencyRunSchema>
+
 export interface BundleCapture {
   readonly captureId: number
   readonly sweepId: number
@@ -55,6 +70,8 @@ export interface BundleSubject {
   readonly recipeHash: string
   readonly version: string
   readonly sweeps: readonly BundleSweep[]
+  /** Runs of input latency with the raw record of every event; absent where there are none. */
+  readonly latency?: { readonly runs: readonly LatencyRun[]; readonly events: AsyncIterable<LatencyEvent> }
 }
 
 /** A file made elsewhere that a bundle carries. Paths are relative, with forward slashes. */

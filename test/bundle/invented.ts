@@ -1,11 +1,15 @@
 import { evidenceFiles } from '#main/core/campaign/evidence.ts'
 import { EXTRACT } from '#main/core/campaign/extract.ts'
+import { demoLatency } from '#main/core/demo/latency.ts'
 import { demoReadings } from '#main/core/demo/readings.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint } from '#shared/findings/campaign/points.ts'
 import { matrixOfResults } from '#shared/findings/matrix-of-results.ts'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
+import type { LatencyEvent, LatencyRun } from '#shared/domain/latency.ts'
+import type { NewReading } from '#shared/domain/reading.ts'
+import { latencyReading } from '#shared/latency/reading.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { DEFAULT_RECIPE, recipeHash } from '#shared/domain/recipe.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
@@ -83,15 +87,35 @@ export function inventedCaptures(perSweep = 6): BundleCapture[] {
   )
 }
 
+const TAKEN_AT = '2031-04-05T14:00:00.000Z'
+
+/** Two invented runs of input latency, and the readings made of them, whose numbers are 1 and 2. */
+export async function inventedLatency(): Promise<{
+  readonly runs: readonly LatencyRun[]
+  readonly events: readonly LatencyEvent[]
+  readonly readings: readonly NewReading[]
+}> {
+  const made = demoLatency(20).map(({ plan, events }, i) => {
+    const run = { id: i + 1, campaignId: 1, plan, rigIdentity: 'Invented rig', startedAt: TAKEN_AT }
+    return { run: { ...run, events: plan.events, readingId: i + 1 }, events: events(i + 1, TAKEN_AT) }
+  })
+  const readings = await Promise.all(made.map(({ run, events }) => latencyReading(run, events)))
+  return {
+    runs: made.map(({ run }) => run),
+    events: made.flatMap(({ events }) => events),
+    readings: readings.filter((reading) => reading !== null),
+  }
+}
+
 /** Findings, report and figures of the captures, as the program makes them; with a display's record where asked for. */
 export async function inventedEvidence(
   captures: readonly BundleCapture[],
-  { record = false } = {},
+  { record = false, more = [] }: { readonly record?: boolean; readonly more?: readonly NewReading[] } = {},
 ): Promise<BundleExtra[]> {
   const { display, campaign: name, recipe, recipeHash: hash, version, sweeps } = SUBJECT
   const byId = new Map(captures.map((capture) => [capture.captureId, capture]))
   const entered = record ? demoReadings(1, 'complete', '2031-04-05T14:00:00.000Z') : []
-  const readings = entered.map((reading, i) => ({
+  const readings = [...more, ...entered].map((reading, i) => ({
     ...reading,
     id: i + 1,
     addedAt: reading.at,
@@ -134,7 +158,7 @@ export async function inventedEvidence(
     encodingFormat: 'application/json',
     bytes: new TextEncoder().encode(JSON.stringify({ readings })),
   }
-  return record ? [...drawn, extract] : drawn
+  return readings.length > 0 ? [...drawn, extract] : drawn
 }
 
 export async function* streamed<T>(items: readonly T[]): AsyncGenerator<T> {

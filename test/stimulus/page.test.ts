@@ -111,6 +111,21 @@ describe('levels on a page', () => {
     expect(page.commands[0]).toMatchObject({ rows: heights.patches })
   })
 
+  it('give way to a still picture, whose mark is no level', async () => {
+    const stimulus = create()
+    const page = attachPage(stimulus, answering(60))
+    await stimulus.prepare(plan)
+    const picture = { x: 0.5, y: 0.05, rgb: [10, 200, 30] as [number, number, number], sizePct: 20, surround: 0 }
+    await stimulus.picture({ ...picture, mark: true })
+    expect(stimulus.state().level).toBeNull()
+    await stimulus.picture({ ...picture, mark: false })
+    expect(stimulus.state().level).toBe(200)
+    expect(page.commands.slice(1)).toEqual([
+      { kind: 'picture', token: 1, picture: { ...picture, mark: true } },
+      { kind: 'picture', token: 2, picture: { ...picture, mark: false } },
+    ])
+  })
+
   it('tell of a dropped frame', async () => {
     const stimulus = create()
     attachPage(stimulus, answering(60, true))

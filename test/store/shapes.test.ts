@@ -48,9 +48,11 @@ function kindsOf({ type, nullable, key }: TableShape['columns'][number]): string
 /** Whether some row could be of either table. */
 function alike(a: TableShape, b: TableShape): boolean {
   const longest = Math.min(a.columns.length, b.columns.length)
-  const shared = a.columns
-    .slice(0, longest)
-    .map((column, i) => [...kindsOf(column)].some((kind) => kindsOf(b.columns[i]!).includes(kind)))
+  const shared = a.columns.slice(0, longest).map((column, i) =>
+    kindsOf(column)
+      .split('')
+      .some((kind) => kindsOf(b.columns[i]!).includes(kind)),
+  )
   const common = shared.indexOf(false) === -1 ? longest : shared.indexOf(false)
   return common >= Math.max(a.fewest, b.fewest)
 }

@@ -2,6 +2,7 @@
 import type { BundleCapture, BundleExtra, BundleSubject, BundleSweep } from '#shared/domain/bundle.ts'
 import type { Ladder } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import type { LatencyEvent } from '#shared/domain/latency.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { CampaignPoints, Limits } from '#shared/findings/campaign/figures.ts'
@@ -12,6 +13,7 @@ import { recordValues } from '#shared/record/record.ts'
 import { campaignReport } from '#shared/report/campaign-report.ts'
 import type { ReportDocument } from '#shared/report/document.ts'
 import type { ExportFile, Publisher, Store } from '../ports.ts'
+import { eventsOf } from '../latency.ts'
 import type { RecipeBook } from '../recipes.ts'
 import { evidenceFiles, figureFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
@@ -105,6 +107,7 @@ export function createPublishing(deps: {
         createdAt: sweep.createdAt,
         ladder: sweep.ladder === null ? null : ladderOf(sweep.ladder),
       })),
+      ...(await latencyOf(store, request.campaignId)),
     }
     const extras = [
       ...(await evidenceFiles(store, publisher, asked, subject.sweeps)),
@@ -148,6 +151,18 @@ export function createPublishing(deps: {
       await publisher.bundle(folder, subject, captures, extras, signal)
     },
   }
+}
+
+/** Runs of input latency that became readings, with their raw records; nothing where there are none. */
+async function latencyOf(
+  store: Pick<Store, 'latencyRuns' | 'latencyEvents'>,
+  campaignId: number,
+): Promise<Pick<BundleSubject, 'latency'>> {
+  const runs = (await store.latencyRuns({ campaignId })).filter(({ readingId }) => readingId !== null)
+  async function* events(): AsyncGenerator<LatencyEvent> {
+    for (const run of runs) yield* eventsOf(store, run)
+  }
+  return runs.length === 0 ? {} : { latency: { runs, events: events() } }
 }
 
 /** A file that is small enough to be made at once. */

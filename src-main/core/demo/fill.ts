@@ -9,6 +9,7 @@ import { measureInputOf } from '../measure-input.ts'
 import type { Analyzer, Clock, Store } from '../ports.ts'
 import type { DemoDisplay, DemoLibrary } from './content.ts'
 import type { DemoRecord, MakeDemoBench, Mishap } from './demo-bench.ts'
+import { fillLatency } from './latency.ts'
 import { demoReadings } from './readings.ts'
 
 export interface FillDemo {
@@ -74,6 +75,7 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
       note: '',
       at: clock.iso(),
     })
+    if (display.record === 'complete') await fillLatency(store, campaign.id, IDENTITY, clock.iso())
     // One after the other, so that they stand in the order they are listed in.
     // oxlint-disable-next-line no-await-in-loop
     for (const reading of demoReadings(campaign.id, display.record, clock.iso())) await store.addReading(reading)

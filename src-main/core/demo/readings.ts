@@ -40,7 +40,7 @@ export function demoReadings(campaignId: number, state: DemoRecordState | undefi
 /** One reading of a meter, which puts the sweep's ladder in cd/m², and a few readings more. */
 const begun = (): Entry[] => [
   { kind: 'detector-calibration', rows: [[231, 3.2, 0.01]], u: 4.6, place: 'centre' },
-  { kind: 'uniformity', rows: grid(3, 231, 5), u: 2 },
+  { kind: 'uniformity', rows: grid(5, 231, 5), u: 2 },
 ]
 
 function complete(): Entry[] {
@@ -48,12 +48,6 @@ function complete(): Entry[] {
   const after = { white: [0.3129, 0.3292] as Pair, gamma: [2.21, 2.2, 2.2] as const }
   const noise = seededRandom(7)
   return [
-    {
-      kind: 'input-latency',
-      rows: delays(144, 400, 2.3, 5.4, 41),
-      place: 'centre, one patch, presentation synchronised',
-    },
-    { kind: 'input-latency-reference', rows: delays(144, 400, 2.3, 0.6, 42), place: 'light at the host’s output' },
     {
       kind: 'luminance-ladder',
       rows: GREYS.map((code) => [
@@ -63,8 +57,8 @@ function complete(): Entry[] {
       u: 0.02,
       place: 'centre',
     },
-    { kind: 'colour-patches', quantity: 'Before calibration', rows: patches(before.white, before.gamma), u: 0.3 },
-    { kind: 'colour-patches', quantity: 'After calibration', rows: patches(after.white, after.gamma), u: 0.3 },
+    { kind: 'colour-patches', quantity: 'Before calibration', rows: patches(before.white, before.gamma), u: 0.05 },
+    { kind: 'colour-patches', quantity: 'After calibration', rows: patches(after.white, after.gamma), u: 0.05 },
     { kind: 'uniformity', rows: grid(5, WHITE, 6), u: 1.5 },
     {
       kind: 'viewing-angle',
@@ -104,15 +98,6 @@ function complete(): Entry[] {
 }
 
 const rounded = (value: number): number => Number(value.toPrecision(4))
-
-function delays(refreshHz: number, events: number, hostMs: number, ownMs: number, seed: number): number[][] {
-  const random = seededRandom(seed)
-  // Input is polled every millisecond; the wait for the frame is even over one.
-  return Array.from({ length: events }, () => [
-    refreshHz,
-    Number((hostMs + random() + (1000 / refreshHz) * random() + ownMs + 0.1 * (random() - 0.5)).toFixed(3)),
-  ])
-}
 
 function grid(side: number, white: number, seed: number): number[][] {
   const random = seededRandom(seed)

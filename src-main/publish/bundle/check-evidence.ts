@@ -16,6 +16,7 @@ import { reportHtml } from '../html.ts'
 import { figurePng } from '../raster.ts'
 import { compareTexts, differences } from './compare.ts'
 import { METADATA } from './crate.ts'
+import { checkLatency } from './latency.ts'
 import { filesBelow } from './manifest.ts'
 import { type Add, attempt, type Row, textOf, type TraceFile } from './read.ts'
 import { metadataText } from './write.ts'
@@ -46,8 +47,10 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
   const { document } = parseHTML('<!doctype html><html><body></body></html>')
   const results = new Map(rows.map(({ row, result }) => [Number(row['capture_id']), result]))
   const { display, campaign: name, note, invented, limits, weighting, pixelsPerS, version } = findings
+  const readings = (await attempt(add, EXTRACT, 'readings', () => publishedReadings(folder))) ?? []
+  const latency = await checkLatency(folder, readings, add)
   const content = {
-    readings: (await attempt(add, EXTRACT, 'readings', () => publishedReadings(folder))) ?? [],
+    readings,
     campaign: { display, name, note, origin: invented ? ('simulated' as const) : ('measured' as const) },
     sweeps: sweeps.map((sweep) => {
       const { id: sweepId, setting, refreshHz, levels } = sweep
@@ -66,7 +69,7 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
       sweeps,
     ),
   )
-  if (extras === null) return 0
+  if (extras === null) return latency
   for (const { path, encodingFormat, bytes } of extras) {
     if (encodingFormat === 'image/png') {
       if (!(await readFile(join(folder, path))).equals(bytes)) add(path, '', 'It is not the picture of its SVG.')
@@ -88,7 +91,7 @@ export async function checkEvidence(given: CheckEvidence): Promise<number> {
     compareTexts(METADATA, await textOf(folder, METADATA), await metadataText(folder, subject, extras), add)
     return true
   })
-  return countNumbers(findings)
+  return latency + countNumbers(findings)
 }
 
 /** PNG of a figure drawn again; as it lies there where nothing can draw it here, null where the bundle has none. */

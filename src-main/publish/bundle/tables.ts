@@ -2,6 +2,8 @@ import { createHash } from 'node:crypto'
 import { ParquetWriter, type SchemaElement, type Writer } from 'hyparquet-writer'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import type { BundleCapture, BundleSweep } from '#shared/domain/bundle.ts'
+import type { RawTrace } from '#shared/domain/capture.ts'
+import type { LatencyEvent } from '#shared/domain/latency.ts'
 
 type Row = Readonly<Record<string, unknown>>
 
@@ -52,6 +54,42 @@ const TRACE_COLUMNS: readonly SchemaElement[] = [
   ...list('codes', 'INT32'),
   ...list('volts', 'FLOAT'),
 ]
+
+const EVENT_COLUMNS: readonly SchemaElement[] = [
+  required('run_id', 'INT32'),
+  required('position', 'INT32'),
+  required('taken_at', 'BYTE_ARRAY', text),
+  required('sample_rate_hz', 'DOUBLE'),
+  required('scale_v', 'DOUBLE'),
+  required('offset_v', 'DOUBLE'),
+  required('range_v', 'DOUBLE'),
+  required('trigger_index', 'INT32'),
+  optional('handler_ms', 'DOUBLE'),
+  ...list('codes', 'INT32'),
+  ...list('volts', 'FLOAT'),
+  ...list('second_codes', 'INT32'),
+  ...list('second_volts', 'FLOAT'),
+]
+
+/** One event of a latency run: samples of the light, and of the channel that carries the event where there is one. */
+export const eventRow = ({ runId, position, takenAt, trace, second, triggerIndex, handlerMs }: LatencyEvent): Row => ({
+  run_id: runId,
+  position,
+  taken_at: takenAt,
+  sample_rate_hz: trace.sampleRateHz,
+  scale_v: trace.scaleV,
+  offset_v: trace.offsetV,
+  range_v: trace.rangeV,
+  trigger_index: triggerIndex,
+  handler_ms: handlerMs,
+  codes: samplesAs('int16', trace),
+  volts: samplesAs('real32', trace),
+  second_codes: samplesAs('int16', second),
+  second_volts: samplesAs('real32', second),
+})
+
+const samplesAs = (format: RawTrace['format'], trace: RawTrace | null): number[] | null =>
+  trace?.format === format ? Array.from(trace.samples) : null
 
 /** One row of the table of results. Flags stand in one text, names parted by blanks. */
 export function resultRow(capture: BundleCapture, sweep: BundleSweep): Row {
@@ -128,7 +166,7 @@ export class TableFile {
     const columnData = topLevel(this.#columns).map(({ name }) => ({
       name,
       data: rows.map((row) => row[name]),
-      ...(name === 'codes' ? { encoding: 'DELTA_BINARY_PACKED' as const } : {}),
+      ...(name === 'codes' || name === 'second_codes' ? { encoding: 'DELTA_BINARY_PACKED' as const } : {}),
     }))
     await this.#parquet.write({ columnData, rowGroupSize: rows.length })
   }
@@ -139,6 +177,7 @@ export class TableFile {
 }
 
 export const resultTable = (writer: Writer): TableFile => new TableFile(writer, RESULT_COLUMNS)
+export const eventTable = (writer: Writer): TableFile => new TableFile(writer, EVENT_COLUMNS)
 export const traceTable = (writer: Writer): TableFile => new TableFile(writer, TRACE_COLUMNS)
 
 /** A list takes three schema elements; the first names the column. */

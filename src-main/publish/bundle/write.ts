@@ -5,6 +5,7 @@ import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import { crateMetadata, METADATA, type CrateFile, type CrateSubject } from './crate.ts'
+import { LATENCY_EVENTS, LATENCY_RUNS, writeLatency } from './latency.ts'
 import { hashesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
 import { csvText, RESULT_COLUMNS, resultRow, resultTable, traceRow, traceTable } from './tables.ts'
 
@@ -15,6 +16,8 @@ const NAMES: Readonly<Record<string, readonly [name: string, encodingFormat: str
   'data/results.parquet': ['Results of every capture', 'application/vnd.apache.parquet'],
   'data/archive.json': ['Extract of the archive: plans, reviews, readings, log', 'application/json'],
   'data/traces.parquet': ['Raw traces', 'application/vnd.apache.parquet'],
+  [LATENCY_RUNS]: ['Runs of input latency', 'application/json'],
+  [LATENCY_EVENTS]: ['Raw records of input latency', 'application/vnd.apache.parquet'],
 }
 
 /** Captures in one row group: some 3 MB of samples at 15,000 a capture. */
@@ -40,6 +43,7 @@ export async function writeBundle(
     await writeFile(join(partial, 'recipe.json'), json(subject.recipe))
     await writeFile(join(partial, 'data/sweeps.json'), json(subject.sweeps))
     await writeTables(partial, subject, captures, signal)
+    if (subject.latency !== undefined) await writeLatency(partial, subject.latency, signal)
     for (const { path, bytes } of extras) {
       await mkdir(dirname(join(partial, path)), { recursive: true })
       await writeFile(join(partial, path), bytes)

@@ -6,7 +6,7 @@ import { campaigns } from './0005-campaigns.ts'
 import { batches } from './0006-batches.ts'
 import { latency } from './0007-latency.ts'
 import { choices } from './0008-choices.ts'
-import { secondChannel } from './0011-second-channel.ts'
+import { secondChannel } from './0009-second-channel.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {

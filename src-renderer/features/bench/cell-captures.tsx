@@ -153,12 +153,12 @@ function Budget(props: {
   const causes = useCauses(props.captureIds, props.recipeHash, measure)
   return (
     <>
-      {cell.note === '' ? null : <p className="hint">{cell.note}</p>}
       {measure === 'in_window' || cell.budget === null || cell.budget.u === 0 ? (
         <p className="hint">No uncertainty is stated for this number.</p>
       ) : (
         <CellTerms cell={cell} measure={measure} causes={causes.data} />
       )}
+      {cell.note === '' ? null : <p className="hint">{cell.note}</p>}
     </>
   )
 }

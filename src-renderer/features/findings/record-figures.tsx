@@ -58,7 +58,7 @@ export function RecordsCompared({ displays }: { readonly displays: readonly Reco
     (id) => displays.filter(({ record }) => record.some(({ figure }) => figure === id)).length > 1,
   )
   const figure = offered.find((id) => id === wanted) ?? offered[0] ?? null
-  const found = useMemo(() => (figure === null ? null : compareRecords(displays, figure)), [displays, figure])
+  const found = figure === null ? null : compareRecords(displays, figure)
   if (found === null) return null
   const { label, unit, derived, better } = recordFigureInfo(found.figure)
   const suffix = unit === '1' ? '' : `, ${unit}`

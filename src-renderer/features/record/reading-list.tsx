@@ -29,8 +29,9 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
         <tbody>
           {readings.toReversed().map((reading) => {
             const kind = RECORD_KIND_IDS.find((id) => id === reading.kind)
-            const label = kind === undefined ? 'Light' : RECORD_KINDS[kind].label
-            const name = reading.quantity === label ? label : `${label}: ${reading.quantity}`
+            const label =
+              kind === undefined ? (reading.kind === 'strobe' ? 'Strobing' : 'Light') : RECORD_KINDS[kind].label
+            const name = reading.quantity === label ? label : `${label}: ${reading.quantity.replaceAll('_', ' ')}`
             return (
               <tr key={reading.id} className={reading.hidden ? 'record-hidden' : ''}>
                 <th scope="row">

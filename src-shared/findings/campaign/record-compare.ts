@@ -57,7 +57,7 @@ export const conditionsText = (conditions: Conditions): string =>
           : `by ${value}`
         : typeof value === 'number'
           ? `${value} ${name}`
-          : String(value),
+          : value,
     )
     .join(', ')
 

@@ -1,6 +1,6 @@
-/** Schema version 11: the rig's second channel of an input event. Frozen; imports nothing. */
+/** Schema version 9: the rig's second channel of an input event. Frozen; imports nothing. */
 export const secondChannel = {
-  version: 11,
+  version: 9,
   name: 'second-channel',
   sql: `
 -- As many samples as \`samples\`, of the same format, scale and rate; NULL where the rig recorded one channel.
