@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto'
 import { colourDeclarations, DARK, LIGHT } from '#shared/figures/style.ts'
 import { FIGURE_CSS } from '#shared/figures/svg.ts'
-import type { ReportBlock, ReportDocument, ReportTable } from '#shared/report/document.ts'
+import { SHORT_TABLE, type ReportBlock, type ReportDocument, type ReportTable } from '#shared/report/document.ts'
 
 const STYLE = `
 :root { color-scheme: light dark; ${colourDeclarations(LIGHT)} }
@@ -14,7 +14,7 @@ p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
 .subtitle { margin: .4rem 0 0; }
 .warning { border: 2px solid var(--fig-limit); border-radius: 4px; padding: .4rem .75rem; margin: 1rem 0 0; font-weight: 600; }
 .answer { font-size: 1.2rem; line-height: 1.45; margin: .8rem 0; }
-nav ul { columns: 2; padding-left: 1.1rem; } a { color: inherit; }
+nav ul { columns: 2; margin-top: 1rem; padding-left: 1.1rem; } nav li { break-inside: avoid; margin: 0 0 .4rem; } a { color: inherit; }
 figure { margin: 1.4rem 0; break-inside: avoid; overflow-x: auto; }
 figcaption, caption { font-size: .875rem; margin: .4rem 0; text-align: left; }
 .wide { width: max-content; min-width: 100%; max-width: min(calc(50vw + 22rem), 62rem); overflow-x: auto; margin: 1.2rem 0; }
@@ -27,7 +27,7 @@ ${FIGURE_CSS}
   :root { color-scheme: light; ${colourDeclarations(LIGHT)} }
   main { max-width: none; padding: 0; } body { font-size: 10.5pt; } nav { display: none; }
   h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; }
-  .wide { max-width: none; } table { font-size: .75rem; } th, td { padding-right: .4rem; }
+  .wide { max-width: none; } .short { break-inside: avoid; } table { font-size: .75rem; } th, td { padding-right: .4rem; }
 }
 @page { margin: 18mm 16mm; }
 `
@@ -86,7 +86,8 @@ function tableHtml({ caption, columns, rows }: ReportTable): string {
       return `<tr>${cells.join('')}</tr>`
     })
     .join('\n')
-  return `<div class="wide" tabindex="0" role="region" aria-label="${escaped(caption)}"><table><caption>${escaped(caption)}</caption><thead><tr>${head}</tr></thead>\n<tbody>${body}</tbody></table></div>`
+  const size = rows.length <= SHORT_TABLE ? 'wide short' : 'wide'
+  return `<div class="${size}" tabindex="0" role="region" aria-label="${escaped(caption)}"><table><caption>${escaped(caption)}</caption><thead><tr>${head}</tr></thead>\n<tbody>${body}</tbody></table></div>`
 }
 
 const ESCAPES: Readonly<Record<string, string>> = {

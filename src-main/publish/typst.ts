@@ -1,6 +1,8 @@
+import { readFile } from 'node:fs/promises'
 import { AppError } from '#shared/domain/errors.ts'
 import { figureSvg } from '#shared/figures/file.ts'
-import type { ReportDocument } from '#shared/report/document.ts'
+import { figureFonts, FIGURE_FONT } from './raster.ts'
+import { SHORT_TABLE, type ReportDocument } from '#shared/report/document.ts'
 
 /** Data comes in as JSON and is never spliced into the source, so no text of a person is ever read as a program. */
 const SOURCE = `
@@ -18,12 +20,13 @@ const SOURCE = `
 #heading(level: 1, report.title)
 #text(report.subtitle)
 
+#let short = ${SHORT_TABLE}
 #let block-of(part) = {
   if part.kind == "paragraph" { par(part.text) }
   else if part.kind == "answer" { block(above: 1em, below: 1em, text(13pt, part.text)) }
   else if part.kind == "list" { list(..part.items) }
   else if part.kind == "table" {
-    show figure: set block(breakable: true)
+    show figure: set block(breakable: part.rows.len() > short)
     figure(kind: table, supplement: none, numbering: none, caption: part.caption, text(8.5pt, table(
       columns: part.columns.len(),
       stroke: (x: none, y: 0.4pt + luma(75%)),
@@ -48,18 +51,21 @@ const SOURCE = `
 const WORKSPACE = '/'
 
 /**
- * A report as PDF by Typst, the same bytes for the same report. Rejects with `not-found` where the optional
+ * A report as PDF by Typst, the same bytes for the same report and fonts: figures have their own where it is installed,
+ * else one that every copy of the typesetter has. Rejects with `not-found` where the optional
  * typesetter is not installed: the page for browsers is then the only form.
  */
 export async function reportPdf(document: ReportDocument): Promise<Buffer> {
   const { NodeCompiler } = await typesetter()
-  const compiler = NodeCompiler.create({ workspace: WORKSPACE })
+  const fonts = await Promise.all(figureFonts().map((file) => readFile(file)))
+  const font = fonts.length === 0 ? 'DejaVu Sans Mono' : FIGURE_FONT
+  const compiler = NodeCompiler.create({ workspace: WORKSPACE, fontArgs: [{ fontBlobs: fonts }] })
   const sections = document.sections.map(({ heading, blocks }) => ({
     heading,
     blocks: blocks.map((block) => {
       if (block.kind !== 'figure') return block
       const { kind, id, caption, description, svg } = block
-      compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(figureSvg(svg, FONT)))
+      compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(figureSvg(svg, font)))
       return { kind, id, caption, description, width: widthPct(svg) }
     }),
   }))
@@ -82,9 +88,6 @@ function widthPct(svg: string): number {
   const px = Number(/<svg[^>]* width="(\d+(?:\.\d+)?)"/.exec(svg)?.[1] ?? 760)
   return Math.min(100, (100 * px) / 760)
 }
-
-/** Figures name the font that every copy of the typesetter has, so that text is as wide everywhere. */
-const FONT = 'DejaVu Sans Mono'
 
 type Typesetter = Pick<typeof import('@myriaddreamin/typst-ts-node-compiler'), 'NodeCompiler'>
 

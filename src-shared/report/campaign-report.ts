@@ -77,7 +77,7 @@ function overview(host: FigureHost, { points }: CampaignReportInput, found: Camp
           figure(
             overviewGrid(host, id, found.ranges),
             `overview-${id}`,
-            `${FIGURES[id].label} with U95. A dark frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`,
+            `${FIGURES[id].label}, ${FIGURES[id].unit === 's' ? 'ms' : '%'}, with U95. A dark frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`,
             pointData(points, id),
           ),
         ),
@@ -279,7 +279,9 @@ function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented 
         items: [
           ...(note === '' ? [] : [note]),
           `${captures} captures, ${flagged} with a flag, ${excluded} excluded by a person, ${missing} missing.`,
-          takenFrom === null || takenTo === null ? 'No capture.' : `Taken from ${takenFrom} to ${takenTo}.`,
+          takenFrom === null || takenTo === null
+            ? 'No capture.'
+            : `Taken from ${minute(takenFrom)} to ${minute(takenTo)}, UTC.`,
           ...rigs.map((rig) => `Rig: ${rig}${invented ? ' (simulated)' : ''}`),
           `Analysed by Slewlight ${version}.`,
         ],
@@ -287,6 +289,9 @@ function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented 
     ],
   }
 }
+
+/** `2031-04-05T14:00:12.345Z` to the minute. */
+const minute = (iso: string): string => iso.slice(0, 16).replace('T', ' ')
 
 function figure(element: FigureElement, id: string, caption: string, data: ReportFigure['data']): ReportFigure {
   return {

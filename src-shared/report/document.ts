@@ -32,6 +32,9 @@ export interface ReportTable {
   readonly rows: readonly (readonly string[])[]
 }
 
+/** A table of so many rows stands on one page; a longer one goes on with its headings repeated. */
+export const SHORT_TABLE = 24
+
 interface ReportColumn {
   readonly heading: string
   readonly align: 'left' | 'right'
