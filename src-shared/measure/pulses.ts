@@ -131,7 +131,8 @@ export function pulseSequence(series: Series, strobe: Strobe, edge: number, nois
   const byNoise = Math.sqrt(Math.max(0, sumVariance(noise, 2 * reach)))
   const u = Math.max(byNoise, scatter(energies, count - Math.max(tail, Math.floor((count - last) / 2)), count))
   if (!(Math.abs(step) > 0)) return null
-  const threshold = Math.max(LEAST_CHANGE * Math.abs(step), 5 * u)
+  // The brighter level scatters more, whichever side of the step it is on.
+  const threshold = Math.max(LEAST_CHANGE * Math.abs(step), 5 * u, 5 * scatter(energies, 0, beforeCount))
   let first = Math.max(0, beforeCount - 1)
   while (first < count && Math.abs(energies[first]! - before) <= threshold) first++
   // The clock of the frames decides: a step that begins in the tail of a pulse changes that pulse a little and the next

@@ -246,6 +246,19 @@ describe('strobed backlight', () => {
     expect(u).toBeLessThan(1)
   })
 
+  it('a fall: bright pulses that scatter by where samples fall on their edges are not taken for its first', () => {
+    const hz = 119.3
+    const cycles = (t: number): number => (t - 4 * ms) * hz
+    const lit = (t: number): number => (cycles(t) - Math.floor(cycles(t)) < 0.11 ? 1 : 0)
+    const wave: Wave = (t) => (2 - 1.7 * firstOrder(2 * ms)(t)) * lit(t)
+    const fall = record(wave, { rate: 20_000, pre: 0.1, post: 0.2 })
+    const x = valueOf(measure(fall, {}, { refreshHz: hz }), 'first_pulse_crosstalk_pct')
+    // Mean over the pulse of exp(−t/τ), as above; the scatter of single pulses is a few percent.
+    const width = 0.11 / hz
+    const expected = (100 * 2 * ms * Math.exp(-2) * (1 - Math.exp(-width / (2 * ms)))) / width
+    expect(Math.abs(x - expected)).toBeLessThan(2)
+  })
+
   it.each([60, 120, 240])('an instant panel behind pulses of 1 ms at %i Hz has a blur edge of 0.8 ms', (hz) => {
     const result = measure(recordStrobe(strobed(hz, ms, 2 * ms, 1e-6)), {}, { refreshHz: hz })
     expect(Math.abs(valueOf(result, 'blur_edge_s') / (0.8 * ms) - 1)).toBeLessThan(5e-3)

@@ -190,8 +190,5 @@ async function crosstalk(
     const own = Math.sqrt(list.reduce((sum, { u }) => sum + u * u, 0)) / n
     return { value: mean, u: Math.max(own, (s ?? 0) / Math.sqrt(n)) }
   }
-  // A first pulse within five times what bright pulses scatter of one before the step cannot be told from it.
-  const scatter = Math.max(0, ...found.up.map(({ u }) => u))
-  const told = found.down.filter(({ value }) => Math.abs(100 - value) > 5 * scatter)
-  return { up: pooled(found.up), down: pooled(told) }
+  return { up: pooled(found.up), down: pooled(found.down) }
 }

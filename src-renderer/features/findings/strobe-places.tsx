@@ -1,10 +1,6 @@
-import {
-  type CrosstalkByPlace,
-  STROBE_COLUMNS,
-  strobeRows,
-  strobeSentences,
-} from '#shared/findings/campaign/strobe-places.ts'
+import { type CrosstalkByPlace, STROBE_COLUMNS, strobeRows } from '#shared/findings/campaign/strobe-places.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import { strobeSentences } from '#shared/findings/campaign/strobe-sentences.ts'
 
 /** Strobe crosstalk at top, centre and bottom; nothing where no setting was measured with strobing. */
 export function StrobePlaces(props: {

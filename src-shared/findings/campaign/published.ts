@@ -13,7 +13,8 @@ import { answer } from './answer.ts'
 import { type Estimate, u95Of } from './estimate.ts'
 import { FIGURE_IDS, type FigureId, type Limits, limitsSchema, type MeasuredPoint } from './figures.ts'
 import { sentences } from './sentences.ts'
-import { type CrosstalkByPlace, strobeSentences } from './strobe-places.ts'
+import type { CrosstalkByPlace } from './strobe-places.ts'
+import { strobeSentences } from './strobe-sentences.ts'
 
 const figureId = z.enum(FIGURE_IDS as [FigureId, ...FigureId[]])
 const verdict = z.enum(['usable', 'not-usable', 'cannot-tell'])

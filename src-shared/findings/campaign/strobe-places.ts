@@ -1,11 +1,9 @@
 /** Strobe crosstalk at top, centre and bottom of the screen, for each setting and refresh rate with strobing. */
 import type { Reading } from '#shared/domain/reading.ts'
-import { hertz, listed, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { hertz, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { STROBE_PLACES, strobePoints, type StrobePlace } from '#shared/record/strobe-points.ts'
 import { difference, type Estimate, u95Of, WELL_KNOWN } from './estimate.ts'
-import type { MeasuredPoint } from './figures.ts'
 import { equalityP, holm } from './ranks.ts'
-import type { Sentence } from './sentences.ts'
 
 /** The brightening step and the darkening one. */
 export const STROBE_STEPS = ['rise', 'fall'] as const
@@ -61,7 +59,8 @@ interface One {
   readonly estimate: Estimate
 }
 
-const valuesOf = (places: readonly CrosstalkAtPlace[]): One[] =>
+/** Every value, of both steps. */
+export const valuesOf = (places: readonly CrosstalkAtPlace[]): One[] =>
   places.flatMap(({ place, ...own }) =>
     STROBE_STEPS.flatMap((step) => {
       const estimate = own[step]
@@ -96,30 +95,6 @@ function largerP(a: Estimate, b: Estimate): number {
 
 /** `48.3 ± 1.2 %`. */
 export const crosstalkText = (estimate: Estimate): string => withUncertainty(estimate.value, u95Of(estimate), '%')
-
-/** One sentence where the worst place is shown by the uncertainties; none where they do not carry it. */
-export function strobeSentences(all: readonly CrosstalkByPlace[], points: readonly MeasuredPoint[]): Sentence[] {
-  return all.flatMap(({ setting, refreshHz, places, worst }) => {
-    if (worst?.shown !== true) return []
-    const at = places.find(({ place }) => place === worst.place)?.[worst.step]
-    if (at == null) return []
-    const others = places.filter(({ place }) => place !== worst.place)
-    const told = others.map((other) => {
-      const [largest] = valuesOf([other]).sort((a, b) => Math.abs(b.estimate.value) - Math.abs(a.estimate.value))
-      return largest === undefined ? '' : `${crosstalkText(largest.estimate)} at the ${other.place}`
-    })
-    const direction = worst.step === 'rise' ? 'brightening' : 'darkening'
-    return [
-      {
-        text: `${setting} at ${hertz(refreshHz)} Hz: strobe crosstalk is largest at the ${worst.place}, ${crosstalkText(at)} of a ${direction} step, against ${listed(told.filter((text) => text !== ''))}.`,
-        sweepIds: points
-          .filter((point) => point.setting === setting && point.refreshHz === refreshHz)
-          .map(({ sweepId }) => sweepId),
-        figures: [],
-      },
-    ]
-  })
-}
 
 /** What is shown of it as a table: a row a setting, refresh rate and step. */
 export const STROBE_COLUMNS = ['setting', 'Hz', 'step', ...PLACES, 'largest at the'] as const

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Reading } from '#shared/domain/reading.ts'
-import { crosstalkByPlace, strobeRows, strobeSentences } from '#shared/findings/campaign/strobe-places.ts'
+import { crosstalkByPlace, strobeRows } from '#shared/findings/campaign/strobe-places.ts'
+import { strobeSentences } from '#shared/findings/campaign/strobe-sentences.ts'
 import { strobeContext, type StrobePlace } from '#shared/record/strobe-points.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 
