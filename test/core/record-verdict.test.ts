@@ -117,4 +117,18 @@ describe('a record whose edge leaves no room for its level windows', () => {
   it.each([0.026, 0.05, 0.149])('at %f s is good', (crossMidS) => {
     expect(checkRecord(trace, crossMidS, plan, { from: 0, to: 255 }, null).verdict).toBe('good')
   })
+  it.each([
+    [0.4, 'no-edge'],
+    [0.7, 'no-edge'],
+    [1, 'good'],
+    [3, 'good'],
+  ])('that ends at %f V where the ladder has 0.1 and 3 V is told by its share of the step', (endV, verdict) => {
+    const ladder = {
+      steps: [0.1, 3].map((meanV, i) => ({ level: 255 * i, meanV, sdV: 0.001, peakToPeakV: 0.005 })),
+      darkV: null,
+      takenAt: '',
+    }
+    const samples = Float32Array.from({ length: 5000 }, (_, i) => (i < 1000 ? 0.1 : endV))
+    expect(checkRecord({ ...trace, samples }, 0.05, plan, { from: 0, to: 255 }, ladder).verdict).toBe(verdict)
+  })
 })

@@ -1,4 +1,5 @@
 import { afterEach, describe, expect, it } from 'vitest'
+import { AppError } from '#shared/domain/errors.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
 import { capturesOf } from '../support/captures.ts'
@@ -111,6 +112,32 @@ describe('sweep', () => {
     await on.until((state) => state.sweep?.state === 'paused', 'the pause')
     expect(on.state().sweep?.reason).not.toBe('')
     expect(on.state().rig.problem).not.toBeNull()
+    await on.core.rig.inject({ fault: 'replug' })
+    await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
+    await expectComplete(on, sweepId)
+  })
+
+  it('waits for a simulated display that is missed a moment before the rig it belongs to', async () => {
+    let gone = false
+    const on = await readyBench({
+      wrapStimulus: (stimulus) => ({
+        ...stimulus,
+        show: async (...given) => {
+          if (gone) throw new AppError('stimulus-absent', 'The simulated display is gone.')
+          return stimulus.show(...given)
+        },
+      }),
+    })
+    const sweepId = await on.plan()
+    await on.core.sweeps.start({ sweepId })
+    await on.until((state) => (state.sweep?.done ?? 0) >= 3, 'the third capture')
+    gone = true
+    // Of a simulator's clock at ten times its speed: the display is missed first, the rig within six seconds.
+    await on.clock.sleep(5)
+    expect(on.state().rig.status).not.toBe('lost')
+    await on.core.rig.inject({ fault: 'unplug' })
+    await on.until((state) => state.sweep?.state === 'paused', 'the pause')
+    gone = false
     await on.core.rig.inject({ fault: 'replug' })
     await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')
     await expectComplete(on, sweepId)

@@ -5,7 +5,7 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
-import type { Analyzer, Clock, Log, Meters, Rig, Store } from '#main/core/ports.ts'
+import type { Analyzer, Clock, Log, Meters, ReactingStimulus, Rig, Store } from '#main/core/ports.ts'
 import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
@@ -74,6 +74,7 @@ export async function openBenchCore(
     simulation?: Partial<Simulation>
     archive?: string
     /** Runs before each operation of the archive; what it throws is what the operation rejects with. */
+    wrapStimulus?: (stimulus: ReactingStimulus) => ReactingStimulus
     beforeOperation?: (name: string) => Promise<void> | void
     analyzer?: Partial<Analyzer>
     meters?: Meters
@@ -94,6 +95,7 @@ export async function openBenchCore(
   const opened = await openStore({ path: archive, createWorker: createStoreWorker, clock, log })
   const store = options.beforeOperation === undefined ? opened : preceded(opened, options.beforeOperation)
   const simulated = createSimulatedStimulus(rigs)
+  const shown = options.wrapStimulus?.(simulated) ?? simulated
   const analyzer: Analyzer = {
     ...IN_THREAD,
     ...options.analyzer,
@@ -102,7 +104,7 @@ export async function openBenchCore(
     publisher: createPublisher(),
     store,
     rig,
-    stimulus: createStimulusRouter({ simulated, page: simulated }, 'simulated', simulated.simulatedMenu),
+    stimulus: createStimulusRouter({ simulated: shown, page: simulated }, 'simulated', simulated.simulatedMenu),
     analyzer,
     ...(options.meters === undefined ? {} : { meters: options.meters }),
     library: libraryWith(analyzer),
