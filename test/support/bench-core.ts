@@ -73,8 +73,8 @@ export async function openBenchCore(
     speed?: number
     simulation?: Partial<Simulation>
     archive?: string
-    /** Runs before each operation of the archive; what it throws is what the operation rejects with. */
     wrapStimulus?: (stimulus: ReactingStimulus) => ReactingStimulus
+    /** Runs before each operation of the archive; what it throws is what the operation rejects with. */
     beforeOperation?: (name: string) => Promise<void> | void
     analyzer?: Partial<Analyzer>
     meters?: Meters
