@@ -325,10 +325,10 @@ describe('salvage', () => {
         triggerIndex: 400,
         handlerMs: null,
         second: null,
-        trace: testTrace(7 + position, SAMPLES),
+        trace: testTrace(1007 + position, SAMPLES),
       })
     await before.close()
-    const samples = testTrace(8, SAMPLES).samples
+    const samples = testTrace(1008, SAMPLES).samples
     const end = readFileSync(path).indexOf(Buffer.from(samples.buffer, samples.byteLength - 16, 16))
     expect(end).toBeGreaterThan(0)
     overwrite(Math.floor(end / PAGE_SIZE) * PAGE_SIZE, junk(PAGE_SIZE, 3))
@@ -336,7 +336,7 @@ describe('salvage', () => {
     await salvage()
     const store = await openTestStore(path)
     const events = await store.latencyEvents({ runId, from: 0, limit: 10 })
-    expect(events.map(({ position, trace }) => [position, trace])).toEqual([[0, testTrace(7, SAMPLES)]])
+    expect(events.map(({ position, trace }) => [position, trace])).toEqual([[0, testTrace(1007, SAMPLES)]])
     await store.close()
   })
 
