@@ -60,11 +60,15 @@ export function RunGrid({ run, atWork }: { readonly run: Run; readonly atWork: n
                       type="button"
                       className="run-cell"
                       aria-pressed={chosen === keyOf(name, rate)}
-                      aria-label={`${name} at ${hertz(rate)} Hz: ${stateOf(standing, atWork)}${earlier === 0 ? '' : `, ${earlier} hidden`}`}
                       data-state={standing?.id === atWork ? 'at-work' : (standing?.state ?? 'hidden')}
                       onClick={() => choose(chosen === keyOf(name, rate) ? null : keyOf(name, rate))}
                     >
-                      <span>{stateOf(standing, atWork)}</span>
+                      <span>
+                        <span className="visually-hidden">
+                          {name} at {hertz(rate)} Hz:{' '}
+                        </span>
+                        {stateOf(standing, atWork)}
+                      </span>{' '}
                       <span className="run-cell-count">
                         {standing === undefined ? '' : `${standing.done} of ${standing.total}`}
                         {earlier === 0 ? '' : ` · ${earlier} hidden`}
