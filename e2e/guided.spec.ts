@@ -72,7 +72,10 @@ test('strobing is read at top, centre and bottom; what was taken before a stop i
   await expect(instruction(page)).toHaveText('Read. Is it right?', { timeout: 20_000 })
   // The pulse is a tenth of the frame of 8.333 ms and stands 0.86 to 0.96 of it after the frame’s start.
   await expect(guide.getByRole('definition').first()).toContainText(/0\.8\d+ ± [\d.]+ ms/)
-  await expect(guide.getByText(/^7\.[56]\d* ± [\d.]+ ms$/)).toBeVisible()
+  // On a busy machine the moment the record began is not known well enough, and the screen says so.
+  await expect(
+    guide.getByText(/^7\.[56]\d* ± [\d.]+ ms$/).or(guide.getByText('Phase not known: ', { exact: false })),
+  ).toBeVisible()
   expect(await cutOff(page)).toEqual([])
   await page.screenshot({ path: test.info().outputPath('guide-strobe.png') })
   await page.keyboard.press('Space')

@@ -79,7 +79,7 @@ test('a capture’s steady light is read by keyboard alone, named, and nothing i
   // One press puts it on the display's record; a second would say that it is there already.
   const store = page.getByRole('region', { name: 'On the record' })
   await store.getByRole('button', { name: 'Store this', exact: true }).click()
-  await expect(store.getByRole('status')).toContainText(/On the record of .+: \d+ readings, centre, level 102/)
+  await expect(store.getByRole('status')).toContainText(/On the record of .+: \d+ readings?, centre, level 102/)
   await expect(store.getByRole('button', { name: 'Store this again' })).toBeVisible()
   await store.getByRole('button', { name: 'Undo storing' }).click()
   await expect(store.getByRole('button', { name: 'Store this', exact: true })).toBeVisible()

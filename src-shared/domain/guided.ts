@@ -149,6 +149,8 @@ export interface GuidedProgress {
   /** What is to be typed; empty where nothing is. */
   readonly fields: readonly { readonly quantity: string; readonly unit: string }[]
   readonly values: readonly GuidedValue[]
+  /** What is to be known of these values, such as why one is missing; stored with them. */
+  readonly note: string
   /** Why the last reading did not come; empty otherwise. */
   readonly problem: string
   /** Estimate, s; null before anything is known. */

@@ -96,7 +96,7 @@ export function createGuides(deps: GuidesDeps): Guides {
       mine.waiting = (answer) => {
         signal.removeEventListener('abort', stop)
         mine.waiting = null
-        show(mine, { answers: [], fields: [], problem: '' })
+        show(mine, { answers: [], fields: [], problem: '', note: '' })
         resolve(answer)
       }
       show(mine, change)
@@ -121,7 +121,7 @@ export function createGuides(deps: GuidesDeps): Guides {
     const fields = fieldsOf(plan)
     let problem = ''
     if (isOver(mine, step, clock.now())) return 'skip'
-    show(mine, { index, instruction: step.instruction, detail: step.detail, values: [], problem: '' })
+    show(mine, { index, instruction: step.instruction, detail: step.detail, values: [], note: '', problem: '' })
     for (;;) {
       // One thing after the other.
       // oxlint-disable no-await-in-loop
@@ -135,6 +135,7 @@ export function createGuides(deps: GuidesDeps): Guides {
           fields: canType ? fields : [],
           problem,
           values: [],
+          note: '',
         })
         if (answer.kind === 'skip' || answer.kind === 'back') return answer.kind
         if (answer.kind === 'typed') {
@@ -154,6 +155,7 @@ export function createGuides(deps: GuidesDeps): Guides {
         const answer = await ask(mine, {
           phase: 'judging',
           values: taken.values,
+          note: taken.note,
           answers: ['accept', 'again', ...around],
         })
         if (answer.kind === 'skip' || answer.kind === 'back') return answer.kind
@@ -288,6 +290,7 @@ export function createGuides(deps: GuidesDeps): Guides {
           answers: [],
           fields: [],
           values: [],
+          note: '',
           problem: '',
           leftS: null,
         },

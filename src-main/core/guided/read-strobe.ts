@@ -62,7 +62,9 @@ export async function readStrobe(
     ...(dark === null ? ['The dark level was not measured: the dark between the pulses is taken for it.'] : []),
     ...(pulse.pulsesPerFrame > 1 ? [`${pulse.pulsesPerFrame} pulses a frame; width and duty are of one.`] : []),
     ...(pulse.phaseMs === null
-      ? ['Phase not known: neither a frame signal at the rig’s trigger input nor a display that tells its frame times.']
+      ? [
+          'Phase not known: neither a frame signal at the rig’s trigger input nor frame times that tell it to an eighth of a frame.',
+        ]
       : []),
   ]
   const value = (quantity: string, unit: string, estimate: { value: number; u: number | null } | null): GuidedValue[] =>

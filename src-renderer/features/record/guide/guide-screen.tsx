@@ -105,6 +105,7 @@ export function GuideScreen({ progress }: { progress: GuidedProgress }) {
               ))}
             </dl>
           )}
+          {progress.note === '' ? null : <p className="guide-note">{progress.note}</p>}
           {answers.includes('typed') ? (
             <TypedValues
               key={`${index} ${phase}`}
