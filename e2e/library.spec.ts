@@ -47,6 +47,8 @@ test('another archive is added, its display ranked with this one, and its loss s
 
   await library.getByRole('switch', { name: /second\.sqlite/ }).click({ force: true })
   await expect(compared).toContainText('Add the archive of another one below.')
+  // The limits are kept once they have rested for 0.4 s.
+  await host.page.waitForTimeout(1000)
   const again = await host.restart()
   await again.page.getByRole('link', { name: 'Findings', exact: true }).click()
   const after = comparedOn(again)
