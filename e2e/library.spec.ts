@@ -40,7 +40,7 @@ test('another archive is added, its display ranked with this one, and its loss s
   await limit.fill('50')
   await limit.press('Enter')
   await expect(
-    compared.getByText(/cannot be told apart at the top\. All of these displays are simulated\./),
+    compared.getByText(/is not shown to differ from .*\. All of these displays are simulated\./),
   ).toBeVisible()
   await expect(compared.getByRole('img', { name: /displays compared, best first/ })).toContainText('second.sqlite')
   await expect(compared.getByText('rank 1–2')).toHaveCount(2)

@@ -17,6 +17,7 @@ p, ul { margin: .6rem 0; } li { margin: .3rem 0; }
 nav ul { columns: 2; margin-top: 1rem; padding-left: 1.1rem; } nav li { break-inside: avoid; margin: 0 0 .4rem; } a { color: inherit; }
 figure { margin: 1.4rem 0; break-inside: avoid; overflow-x: auto; }
 figcaption, caption { font-size: .875rem; margin: .4rem 0; text-align: left; }
+caption { font-size: 1rem; font-weight: 600; }
 .wide { width: max-content; min-width: 100%; max-width: min(calc(50vw + 22rem), 62rem); overflow-x: auto; margin: 1.2rem 0; }
 @media (max-width: 48rem) { .wide { width: auto; max-width: 100%; } }
 table { border-collapse: collapse; font-size: .875rem; font-variant-numeric: tabular-nums; }
@@ -27,7 +28,7 @@ ${FIGURE_CSS}
   :root { color-scheme: light; ${colourDeclarations(LIGHT)} }
   main { max-width: none; padding: 0; } body { font-size: 10.5pt; } nav { display: none; }
   h2 { break-after: avoid; } tr, .answer { break-inside: avoid; } .wide, figure { overflow: visible; }
-  .wide { max-width: none; } .short { break-inside: avoid; } table { font-size: .75rem; } th, td { padding-right: .4rem; }
+  .wide { width: auto; min-width: 0; max-width: none; } .short { break-inside: avoid; } table { font-size: .75rem; } th, td { padding-right: .4rem; }
 }
 @page { margin: 18mm 16mm; }
 `

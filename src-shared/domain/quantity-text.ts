@@ -18,17 +18,26 @@ export function decimalsFor(u95: number, most = 6): number {
 
 /**
  * `5.32 ± 0.12 ms`. Times in s are shown in ms. The value has as many decimals as its uncertainty; without one it is
- * given to three digits and says so.
+ * given to three digits and says so. A doubt of 100 and more is rounded to its second leading place, the value with it;
+ * a ratio or a power of ten stands outside brackets: `(1090 ± 180) : 1`.
  */
 export function withUncertainty(value: number, u95: number | null, unit: string): string {
   const scale = unit === 's' ? 1000 : 1
-  const suffix = unit === '' || unit === '1' ? '' : ` ${unit === 's' ? 'ms' : unit}`
+  const suffix = unit === '' || unit === '1' ? '' : afterNumber(unit === 's' ? 'ms' : unit)
   const shown = value * scale
   if (u95 === null) return `${threeDigits(shown)}${suffix} (uncertainty unknown)`
   const u = u95 * scale
   const decimals = u === 0 ? decimalsOf(shown) : decimalsFor(u, 4)
-  return `${fixed(shown, decimals)} ± ${fixed(u, decimals)}${suffix}`
+  const place = u < 100 ? 1 : 10 ** (Math.floor(Math.log10(u)) - 1)
+  const rounded = (size: number): string => fixed(place === 1 ? size : Math.round(size / place) * place, decimals)
+  const both = `${rounded(shown)} ± ${rounded(u)}`
+  return `${unit.startsWith(':') || POWER_OF_TEN.test(unit) ? `(${both})` : both}${suffix}`
 }
+
+const POWER_OF_TEN = /^10[⁻⁰¹²³⁴-⁹]/u
+
+/** A unit as it follows a number: ` ms`, ` : 1`, ` × 10³ ΔE*ab³`. */
+export const afterNumber = (unit: string): string => ` ${POWER_OF_TEN.test(unit) ? '× ' : ''}${unit}`
 
 const decimalsOf = (value: number): number =>
   value === 0 ? 0 : Math.min(6, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(value)))))
@@ -36,6 +45,9 @@ const threeDigits = (value: number): string => fixed(value, decimalsOf(value))
 
 /** A whole number in groups of three with a narrow no-break space, as ISO 80000-1 writes large ones. */
 export const grouped = (value: number): string => fixed(value, 0).replaceAll(/\B(?=(\d{3})+$)/g, '\u202f')
+
+/** A text that no line break parts. */
+export const onOneLine = (text: string): string => text.replaceAll(' ', '\u00a0')
 
 /** A refresh rate without needless zeros: 60, 59.94, 143.86. */
 export const hertz = (value: number): string => String(Number(value.toFixed(2)))

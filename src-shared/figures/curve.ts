@@ -1,12 +1,14 @@
 import * as Plot from '@observablehq/plot'
 import { apart } from './labels.ts'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, seriesStyle, xAxis, yAxis } from './style.ts'
+import { FAINT, INK, seriesStyle, TICKS, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 export interface Curve {
   readonly name: string
   readonly points: readonly { readonly x: number; readonly y: number }[]
+  /** Which series style it has; its place among the curves when not said. */
+  readonly look?: number
 }
 
 export interface CurveText {
@@ -59,10 +61,12 @@ export function curveFigure(
           : { domain }),
       },
       marks: [
-        Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
-        ...(scale.level === undefined ? [] : [Plot.ruleY([scale.level], { stroke: FAINT, strokeWidth: 2 })]),
-        ...curves.flatMap(({ name, points }, index) => {
-          const { colour, dash, symbol } = seriesStyle(index)
+        Plot.gridY({ ticks: TICKS, stroke: FAINT, strokeOpacity: 1 }),
+        ...(scale.level === undefined
+          ? []
+          : [Plot.ruleY([scale.level], { stroke: INK, strokeOpacity: 0.7, strokeWidth: 1.5, strokeDasharray: '6 3' })]),
+        ...curves.flatMap(({ name, points, look }, index) => {
+          const { colour, dash, symbol } = seriesStyle(look ?? index)
           const own = points.filter((point) => scale.y !== 'log' || point.y > 0)
           return [
             Plot.lineY(own, { x: 'x', y: 'y', stroke: colour, strokeWidth: 2, strokeDasharray: dash }),

@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, INK, seriesStyle, xAxis, yAxis } from './style.ts'
+import { FAINT, INK, seriesStyle, TICKS, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 /** Events by their delay, with the even spread over one frame that a frame clock alone would give. Delays in ms. */
@@ -35,7 +35,7 @@ export function delayHistogram(
       x: xAxis('Event to light, ms'),
       y: yAxis('Events'),
       marks: [
-        Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
+        Plot.gridY({ ticks: TICKS, stroke: FAINT, strokeOpacity: 1 }),
         Plot.rectY(rows, { x1: 'from', x2: 'to', y: 'count', fill: colour, fillOpacity: 0.75, insetRight: 1 }),
         Plot.line(
           [

@@ -3,7 +3,7 @@ import { xyOf, uvPrimeOf, type Pair, type Xyz } from '#shared/colour/chromaticit
 import { triangleIn, type Diagram, type Primaries } from '#shared/colour/gamut.ts'
 import { OBSERVER } from '#shared/colour/observer.ts'
 import { GAMUT_IDS, GAMUTS, gamutPrimaries } from '#shared/colour/targets.ts'
-import { FAINT, INK, seriesStyle, xAxis } from './style.ts'
+import { INK, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 export interface GamutPicture {
@@ -55,7 +55,7 @@ export function gamutFigure(host: FigureHost, diagram: Diagram, pictures: readon
       x: { domain: [0, top[0]], ...xAxis(x), ticks: 6 },
       y: { domain: [0, top[1]], label: y, labelArrow: 'none', ticks: 6 },
       marks: [
-        Plot.line(spectrumLocus(diagram), { stroke: FAINT, strokeWidth: 2 }),
+        Plot.line(spectrumLocus(diagram), { stroke: INK, strokeOpacity: 0.45, strokeWidth: 2 }),
         ...standards.flatMap(({ name, points }, index) => {
           // The key stands right at the bottom, where neither diagram has colours.
           const y = (0.03 + 0.05 * (standards.length - 1 - index)) * top[1]
@@ -71,17 +71,23 @@ export function gamutFigure(host: FigureHost, diagram: Diagram, pictures: readon
           ]
         }),
         ...pictures.flatMap(({ name, primaries, white }, index) => {
-          const { colour, symbol } = seriesStyle(index)
+          const { colour, dash, symbol } = seriesStyle(index)
+          // Its name stands right at the top, where neither diagram has colours.
+          const y = (0.97 - 0.05 * index) * top[1]
+          const style = { stroke: colour, strokeWidth: 2.5, strokeDasharray: dash }
+          const key: Pair[] = [
+            [0.58 * top[0], y],
+            [0.66 * top[0], y],
+          ]
           const points = closed(primaries)
           const xy = xyOf(white)
           const at = xy === null ? [] : [diagram === 'xy' ? xy : uvPrimeOf(xy)]
           return [
-            Plot.line(points, { stroke: colour, strokeWidth: 2.5 }),
+            Plot.line(points, style),
+            Plot.line(key, style),
             Plot.dot([...points, ...at], { fill: colour, symbol, r: 4 }),
-            Plot.text(points.slice(2, 3), {
+            Plot.text([[0.68 * top[0], y]], {
               text: () => name,
-              dx: 12,
-              dy: -14 * index + 4,
               textAnchor: 'start',
               fill: colour,
               fontWeight: 600,

@@ -21,10 +21,12 @@ export function movingEdgeFigure(
   peak: number,
 ): FigureElement {
   const longest = Math.max(0, ...pictures.map(({ edge }) => (edge.timeS.at(-1) ?? 0) * pixelsPerS))
+  const first = Math.min(0, ...pictures.map(({ edge }) => (edge.timeS[0] ?? 0) * pixelsPerS))
+  const width = (longest - first) / STRIPES
   const stripes = pictures.flatMap(({ name, edge }) =>
     Array.from({ length: STRIPES }, (_, i) => {
-      const x1 = (longest * i) / STRIPES
-      const x2 = (longest * (i + 1)) / STRIPES
+      const x1 = first + width * i
+      const x2 = first + width * (i + 1)
       const light = lightAt(edge, (x1 + x2) / 2 / pixelsPerS) / peak
       const code = Math.round(srgbCode(light))
       return { name, x1, x2, fill: `rgb(${code},${code},${code})` }
@@ -36,13 +38,13 @@ export function movingEdgeFigure(
     marginLeft: 120,
     marginBottom: 42,
     marginTop: 10,
-    x: { domain: [0, longest], ...xAxis('Distance behind the edge, px') },
+    x: { domain: [first, longest], ...xAxis('Distance behind the edge, px') },
     y: { domain: pictures.map(({ name }) => name), label: null, tickSize: 0, padding: 0.08 },
     marks: [
       // A little wider than their share, so that no seam shows between two of them.
       Plot.barX(stripes, {
         x1: 'x1',
-        x2: ({ x2 }: { x2: number }) => Math.min(longest, x2 + longest / STRIPES / 2),
+        x2: ({ x2 }: { x2: number }) => Math.min(longest, x2 + width / 2),
         y: 'name',
         fill: 'fill',
       }),

@@ -1,7 +1,12 @@
 import * as Plot from '@observablehq/plot'
 import { hertz } from '#shared/domain/quantity-text.ts'
-import { u95Of } from '#shared/findings/campaign/estimate.ts'
-import { type FigureId, FIGURES, type Limits, type MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import {
+  type FigureId,
+  FIGURES,
+  intervalOf,
+  type Limits,
+  type MeasuredPoint,
+} from '#shared/findings/campaign/figures.ts'
 import { apart } from './labels.ts'
 import { FAINT, LIMIT, PAPER, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
@@ -9,6 +14,8 @@ import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 export const WIDTH = 680
 const HEIGHT = 340
 const MARGIN = { marginTop: 30, marginRight: 120, marginBottom: 44, marginLeft: 58 }
+
+const TICKS = 6
 
 interface Row {
   readonly setting: string
@@ -26,9 +33,8 @@ function rowsOf(id: FigureId, points: readonly MeasuredPoint[]): Row[] {
   return points.flatMap(({ setting, refreshHz, figures }) => {
     const estimate = figures[id]
     if (estimate === null) return []
-    const u95 = (u95Of(estimate) ?? 0) * scale
-    const value = estimate.value * scale
-    return [{ setting, refreshHz, value, low: value - u95, high: value + u95 }]
+    const { low, high } = intervalOf(id, estimate)
+    return [{ setting, refreshHz, value: estimate.value * scale, low: low * scale, high: high * scale }]
   })
 }
 
@@ -66,6 +72,7 @@ export function overRefreshFigure(
   given?: readonly [number, number],
 ): FigureElement {
   const { label, unit } = FIGURES[id]
+  const shownUnit = unit === 's' ? 'ms' : unit
   const settings = [...new Set(points.map(({ setting }) => setting))]
   const rows = rowsOf(id, points)
   const limit = limits[id]
@@ -100,16 +107,16 @@ export function overRefreshFigure(
         ticks: rates,
         tickFormat: (hz: number) => hertz(hz),
       },
-      y: { label: `${label}, ${unit === 's' ? 'ms' : unit}`, domain, labelArrow: 'none', ticks: 6 },
+      y: { label: `${label}, ${shownUnit}`, domain, labelArrow: 'none', ticks: TICKS },
       marks: [
-        Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
+        Plot.gridY({ ticks: TICKS, stroke: FAINT, strokeOpacity: 1 }),
         ...(limitAt === null
           ? []
           : [
               Plot.ruleY([limitAt], { stroke: LIMIT, strokeWidth: 1.5, strokeDasharray: '6 3' }),
               Plot.text([limitAt], {
                 y: (value: number) => value,
-                text: () => `limit: at ${limit?.bound === 'at-most' ? 'most' : 'least'} ${limitAt}`,
+                text: () => `limit: at ${limit?.bound === 'at-most' ? 'most' : 'least'} ${limitAt} ${shownUnit}`,
                 frameAnchor: 'left',
                 textAnchor: 'start',
                 dx: 6,

@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, seriesStyle, xAxis } from './style.ts'
+import { seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
 
 /** Power of each picture measured, its luminance beside it. */
@@ -16,13 +16,12 @@ export function powerBars(
       width: WIDTH,
       height: 58 + 30 * rows.length,
       marginLeft: 170,
-      marginRight: 110,
+      marginRight: 170,
       marginBottom: 44,
       marginTop: 10,
       x: { ...xAxis('Power, W'), zero: true },
       y: { domain: rows.map(({ pattern }) => pattern), label: null, tickSize: 0 },
       marks: [
-        Plot.gridX({ stroke: FAINT, strokeOpacity: 1 }),
         Plot.barX(rows, { x: 'watts', y: 'pattern', fill: colour, fillOpacity: 0.75, insetTop: 4, insetBottom: 4 }),
         Plot.text(rows, {
           x: 'watts',

@@ -1,5 +1,6 @@
 import * as Plot from '@observablehq/plot'
-import { type Estimate, u95Of } from '#shared/findings/campaign/estimate.ts'
+import type { Estimate } from '#shared/findings/campaign/estimate.ts'
+import { intervalOf } from '#shared/findings/campaign/figures.ts'
 import type { Ranking } from '#shared/findings/campaign/ranks.ts'
 import { FAINT, seriesStyle, xAxis } from './style.ts'
 import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
@@ -23,11 +24,16 @@ export function rankingFigure(
   const scale = unit === 's' ? 1000 : 1
   const rows = entries
     .map(({ name, estimate }, i) => {
-      const value = estimate.value * scale
-      const u95 = (u95Of(estimate) ?? 0) * scale
+      const { low, high } = intervalOf(id, estimate)
       const { best, worst } = ranking.ranked[i] as Ranking['ranked'][number]
       const rank = best === worst ? String(best) : `${best}–${worst}`
-      return { name, value, low: value - u95, high: value + u95, rank: better === null ? '' : `rank ${rank}` }
+      return {
+        name,
+        value: estimate.value * scale,
+        low: low * scale,
+        high: high * scale,
+        rank: better === null ? '' : `rank ${rank}`,
+      }
     })
     .sort((a, b) => (better === 'high' ? b.value - a.value : a.value - b.value))
   const { colour } = seriesStyle(0)
@@ -44,7 +50,7 @@ export function rankingFigure(
       marginRight: 90,
       marginBottom: 44,
       marginTop: 10,
-      x: { ...xAxis(unit === '1' ? label : `${label}, ${unit === 's' ? 'ms' : unit}`), zero: true },
+      x: { ...xAxis(unit === '1' ? label : `${label}, ${unit === 's' ? 'ms' : unit}`), zero: true, nice: true },
       y: { domain: rows.map(({ name }) => name), label: null, tickSize: 0 },
       marks: [
         Plot.gridX({ stroke: FAINT, strokeOpacity: 1 }),

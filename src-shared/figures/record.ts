@@ -73,7 +73,7 @@ function ladder({ ladder: { ladder: measured, gamma } }: DisplayRecord): RecordF
     figures.push({
       id: 'gamma',
       quantity: 'ladder',
-      caption: `Gamma by step, and the fitted ${gamma.gamma.toFixed(3)} as a line; black ${gamma.black}.`,
+      caption: `Gamma by step, and the fitted ${gamma.gamma.toFixed(3)} as a dashed line; black ${gamma.black}.`,
       draw: (host) =>
         curveFigure(
           host,
@@ -136,7 +136,7 @@ function colour({ colour: { states }, choice }: DisplayRecord): RecordFigureView
     figures.push({
       id: 'rgb-balance',
       quantity: 'colour',
-      caption: `Red, green and blue light of each grey in ${label} primaries, ${last.label.toLowerCase()}; 100 % each is the target’s white.`,
+      caption: `Red, green and blue light of each grey in ${label} primaries, ${last.label.toLowerCase()}; 100 % each, dashed, is the target’s white.`,
       draw: (host) =>
         curveFigure(
           host,
@@ -148,6 +148,8 @@ function colour({ colour: { states }, choice }: DisplayRecord): RecordFigureView
           },
           ['red', 'green', 'blue'].map((name, k) => ({
             name,
+            // The orange, green and blue of the series.
+            look: [1, 2, 0][k] as number,
             points: balance.map(({ code, parts }) => ({ x: code, y: parts[k] as number })),
           })),
           { level: 100 },
@@ -162,7 +164,7 @@ function colour({ colour: { states }, choice }: DisplayRecord): RecordFigureView
       figures.push({
         id: `gamut-${diagram}`,
         quantity: 'colour',
-        caption: `Gamut in ${diagram === 'xy' ? 'CIE 1931 x, y' : 'CIE 1976 u′, v′'} with the spectrum’s edge and the triangles of standards.`,
+        caption: `Gamut in ${diagram === 'xy' ? 'CIE 1931 x, y' : 'CIE 1976 u′, v′'} with the spectral locus and the triangles of standards.`,
         draw: (host) => gamutFigure(host, diagram, gamuts),
         data: {
           columns: ['state', 'primary', 'X', 'Y', 'Z'],
@@ -197,7 +199,7 @@ function angle({ angle: { angle: found } }: DisplayRecord): RecordFigureView[] {
     {
       id: 'angle',
       quantity: 'angle',
-      caption: 'Luminance of white over the angle from the normal.',
+      caption: 'Luminance of white over the angle from the normal. Dashed: half.',
       draw: (host) =>
         curveFigure(
           host,

@@ -75,4 +75,6 @@ export function withColours(svg: string, colours: FigureColours): string {
 
 /** Axes named in words, without the arrows and corners the plot library gives them. */
 export const xAxis = (label: string) => ({ label, labelArrow: 'none', labelAnchor: 'center' }) as const
-export const yAxis = (label: string) => ({ label, labelArrow: 'none', ticks: 5 }) as const
+/** Of a vertical axis, and of its grid: lines stand where numbers do. */
+export const TICKS = 5
+export const yAxis = (label: string) => ({ label, labelArrow: 'none', ticks: TICKS }) as const

@@ -1,6 +1,6 @@
 import * as Plot from '@observablehq/plot'
 import { WIDTH } from './over-refresh.ts'
-import { FAINT, LIMIT, seriesStyle, xAxis, yAxis } from './style.ts'
+import { FAINT, INK, LIMIT, seriesStyle, TICKS, xAxis, yAxis } from './style.ts'
 import { type FigureElement, type FigureHost, type FigureText, plotSvg } from './svg.ts'
 
 export interface TraceFigureMark {
@@ -30,8 +30,10 @@ export function traceFigure(
     x: xAxis('Time from onset, ms'),
     y: yAxis('Light, % of the step'),
     marks: [
-      Plot.gridY({ stroke: FAINT, strokeOpacity: 1 }),
-      ...(frameMs === null ? [] : [Plot.ruleX([0, frameMs], { stroke: FAINT, strokeDasharray: '2 3' })]),
+      Plot.gridY({ ticks: TICKS, stroke: FAINT, strokeOpacity: 1 }),
+      ...(frameMs === null
+        ? []
+        : [Plot.ruleX([0, frameMs], { stroke: INK, strokeOpacity: 0.6, strokeDasharray: '2 3' })]),
       Plot.areaY(envelope, {
         x: 'timeMs',
         y1: 'lowPct',

@@ -173,5 +173,5 @@ export function modulationRegion(frequencyHz: number, percentFlicker: number): M
         : underLow
           ? 'between the lines'
           : 'over both lines'
-  return { source: 'IEEE 1789-2015 (from memory)', lowRiskPct, noEffectPct, region, note: REGION_NOTE }
+  return { source: 'IEEE 1789-2015 (lines as publicly quoted)', lowRiskPct, noEffectPct, region, note: REGION_NOTE }
 }

@@ -2,7 +2,7 @@
 import type { RawTrace } from '#shared/domain/capture.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
 import type { PreflightLine } from '#shared/domain/preflight.ts'
-import { fixed, hertz } from '#shared/domain/quantity-text.ts'
+import { duration, fixed, hertz } from '#shared/domain/quantity-text.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import { LIMITS } from './flags/budget.ts'
 import { measurePeriodic } from './periodic.ts'
@@ -87,7 +87,7 @@ export function preflight(input: PreflightInput): PreflightLine[] {
     { id: 'refresh', ...refresh(input) },
     { id: 'detector', ...detector(input) },
     { id: 'drift', ...drift(input) },
-    { id: 'time', ...right(`About ${minutes(input.estimatedS)}.`) },
+    { id: 'time', ...right(`About ${duration(input.estimatedS)}.`) },
   ]
 }
 
@@ -125,7 +125,7 @@ const CONDITION_WORDS: Readonly<Record<Recipe['condition']['kind'], string>> = {
 
 function ripple({ white, recipe, plan }: PreflightInput): Said {
   const found = white.ripple
-  if (found === null || found.percentFlicker < RIPPLE_PCT) return right('None to speak of at white.')
+  if (found === null || found.percentFlicker < RIPPLE_PCT) return right(`Under ${RIPPLE_PCT} % at white.`)
   const { kind } = recipe.condition
   const said = `${fixed(found.percentFlicker, found.percentFlicker < 10 ? 1 : 0)} % at ${hertz(found.hz)} Hz; the recipe ${CONDITION_WORDS[kind]}.`
   const ratio = found.hz / plan.refreshHz
@@ -142,7 +142,7 @@ function noise({ darkest, next }: PreflightInput): Said {
   const step = Math.abs(next.meanV - darkest.meanV)
   const sigma = Math.max(next.noiseV, darkest.noiseV)
   const [sigmas, codes] = [step / sigma, step / next.lsbV]
-  const found = `Noise ${volts(sigma)}, digitizer’s step ${volts(next.lsbV)}; ${darkest.level} → ${next.level} is ${volts(step)}: ${ratio(sigmas)} and ${ratio(codes)} times that.`
+  const found = `${darkest.level} → ${next.level} is ${volts(step)}: ${ratio(sigmas)} × the noise (${volts(sigma)}), ${ratio(codes)} × the digitizer’s step (${volts(next.lsbV)}).`
   const limits = `It should be ${LIMITS.stepOverNoise} times the noise and ${LIMITS.stepOverLsb} times the digitizer’s step`
   if (sigmas < 3) return wrong(found, `${limits}: more light, more gain, or no level this dark.`)
   if (sigmas < LIMITS.stepOverNoise || codes < LIMITS.stepOverLsb)
@@ -181,7 +181,7 @@ function drift({ white, earlier }: PreflightInput): Said {
 function volts(value: number): string {
   const size = Math.abs(value)
   if (size >= 0.1) return `${fixed(value, 3)} V`
-  return `${fixed(value * 1000, size >= 0.01 ? 1 : 2)} mV`
+  return `${fixed(value * 1000, size >= 0.01 ? 1 : size >= 0.001 ? 2 : size >= 0.0001 ? 3 : 4)} mV`
 }
 
 const ratio = (value: number): string => (Number.isFinite(value) ? fixed(value, value < 10 ? 1 : 0) : '∞')

@@ -38,8 +38,8 @@ export const RECORD_FIGURES = {
     derived: 'Mean of the display’s events minus mean of the reference run; u of both means, Welch.',
   },
   total_latency_ms: {
-    label: 'Signal delay and mean frame wait',
-    phrase: 'signal delay with the mean frame wait',
+    label: 'Signal delay with response, and mean frame wait',
+    phrase: 'signal delay with response, and mean frame wait',
     unit: 'ms',
     better: 'low',
     derived: 'Signal delay plus half of a refresh period; the host’s share is not in it.',
@@ -115,8 +115,8 @@ export const RECORD_FIGURES = {
     derived: 'As read at the stated picture and its mean luminance; u as stated with the reading.',
   },
   power_per_cd: {
-    label: 'Power for its light',
-    phrase: 'power for its light',
+    label: 'Power per candela',
+    phrase: 'power per candela',
     unit: 'W/cd',
     better: 'low',
     derived: 'Power over mean luminance times area at the stated picture; u of the power alone.',

@@ -168,7 +168,7 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
         value: own.response.mean,
         unit: 'ms',
         u95: own.response.u95,
-        note: 'Later than a delay: how slowly the light itself changes.',
+        note: 'Not a delay: how slowly the light itself changes.',
       })
     figures.push({
       label: 'Event to light, mean',
@@ -250,7 +250,7 @@ function intervalText(low: number | null, high: number | null): string {
   if (low === null && high === null) return 'Too few events for an interval.'
   const from = low === null ? 'without lower end' : `from ${low.toFixed(2)} ms`
   const to = high === null ? 'without upper end' : `to ${high.toFixed(2)} ms`
-  return `95 % interval ${from} ${to}, by order of the events.`
+  return `95 % interval ${from} ${to}, from order statistics.`
 }
 
 const PRESENTATION = {
@@ -284,7 +284,7 @@ function ownShare(
         note: 'Display minus reference run, without the response of either.',
       },
       {
-        label: 'Total: signal delay, mean frame wait and response',
+        label: 'Total of signal delay, mean frame wait and response',
         value: total.value + frame / 2,
         unit: 'ms',
         u95: total.u95,
@@ -311,13 +311,13 @@ function ownShare(
 /** How the delays spread beside the wait for one frame, as sentences. */
 export function waitText({ n, shape: { distance, p, late, verdict } }: DelayDistribution): string {
   const words = {
-    'one-frame': 'It agrees with the wait for one frame.',
-    narrower: 'It is narrower than the wait for one frame: the events fell into step with the frames.',
-    wider: 'It is not the wait for one frame alone: jitter, drift or queued frames.',
+    'one-frame': 'The spread agrees with the wait for one frame.',
+    narrower: 'The spread is narrower than the wait for one frame: the events fell into step with the frames.',
+    wider: 'The spread is not the wait for one frame alone: jitter, drift or queued frames.',
   }[verdict]
   const queued =
     late === 0
       ? 'No event came more than one and a half frames after the first.'
       : `${late} of ${n} events came more than one and a half frames after the first: whole frames were queued for them.`
-  return `${words} (Kolmogorov–Smirnov: D ${distance.toFixed(3)}, p ${p < 0.001 ? 'under 0.001' : p.toFixed(3)}.) ${queued}`
+  return `${words} (Kolmogorov–Smirnov: D ${distance.toFixed(3)}, p ${p < 0.01 ? 'under 0.01' : p.toFixed(2)}.) ${queued}`
 }

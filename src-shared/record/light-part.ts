@@ -151,11 +151,14 @@ export function uniformityPart(readings: readonly Reading[]): UniformityPart {
               ])?.[0],
             ),
             { places: `${points.length} places` },
-            { note: 'Noise alone lowers it: by about 3 % at 9 places and 4 % at 25 where each reading has 1 %.' },
+            {
+              digits: 3,
+              note: 'Noise alone lowers it: by about 3 % at 9 places and 4 % at 25 where each reading has 1 %.',
+            },
           ),
-          { label: 'Darkest over centre', value: 100 * found.minOverCentre, unit: '%', u95: null },
-          { label: 'Range over mean', value: 100 * found.rangeOverMean, unit: '%', u95: null },
-          { label: '200·(max − min)/(max + min)', value: found.deviationPct, unit: '%', u95: null },
+          { label: 'Darkest over centre', value: 100 * found.minOverCentre, unit: '%', u95: null, digits: 3 },
+          { label: 'Range over mean', value: 100 * found.rangeOverMean, unit: '%', u95: null, digits: 3 },
+          { label: '200·(max − min)/(max + min)', value: found.deviationPct, unit: '%', u95: null, digits: 3 },
         ]
   const missing = found === null ? ['White at 9 or 25 places.'] : []
   return {
@@ -185,6 +188,7 @@ export function anglePart(readings: readonly Reading[]): AnglePart {
           value: half,
           unit: '°',
           u95: null,
+          digits: 2,
           note: 'Between the measured angles, linear.',
         })
     const last = angle.relative.at(-1)
@@ -194,6 +198,7 @@ export function anglePart(readings: readonly Reading[]): AnglePart {
         value: 100 * last.share,
         unit: '%',
         u95: null,
+        digits: 3,
         note: 'Of that from the normal.',
       })
     if (angle.relative.length < 3) missing.push('More angles, on both sides.')
@@ -211,6 +216,9 @@ export interface PowerPart {
   }[]
 }
 
+/** Mean luminance from which power per candela is given, cd/m²: of a black picture it tells of black alone. A choice. */
+const LEAST_LIGHT = 1
+
 export function powerPart(readings: readonly Reading[]): PowerPart {
   const own = readings.filter((reading) => reading.kind === 'power' && !reading.hidden)
   const rows = own.flatMap((reading) =>
@@ -219,7 +227,7 @@ export function powerPart(readings: readonly Reading[]): PowerPart {
       watts,
       luminance,
       area,
-      wattsPerCd: efficiency(watts, luminance, area)?.wattsPerCd ?? null,
+      wattsPerCd: luminance < LEAST_LIGHT ? null : (efficiency(watts, luminance, area)?.wattsPerCd ?? null),
       u: reading.u,
     })),
   )
@@ -228,7 +236,10 @@ export function powerPart(readings: readonly Reading[]): PowerPart {
       'power_w',
       ownEstimate(watts, u),
       { picture: pattern, 'cd/m²': luminance },
-      { label: `Power, ${pattern}`, note: `At ${luminance} cd/m² over ${area} m².` },
+      {
+        label: `Power, ${pattern}`,
+        note: `At ${luminance} cd/m² over ${area} m².${luminance < LEAST_LIGHT ? ` No power per candela under ${LEAST_LIGHT} cd/m² (a choice).` : ''}`,
+      },
     ),
     ...(wattsPerCd === null
       ? []
@@ -238,7 +249,7 @@ export function powerPart(readings: readonly Reading[]): PowerPart {
             ownEstimate(wattsPerCd, u === null ? null : u / (luminance * area)),
             { picture: pattern, 'cd/m²': luminance },
             {
-              label: `Power for its light, ${pattern}`,
+              label: `Power per candela, ${pattern}`,
               note: `For ${plainNumber(luminance * area)} cd along the normal; the uncertainty is that of the power alone.`,
             },
           ),

@@ -1,6 +1,6 @@
 /** One quantity of a display's record: its figures, its state, and what is still to be done. */
 import type { RecordKindId } from '#shared/domain/record-kinds.ts'
-import { fixed, grouped, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { afterNumber, fixed, grouped, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { u95Of } from '#shared/findings/campaign/estimate.ts'
@@ -35,7 +35,7 @@ export function quantityOf(
 
 /** As printed: `at least 1190`, `5.3 ± 0.2 ms`, and plainly to four digits where no uncertainty is known: `832 900`. */
 export function figureText({ value, unit, u95, bound, digits }: RecordFigure): string {
-  const suffix = unit === '1' || unit === '' ? '' : unit === '°' ? unit : ` ${unit}`
+  const suffix = unit === '1' || unit === '' ? '' : unit === '°' ? unit : afterNumber(unit)
   if (bound === 'at-least') return `at least ${plainNumber(value, digits)}${suffix}`
   return u95 === null ? `${plainNumber(value, digits)}${suffix}` : withUncertainty(value, u95, unit)
 }

@@ -89,7 +89,7 @@ function worstCrosstalk(places: readonly StrobeAt[], under: string): RecordFigur
       'strobe_crosstalk',
       ownEstimate(worst.size, worst.u),
       { heights: heights.join(', '), ...(under === '' ? {} : { under }) },
-      { note: `At ${Math.round(100 * worst.row)} % of the height.` },
+      { digits: 3, note: `At ${Math.round(100 * worst.row)} % of the height.` },
     ),
   ]
 }

@@ -1,6 +1,6 @@
 import { CHAPTER_WORDS, REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
-import { fixed, hertz, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { decimalsFor, fixed, hertz, onOneLine, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { movingEdgeCaption, movingEdgeData, movingEdgeFigure } from '#shared/figures/moving-edge.ts'
 import { matrixFigure } from '#shared/figures/matrix.ts'
 import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
@@ -9,9 +9,9 @@ import { pointData } from '#shared/figures/point-data.ts'
 import type { FigureElement, FigureHost } from '#shared/figures/svg.ts'
 import { traceFigure } from '#shared/figures/trace.ts'
 import { answer, type CampaignAnswer } from '#shared/findings/campaign/answer.ts'
-import { u95Of } from '#shared/findings/campaign/estimate.ts'
-import { FIGURE_IDS, type FigureId, FIGURES } from '#shared/findings/campaign/figures.ts'
-import { limitsText, sentences } from '#shared/findings/campaign/sentences.ts'
+import { type Estimate, u95Of } from '#shared/findings/campaign/estimate.ts'
+import { FIGURE_IDS, type FigureId, FIGURES, intervalOf } from '#shared/findings/campaign/figures.ts'
+import { limitsText, type Sentence, sentences } from '#shared/findings/campaign/sentences.ts'
 import type { CampaignReportInput } from './campaign-input.ts'
 import { budgetSection, cautionsSection } from './doubts.ts'
 import { recipeRows } from './recipe-rows.ts'
@@ -41,7 +41,7 @@ export function campaignReport(
   }
   return {
     title: input.display,
-    subtitle: `${input.campaign}. Response of the display, measured with recipe “${input.recipe.name}” (${input.recipeHash}).`,
+    subtitle: `${input.campaign}. Response of the display, measured with recipe “${input.recipe.name}”.`,
     warning: input.invented ? 'Invented display: these numbers come from a simulated rig.' : '',
     sections: [
       answerSection(input, found),
@@ -78,7 +78,7 @@ function overview(host: FigureHost, { points }: CampaignReportInput, found: Camp
           figure(
             overviewGrid(host, id, found.ranges),
             `overview-${id}`,
-            `${FIGURES[id].label}, ${FIGURES[id].unit === 's' ? 'ms' : '%'}, with U95. A dark frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`,
+            `${FIGURES[id].label}, ${FIGURES[id].unit === 's' ? 'ms' : '%'}, with U95. A strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`,
             pointData(points, id),
           ),
         ),
@@ -107,15 +107,23 @@ function figureTable(points: CampaignReportInput['points'], unit: 's' | '%', use
         ...own.map((id) => {
           const estimate = figures[id]
           if (estimate === null) return '–'
-          const u95 = u95Of(estimate)
-          return withUncertainty(estimate.value * scale, u95 === null ? null : u95 * scale, '').replaceAll(
-            ' ',
-            '\u00a0',
-          )
+          return onOneLine(valueText(id, estimate, scale))
         }),
       ]),
     },
   ]
+}
+
+/** A share cut at 0 or 100 % is given by the ends of its interval: `5 (0 to 14)`. */
+function valueText(id: FigureId, estimate: Estimate, scale: number): string {
+  const u95 = u95Of(estimate)
+  const { value } = estimate
+  const { low, high } = intervalOf(id, estimate)
+  if (u95 !== null && (low > value - u95 || high < value + u95)) {
+    const decimals = decimalsFor(u95, 4)
+    return `${fixed(value, decimals)} (${fixed(low, decimals)} to ${fixed(high, decimals)})`
+  }
+  return withUncertainty(value * scale, u95 === null ? null : u95 * scale, '')
 }
 
 function findings(
@@ -130,12 +138,7 @@ function findings(
     id: 'findings',
     heading: CHAPTER_WORDS.findings,
     blocks: [
-      {
-        kind: 'list',
-        items: [...sentences(found, limits).slice(1 + found.ranges.length), ...strobeSentences(strobe, points)].map(
-          ({ text }) => text,
-        ),
-      },
+      ...told([...sentences(found, limits).slice(1 + found.ranges.length), ...strobeSentences(strobe, points)]),
       {
         kind: 'paragraph',
         text: 'A difference is stated only where it holds at 5 % over all differences of its kind. What the settings share (detector, ladder, recipe) cancels in differences and is left out of them.',
@@ -153,13 +156,29 @@ function findings(
   }
 }
 
+/** Several differences of one pair stand in a list of their own, under what they are of. */
+function told(all: readonly Sentence[]): ReportBlock[] {
+  const single = all.filter(({ list }) => list === undefined).map(({ text }) => text)
+  return [
+    ...all.flatMap(({ list }): ReportBlock[] =>
+      list === undefined
+        ? []
+        : [
+            { kind: 'paragraph', text: `${list.lead}:` },
+            { kind: 'list', items: list.items },
+          ],
+    ),
+    ...(single.length === 0 ? [] : [{ kind: 'list' as const, items: single }]),
+  ]
+}
+
 function strobeTable(strobe: CampaignReportInput['strobe']): ReportBlock[] {
   if (strobe.length === 0) return []
   return [
     {
       kind: 'table',
       caption: 'Strobe crosstalk by place on the screen, percent of the step with U95, signed',
-      columns: STROBE_COLUMNS.map((heading) => ({ heading, align: heading === 'Hz' ? 'right' : 'left' })),
+      columns: STROBE_COLUMNS.map((heading) => ({ heading, align: heading === 'Refresh, Hz' ? 'right' : 'left' })),
       rows: strobeRows(strobe),
     },
   ]
@@ -209,7 +228,7 @@ function traces(host: FigureHost, { worst }: CampaignReportInput): ReportSection
           1000 / refreshHz,
         ),
         `trace-${captureId}`,
-        `${setting}, ${hertz(refreshHz)} Hz, ${from} → ${to}: ${withUncertainty(durationS, u95S, 's')}. Capture ${captureId}. Dotted lines: one refresh period from onset.`,
+        `${setting}, ${hertz(refreshHz)} Hz, ${from} → ${to}: ${withUncertainty(durationS, u95S, 's')}. Capture ${captureId}. Dotted lines: onset, and one refresh period after it. “low” and “high”: where the light crosses the two levels its duration is between; “settled”: from there it stays within the end band.`,
         {
           columns: ['time_ms', 'low_pct', 'high_pct'],
           rows: envelope.map(({ timeMs, lowPct, highPct }) => [timeMs, lowPct, highPct]),
@@ -230,7 +249,7 @@ function edges(host: FigureHost, { edges: all }: CampaignReportInput): ReportSec
       return figure(
         movingEdgeFigure(host, { id, description }, pictures, pixelsPerS, peak),
         id,
-        movingEdgeCaption(edges, pixelsPerS),
+        `${movingEdgeCaption(edges, pixelsPerS)}${all.length > 1 ? ' Drawn for the lowest and the highest rate.' : ''}`,
         movingEdgeData(pictures),
       )
     }),
@@ -244,11 +263,11 @@ function method({ recipe, recipeHash, algorithm }: CampaignReportInput): ReportS
     blocks: [
       {
         kind: 'paragraph',
-        text: 'A photodiode watches a patch; the patch steps through every ordered pair of grey levels; every raw trace is kept and measured outward from its 50 % crossing. Definitions follow IEEE Std 181 (from memory) for durations, levels and aberrations, the GUM (JCGM 100) for uncertainties.',
+        text: 'A photodiode watches a patch; the patch steps through every ordered pair of grey levels; every raw trace is kept and measured outward from its 50 % crossing. Definitions are modelled on IEEE Std 181 (durations, levels, aberrations; not checked against its text); uncertainties follow the GUM (JCGM 100).',
       },
       {
         kind: 'table',
-        caption: `Recipe “${recipe.name}”, ${recipeHash}, algorithm ${algorithm}`,
+        caption: `Recipe “${recipe.name}”, fingerprint ${recipeHash}, algorithm version ${algorithm}`,
         columns: [
           { heading: 'Parameter', align: 'left' },
           { heading: 'Value', align: 'left' },
@@ -282,8 +301,10 @@ function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented 
           `${captures} captures, ${flagged} with a flag, ${excluded} excluded by a person, ${missing} missing.`,
           takenFrom === null || takenTo === null
             ? 'No capture.'
-            : `Taken from ${minute(takenFrom)} to ${minute(takenTo)}, UTC.`,
-          ...rigs.map((rig) => `Rig: ${rig}${invented ? ' (simulated)' : ''}`),
+            : minute(takenFrom) === minute(takenTo)
+              ? `Taken at ${minute(takenFrom)}, UTC.`
+              : `Taken from ${minute(takenFrom)} to ${minute(takenTo)}, UTC.`,
+          ...rigs.map((rig) => `Rig: ${rig}${invented && !/simulat/i.test(rig) ? ' (simulated)' : ''}`),
           `Analysed by Slewlight ${version}.`,
         ],
       },

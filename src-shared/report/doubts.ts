@@ -3,7 +3,7 @@ import { fixed, hertz } from '#shared/domain/quantity-text.ts'
 import { CHAPTER_WORDS } from '#shared/domain/report-chapters.ts'
 import { DETECTOR_NOT_STATED } from '#shared/domain/result.ts'
 import type { CampaignAnswer } from '#shared/findings/campaign/answer.ts'
-import { u95Of } from '#shared/findings/campaign/estimate.ts'
+import { asOwn, u95Of } from '#shared/findings/campaign/estimate.ts'
 import { FIGURES, type FigureId, FIGURE_IDS } from '#shared/findings/campaign/figures.ts'
 import type { CampaignReportInput } from './campaign-input.ts'
 import type { ReportSection } from './document.ts'
@@ -21,7 +21,7 @@ export function budgetSection({ points }: CampaignReportInput): ReportSection {
     blocks: [
       {
         kind: 'paragraph',
-        text: 'Standard uncertainties of the means over all transitions. “Repeats” is what more captures would average: noise, the place of samples in the edge, what differs from capture to capture. “Shared” is what they would not: detector, converter, time base, levels, what is left in the trace; it moves all sweeps alike and cancels in differences between settings. U95 is Student’s factor for the degrees of freedom times both together.',
+        text: 'Standard uncertainties of the means over all transitions. “Repeats” is what more captures would average: noise, the place of samples in the edge, what differs from capture to capture. “Shared” is what they would not: detector, converter, time base, levels, what is left in the trace; it moves all sweeps alike and cancels in differences between settings. U95 is Student’s factor for the effective degrees of freedom (Welch–Satterthwaite) times both together.',
       },
       ...stated.map((id) => {
         const { unit, label } = FIGURES[id]
@@ -34,7 +34,7 @@ export function budgetSection({ points }: CampaignReportInput): ReportSection {
           caption: label,
           columns: [
             { heading: 'Setting', align: 'left' as const },
-            ...['Hz', `Repeats, ${suffix}`, `Shared, ${suffix}`, 'Degrees of freedom', `U95, ${suffix}`].map(
+            ...['Hz', `Repeats, ${suffix}`, `Shared, ${suffix}`, 'Effective degrees of freedom', `U95, ${suffix}`].map(
               (heading) => ({
                 heading,
                 align: 'right' as const,
@@ -44,8 +44,9 @@ export function budgetSection({ points }: CampaignReportInput): ReportSection {
           rows: points.flatMap(({ setting, refreshHz, figures }) => {
             const estimate = figures[id]
             if (estimate === null) return []
-            const { u, shared, dof } = estimate
-            const freedom = u === null ? '–' : dof > MANY ? `over ${MANY}` : fixed(dof, 0)
+            const { u, shared } = estimate
+            const { dof } = asOwn(estimate)
+            const freedom = u === null ? '–' : dof > MANY ? `over ${MANY}` : fixed(dof, dof < 10 ? 1 : 0)
             return [[setting, hertz(refreshHz), shown(u), shown(shared), freedom, shown(u95Of(estimate))]]
           }),
         }

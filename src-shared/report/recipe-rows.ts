@@ -49,7 +49,10 @@ export function recipeRows(recipe: Recipe): [parameter: string, value: string][]
     ['End band (arrival, settling)', bandText(recipe.endBand)],
     ['State levels', levelsText(recipe)],
     ['Ripple and noise', conditionText(recipe)],
-    ['In window', `${inWindow.of} at most the refresh period plus ${number(inWindow.tolerancePct)} %`],
+    [
+      'In window',
+      `${inWindow.of} at most the refresh period${inWindow.tolerancePct === 0 ? '' : ` plus ${number(inWindow.tolerancePct)} %`}`,
+    ],
     ['Integrated error, from onset', errorSpanS === null ? 'to the end of the record' : ms(errorSpanS)],
     ['Detector’s own 10–90 % time', detectorS === null ? 'not stated' : ms(detectorS)],
     ['Corrected for the detector', recipe.correctDetector ? 'yes, by root sum of squares' : 'no'],

@@ -1,10 +1,14 @@
+import { onOneLine } from '#shared/domain/quantity-text.ts'
 import { CHAPTER_WORDS } from '#shared/domain/report-chapters.ts'
 import { recordFigures } from '#shared/figures/record.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
+import type { RecordFigure } from '#shared/record/figures.ts'
 import { figureText } from '#shared/record/quantity.ts'
 import { quantitiesOf, type DisplayRecord } from '#shared/record/record.ts'
 import { TARGETS } from '#shared/colour/targets.ts'
 import type { ReportBlock, ReportSection } from './document.ts'
+
+const remarked = (figures: readonly RecordFigure[]): boolean => figures.some(({ note = '' }) => note !== '')
 
 /** What is known of the display beyond its transitions; no blocks, and so no chapter, where nothing is. */
 export function recordSection(host: FigureHost, record: DisplayRecord): ReportSection {
@@ -17,9 +21,13 @@ export function recordSection(host: FigureHost, record: DisplayRecord): ReportSe
       columns: [
         { heading: 'Figure', align: 'left' },
         { heading: 'Value', align: 'right' },
-        { heading: 'Remark', align: 'left' },
+        ...(remarked(values) ? [{ heading: 'Remark', align: 'left' as const }] : []),
       ],
-      rows: values.map((figure) => [figure.label, figureText(figure), figure.note ?? '']),
+      rows: values.map((figure) => [
+        figure.label,
+        onOneLine(figureText(figure)),
+        ...(remarked(values) ? [figure.note ?? ''] : []),
+      ]),
     },
     ...figures
       .filter(({ quantity }) => quantity === id)

@@ -150,7 +150,7 @@ describe('record', () => {
       missing: [expect.stringContaining('reference run')],
     })
     await at('record', 'add', 'Invented display', 'input-latency-reference', file('r.csv', events(3)))
-    const signal = valueOf(await shown(), 'latency', /^Signal delay with response/)
+    const signal = valueOf(await shown(), 'latency', /^Signal delay with response to/)
     expect(signal?.value).toBeCloseTo(8, 3)
     expect(signal?.u95).toBeGreaterThan(0.5)
     expect(valueOf(await shown(), 'latency', /and mean frame wait/)?.value).toBeCloseTo(8 + 500 / 60, 3)

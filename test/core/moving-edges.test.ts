@@ -57,6 +57,8 @@ describe('moving edges of a campaign', () => {
       const share = Math.min(1, Math.max(0, timeS[i]! / 0.01))
       expect(Math.abs(light[i]! - (0.3 + 1.7 * share))).toBeLessThan(1.7 / (0.01 * RATE))
     }
+    // One frame of the old picture before the switch, so that the dark side of the edge is seen.
+    expect(timeS[0]).toBeCloseTo(-0.01, 6)
     expect(edges.peak).toBeCloseTo(2, 6)
   })
 

@@ -71,7 +71,12 @@ describe('the list before the start', () => {
     ])
     expect(lines.every(({ remedy }) => remedy === '')).toBe(true)
     expect(line({}, 'range')?.found).toBe('White is 3.500 V, 70 % of 5 V.')
-    expect(line({}, 'time')?.found).toBe('About 1 min.')
+    expect(line({}, 'time')?.found).toBe('About 1 min 15 s.')
+    expect(line({}, 'ripple')?.found).toBe('Under 1 % at white.')
+    // A step of mV, the noise beside it and the converter’s step each with its unit.
+    expect(line({}, 'noise')?.found).toMatch(
+      /^0 → \d+ is [\d.]+ m?V: \d+(\.\d)? × the noise \([\d.]+ mV\), \d+(\.\d)? × the digitizer’s step \(0\.\d{3,4} mV\)\.$/,
+    )
   })
 
   it.each<[string, PreflightId, Partial<PreflightInput>, 'doubtful' | 'wrong', RegExp]>([

@@ -52,6 +52,10 @@ describe('figures of the record', () => {
     expect(perCd?.estimate.u).toBeCloseTo(0.3 / 40.18, 6)
     expect(perCd?.conditions).toEqual({ picture: 'white', 'cd/m²': 200 })
     expect(perCd?.readingIds).toEqual([power.id])
+    // Of a black picture watts over its light tell of black alone.
+    const black = reading('power', [[14, 0.3, 0.2009]], { u: 0.3, place: 'black' })
+    expect(valuesOf([black], 'power_per_cd')).toEqual([])
+    expect(valuesOf([black], 'power_w')).toHaveLength(1)
   })
 
   it('give contrast as a bound where black lies in the noise, and the worst crosstalk whatever its sign', () => {

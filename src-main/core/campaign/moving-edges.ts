@@ -52,7 +52,8 @@ async function edgeOf(
   const { sampleRateHz } = first.trace
   const alike = inputs.filter((one) => one.triggerIndex > 0 && one.trace.sampleRateHz === sampleRateHz)
   const frameS = 1 / sweep.refreshHz
-  const before = Math.min(...alike.map(({ triggerIndex }) => triggerIndex), Math.floor(frameS * sampleRateHz))
+  // The answer begins one frame after the record: two frames before the switch show one of the old picture.
+  const before = Math.min(...alike.map(({ triggerIndex }) => triggerIndex), Math.floor(2 * frameS * sampleRateHz))
   const after = Math.min(
     ...alike.map(({ triggerIndex, trace }) => trace.samples.length - triggerIndex),
     Math.floor(EDGE_FRAMES * frameS * sampleRateHz),
@@ -64,7 +65,7 @@ async function edgeOf(
       mean[i] =
         (mean[i] as number) +
         ((trace.samples[triggerIndex - before + i] as number) * trace.scaleV + trace.offsetV - dark) / alike.length
-  if (mean.length / sampleRateHz <= 1.5 * frameS) return []
+  if (mean.length / sampleRateHz <= 1.5 * frameS || after / sampleRateHz <= 0.5 * frameS) return []
   const edge = movingEdge(mean, 1 / sampleRateHz, -before / sampleRateHz, frameS, EDGE_POINTS)
   return [{ name: sweep.setting, edge }]
 }

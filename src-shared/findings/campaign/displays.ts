@@ -179,5 +179,5 @@ export function rankingSentence({ figure, entries, ranking }: Comparison): strin
   const invented = entries.some((entry) => entry.invented) ? ' All of these displays are simulated.' : ''
   return tied.length === 0
     ? `${first.name} is first in ${phrase}: it differs from every other at 5 % over all pairs.${invented}`
-    : `In ${phrase}, ${listed([first.name, ...tied])} cannot be told apart at the top.${invented}`
+    : `In ${phrase}, ${first.name} is not shown to differ from ${listed(tied)}.${invented}`
 }

@@ -1,6 +1,6 @@
 import { z } from 'zod'
 import type { RecordValue } from '#shared/record/figures.ts'
-import type { Estimate } from './estimate.ts'
+import { type Estimate, u95Of } from './estimate.ts'
 import type { CrosstalkByPlace } from './strobe-places.ts'
 
 export interface FigureInfo {
@@ -37,6 +37,16 @@ export interface MeasuredPoint {
   readonly refreshHz: number
   /** Null where the sweep has no value of it. */
   readonly figures: Readonly<Record<FigureId, Estimate | null>>
+}
+
+/**
+ * Ends of the 95 % interval, in the figure's unit; both the value itself where no uncertainty is known. A share of
+ * transitions in the window cannot leave 0 to 100 %.
+ */
+export function intervalOf(id: string, estimate: Estimate): { readonly low: number; readonly high: number } {
+  const u95 = u95Of(estimate) ?? 0
+  const [low, high] = [estimate.value - u95, estimate.value + u95]
+  return id === 'in_window_share' ? { low: Math.max(0, low), high: Math.min(100, high) } : { low, high }
 }
 
 export const limitsSchema = z.partialRecord(

@@ -37,29 +37,37 @@ export interface RecordComparison {
 
 const near = (a: number, b: number): boolean => Math.abs(a - b) <= NEAR * Math.max(Math.abs(a), Math.abs(b))
 
+/** The sum of codes tells sets of patches apart; to a reader it says nothing. */
+const shownPatches = (value: string): string => value.replace(/, codes adding up to \d+$/, '')
+
 /** What keeps two values from being compared, in words; none when they were measured alike. */
 function unlike(one: Conditions, other: Conditions): string[] {
   const names = [...new Set([...Object.keys(one), ...Object.keys(other)])]
   return names.flatMap((name) => {
     const [a, b] = [one[name], other[name]]
     const same = typeof a === 'number' && typeof b === 'number' ? near(a, b) : a === b
-    return same ? [] : [`${name} ${b ?? 'not stated'}, not ${a ?? 'stated'}`]
+    if (same) return []
+    if (name === 'patches' && a !== undefined && b !== undefined) {
+      const [these, those] = [shownPatches(String(b)), shownPatches(String(a))]
+      return [these === those ? 'other patches' : `${these}, not ${those}`]
+    }
+    return [`${name} ${b ?? 'not stated'}, not ${a ?? 'stated'}`]
   })
 }
 
 /** `144 Hz, by rig`: conditions in words. */
 export const conditionsText = (conditions: Conditions): string =>
   Object.entries(conditions)
-    .map(([name, value]) =>
-      name === 'by'
-        ? value === 'typed'
-          ? 'typed in'
-          : `by ${value}`
-        : typeof value === 'number'
-          ? `${value} ${name}`
-          : value,
-    )
+    .map(([name, value]) => conditionText(name, value))
     .join(', ')
+
+function conditionText(name: string, value: string | number): string {
+  if (typeof value === 'number') return `${value} ${name}`
+  if (name === 'by') return value === 'typed' ? 'typed in' : `by ${value}`
+  if (name === 'black') return `black ${value}`
+  if (name === 'heights') return `at ${value} of the height`
+  return name === 'patches' ? shownPatches(value) : value
+}
 
 /**
  * The values that the most displays share conditions of, of equally many the first; simulated and measured data never
@@ -132,12 +140,12 @@ export function recordRankingSentence({ figure, entries, ranking }: RecordCompar
   if (better === null) {
     const apart = others.length - tied.length
     return apart === 0
-      ? `In ${phrase}, the displays cannot be told apart; neither end is better by itself.`
+      ? `In ${phrase}, ${first.name} is not shown to differ from ${listed(tied)}; neither end is better by itself.`
       : `In ${phrase}, ${apart} of ${others.length} differ from ${first.name}; neither end is better by itself.`
   }
   return tied.length === 0
     ? `${first.name} is first in ${phrase}: it differs from every other at 5 % over all pairs.`
-    : `In ${phrase}, ${listed([first.name, ...tied])} cannot be told apart at the top.`
+    : `In ${phrase}, ${first.name} is not shown to differ from ${listed(tied)}.`
 }
 
 /** `−12.3 ± 0.4`, in the figure's own unit. */

@@ -31,7 +31,7 @@ export function limitsText(limits: Limits): string {
 
 const idsOf = (range: SettingRange): number[] => range.points.map(({ point }) => point.sweepId)
 const spanText = (fromHz: number, toHz: number): string =>
-  fromHz === toHz ? `at ${hertz(fromHz)} Hz only` : `from ${hertz(fromHz)} to ${hertz(toHz)} Hz`
+  fromHz === toHz ? `at ${hertz(fromHz)} Hz` : `from ${hertz(fromHz)} to ${hertz(toHz)} Hz`
 
 /** The answer first, then what each setting does, then what a step to the next one gains and costs. */
 export function sentences(found: CampaignAnswer, limits: Limits): Sentence[] {
@@ -75,10 +75,12 @@ function wholeRangeSentences({ ranges, wholeRange, weighting }: CampaignAnswer):
 function rangeSentence(range: SettingRange, limits: Limits): Sentence {
   const rates = (verdict: string): string[] =>
     range.points.filter((point) => point.verdict === verdict).map(({ point }) => hertz(point.refreshHz))
+  const [first, ...others] = range.spans
+  const only = first?.fromHz === first?.toHz && others.length === 0 && range.points.length > 1 ? ' only' : ''
   const usable =
     range.spans.length === 0
       ? 'is shown usable at no rate measured'
-      : `is usable ${listed(range.spans.map(({ fromHz, toHz }) => spanText(fromHz, toHz)))}`
+      : `is usable ${listed(range.spans.map(({ fromHz, toHz }) => spanText(fromHz, toHz)))}${only}`
   const bad = rates('not-usable')
   const open = rates('cannot-tell')
   const parts = [
@@ -102,7 +104,7 @@ function stepSentences({ ranges, steps }: CampaignAnswer): Sentence[] {
     const told = FIGURE_IDS.flatMap((id) => changes(id, own).map((text) => ({ id, text })))
     const text =
       told.length === 0
-        ? `${to} against ${from}: no difference holds at any rate measured.`
+        ? `${to} against ${from}: no difference is shown at any rate measured.`
         : `${to} against ${from}: ${told.map((one) => one.text).join('; ')}.`
     return [
       {
@@ -119,7 +121,7 @@ function stepSentences({ ranges, steps }: CampaignAnswer): Sentence[] {
 function changes(id: FigureId, steps: readonly SettingStep[]): string[] {
   const { phrase, unit } = FIGURES[id]
   const scale = unit === 's' ? 1000 : 1
-  const shownUnit = unit === 's' ? 'ms' : 'points'
+  const shownUnit = unit === 's' ? 'ms' : 'percentage points'
   return [-1, 1].flatMap((sign) => {
     const shown = steps.flatMap(({ refreshHz, differences }) => {
       const found = differences[id]

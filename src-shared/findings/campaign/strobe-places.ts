@@ -97,7 +97,7 @@ function largerP(a: Estimate, b: Estimate): number {
 export const crosstalkText = (estimate: Estimate): string => withUncertainty(estimate.value, u95Of(estimate), '%')
 
 /** What is shown of it as a table: a row a setting, refresh rate and step. */
-export const STROBE_COLUMNS = ['setting', 'Hz', 'step', ...PLACES, 'largest at the'] as const
+export const STROBE_COLUMNS = ['Setting', 'Refresh, Hz', 'Step', ...PLACES, 'Largest at'] as const
 export const strobeRows = (all: readonly CrosstalkByPlace[]): string[][] =>
   all.flatMap(({ setting, refreshHz, places, worst }) =>
     STROBE_STEPS.filter((step) => places.some((one) => one[step] !== null)).map((step) => [
@@ -108,6 +108,6 @@ export const strobeRows = (all: readonly CrosstalkByPlace[]): string[][] =>
         const estimate = places.find((one) => one.place === place)?.[step]
         return estimate == null ? '–' : crosstalkText(estimate)
       }),
-      worst?.step !== step ? '' : worst.shown ? worst.place : 'cannot tell',
+      worst?.step !== step ? '' : worst.shown ? worst.place : places.length === 1 ? 'one place only' : 'not shown',
     ]),
   )

@@ -73,21 +73,26 @@ describe('sentences', () => {
       'Strong is usable at 144 Hz only; not usable at 60 Hz; at 100 Hz the limit lies inside the uncertainty.',
     )
   })
+  it('says “only” of a single rate among several, not of each of two', () => {
+    const over = (values: readonly number[]): readonly MeasuredPoint[] =>
+      values.map((value, i) => point('A', [60, 100, 144][i] as number, { overshoot_mean: estimate(value, 0.1) }))
+    expect(texts(over([1, 20, 1]))).toContain('A is usable at 60 Hz and at 144 Hz; not usable at 100 Hz.')
+    expect(texts(over([1, 20, 20]))).toContain('A is usable at 60 Hz only; not usable at 100 and 144 Hz.')
+    expect(texts(over([1]))).toContain('A is usable at 60 Hz.')
+  })
   it('tells only differences that hold', () => {
     const close = [
       point('A', 60, { duration_mean: estimate(5, 0.1), overshoot_mean: estimate(1) }),
       point('B', 60, { duration_mean: estimate(5.1, 0.1), overshoot_mean: estimate(1) }),
     ]
-    expect(texts(close).at(-1)).toBe('B against A: no difference holds at any rate measured.')
+    expect(texts(close).at(-1)).toBe('B against A: no difference is shown at any rate measured.')
     expect(texts(points).at(-1)).toMatch(
       /^Strong against Gentle: mean transition duration shorter by 800 to 2000 ms \(U95 up to 28 ms\) at 60, 100 and 144 Hz; /,
     )
   })
   it('says what it cannot tell when no setting is shown to serve', () => {
     const open = [point('A', 60, { overshoot_mean: estimate(5.001) })]
-    expect(texts(open)[0]).toBe(
-      'No setting is shown to meet the limits at 60 Hz only; for A the measurements cannot tell.',
-    )
+    expect(texts(open)[0]).toBe('No setting is shown to meet the limits at 60 Hz; for A the measurements cannot tell.')
   })
 })
 
@@ -97,6 +102,11 @@ describe('a value with its uncertainty', () => {
     expect(withUncertainty(19.168, 0.0625, '%')).toBe('19.17 ± 0.06 %')
     expect(withUncertainty(-1.26, 0.4, '%')).toBe('\u22121.3 ± 0.4 %')
     expect(withUncertainty(123.4, 33, 'Hz')).toBe('123 ± 33 Hz')
+    // From 100 on a doubt has two digits as well, and the value none that it does not carry.
+    expect(withUncertainty(1087.6, 183, 'Hz')).toBe('1090 ± 180 Hz')
+    expect(withUncertainty(1087.6, 183, ': 1')).toBe('(1090 ± 180) : 1')
+    expect(withUncertainty(1156.3, 3.2, '10³ ΔE*ab³')).toBe('(1156 ± 3) × 10³ ΔE*ab³')
+    expect(withUncertainty(1156.3, null, '10³ ΔE*ab³')).toBe('1156 × 10³ ΔE*ab³ (uncertainty unknown)')
     expect(withUncertainty(0.005, null, 's')).toBe('5.00 ms (uncertainty unknown)')
   })
 })

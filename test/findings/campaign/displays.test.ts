@@ -57,7 +57,7 @@ describe('displays compared', () => {
       [3, 3],
     ])
     expect(rankingSentence(found)).toBe(
-      'In mean transition duration, Display A and Display B cannot be told apart at the top. All of these displays are simulated.',
+      'In mean transition duration, Display A is not shown to differ from Display B. All of these displays are simulated.',
     )
   })
   it('uses only the rates all displays share', () => {

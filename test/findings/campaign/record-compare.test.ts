@@ -34,7 +34,7 @@ describe('records compared', () => {
     expect(found.entries[2]?.fromFirst?.value).toBe(-50)
     expect(found.entries[2]?.fromFirst?.u95).toBeCloseTo(1.959964 * Math.sqrt(13), 4)
     expect(differenceText({ value: -50, u95: 7.0667 })).toBe('−50.0 ± 7.1')
-    expect(recordRankingSentence(found)).toBe('In luminance of white, B and C cannot be told apart at the top.')
+    expect(recordRankingSentence(found)).toBe('In luminance of white, B is not shown to differ from C.')
   })
 
   it('refuses what was measured otherwise, and says how', () => {
@@ -68,6 +68,20 @@ describe('records compared', () => {
     expect(found.entries.map(({ name }) => name)).toEqual(['A', 'B'])
     expect(found.without[0]?.reason).toBe('It was measured otherwise: cd/m² 180, not 250.')
     expect(conditionsText(found.conditions)).toBe('white, 250 cd/m²')
+  })
+
+  it('tells conditions in words, and other patches of the same number apart', () => {
+    const of = (sum: number, count = 24): Conditions => ({ patches: `${count} patches, codes adding up to ${sum}` })
+    expect(conditionsText({ ...of(9000), black: 'subtracted' })).toBe('24 patches, black subtracted')
+    const mean = (name: string, conditions: Conditions) => display(name, [value('de2000_mean', 1, 0.1, conditions)])
+    const found = compareRecords(
+      [mean('A', of(9000)), mean('B', of(9000)), mean('C', of(8000)), mean('D', of(8000, 18))],
+      'de2000_mean',
+    )
+    expect(found.without.map(({ reason }) => reason)).toEqual([
+      'It was measured otherwise: other patches.',
+      'It was measured otherwise: 18 patches, not 24 patches.',
+    ])
   })
 
   it('lets a bound or a value without uncertainty differ from nothing, and gives gamma no winner', () => {

@@ -47,7 +47,7 @@ describe('strobe crosstalk by place', () => {
     })
     expect(all[0]?.places.map(({ place }) => place)).toEqual(['top', 'centre', 'bottom'])
     expect(strobeSentences(all, []).map(({ text }) => text)).toEqual([
-      'Strobe at 120 Hz: strobe crosstalk is largest at the bottom, 48.3 ± 1.2 % of a brightening step, against 1.8 ± 0.4 % at the top and 10.4 ± 0.8 % at the centre.',
+      'Strobe at 120 Hz: strobe crosstalk is largest in size at the bottom, 48.3 ± 1.2 % of a brightening step, against 1.8 ± 0.4 % of a brightening step at the top and 10.4 ± 0.8 % of a brightening step at the centre.',
     ])
     expect(strobeRows(all)).toEqual([
       ['Strobe', '120', 'brighter', '1.8 ± 0.4 %', '10.4 ± 0.8 %', '48.3 ± 1.2 %', 'bottom'],
@@ -63,6 +63,7 @@ describe('strobe crosstalk by place', () => {
       const all = crosstalkByPlace(readings)
       expect(all[0]?.worst).toMatchObject({ place: 'bottom', shown: false })
       expect(strobeSentences(all, [])).toEqual([])
+      expect(strobeRows(all)[0]?.at(-1)).toBe(readings.length === 1 ? 'one place only' : 'not shown')
     }
   })
 
@@ -74,6 +75,9 @@ describe('strobe crosstalk by place', () => {
       reading('bottom', 3, 0.2, 'crosstalk_fall'),
     ])
     expect(all[0]?.worst).toEqual({ place: 'top', step: 'fall', shown: true })
+    expect(strobeSentences(all, []).map(({ text }) => text)).toEqual([
+      'Strobe at 120 Hz: strobe crosstalk is largest in size at the top, −12.0 ± 0.6 % of a darkening step, against 6.0 ± 0.4 % of a brightening step at the bottom.',
+    ])
     // −12 and +12 are of one size, whatever their difference.
     const mirrored = crosstalkByPlace([reading('top', -12, 0.2), reading('bottom', 12.1, 0.2)])
     expect(mirrored[0]?.worst).toMatchObject({ shown: false })
