@@ -1,7 +1,8 @@
 import { Button, Dialog, DialogTrigger, Popover } from 'react-aria-components'
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { PERIODIC_IDS, PERIODIC_MEASURES, type PeriodicId } from '#shared/measure/periodic.ts'
-import { significant, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { fixed, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 /** What leads, by short names: each with its definition at hand. */
 const LEADING = {
@@ -86,26 +87,28 @@ export function AllReadings({ reading }: { reading: LightReading }) {
   )
 }
 
-function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
-  const value = values[id]
+/** With the decimals of its uncertainty, where that is known. */
+function valueText({ values, uncertainties }: LightReading, id: PeriodicId): string {
+  const [value, u] = [values[id], uncertainties[id]]
   if (value === null) return UNDEFINED_TEXT
-  return withUnit(value, id, id === 'fundamental_hz' ? 5 : 3)
+  if (u !== undefined && u > 0) return withUnit(fixed(value, decimalsFor(u)), id)
+  return withUnit(significant(value, id === 'fundamental_hz' ? 5 : 3), id)
 }
 
-const withUnit = (value: number, id: PeriodicId, digits: number): string => {
+const withUnit = (digits: string, id: PeriodicId): string => {
   const { unit } = PERIODIC_MEASURES[id]
-  return `${significant(value, digits)}${unit === '1' ? '' : ` ${unit}`}`
+  return `${digits}${unit === '1' ? '' : ` ${unit}`}`
 }
 
 function uncertaintyText({ values, uncertainties }: LightReading, id: PeriodicId): string {
   const u = uncertainties[id]
-  return values[id] === null || u === undefined ? '' : withUnit(u, id, 2)
+  return values[id] === null || u === undefined ? '' : withUnit(fixed(u, decimalsFor(u)), id)
 }
 
 /** Uncertainty of a value; where there is none, the bound it lies under, or why it is missing. */
 function noteText(reading: LightReading, id: PeriodicId): string {
   const u = uncertaintyText(reading, id)
-  if (reading.values[id] !== null) return u === '' ? '' : `u ${u}`
+  if (reading.values[id] !== null) return u === '' ? '' : `u (k = 1) ${u}`
   const limit = reading.limits[id]
-  return limit === undefined ? (reading.reasons[id] ?? '') : `under ${withUnit(limit, id, 2)}`
+  return limit === undefined ? (reading.reasons[id] ?? '') : `under ${withUnit(significant(limit, 2), id)}`
 }
