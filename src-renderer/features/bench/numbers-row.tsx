@@ -56,6 +56,9 @@ function Number({ id, label, result, windowS, absent }: NumbersRowProps & { id: 
   )
 }
 
+/** Four decimals show no less: the value is then given as without an uncertainty. */
+const LEAST_U = 5e-5
+
 const scaleOf = (id: MeasureId): number => (displayUnit(id) === 'ms' ? 1000 : 1)
 
 /** The standard uncertainty, or what the value is judged against. */
@@ -64,7 +67,7 @@ function noteOf(id: MeasureId, result: Result | null, windowS: number | null): s
   const uncertainty = result?.uncertainties[id]
   if (uncertainty === undefined) return ''
   const u = uncertainty * scaleOf(id)
-  return `u ${fixed(u, decimalsFor(u, 4))} ${displayUnit(id)}`.trim()
+  return `u ${u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4))} ${displayUnit(id)}`.trim()
 }
 
 /** With the decimals of its uncertainty, where that is known. */
@@ -72,7 +75,7 @@ function Value({ id, value, u }: { id: MeasureId; value: number; u: number | und
   if (id === 'in_window') return <span className="number-value">{value >= 0.5 ? 'yes' : 'no'}</span>
   const printed = printMeasure(id, value)
   const scale = scaleOf(id)
-  const text = u === undefined || u === 0 ? printed.text : fixed(value * scale, decimalsFor(u * scale, 4))
+  const text = u === undefined || u * scale < LEAST_U ? printed.text : fixed(value * scale, decimalsFor(u * scale, 4))
   const { unit } = printed
   return (
     <span className="number-value">

@@ -87,11 +87,14 @@ export function AllReadings({ reading }: { reading: LightReading }) {
   )
 }
 
-/** With the decimals of its uncertainty, where that is known. */
+/** Four decimals show no less: the value is then given to significant digits. */
+const LEAST_U = 5e-5
+
+/** With the decimals of its uncertainty, where that is known and can be shown. */
 function valueText({ values, uncertainties }: LightReading, id: PeriodicId): string {
   const [value, u] = [values[id], uncertainties[id]]
   if (value === null) return UNDEFINED_TEXT
-  if (u !== undefined && u > 0) return withUnit(fixed(value, decimalsFor(u)), id)
+  if (u !== undefined && u >= LEAST_U) return withUnit(fixed(value, decimalsFor(u, 4)), id)
   return withUnit(significant(value, id === 'fundamental_hz' ? 5 : 3), id)
 }
 
@@ -102,7 +105,9 @@ const withUnit = (digits: string, id: PeriodicId): string => {
 
 function uncertaintyText({ values, uncertainties }: LightReading, id: PeriodicId): string {
   const u = uncertainties[id]
-  return values[id] === null || u === undefined ? '' : withUnit(fixed(u, decimalsFor(u)), id)
+  return values[id] === null || u === undefined
+    ? ''
+    : withUnit(u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4)), id)
 }
 
 /** Uncertainty of a value; where there is none, the bound it lies under, or why it is missing. */

@@ -90,6 +90,9 @@ function Value(props: { id: MeasureId; result: Result | null; than?: Result | nu
   )
 }
 
+/** Four decimals show no less: the value is then given as without an uncertainty. */
+const LEAST_U = 5e-5
+
 /** What a number in SI units is multiplied by to be printed in `unit`. */
 const scaleTo = (unit: string): number => (unit === 'ms' || unit === 'mV' ? 1000 : 1)
 
@@ -98,7 +101,7 @@ function valueText(id: MeasureId, value: number, u?: number): string {
   if (id === 'in_window') return value >= 0.5 ? 'yes' : 'no'
   const { text, unit } = printMeasure(id, value)
   const scale = scaleTo(unit)
-  const shown = u === undefined || u === 0 ? text : fixed(value * scale, decimalsFor(u * scale, 4))
+  const shown = u === undefined || u * scale < LEAST_U ? text : fixed(value * scale, decimalsFor(u * scale, 4))
   return `${shown} ${unit}`.trim()
 }
 
@@ -107,5 +110,5 @@ function uncertaintyText(id: MeasureId, result: Result | null): string {
   if (uncertainty === undefined || value === null) return ''
   const { unit } = printMeasure(id, value)
   const u = uncertainty * scaleTo(unit)
-  return `${fixed(u, decimalsFor(u, 4))} ${unit}`.trim()
+  return `${u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4))} ${unit}`.trim()
 }
