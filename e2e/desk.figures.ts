@@ -34,7 +34,7 @@ async function press(page: Page, key: string, times: number, waitMs: number): Pr
 test('trace desk on thousands of captures', async ({ page, chromiumBrowser }) => {
   const browser = await chromiumBrowser()
   await page.setViewportSize({ width: 1440, height: 900 })
-  await page.getByRole('link', { name: 'Traces' }).click()
+  await page.getByRole('link', { name: 'Traces', exact: true }).click()
   const list = page.getByRole('grid', { name: /^Captures, / })
   await expect(list).toHaveAccessibleName(/^Captures, [1-9].* matches/)
   await list.hover()

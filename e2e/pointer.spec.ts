@@ -12,7 +12,7 @@ const edgeOf = (page: Page) => page.getByRole('radio', { name: 'Edge', exact: tr
 
 /** The desk with a capture that has every mark, at the edge. */
 async function openDesk({ page }: Host): Promise<void> {
-  await page.getByRole('link', { name: 'Traces' }).waitFor()
+  await page.getByRole('link', { name: 'Traces', exact: true }).waitFor()
   await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats&sort=transition_duration_s&order=down'")
   await expect(page.getByRole('grid', { name: /^Captures, [1-9]/ })).toBeVisible()
   for (const key of ['l', 'ArrowDown']) await page.keyboard.press(key)

@@ -26,7 +26,7 @@ async function tabTo(page: Page, role: 'link' | 'button' | 'tab' | 'slider', nam
 }
 
 async function openTraces(page: Page): Promise<void> {
-  await page.getByRole('link', { name: 'Traces' }).waitFor()
+  await page.getByRole('link', { name: 'Traces', exact: true }).waitFor()
   await tabTo(page, 'link', /^Traces$/)
   await page.keyboard.press('Enter')
   await expect(listOf(page)).toHaveAccessibleName(`Captures, ${CAPTURES} matches`)
@@ -84,10 +84,10 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   await expect(flagsOf(page).getByRole('button').first()).toHaveAttribute('aria-pressed', 'true')
 
   await expect(effectOf(page)).toContainText(/n 5, 0 excluded/)
-  await expect(effectOf(page)).toContainText(/Without it: [\d.]+ ms \([+−][\d.]+ ms, [+−][\d.]+ %\), n 4/)
+  await expect(effectOf(page)).toContainText(/Without this capture: [\d.]+ ms \([+−][\d.]+ ms, [+−][\d.]+ %\), n 4/)
   const before = await meanOf(page)
   const id = await shownId(page)
-  const promised = /Without it: ([\d.]+ ms)/.exec((await effectOf(page).textContent()) ?? '')?.[1]
+  const promised = /Without this capture: ([\d.]+ ms)/.exec((await effectOf(page).textContent()) ?? '')?.[1]
   await page.keyboard.press('e')
   await expect(page.getByLabel('Reason', { exact: true })).toBeFocused()
   await page.keyboard.type('Sensor was touched')
@@ -380,7 +380,7 @@ test('layers share the height with the plot, every name on it is beside the curv
     // oxlint-disable-next-line no-await-in-loop
     await page.keyboard.press(key)
   }
-  await expect(page.getByText('Spectrum, mV over Hz')).toBeInViewport({ ratio: 1 })
+  await expect(page.getByText('Amplitude spectrum, mV; frequency in Hz')).toBeInViewport({ ratio: 1 })
   await expect(page.getByText('Residual, mV')).toBeInViewport({ ratio: 1 })
   const area = await plot.locator('.u-over').boundingBox()
   expect(area?.height).toBeGreaterThan(200)

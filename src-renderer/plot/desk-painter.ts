@@ -211,7 +211,11 @@ function paintBlurWidth(plot: uPlot, blur: DeskBlur, place: Place, theme: PlotTh
   ctx.strokeStyle = theme.blur
   ctx.lineWidth = 1.5 * ratio
   line(ctx, from, middle, to, middle)
-  for (const x of [from, to]) line(ctx, x, middle - 5 * ratio, x, middle + 5 * ratio)
+  // What goes on beyond the view has no end there.
+  for (const ms of [blur.startMs, blur.endMs]) {
+    const x = place.x(ms)
+    if (x >= left && x <= right) line(ctx, x, middle - 5 * ratio, x, middle + 5 * ratio)
+  }
   ctx.font = labelFont(theme)
   ctx.textBaseline = 'middle'
   const length = ctx.measureText(blur.label).width

@@ -5,7 +5,7 @@ import type { PlotTheme } from './plot-theme.ts'
 const Y_AXIS_PX = 58
 const X_AXIS_PX = 30
 /** Gutters for the names of levels and crossings, right of a trace, and of instants, above it, CSS px. */
-export const RIGHT_GUTTER_PX = 122
+export const RIGHT_GUTTER_PX = 132
 export const TOP_GUTTER_PX = 30
 /** Right of a plot without a gutter: room for half a tick label. */
 export const BARE_RIGHT_PX = 18
@@ -17,7 +17,8 @@ export function plotAxis(side: 'x' | 'y', theme: () => PlotTheme): uPlot.Axis {
     font: `12px ${theme().font}`,
     size: side === 'x' ? X_AXIS_PX : Y_AXIS_PX,
     gap: 4,
-    space: side === 'x' ? 70 : 34,
+    // A low plot has closer ticks rather than one alone.
+    space: side === 'x' ? 70 : (_plot, _axis, _low, _high, heightPx) => Math.max(15, Math.min(34, heightPx / 4)),
     grid: { stroke: () => theme().grid, width: 1 },
     ticks: { stroke: () => theme().axis, width: 1, size: 5 },
     values: (_plot, splits) => splits.map((value) => trimmed(value)),

@@ -24,7 +24,7 @@ export const FLAG_WORDS: Readonly<Record<FlagId, string>> = {
   'conditioning-bias': 'Biased by conditioning',
   'double-step': 'Double step',
   saturation: 'Detector saturates',
-  'left-in-trace': 'Ripple or drift left',
+  'left-in-trace': 'Ripple or drift remains',
 }
 
 export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { Ladder } from '#shared/domain/capture.ts'
 import type { Landmarks } from '#shared/domain/result.ts'
 import { cursorDifference, readAt } from '../../src-renderer/features/traces/cursor-reading.ts'
+import { cursorWords } from '../../src-renderer/features/traces/cursor-row.tsx'
 
 const line = { x: Float64Array.of(0, 1, 2), min: Float32Array.of(0, 1, 4), max: Float32Array.of(0, 1, 4) }
 const LANDMARKS = { beforeV: 4, afterV: 0 } as unknown as Landmarks
@@ -22,6 +23,12 @@ describe('cursors', () => {
   it('read the middle of wide columns and how much they span', () => {
     const band = { x: Float64Array.of(0, 1), min: Float32Array.of(1, 1), max: Float32Array.of(3, 3) }
     expect(readAt(band, 0.5)).toEqual({ ms: 0.5, volts: 2, halfV: 1 })
+  })
+
+  it('are told in volts to the decimals of the spread, both in one unit', () => {
+    expect(cursorWords({ ms: 2, volts: 1.23456, halfV: 0.0123 })).toBe('2.00 ms, 1.235 ± 0.012 V')
+    expect(cursorWords({ ms: 2, volts: 0.04321, halfV: 0.0004 })).toBe('2.00 ms, 43.2 ± 0.4 mV')
+    expect(cursorWords({ ms: 2, volts: 1.23456, halfV: 0 })).toBe('2.00 ms, 1.2346 V')
   })
 
   it('read nothing outside the record', () => {

@@ -16,7 +16,7 @@ import {
   unbroken,
 } from '../../src-renderer/ui/format.ts'
 import { figureText } from '#shared/record/quantity.ts'
-import { differenceWithin } from '../../src-renderer/features/recipes/difference-text.ts'
+import { differenceText, differenceWithin } from '../../src-renderer/features/recipes/difference-text.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 
 describe('numbers on screen', () => {
@@ -91,6 +91,13 @@ describe('numbers on screen', () => {
     expect(unbroken('4.29 ± 0.01 ms at 5 % of 3 codes')).toBe(
       '4.29\u00a0±\u00a00.01\u00a0ms at 5\u00a0% of 3\u00a0codes',
     )
+  })
+
+  it('gives a difference of times two decimals of a millisecond, and does not pass off less as none', () => {
+    expect(differenceText('settling_s', 0.000634)).toBe('+0.63 ms')
+    expect(differenceText('settling_s', -0.01234)).toBe('−12.34 ms')
+    expect(differenceText('settling_s', 0.000004)).toBe('≈ 0')
+    expect(differenceText('settling_s', 0)).toBe('0')
   })
 
   it('gives a difference and its interval the same last digit', () => {

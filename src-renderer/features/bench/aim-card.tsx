@@ -79,12 +79,14 @@ export function AimCard({ plan }: { plan: SweepPlan | null }) {
           </Action>
         </form>
         {level === null ? null : <span className="minor">Level {level} is shown.</span>}
-        <Action isDisabled={!able} isPending={readDark.busy} onPress={() => void readDark.run()}>
-          Read dark level
-        </Action>
-        <span className="minor" role="status">
-          {dark === null ? 'Cover the sensor first.' : `Dark level ${fixed(1000 * dark, 2)} mV`}
-        </span>
+        <div className="aim-dark">
+          <Action isDisabled={!able} isPending={readDark.busy} onPress={() => void readDark.run()}>
+            Read dark level
+          </Action>
+          <span className="minor" role="status">
+            {dark === null ? 'Cover the sensor first.' : `Dark level ${fixed(1000 * dark, 2)} mV`}
+          </span>
+        </div>
       </div>
       {monitoring ? (
         <Monitor />
@@ -139,7 +141,9 @@ function Meter({ meanV, rangeV }: { meanV: number | null; rangeV: number | null 
       </div>
       <div className="meter-marks minor" aria-hidden="true">
         <span>0 V</span>
-        <span>white belongs here</span>
+        <span className="meter-aim-name" style={{ insetInlineStart: `${50 * (WHITE_LOW + WHITE_HIGH)}%` }}>
+          white: {fixed(100 * WHITE_LOW, 0)} to {fixed(100 * WHITE_HIGH, 0)} %
+        </span>
         <span>{rangeV === null ? '' : `${rangeV} V`}</span>
       </div>
     </div>

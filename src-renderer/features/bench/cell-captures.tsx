@@ -1,5 +1,6 @@
 import { Tab, TabList, TabPanel, Tabs } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
+import { MEASURES } from '#shared/domain/measures.ts'
 import type { CaptureRow, MatrixData } from '#shared/domain/views.ts'
 import { cellStatistics, repeatsExpected, usableEntries, type CellStatistics } from '#shared/findings/matrix.ts'
 import { useCaptures, useCauses } from '../../client/queries.ts'
@@ -65,7 +66,7 @@ export function CellCaptures(props: CellCapturesProps) {
                 filter: { ...EVERYTHING, sweepId: sweep.id, ...cell },
               })}
             >
-              Open on the desk
+              Open in Traces
             </a>
           </div>
           <TabPanel id="captures" className="tab-panel">
@@ -95,7 +96,8 @@ function CaptureTable({
           <th scope="col">Capture</th>
           <th scope="col">Repeat</th>
           <th scope="col" className="align-end">
-            {displayUnit(measure) || 'Value'}
+            {measure === 'transition_duration_s' ? 'Duration' : MEASURES[measure].label}
+            {measure === 'in_window' || displayUnit(measure) === '' ? '' : `, ${displayUnit(measure)}`}
           </th>
           <th scope="col" className="captures-state">
             State

@@ -45,14 +45,14 @@ export function Headline({ sweep, running, data, recipe, onOpen }: HeadlineProps
               isBad={times.worst.value !== null && times.worst.value > 1 / refreshHz}
               onOpen={(cell) => onOpen(cell, 'transition_duration_s')}
             />
-            <InWindow summary={times} refreshHz={refreshHz} tolerancePct={recipe?.inWindow.tolerancePct ?? 0} />
+            {recipe === null ? null : <InWindow summary={times} refreshHz={refreshHz} inWindow={recipe.inWindow} />}
             <Figure label="Mean overshoot" measure="overshoot_pct" value={over.mean} note={countOf(over.mean)} />
             <Worst
               label="Worst overshoot"
               measure="overshoot_pct"
               value={over.worst}
               isBad={over.worst.value !== null && over.worst.value > over.overshootLimitPct}
-              badNote={`over ${fixed(over.overshootLimitPct, 0)} % in ${share(over)} of captures`}
+              badNote={`${share(over)} of all captures over ${fixed(over.overshootLimitPct, 0)} %`}
               onOpen={(cell) => onOpen(cell, 'overshoot_pct')}
             />
             <Figure
@@ -84,10 +84,17 @@ function texts(measure: MeasureId, { value, u95 }: SummaryValue): readonly [valu
   return [u > 0 ? fixed(value * scale, decimals) : shortMeasure(measure, value), `± ${fixed(u, decimals)}`]
 }
 
-function Box(props: { label: string; title?: string; children: ReactNode }) {
+function Box(props: { label: string; title?: string; isBad?: boolean; children: ReactNode }) {
   return (
     <div className="headline-figure" {...(props.title === undefined ? {} : { title: props.title })}>
-      <dt>{props.label}</dt>
+      <dt>
+        {props.isBad === true ? (
+          <span className="warn-text" aria-hidden="true">
+            ▲{' '}
+          </span>
+        ) : null}
+        {props.label}
+      </dt>
       <dd>{props.children}</dd>
     </div>
   )
@@ -97,11 +104,7 @@ function Value({ measure, value, isBad = false }: { measure: MeasureId; value: S
   const [text, interval] = texts(measure, value)
   return (
     <span className={isBad ? 'headline-value warn-text' : 'headline-value'}>
-      <span>
-        {isBad ? <span aria-hidden="true">▲ </span> : null}
-        {text}
-      </span>{' '}
-      {value.value === null ? null : <span className="headline-unit">{displayUnit(measure)}</span>}{' '}
+      <span>{text}</span> {value.value === null ? null : <span className="headline-unit">{displayUnit(measure)}</span>}{' '}
       <span className="headline-u">{interval}</span>
     </span>
   )
@@ -126,7 +129,7 @@ function Worst(props: {
 }) {
   const { from, to, n } = props.value
   return (
-    <Box label={props.label} title={props.value.note}>
+    <Box label={props.label} title={props.value.note} isBad={props.isBad}>
       <Value measure={props.measure} value={props.value} isBad={props.isBad} />
       {from === null || to === null ? (
         <span className="headline-note">none in this sweep</span>
@@ -139,16 +142,16 @@ function Worst(props: {
           >
             {pair(from, to)}
           </Button>
-          {props.isBad && props.badNote !== undefined ? ` ${props.badNote}` : `, n ${n}`}
+          {props.isBad && props.badNote !== undefined ? `; ${props.badNote}` : `, n ${n}`}
         </span>
       )}
     </Box>
   )
 }
 
-function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePct: number }) {
+function InWindow(props: { summary: SweepSummary; refreshHz: number; inWindow: Recipe['inWindow'] }) {
   const { value, count, n, undecided, lowPct, highPct } = props.summary.inWindowShare
-  const window = (1 + props.tolerancePct / 100) / props.refreshHz
+  const window = (1 + props.inWindow.tolerancePct / 100) / props.refreshHz
   return (
     <Box label={`In window at ${hertz(props.refreshHz)} Hz`} title={props.summary.inWindowShare.note}>
       <span className="headline-value">
@@ -161,12 +164,15 @@ function InWindow(props: { summary: SweepSummary; refreshHz: number; tolerancePc
         )}{' '}
         {lowPct === null || highPct === null ? null : (
           <span className="headline-u">
-            ({fixed(lowPct, 0)} to {fixed(highPct, 0)})
+            (95 %: {fixed(lowPct, 0)} to {fixed(highPct, 0)})
           </span>
         )}
       </span>
       <span className="headline-note">
-        {n === 0 ? 'undefined' : `${count} of ${n}`} within {milliseconds(window)} ms
+        {n === 0
+          ? 'undefined, limit'
+          : `${count} of ${n} ${props.inWindow.of === 'arrival' ? 'arrived' : 'settled'} within`}{' '}
+        {milliseconds(window)} ms
         {undecided > 0 ? `, ${undecided} undecided` : ''}
       </span>
     </Box>

@@ -16,7 +16,12 @@ export interface ManageProps {
 
 export function Manage({ campaign, isOpen, onClose }: ManageProps) {
   return (
-    <ModalDialog title={`Campaign “${campaign.name}”`} isOpen={isOpen} onClose={onClose}>
+    <ModalDialog
+      title={`Campaign “${campaign.name}”`}
+      isOpen={isOpen}
+      onClose={onClose}
+      actions={<Action onPress={onClose}>Close</Action>}
+    >
       <CampaignForm key={campaign.id} campaign={campaign} />
       <SweepNames campaignId={campaign.id} />
     </ModalDialog>
@@ -44,7 +49,12 @@ function CampaignForm({ campaign }: { campaign: Campaign }) {
       <TextInput label="Display" value={display} onChange={setDisplay} maxLength={100} />
       <TextInput label="Note" value={note} onChange={setNote} maxLength={2000} />
       <div className="row">
-        <Action type="submit" isDisabled={!changed || name.trim() === ''} isPending={update.busy}>
+        <Action
+          tone={changed ? 'main' : 'plain'}
+          type="submit"
+          isDisabled={!changed || name.trim() === ''}
+          isPending={update.busy}
+        >
           Save campaign
         </Action>
       </div>

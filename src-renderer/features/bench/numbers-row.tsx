@@ -1,7 +1,8 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
-import { displayUnit, milliseconds, printMeasure, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
+import { displayUnit, fixed, milliseconds, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 
 const SHOWN: readonly { readonly id: MeasureId; readonly label: string }[] = [
@@ -17,24 +18,24 @@ const SHOWN: readonly { readonly id: MeasureId; readonly label: string }[] = [
 /** The capture's main numbers, large. An undefined one shows a dash and its reason. */
 export interface NumbersRowProps {
   readonly result: Result | null
-  /** Hz; 0 when unknown. */
-  readonly refreshHz: number
+  /** Longest time that is in window, s; null when unknown. */
+  readonly windowS: number | null
   /** Why there is no result at all. */
   readonly absent: string
 }
 
-export function NumbersRow({ result, refreshHz, absent }: NumbersRowProps) {
+export function NumbersRow({ result, windowS, absent }: NumbersRowProps) {
   return (
     <dl className="numbers" aria-label="Numbers of the trace shown">
       {SHOWN.map(({ id, label }) => (
-        <Number key={id} id={id} label={label} result={result} refreshHz={refreshHz} absent={absent} />
+        <Number key={id} id={id} label={label} result={result} windowS={windowS} absent={absent} />
       ))}
       <Flags result={result} />
     </dl>
   )
 }
 
-function Number({ id, label, result, refreshHz, absent }: NumbersRowProps & { id: MeasureId; label: string }) {
+function Number({ id, label, result, windowS, absent }: NumbersRowProps & { id: MeasureId; label: string }) {
   const value = result?.values[id] ?? null
   const reason = result === null ? absent : (result.reasons[id] ?? 'Not defined for this trace.')
   return (
@@ -47,26 +48,35 @@ function Number({ id, label, result, refreshHz, absent }: NumbersRowProps & { id
         </dd>
       ) : (
         <dd>
-          <Value id={id} value={value} />
-          <span className="number-note">{noteOf(id, result, refreshHz)}</span>
+          <Value id={id} value={value} u={result?.uncertainties[id]} />
+          <span className="number-note">{noteOf(id, result, windowS)}</span>
         </dd>
       )}
     </div>
   )
 }
 
+/** Four decimals show no less: the value is then given as without an uncertainty. */
+const LEAST_U = 5e-5
+
+const scaleOf = (id: MeasureId): number => (displayUnit(id) === 'ms' ? 1000 : 1)
+
 /** The standard uncertainty, or what the value is judged against. */
-function noteOf(id: MeasureId, result: Result | null, refreshHz: number): string {
-  if (id === 'in_window') return refreshHz > 0 ? `of ${milliseconds(1 / refreshHz)} ms` : ''
+function noteOf(id: MeasureId, result: Result | null, windowS: number | null): string {
+  if (id === 'in_window') return windowS === null ? '' : `limit ${milliseconds(windowS)} ms`
   const uncertainty = result?.uncertainties[id]
   if (uncertainty === undefined) return ''
-  const unit = displayUnit(id)
-  return `u ${significant(unit === 'ms' ? uncertainty * 1000 : uncertainty, 2)} ${unit}`.trim()
+  const u = uncertainty * scaleOf(id)
+  return `u ${u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4))} ${displayUnit(id)}`.trim()
 }
 
-function Value({ id, value }: { id: MeasureId; value: number }) {
+/** With the decimals of its uncertainty, where that is known. */
+function Value({ id, value, u }: { id: MeasureId; value: number; u: number | undefined }) {
   if (id === 'in_window') return <span className="number-value">{value >= 0.5 ? 'yes' : 'no'}</span>
-  const { text, unit } = printMeasure(id, value)
+  const printed = printMeasure(id, value)
+  const scale = scaleOf(id)
+  const text = u === undefined || u * scale < LEAST_U ? printed.text : fixed(value * scale, decimalsFor(u * scale, 4))
+  const { unit } = printed
   return (
     <span className="number-value">
       {text}

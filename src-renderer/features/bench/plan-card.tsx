@@ -252,7 +252,7 @@ function Cost({ check, reading }: { check: PlanCheck | null; reading: PlanReadin
             <dd>{count(check.captures)}</dd>
           </div>
           <div>
-            <dt>About</dt>
+            <dt>Takes about</dt>
             <dd>{duration(check.estimatedS)}</dd>
           </div>
           <div>

@@ -60,7 +60,7 @@ export function PlanScreen({ view, plan, commands, simulated }: PlanScreenProps)
         onStart={start}
       />
       <div className="plan-side">
-        {view.sweeps.length === 0 ? <OpenDemo /> : null}
+        {view.campaigns.length === 0 ? <OpenDemo /> : null}
         <PreflightCard plan={plan.reading.plan} able={commands.obstacle === '' && stimulusReady && !view.running} />
         <AimCard plan={plan.reading.plan} />
       </div>

@@ -53,18 +53,18 @@ function RigFacts() {
             {identity.manufacturer} {identity.model}
             <span className="minor">
               {' '}
-              serial {identity.serial}, firmware {identity.firmware}
+              <span className="rig-serial">serial {identity.serial},</span> firmware {identity.firmware}
             </span>
           </dd>
         </>
       )}
       {target === null ? null : (
         <>
-          <dt>Line</dt>
+          <dt>Connection</dt>
           <dd>{targetText(target)}</dd>
         </>
       )}
-      <dt>Losses</dt>
+      <dt>Data lost</dt>
       <dd className={losses > 0 ? 'warn-text' : ''}>
         {losses === 0 ? 'none' : `${plural(losses, 'block')} thrown away`}
       </dd>

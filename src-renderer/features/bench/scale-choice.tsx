@@ -149,12 +149,7 @@ function ScaleBar({ measure, scale }: { measure: MatrixMeasure; scale: MeasureSc
         ) : null}
       </span>
       <span>{`${shortMeasure(measure, bad)} ${unit}`.trim()}</span>
-      {isOnScale ? (
-        <span className="legend-limit-text">
-          │ <span className="legend-limit-word">limit </span>
-          {shortMeasure(measure, limit)}
-        </span>
-      ) : null}
+      {isOnScale ? <span className="legend-limit-text">│ limit {shortMeasure(measure, limit)}</span> : null}
     </span>
   )
 }

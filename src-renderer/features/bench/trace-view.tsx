@@ -69,7 +69,7 @@ export function TraceView({ head, name, shown, result, recipe, empty, absent }: 
         {shown === null ? <p className="trace-empty">{empty}</p> : null}
       </div>
       <p className="trace-legend">
-        <span>Signal, V, over ms{scene === null ? '' : ` from ${scene.origin}`}</span>
+        <span>Signal, V; time{scene === null ? '' : ` from ${scene.origin}`}, ms</span>
         {/* Only what is drawn is explained. */}
         {scene === null || scene.window === null ? null : (
           <span className="key key-window">one refresh{refreshHz > 0 ? ` at ${hertz(refreshHz)} Hz` : ''}</span>
@@ -78,7 +78,11 @@ export function TraceView({ head, name, shown, result, recipe, empty, absent }: 
         {scene?.bands.some(({ kind }) => kind === 'end') ? <span className="key key-end">end band</span> : null}
       </p>
       {absent === null ? null : (
-        <NumbersRow result={result} refreshHz={refreshHz} absent={shown === null ? 'Nothing recorded yet.' : absent} />
+        <NumbersRow
+          result={result}
+          windowS={recipe === null || refreshHz <= 0 ? null : (1 + recipe.inWindow.tolerancePct / 100) / refreshHz}
+          absent={shown === null ? 'Nothing recorded yet.' : absent}
+        />
       )}
     </>
   )

@@ -35,6 +35,7 @@ const scaleOf = (units: Readonly<Record<string, number>>, id: string): number =>
 export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; preview: ImportPreview }) {
   const desk = useDesk()
   const { mapping } = preview
+  const unreadable = preview.problem !== null
   // What is being typed; null shows what is in force.
   const [typedHeader, setTypedHeader] = useState<string | null>(null)
   const [typedInterval, setTypedInterval] = useState<string | null>(null)
@@ -61,7 +62,7 @@ export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; previ
     <section className="columns-form" aria-label="Columns">
       <header className="card-head">
         <h3>Columns</h3>
-        <span className="minor">{guessed ? 'detected' : 'set by hand'}</span>
+        <span className="minor">{guessed ? (unreadable ? 'not found' : 'detected') : 'set by hand'}</span>
         <span className="pane-space" />
         <Action
           size="small"
@@ -155,8 +156,15 @@ export function ColumnsForm({ chosen, preview }: { chosen: readonly Row[]; previ
 
 function FirstRows({ preview }: { preview: ImportPreview }) {
   const { mapping, columns } = preview
+  // Columns that cannot be read as they are have no role yet.
   const roleOf = (index: number): string =>
-    index === mapping.timeColumn ? 'time' : index === mapping.voltageColumn ? 'voltage' : ''
+    preview.problem !== null
+      ? ''
+      : index === mapping.timeColumn
+        ? 'time'
+        : index === mapping.voltageColumn
+          ? 'voltage'
+          : ''
   const height = Math.max(0, ...columns.map(({ sample }) => sample.length))
   return (
     // Wide tables scroll, and the keyboard can scroll them.

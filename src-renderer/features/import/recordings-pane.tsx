@@ -144,7 +144,7 @@ function NameRuleFields({ rows, rule, problem }: { rows: readonly Row[]; rule: N
       {rule.kind === 'none' ? null : (
         <p className="hint" role="status">
           {without.length === 0
-            ? `Levels are read from ${rows.length === 1 ? 'the name' : `all ${count(rows.length)} names`}.`
+            ? `Levels are read from ${rows.length === 1 ? 'the name' : rows.length === 2 ? 'both names' : `all ${count(rows.length)} names`}.`
             : `Levels are read from ${count(rows.length - without.length)} of ${plural(rows.length, 'name')}; none from ${names.join(', ')}${more > 0 ? ` and ${count(more)} more` : ''}.`}
         </p>
       )}

@@ -24,7 +24,7 @@ export function Waveform({ reading }: { reading: LightReading }) {
     const y = inPercent(twice)
     return { x: Float64Array.from(y, (_, i) => (i * periodMs) / waveform.length), low: y, high: y }
   }, [waveform, envelope, periodMs, reading.fromS])
-  const title = waveform === null ? 'Recorded light, V over ms' : 'Waveform, % of the mean over ms'
+  const title = waveform === null ? 'Recorded light: V, time in ms' : 'Waveform: % of the mean, time in ms'
   return (
     <section className="light-plot" aria-label="Waveform">
       <h2>
@@ -61,7 +61,7 @@ export function LightSpectrum({ reading }: { reading: LightReading }) {
   const reach = fundamental === null ? top : Math.min(top, Math.max(12 * fundamental, 500))
   return (
     <section className="light-plot" aria-label="Spectrum">
-      <h2>Spectrum, % of the mean over Hz</h2>
+      <h2>Spectrum: % of the mean, frequency in Hz</h2>
       <div className="light-spectrum">
         {data === null ? (
           <p className="strip-empty">No spectrum: {reading.reasons.fundamental_hz ?? 'the record is too short.'}</p>

@@ -128,7 +128,10 @@ function Readings({ reading, captureId, name }: ReadingsProps) {
           <ModulationChart reading={reading} />
           {reading.regions.map(({ source, region, note }) => (
             <p key={source} className="hint">
-              Percent flicker lies {region} of {source}. {note}
+              {region === 'no limit stated'
+                ? `${source} states no limit at this frequency.`
+                : `Percent flicker lies ${region} of ${source}.`}{' '}
+              {note}
             </p>
           ))}
         </section>

@@ -1,7 +1,8 @@
 import { Button, Dialog, DialogTrigger, Popover } from 'react-aria-components'
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { PERIODIC_IDS, PERIODIC_MEASURES, type PeriodicId } from '#shared/measure/periodic.ts'
-import { significant, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { fixed, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 /** What leads, by short names: each with its definition at hand. */
 const LEADING = {
@@ -86,26 +87,33 @@ export function AllReadings({ reading }: { reading: LightReading }) {
   )
 }
 
-function valueText({ values }: Pick<LightReading, 'values'>, id: PeriodicId): string {
-  const value = values[id]
+/** Four decimals show no less: the value is then given to significant digits. */
+const LEAST_U = 5e-5
+
+/** With the decimals of its uncertainty, where that is known and can be shown. */
+function valueText({ values, uncertainties }: LightReading, id: PeriodicId): string {
+  const [value, u] = [values[id], uncertainties[id]]
   if (value === null) return UNDEFINED_TEXT
-  return withUnit(value, id, id === 'fundamental_hz' ? 5 : 3)
+  if (u !== undefined && u >= LEAST_U) return withUnit(fixed(value, decimalsFor(u, 4)), id)
+  return withUnit(significant(value, id === 'fundamental_hz' ? 5 : 3), id)
 }
 
-const withUnit = (value: number, id: PeriodicId, digits: number): string => {
+const withUnit = (digits: string, id: PeriodicId): string => {
   const { unit } = PERIODIC_MEASURES[id]
-  return `${significant(value, digits)}${unit === '1' ? '' : ` ${unit}`}`
+  return `${digits}${unit === '1' ? '' : ` ${unit}`}`
 }
 
 function uncertaintyText({ values, uncertainties }: LightReading, id: PeriodicId): string {
   const u = uncertainties[id]
-  return values[id] === null || u === undefined ? '' : withUnit(u, id, 2)
+  return values[id] === null || u === undefined
+    ? ''
+    : withUnit(u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4)), id)
 }
 
 /** Uncertainty of a value; where there is none, the bound it lies under, or why it is missing. */
 function noteText(reading: LightReading, id: PeriodicId): string {
   const u = uncertaintyText(reading, id)
-  if (reading.values[id] !== null) return u === '' ? '' : `u ${u}`
+  if (reading.values[id] !== null) return u === '' ? '' : `u (k = 1) ${u}`
   const limit = reading.limits[id]
-  return limit === undefined ? (reading.reasons[id] ?? '') : `under ${withUnit(limit, id, 2)}`
+  return limit === undefined ? (reading.reasons[id] ?? '') : `under ${withUnit(significant(limit, 2), id)}`
 }

@@ -81,7 +81,7 @@ function StoreRecording({ reading, name }: { readonly reading: LightReading; rea
       />
       <Store
         reading={reading}
-        origin={{ campaign, sweepId: null, source: `recording ${name}`, picture: 'recording' }}
+        origin={{ campaign, sweepId: null, source: `recording ${name}`, picture: `recording ${name.slice(0, 150)}` }}
       />
     </>
   )
@@ -126,7 +126,7 @@ function Store({
   const count = readingsOfLight(reading, { ...from, campaignId: campaign.id, place, note: '', at: EPOCH }).length
   return (
     <section className="light-store" aria-label="On the record">
-      <h2>On the record</h2>
+      <h2>Store on the record</h2>
       <Segmented label="Where the sensor was" value={at} choices={PLACES} onChange={setAt} />
       <Action
         tone={there.length === 0 ? 'main' : 'plain'}
@@ -134,7 +134,7 @@ function Store({
         isDisabled={known.data === undefined || count === 0}
         onPress={() => void press()}
       >
-        {there.length === 0 ? 'Store this' : 'Store this again'}
+        {there.length === 0 ? 'Store these readings' : 'Store these readings again'}
       </Action>
       <p role="status" className="hint">
         {there.length === 0

@@ -31,7 +31,8 @@ const ALMOST_NONE = '≈ 0'
 export function differenceText(id: MeasureId, difference: number | null): string {
   if (difference === null) return UNDEFINED_TEXT
   if (difference === 0) return '0'
-  const text = meanText(id, difference)
+  // Times to what a difference of two of them can mean.
+  const text = MEASURES[id].unit === 's' ? `${fixed(difference * 1000, 2)} ms` : meanText(id, difference)
   if (/^[\u2212-]?0(\.0*)?( |$)/.test(text)) return ALMOST_NONE
   return difference > 0 ? `+${text}` : text
 }

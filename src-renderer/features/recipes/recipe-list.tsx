@@ -28,8 +28,8 @@ export function RecipeList({ recipes, shown, inUse, edited, onImport }: RecipeLi
       <a className="recipe-entry" href={`#/recipes/${hash}`} aria-current={hash === shown ? 'true' : undefined}>
         <span className="recipe-entry-name">{unbroken(recipe.name)}</span>
         <span className="minor">
+          {recipe.follows === '' ? '' : `${recipe.follows} · `}
           {hash.slice(0, 8)}
-          {recipe.follows === '' ? '' : ` · follows ${recipe.follows}`}
         </span>
         {hash === inUse ? <span className="status-good minor-mark">● used by all screens</span> : null}
         {edited.includes(hash) ? <span className="warn-text minor-mark">▲ unsaved changes</span> : null}

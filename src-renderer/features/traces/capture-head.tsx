@@ -22,17 +22,17 @@ export function CaptureHead({ shown, queue, onCapture, pinned, onPin }: CaptureH
   const info = shown?.detail.info ?? null
   return (
     <header className="pane capture-head">
-      <div className="capture-title">
+      <div
+        className="capture-title"
+        {...(info === null
+          ? {}
+          : { title: `Taken ${dayAndTime(info.takenAt)} from ${info.source}${frameWords(info.frameLog)}` })}
+      >
         <h2>{info === null ? 'Traces' : `Capture ${info.id}`}</h2>
         {info === null ? null : (
           <>
             <span className="pane-pair">{pair(info.from, info.to)}</span>
-            <span
-              className={info.verdict === 'good' ? 'minor roomy' : 'warn-text'}
-              title={`Taken ${dayAndTime(info.takenAt)} from ${info.source}${frameWords(info.frameLog)}`}
-            >
-              {VERDICT_WORDS[info.verdict]}
-            </span>
+            {info.verdict === 'good' ? null : <span className="warn-text">{VERDICT_WORDS[info.verdict]}</span>}
           </>
         )}
       </div>

@@ -97,7 +97,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
       <p className="list-count" aria-hidden="true">
         {total === null
           ? 'Reading…'
-          : `${index === null ? '' : `${count(index + 1)} of `}${plural(total, 'match', 'matches')}`}
+          : `${index === null ? '' : `Number ${count(index + 1)} of `}${plural(total, 'match', 'matches')}`}
       </p>
       <div className="capture-heads" aria-hidden="true">
         <span>Capture</span>

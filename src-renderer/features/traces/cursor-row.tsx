@@ -1,3 +1,4 @@
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import { fixed, milliseconds, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
 import type { CursorDifference, CursorValue } from './cursor-reading.ts'
 
@@ -5,9 +6,16 @@ function voltsText(volts: number): string {
   return Math.abs(volts) < 0.1 ? `${significant(volts * 1000, 3)} mV` : `${fixed(volts, 4)} V`
 }
 
+/** A value and its spread in one unit, to the decimals of the spread. */
+function spreadText(volts: number, halfV: number): string {
+  if (!(halfV > 0)) return voltsText(volts)
+  const [scale, unit] = Math.abs(volts) < 0.1 ? [1000, 'mV'] : [1, 'V']
+  const decimals = decimalsFor(halfV * scale)
+  return `${fixed(volts * scale, decimals)} ± ${fixed(halfV * scale, decimals)} ${unit}`
+}
+
 export function cursorWords({ ms, volts, halfV }: CursorValue): string {
-  const spread = halfV > 0 ? ` ± ${voltsText(halfV)}` : ''
-  return `${milliseconds(ms / 1000)} ms, ${volts === null ? 'outside the record' : voltsText(volts) + spread}`
+  return `${milliseconds(ms / 1000)} ms, ${volts === null ? 'outside the record' : spreadText(volts, halfV)}`
 }
 
 /** Readings of the two cursors and of the difference B − A. */

@@ -1,6 +1,7 @@
 import { useMemo } from 'react'
 import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { withUncertainty } from '#shared/domain/quantity-text.ts'
 import { useMatrix } from '../../client/queries.ts'
 import { fixed, pair, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { cellEffect } from './cell-effect.ts'
@@ -30,22 +31,30 @@ export function EffectLine({ info, recipeHash, measure }: EffectLineProps) {
   return (
     <div className="pane effect" role="status" aria-label="Effect on its cell">
       <span className="effect-title" title={title}>
-        Cell mean
+        Mean of {pair(info.from, info.to)}
       </span>
-      <span className="effect-mean">{now.mean === null ? UNDEFINED_TEXT : meanText(measure, now.mean)}</span>
+      <span className="effect-mean" title={now.u95 === null ? 'No U95 below five captures' : 'Mean ± U95'}>
+        {now.mean === null ? UNDEFINED_TEXT : intervalText(measure, now.mean, now.u95)}
+      </span>
       <span>
         n {now.n}, <span className={excluded > 0 ? 'warn-text' : ''}>{excluded} excluded</span>
-        {now.u95 === null ? '' : `, U95 ${meanText(measure, now.u95)}`}
       </span>
       <span>
         {otherwise === null
           ? 'This capture has no value, so it does not affect the mean.'
           : otherwise.mean === null
-            ? `${isExcluded ? 'With' : 'Without'} it: no capture left to average.`
-            : `${isExcluded ? 'With' : 'Without'} it: ${meanText(measure, otherwise.mean)}${changeText(measure, change, now.mean)}, n ${otherwise.n}`}
+            ? `${isExcluded ? 'With' : 'Without'} this capture: no capture left to average.`
+            : `${isExcluded ? 'With' : 'Without'} this capture: ${intervalText(measure, otherwise.mean, otherwise.u95)}${changeText(measure, change, now.mean)}, n ${otherwise.n}`}
       </span>
     </div>
   )
+}
+
+/** A mean and its U95 in one piece, where there is one. */
+function intervalText(id: MeasureId, mean: number, u95: number | null): string {
+  if (u95 === null) return meanText(id, mean)
+  if (id === 'in_window') return `${Math.round(mean * 100)} ± ${Math.round(u95 * 100)} %`
+  return withUncertainty(mean, u95, MEASURES[id].unit)
 }
 
 function meanText(id: MeasureId, value: number): string {

@@ -60,10 +60,16 @@ function withUnit(value: number, unit: string): string {
   return `${significant(value, 3)} ${unit === '1' ? '' : unit}`.trim()
 }
 
+/** As it is set, without zeros that only look measured. */
+function limitText(limit: number, unit: string): string {
+  const shown = String(Number((unit === 's' ? limit * 1000 : limit).toPrecision(3)))
+  return `${shown} ${unit === 's' ? 'ms' : unit === '1' ? '' : unit}`.trim()
+}
+
 /** The number that was compared and what it was compared with. */
 function comparedText({ value, limit, unit }: Flag): string {
   if (value === null) return ''
-  return limit === null ? withUnit(value, unit) : `${withUnit(value, unit)}, limit ${withUnit(limit, unit)}`
+  return limit === null ? withUnit(value, unit) : `${withUnit(value, unit)}, limit ${limitText(limit, unit)}`
 }
 
 function spanText({ span }: Flag, sampleRateHz: number): string {

@@ -26,7 +26,12 @@ export function MarksForm({ marks, result, originS, origin, recordS, sampleRateH
       <I18nProvider locale="en">
         {MARK_GROUPS.map((group) => (
           <div key={group.key} className="marks-row" data-moved={marks.draft[group.key] !== undefined}>
-            <span className="marks-label">{group.label}</span>
+            <span className="marks-label">
+              {group.label}{' '}
+              <span className="minor" aria-hidden="true">
+                {group.marks.map(({ short }) => short).join(' ')}
+              </span>
+            </span>
             {group.marks.map(({ id, label }) => {
               const at = times[id]
               return at === null ? (

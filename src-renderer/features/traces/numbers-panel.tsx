@@ -1,7 +1,8 @@
 import { MEASURE_IDS, MEASURES, type MeasureId } from '#shared/domain/measures.ts'
+import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { EmptyState } from '../../ui/controls.tsx'
-import { displayUnit, printMeasure, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 export interface NumbersPanelProps {
   readonly recipeName: string
@@ -57,7 +58,8 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
               </td>
             ) : (
               <>
-                <Value id={id} result={result} />
+                {/* Beside another result every digit is kept: a small move of a mark is to be seen. */}
+                <Value id={id} result={result} asUncertain={own === null && preview === null} />
                 <td className="align-end minor">{uncertaintyText(id, result)}</td>
               </>
             )}
@@ -70,7 +72,8 @@ export function NumbersPanel({ recipeName, result, own, preview }: NumbersPanelP
   )
 }
 
-function Value({ id, result, than }: { id: MeasureId; result: Result | null; than?: Result | null }) {
+function Value(props: { id: MeasureId; result: Result | null; than?: Result | null; asUncertain?: boolean }) {
+  const { id, result, than, asUncertain = false } = props
   const value = result?.values[id] ?? null
   const differs = than !== undefined && value !== (than?.values[id] ?? null)
   if (value === null)
@@ -82,21 +85,30 @@ function Value({ id, result, than }: { id: MeasureId; result: Result | null; tha
     )
   return (
     <td className="align-end" data-differs={differs}>
-      {valueText(id, value)}
+      {valueText(id, value, asUncertain ? result?.uncertainties[id] : undefined)}
     </td>
   )
 }
 
-function valueText(id: MeasureId, value: number): string {
+/** Four decimals show no less: the value is then given as without an uncertainty. */
+const LEAST_U = 5e-5
+
+/** What a number in SI units is multiplied by to be printed in `unit`. */
+const scaleTo = (unit: string): number => (unit === 'ms' || unit === 'mV' ? 1000 : 1)
+
+/** With the decimals of its uncertainty, where that is given. */
+function valueText(id: MeasureId, value: number, u?: number): string {
   if (id === 'in_window') return value >= 0.5 ? 'yes' : 'no'
   const { text, unit } = printMeasure(id, value)
-  return `${text} ${unit}`.trim()
+  const scale = scaleTo(unit)
+  const shown = u === undefined || u * scale < LEAST_U ? text : fixed(value * scale, decimalsFor(u * scale, 4))
+  return `${shown} ${unit}`.trim()
 }
 
 function uncertaintyText(id: MeasureId, result: Result | null): string {
-  const u = result?.uncertainties[id]
-  if (u === undefined || (result?.values[id] ?? null) === null) return ''
-  const unit = displayUnit(id)
-  if (unit === 'V') return u < 0.1 ? `${significant(u * 1000, 2)} mV` : `${significant(u, 2)} V`
-  return `${significant(unit === 'ms' ? u * 1000 : u, 2)} ${unit}`.trim()
+  const [value, uncertainty] = [result?.values[id] ?? null, result?.uncertainties[id]]
+  if (uncertainty === undefined || value === null) return ''
+  const { unit } = printMeasure(id, value)
+  const u = uncertainty * scaleTo(unit)
+  return `${u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4))} ${unit}`.trim()
 }

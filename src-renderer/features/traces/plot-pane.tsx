@@ -193,6 +193,7 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
       </div>
       <PlotKey
         scene={scene}
+        inViewMs={shownX}
         overlay={layers.repeats ? overlay : null}
         other={pinned?.detail.info ?? null}
         refreshHz={trace.refreshHz}
@@ -210,7 +211,12 @@ export const PlotPane = memo(function PlotPane(props: PlotPaneProps) {
             <ResidualStrip overlay={overlay} problem={overlayProblem} originS={originS} span={shownX} />
           ) : null}
           {layers.spectrum && spectrumSpan !== null ? (
-            <SpectrumStrip captureId={captureId} span={spectrumSpan} between={layers.cursors ? 'the cursors' : null} />
+            <SpectrumStrip
+              captureId={captureId}
+              span={spectrumSpan}
+              between={layers.cursors ? 'the cursors' : null}
+              recordS={recordS}
+            />
           ) : null}
         </div>
       ) : null}

@@ -23,10 +23,12 @@ export interface SpectrumStripProps {
   readonly span: Span
   /** What bounds the span, where it is not the view. */
   readonly between: string | null
+  /** Of the whole record, s. */
+  readonly recordS: number
 }
 
 /** Amplitude spectrum of the span between the cursors, or of what is in view. */
-export function SpectrumStrip({ captureId, span, between }: SpectrumStripProps) {
+export function SpectrumStrip({ captureId, span, between, recordS }: SpectrumStripProps) {
   const [reach, setReach] = useState<Reach>('2000')
   const [fromS, toS] = useSettled(span, REST_MS)
   const answer = useHostQuery(
@@ -47,7 +49,7 @@ export function SpectrumStrip({ captureId, span, between }: SpectrumStripProps) 
   return (
     <div className="strip">
       <div className="strip-head">
-        <strong>Spectrum, mV over Hz</strong>
+        <strong>Amplitude spectrum, mV; frequency in Hz</strong>
         <span className="minor">
           {problem !== ''
             ? problem
@@ -65,14 +67,23 @@ export function SpectrumStrip({ captureId, span, between }: SpectrumStripProps) 
         ) : (
           <LinePlot {...data} span={shown} aboutZero={false} description="Amplitude spectrum" />
         )}
-        <ul className="spectrum-lines" aria-label="Lines that stand out">
+        {/* What is said of no lines is longer than a low strip; the keyboard can scroll it. */}
+        <ul className="spectrum-lines" aria-label="Lines that stand out" tabIndex={0}>
           {(spectrum?.lines ?? []).slice(0, NAMED).map((line) => (
             <li key={line.frequencyHz}>
               <strong>{significant(line.frequencyHz, 4)} Hz</strong> {significant(line.amplitudeV * 1000, 3)} mV
               {line.name === '' ? null : <span className="minor"> {line.name}</span>}
             </li>
           ))}
-          {spectrum !== null && spectrum.lines.length === 0 ? <li className="minor">No line stands out.</li> : null}
+          {spectrum !== null && spectrum.lines.length === 0 ? (
+            <li className="minor">
+              No line stands out of these {milliseconds(spectrum.toS - spectrum.fromS)} ms; lines closer than{' '}
+              {significant(2 * spectrum.resolutionHz, 2)} Hz are one.
+              {between === null && spectrum.toS - spectrum.fromS < 0.99 * recordS
+                ? ' “Record” separates them better.'
+                : ''}
+            </li>
+          ) : null}
         </ul>
       </div>
     </div>
