@@ -54,10 +54,19 @@ export function OnRecord({
 /** One figure of the records over all displays that were measured alike; nothing while no two have the same figure. */
 export function RecordsCompared({ displays }: { readonly displays: readonly RecordedDisplay[] }) {
   const [wanted, setWanted] = useState<RecordFigureId | null>(null)
-  const offered = RECORD_FIGURE_IDS.filter(
-    (id) => displays.filter(({ record }) => record.some(({ figure }) => figure === id)).length > 1,
+  const offered = useMemo(
+    () =>
+      RECORD_FIGURE_IDS.filter(
+        (id) => displays.filter(({ record }) => record.some(({ figure }) => figure === id)).length > 1,
+      ),
+    [displays],
   )
-  const figure = offered.find((id) => id === wanted) ?? offered[0] ?? null
+  // Until one is chosen: the first that can be compared at all.
+  const usual = useMemo(
+    () => offered.find((id) => compareRecords(displays, id).entries.length > 1) ?? offered[0] ?? null,
+    [displays, offered],
+  )
+  const figure = offered.find((id) => id === wanted) ?? usual
   const found = figure === null ? null : compareRecords(displays, figure)
   if (found === null) return null
   const { label, unit, derived, better } = recordFigureInfo(found.figure)
@@ -82,7 +91,7 @@ export function RecordsCompared({ displays }: { readonly displays: readonly Reco
                 <th scope="col" className="align-end">
                   {label}
                 </th>
-                <th scope="col" className="align-end">{`From the first${suffix}`}</th>
+                <th scope="col" className="align-end">{`Minus the first${suffix}`}</th>
                 <th scope="col">{better === null ? 'Group' : 'Rank, group'}</th>
               </tr>
             </thead>
@@ -103,7 +112,9 @@ export function RecordsCompared({ displays }: { readonly displays: readonly Reco
         </>
       )}
       <p className="hint">
-        {Object.keys(found.conditions).length === 0 ? '' : `Measured alike: ${conditionsText(found.conditions)}. `}
+        {found.entries.length < 2 || Object.keys(found.conditions).length === 0
+          ? ''
+          : `Measured alike: ${conditionsText(found.conditions)}. `}
         {derived}
       </p>
       {found.without.map(({ name, reason }) => (
