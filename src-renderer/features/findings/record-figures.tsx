@@ -11,10 +11,11 @@ import {
   type RecordedDisplay,
   recordRankingSentence,
 } from '#shared/findings/campaign/record-compare.ts'
-import { RECORD_FIGURE_IDS, recordFigureInfo, type RecordFigureId, type RecordValue } from '#shared/record/figures.ts'
+import { recordFigureInfo, type RecordFigureId, type RecordValue } from '#shared/record/figures.ts'
 import { valueText } from '#shared/record/quantity.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { figuresToCompare } from './record-choice.ts'
 
 /** What the display's record says beside its transitions; nothing is shown while it is empty. */
 export function OnRecord({
@@ -54,18 +55,7 @@ export function OnRecord({
 /** One figure of the records over all displays that were measured alike; nothing while no two have the same figure. */
 export function RecordsCompared({ displays }: { readonly displays: readonly RecordedDisplay[] }) {
   const [wanted, setWanted] = useState<RecordFigureId | null>(null)
-  const offered = useMemo(
-    () =>
-      RECORD_FIGURE_IDS.filter(
-        (id) => displays.filter(({ record }) => record.some(({ figure }) => figure === id)).length > 1,
-      ),
-    [displays],
-  )
-  // Until one is chosen: the first that can be compared at all.
-  const usual = useMemo(
-    () => offered.find((id) => compareRecords(displays, id).entries.length > 1) ?? offered[0] ?? null,
-    [displays, offered],
-  )
+  const { offered, usual } = useMemo(() => figuresToCompare(displays), [displays])
   const figure = offered.find((id) => id === wanted) ?? usual
   const found = figure === null ? null : compareRecords(displays, figure)
   if (found === null) return null
