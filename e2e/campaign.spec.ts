@@ -50,7 +50,7 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   await menu(page).getByRole('radio', { name: 'Gentle' }).press('Space')
   await menu(page).getByLabel('Refresh rate').fill('120')
   expect(await violations(page)).toEqual([])
-  await instruction(page).getByRole('button', { name: 'Done, look again' }).focus()
+  await instruction(page).getByRole('button', { name: 'Done' }).focus()
   await page.keyboard.press('Space')
   await expect(page.getByRole('region', { name: 'Run' })).toContainText('Gentle at 120 Hz')
   await expect(page.getByRole('region', { name: 'Run' })).toContainText(/Capturing · sweep 1 of 2/, { timeout: 30_000 })
@@ -61,7 +61,7 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   await expect(instruction(page)).toContainText('This still looks like Gentle', { timeout: 30_000 })
   await expect(menu(page).getByRole('radio', { name: 'Gentle' })).toBeChecked()
   await menu(page).getByText('Strong', { exact: true }).click()
-  await instruction(page).getByRole('button', { name: 'Done, look again' }).focus()
+  await instruction(page).getByRole('button', { name: 'Done, check again' }).focus()
   await page.keyboard.press('Space')
   await expect(page.getByRole('region', { name: 'Run' })).toContainText(/Capturing · sweep 2 of 2/, { timeout: 30_000 })
 

@@ -35,7 +35,7 @@ test('uniformity is read at nine places by keys alone, and becomes a map', async
     await expect(instruction(page)).toContainText('Put the sensor on the ring')
     if (i === 4) await page.screenshot({ path: test.info().outputPath('guide-moving.png') })
     await page.keyboard.press('Space')
-    await expect(instruction(page)).toHaveText('Read. Is it right?')
+    await expect(instruction(page)).toHaveText('Keep this reading?')
     if (i === 4) {
       expect(await violations(page)).toEqual([])
       await page.screenshot({ path: test.info().outputPath('guide-judging.png') })
@@ -69,7 +69,7 @@ test('strobing is read at top, centre and bottom; what was taken before a stop i
   const guide = page.getByRole('alertdialog', { name: 'Strobing by place: what to do now' })
   await expect(instruction(page)).toContainText('top')
   await page.keyboard.press('Space')
-  await expect(instruction(page)).toHaveText('Read. Is it right?', { timeout: 20_000 })
+  await expect(instruction(page)).toHaveText('Keep this reading?', { timeout: 20_000 })
   // The pulse is a tenth of the frame of 8.333 ms and stands 0.86 to 0.96 of it after the frame’s start.
   await expect(guide.getByRole('definition').first()).toContainText(/0\.8\d+ ± [\d.]+ ms/)
   // On a busy machine the moment the record began is not known well enough, and the screen says so.
@@ -86,7 +86,7 @@ test('strobing is read at top, centre and bottom; what was taken before a stop i
   for (const place of ['centre', 'bottom']) {
     await expect(instruction(page)).toContainText(place)
     await page.keyboard.press('Space')
-    await expect(instruction(page)).toHaveText('Read. Is it right?', { timeout: 20_000 })
+    await expect(instruction(page)).toHaveText('Keep this reading?', { timeout: 20_000 })
     await page.keyboard.press('Space')
   }
   await expect(guide).toBeHidden()

@@ -56,7 +56,7 @@ test('another archive is added, its display ranked with this one, and its loss s
   await rm(second)
   await again.page.reload()
   await expect(after.getByText(`There is no archive at ${second}.`)).toBeVisible()
-  await after.getByRole('button', { name: 'Take out second.sqlite' }).click()
+  await after.getByRole('button', { name: 'Remove second.sqlite' }).click()
   await expect(after.getByText(second)).toHaveCount(0)
   expect(again.problems).toEqual([])
 })

@@ -104,7 +104,7 @@ test('pictures of what a campaign asks for', async ({ host, page }) => {
   const menu = page.getByRole('complementary', { name: 'Menu of the simulated display' })
   await menu.getByText('Gentle', { exact: true }).click()
   await menu.getByLabel('Refresh rate').fill('120')
-  await instruction.getByRole('button', { name: 'Done, look again' }).click()
+  await instruction.getByRole('button', { name: 'Done' }).click()
   await expect(page.getByRole('region', { name: 'Run' })).toContainText(/Capturing · sweep 1 of 2/, { timeout: 60_000 })
   await everyLook({ host, state: 'campaign-run' })
   await page.getByRole('button', { name: 'Pause the run' }).click()

@@ -61,6 +61,9 @@ function FigureFiles(props: {
   const what = caption.split(/[.:]/)[0] ?? caption
   return (
     <div className="figure-files" role="group" aria-label={`Save: ${what}`}>
+      <span className="hint" aria-hidden="true">
+        Save
+      </span>
       {forms.map(([form, save]) => (
         <Action key={form} size="small" tone="quiet" aria-label={`${form} of ${what}`} onPress={save}>
           {form}

@@ -46,19 +46,24 @@ function numberOf(text: string): number {
 }
 
 export function readDraft(draft: CampaignDraft): ReadDraft {
+  const settings = listOf(draft.settings)
   const rates = listOf(draft.refreshHz)
   const wrong = rates.find((rate) => Number.isNaN(numberOf(rate)))
   const repeats = numberOf(draft.repeats)
   const drift = draft.warmUpDrift.trim() === '' ? null : numberOf(draft.warmUpDrift)
   const problems: Partial<Record<keyof ReadDraft['problems'], string>> = {}
+  if (settings.length === 0) problems.settings = 'Name at least one setting.'
+  else if (new Set(settings.map((setting) => setting.toLowerCase())).size < settings.length)
+    problems.settings = 'A setting is named twice.'
+  if (rates.length === 0) problems.refreshHz = 'Name at least one refresh rate.'
   if (wrong !== undefined) problems.refreshHz = `“${wrong}” is not a refresh rate in Hz.`
-  if (!Number.isInteger(repeats) || repeats < 1) problems.repeats = 'A whole number from 1 on.'
+  if (!Number.isInteger(repeats) || repeats < 1) problems.repeats = 'A whole number, 1 or more.'
   if (drift !== null && Number.isNaN(drift)) problems.warmUpDrift = 'A number, in percent a minute, or empty.'
   if (Object.keys(problems).length > 0) return { plan: null, problems }
   const sweep = sweepPlanSchema.safeParse({ ...DEFAULT_PLAN, levels: [...LEVEL_PRESETS[draft.preset]], repeats })
   if (!sweep.success) return { plan: null, problems: { repeats: sweep.error.issues[0]?.message ?? 'Not possible.' } }
   const plan = campaignPlanSchema.safeParse({
-    settings: listOf(draft.settings),
+    settings,
     refreshHz: rates.map(numberOf),
     leaveOut: draft.leaveOut,
     sweep: sweep.data,

@@ -123,7 +123,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
         <KeptPlans plan={plan} onLoad={setDraft} />
         <div className="campaign-start">
           <Action
-            tone="main"
+            tone={unfinished.length === 0 ? 'main' : 'plain'}
             size="large"
             isDisabled={plan === null || !ready}
             isPending={commands.create.busy || commands.start.busy}
@@ -132,16 +132,18 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
             Start the run
           </Action>
           <SoundSwitch />
+          {plan === null ? <p className="hint">Mend the plan above first.</p> : null}
           {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
         </div>
       </section>
       <section aria-label="Earlier runs">
         <h2>Unfinished runs</h2>
-        {unfinished.length === 0 ? <p className="hint">None is waiting.</p> : null}
-        {unfinished.map((run) => (
+        {unfinished.length === 0 ? <p className="hint">No run is waiting.</p> : null}
+        {unfinished.map((run, i) => (
           <RunRow
             key={run.id}
             run={run}
+            leads={i === 0}
             isDisabled={!ready}
             onStart={() => flash.afterWarning(run.plan.sweep, () => void commands.start.run(run.id))}
           />
@@ -164,7 +166,14 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
 const summary = ({ plan }: Run): string =>
   `${plan.settings.join(', ')} at ${plan.refreshHz.map(hertz).join(', ')} Hz (${visitsOf(plan).length} sweeps)`
 
-function RunRow({ run, isDisabled, onStart }: { run: Run; isDisabled: boolean; onStart: () => void }) {
+function RunRow(props: {
+  readonly run: Run
+  /** Its button is the main one of the screen. */
+  readonly leads: boolean
+  readonly isDisabled: boolean
+  readonly onStart: () => void
+}) {
+  const { run, leads, isDisabled, onStart } = props
   return (
     <>
       <div className="run-row">
@@ -172,7 +181,7 @@ function RunRow({ run, isDisabled, onStart }: { run: Run; isDisabled: boolean; o
           <p>{summary(run)}</p>
           {run.reason === '' ? null : <p className="hint">{run.reason}</p>}
         </div>
-        <Action isDisabled={isDisabled} onPress={onStart}>
+        <Action tone={leads ? 'main' : 'plain'} isDisabled={isDisabled} onPress={onStart}>
           {run.state === 'ready' ? 'Start' : 'Resume'}
         </Action>
       </div>
@@ -186,11 +195,14 @@ function RunSweeps({ run }: { run: Run }) {
   const [isOpen, open] = useState(false)
   return (
     <details className="run-sweeps" onToggle={(event) => open(event.currentTarget.open)}>
-      <summary>Its sweeps: skip, take again, bring back</summary>
+      <summary>Sweeps of this run: skip, take again, bring back</summary>
       {isOpen ? <RunGrid run={run} atWork={null} /> : null}
     </details>
   )
 }
+
+/** Time left is an estimate: no finer than this, s. */
+const LEFT_STEP_S = 10
 
 const PHASES: Readonly<Record<RunProgress['phase'], string>> = {
   asking: 'Waiting for you',
@@ -211,6 +223,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
       ? 0
       : sweep.done / sweep.total
   const left = leftInAll(progress, sweep)
+  const target = run?.plan.warmUp?.driftPctPerMin
   const skip = useCommand('Skip the sweep', (client, sweepId: number) =>
     client.runs.skip({ runId: progress.runId, sweepId }),
   )
@@ -219,7 +232,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
       <p className="run-now">{visit === null ? PHASES[phase] : `${visit.setting} at ${hertz(visit.refreshHz)} Hz`}</p>
       <p>
         {PHASES[phase]} · sweep {index + 1} of {total}
-        {left === null ? '' : ` · about ${duration(left)} left in all`}
+        {left === null ? '' : ` · about ${duration(LEFT_STEP_S * Math.ceil(left / LEFT_STEP_S))} left in all`}
       </p>
       <progress className="run-bar" value={done + share} max={total} aria-label="Run" />
       {warmUp === null || phase !== 'warming' ? null : (
@@ -227,7 +240,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
           White {((warmUp.points.at(-1)?.volts ?? 0) * 1000).toFixed(1)} mV,{' '}
           {warmUp.driftPctPerMin === null
             ? 'drift known after two minutes'
-            : `drift ${warmUp.driftPctPerMin.toFixed(2)} % a minute`}
+            : `drift ${warmUp.driftPctPerMin.toFixed(2)} % a minute${target === undefined ? '' : `, goes on under ${target} %`}`}
         </p>
       )}
       <div className="run-cell-row">

@@ -3,11 +3,13 @@ import type { RunAnswer, RunQuestion } from '#shared/domain/run.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { Action } from '../../ui/controls.tsx'
 
-const ANSWERS: Readonly<Record<RunAnswer, string>> = {
-  again: 'Done, look again',
-  accept: 'They are alike, go on',
-  skip: 'Leave this one out',
-}
+/** Once the display was looked at, `again` has it looked at once more. */
+const wordsOf = (answer: RunAnswer, { reason }: RunQuestion): string =>
+  ({
+    again: reason === '' ? 'Done' : 'Done, check again',
+    accept: 'Go on as it is',
+    skip: 'Leave this one out',
+  })[answer]
 
 /** Fills the window and can be read from two metres; the space bar says that it is done. */
 export function Instruction(props: {
@@ -33,7 +35,7 @@ export function Instruction(props: {
       <p className="instruction-text">{question.instruction}</p>
       {question.reason === '' ? null : <p className="instruction-reason">{question.reason}</p>}
       <p className="instruction-then">
-        then press <kbd>Space</kbd> · next is {setting} at {hertz(refreshHz)} Hz
+        then press <kbd>Space</kbd> · {setting} at {hertz(refreshHz)} Hz is measured
       </p>
       <div className="instruction-actions">
         {question.answers.map((answer) => (
@@ -44,7 +46,7 @@ export function Instruction(props: {
             autoFocus={answer === 'again'}
             onPress={() => onAnswer(answer)}
           >
-            {ANSWERS[answer]}
+            {wordsOf(answer, question)}
           </Action>
         ))}
         <Action size="large" tone="quiet" onPress={props.onPause}>

@@ -52,7 +52,7 @@ export function PlanForm({
       <TextInput
         label="Warm up until white drifts under"
         unit="%/min"
-        hint="Empty: no warm-up. 0.1 is strict, 0.5 is lenient; both are a choice."
+        hint="Empty: no warm-up. 0.1 is strict, 0.5 lenient; neither is from a standard."
         inputMode="decimal"
         value={draft.warmUpDrift}
         error={problems.warmUpDrift}
@@ -121,8 +121,7 @@ function PlanGrid({
         </tbody>
       </table>
       <p className="hint">
-        Every setting is chosen once; from one setting to the next the refresh rate stays, so that a setting nobody
-        changed is noticed.
+        Each setting is set only once. When it changes, the refresh rate stays, so that a forgotten change shows.
       </p>
     </>
   )

@@ -10,7 +10,7 @@ const WORDS: Readonly<Record<SweepState, string>> = {
   ready: 'to take',
   ladder: 'measuring levels',
   running: 'capturing',
-  paused: 'to go on',
+  paused: 'paused',
   finished: 'done',
   stopped: 'skipped',
   failed: 'failed',
@@ -112,7 +112,7 @@ function CellActions({ run, cell, atWork }: { run: Run; cell: readonly Sweep[]; 
           Sweep {standing.id}, {stateOf(standing, atWork)}, {standing.done} of {standing.total} captures
           {standing.missing === 0 ? '' : `, ${standing.missing} missing`}.{' '}
           {standing.done === 0 ? null : (
-            <a href={`#/bench?campaign=${run.campaignId}&sweep=${standing.id}`}>Look at it</a>
+            <a href={`#/bench?campaign=${run.campaignId}&sweep=${standing.id}`}>Show on the Bench</a>
           )}
         </p>
       )}
@@ -144,8 +144,8 @@ function CellActions({ run, cell, atWork }: { run: Run; cell: readonly Sweep[]; 
         </p>
       ))}
       <p className="hint">
-        What is left of the setting the display has comes first, then the order of the plan. A sweep taken again keeps
-        the earlier one, hidden.
+        Open sweeps at the display’s present setting come first, then the order of the plan. Taking a sweep again hides
+        the earlier one; nothing is deleted.
       </p>
     </section>
   )

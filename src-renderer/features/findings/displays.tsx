@@ -19,6 +19,8 @@ import { LibraryList } from './library-list.tsx'
 import { RecordsCompared } from './record-figures.tsx'
 
 const NONE: readonly LibraryArchive[] = []
+/** Overdrive can complete more than the step in its first frame, which is no better: it ranks nothing. */
+const RANKED_BY = FIGURE_IDS.filter((id) => id !== 'first_frame_mean')
 
 /** The displays of this archive and of those added to it, side by side. */
 export function Displays({ judgement: now }: { readonly judgement: Judgement }) {
@@ -94,7 +96,7 @@ function Ranked({
         <SelectInput
           label="Figure"
           value={figure}
-          choices={FIGURE_IDS.map((id) => ({ id, label: FIGURES[id].label }))}
+          choices={RANKED_BY.map((id) => ({ id, label: FIGURES[id].label }))}
           onChange={setFigure}
         />
         <SelectInput
@@ -128,7 +130,7 @@ function Ranked({
       )}
       {[...leftOut, ...found.without].map(({ name, reason }) => (
         <p key={name} className="hint">
-          {name}: {reason}
+          {name} is left out. {reason}
         </p>
       ))}
     </>

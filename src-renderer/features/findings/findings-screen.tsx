@@ -163,7 +163,7 @@ function Found(props: {
               <li key={text}>
                 {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
                 <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
-                  {sweepIds.length === 1 ? 'Sweep' : `${sweepIds.length} sweeps`}
+                  {sweepIds.length === 1 ? 'Sweep' : `First of ${sweepIds.length} sweeps`}
                 </a>
                 {list === undefined ? null : (
                   <ul className="found-differences">
@@ -176,7 +176,9 @@ function Found(props: {
             ))}
           </ul>
           <p className="hint">
-            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count.
+            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count. In
+            window: settled, or arrived where the recipe says so, within the refresh period and the recipe’s tolerance.
+            Dark steps: both levels at or under the recipe’s dark code.
           </p>
         </section>
         <section aria-label="Settings and refresh rates">
@@ -192,7 +194,7 @@ function Found(props: {
           <FigureView
             draw={drawGrid}
             file={{ name: `overview-${gridOf.replaceAll('_', '-')}`, data: pointData(points, gridOf) }}
-            caption={`${FIGURES[gridOf].label} with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
+            caption={`${FIGURES[gridOf].label} in ${FIGURES[gridOf].unit === 's' ? 'ms' : '%'}, with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
           />
         </section>
       </div>

@@ -13,7 +13,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { JobBar } from '../../parts/job-progress.tsx'
 import { Action, StatusDot } from '../../ui/controls.tsx'
 import { FieldRow, SelectInput, SwitchInput, TextInput } from '../../ui/fields.tsx'
-import { count } from '../../ui/format.ts'
+import { plural } from '../../ui/format.ts'
 
 interface Choosing {
   readonly displays: readonly LibraryDisplay[]
@@ -60,7 +60,7 @@ function Archive({ archive, recipeHash, ...choosing }: Choosing & { readonly arc
         {isOpen ? null : <span className="hint library-path">{path}</span>}
         {isOpen ? null : (
           <Action size="small" tone="quiet" isPending={remove.busy} onPress={() => void remove.run()}>
-            Take out<span className="visually-hidden"> {name}</span>
+            Remove<span className="visually-hidden"> {name}</span>
           </Action>
         )}
       </div>
@@ -69,7 +69,7 @@ function Archive({ archive, recipeHash, ...choosing }: Choosing & { readonly arc
           {problem.message} {problem.remedy}
         </p>
       )}
-      {problem === null && campaigns.length === 0 ? <p className="hint">It holds no campaign.</p> : null}
+      {problem === null && campaigns.length === 0 ? <p className="hint">No campaign in it.</p> : null}
       <ul className="library-campaigns">
         {campaigns.map((campaign) => (
           <CampaignRow key={campaign.id} archive={archive} campaign={campaign} {...choosing} />
@@ -77,7 +77,7 @@ function Archive({ archive, recipeHash, ...choosing }: Choosing & { readonly arc
       </ul>
       {unmeasured === 0 || isOpen ? null : (
         <p>
-          {count(unmeasured)} captures have no result under the recipe in use.{' '}
+          {plural(unmeasured, 'capture has', 'captures have')} no result under the recipe in use.{' '}
           <Action size="small" isPending={measure.busy} onPress={() => void measure.run()}>
             Measure them on a copy
           </Action>
@@ -85,7 +85,8 @@ function Archive({ archive, recipeHash, ...choosing }: Choosing & { readonly arc
       )}
       {unmeasured > 0 && isOpen ? (
         <p>
-          {count(unmeasured)} captures have no result under the recipe in use. <a href="#/recipes">Measure them</a>
+          {plural(unmeasured, 'capture has', 'captures have')} no result under the recipe in use.{' '}
+          <a href="#/recipes">Measure them</a>
         </p>
       ) : null}
     </li>
@@ -140,7 +141,7 @@ function AddArchive({ library: { known, adding } }: { readonly library: Library 
             onChange={setPicked}
           />
           <Action isPending={add.busy} onPress={() => void add.run(chosen)}>
-            Add it
+            Add
           </Action>
         </FieldRow>
       )}

@@ -12,7 +12,7 @@ import { NumberSlider } from '../../ui/number-slider.tsx'
 const USUAL_PX_PER_S = 960
 const SPEEDS = { min: 120, max: 3840, step: 60 } as const
 
-/** What a tracking eye gets of an edge, settings side by side, at a rate, levels and speed of choice. */
+/** What a tracking eye sees of an edge, settings side by side, at a rate, levels and speed of choice. */
 export function MovingEdges(props: {
   readonly campaignId: number
   readonly recipeHash: string
@@ -54,10 +54,11 @@ export function MovingEdges(props: {
     levels.filter((level) => level !== other).map((level) => ({ id: String(level), label: String(level) }))
   return (
     <section aria-label="Moving edges">
-      <h2>A moving edge, as a tracking eye gets it</h2>
+      <h2>A moving edge, as a tracking eye sees it</h2>
       <div className="edge-choices">
         <SelectInput
-          label="Refresh, Hz"
+          label="Refresh"
+          unit="Hz"
           value={String(refreshHz)}
           choices={rates.map((hz) => ({ id: String(hz), label: hertz(hz) }))}
           onChange={(hz) => setHz(Number(hz))}

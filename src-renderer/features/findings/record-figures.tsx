@@ -11,10 +11,11 @@ import {
   type RecordedDisplay,
   recordRankingSentence,
 } from '#shared/findings/campaign/record-compare.ts'
-import { RECORD_FIGURE_IDS, recordFigureInfo, type RecordFigureId, type RecordValue } from '#shared/record/figures.ts'
+import { recordFigureInfo, type RecordFigureId, type RecordValue } from '#shared/record/figures.ts'
 import { valueText } from '#shared/record/quantity.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
+import { figuresToCompare } from './record-choice.ts'
 
 /** What the display's record says beside its transitions; nothing is shown while it is empty. */
 export function OnRecord({
@@ -54,10 +55,8 @@ export function OnRecord({
 /** One figure of the records over all displays that were measured alike; nothing while no two have the same figure. */
 export function RecordsCompared({ displays }: { readonly displays: readonly RecordedDisplay[] }) {
   const [wanted, setWanted] = useState<RecordFigureId | null>(null)
-  const offered = RECORD_FIGURE_IDS.filter(
-    (id) => displays.filter(({ record }) => record.some(({ figure }) => figure === id)).length > 1,
-  )
-  const figure = offered.find((id) => id === wanted) ?? offered[0] ?? null
+  const { offered, usual } = useMemo(() => figuresToCompare(displays), [displays])
+  const figure = offered.find((id) => id === wanted) ?? usual
   const found = figure === null ? null : compareRecords(displays, figure)
   if (found === null) return null
   const { label, unit, derived, better } = recordFigureInfo(found.figure)
@@ -82,7 +81,7 @@ export function RecordsCompared({ displays }: { readonly displays: readonly Reco
                 <th scope="col" className="align-end">
                   {label}
                 </th>
-                <th scope="col" className="align-end">{`From the first${suffix}`}</th>
+                <th scope="col" className="align-end">{`Minus the first${suffix}`}</th>
                 <th scope="col">{better === null ? 'Group' : 'Rank, group'}</th>
               </tr>
             </thead>
@@ -103,7 +102,9 @@ export function RecordsCompared({ displays }: { readonly displays: readonly Reco
         </>
       )}
       <p className="hint">
-        {Object.keys(found.conditions).length === 0 ? '' : `Measured alike: ${conditionsText(found.conditions)}. `}
+        {found.entries.length < 2 || Object.keys(found.conditions).length === 0
+          ? ''
+          : `Measured alike: ${conditionsText(found.conditions)}. `}
         {derived}
       </p>
       {found.without.map(({ name, reason }) => (

@@ -19,8 +19,8 @@ export function StrobePlaces(props: {
       <table className="found-record" aria-label="Strobe crosstalk at places of the screen">
         <thead>
           <tr>
-            {STROBE_COLUMNS.map((heading) => (
-              <th key={heading} scope="col">
+            {STROBE_COLUMNS.map((heading, column) => (
+              <th key={heading} scope="col" className={column > 2 ? 'align-end' : ''}>
                 {heading}
               </th>
             ))}
@@ -30,7 +30,7 @@ export function StrobePlaces(props: {
           {strobeRows(strobe).map((row) => (
             <tr key={row.slice(0, 3).join(' ')}>
               {row.map((text, column) => (
-                <td key={STROBE_COLUMNS[column]} className={column > 2 ? 'digits' : ''}>
+                <td key={STROBE_COLUMNS[column]} className={column > 2 ? 'digits align-end' : ''}>
                   {text}
                 </td>
               ))}
@@ -40,7 +40,7 @@ export function StrobePlaces(props: {
       </table>
       <p className="hint">
         Light of the wrong level in the first strobe after a step, percent of the step with U95; signed, since overdrive
-        can overshoot. The largest place is named only where the uncertainties carry it.{' '}
+        can overshoot. The place of the largest crosstalk is named only where the uncertainties show it.{' '}
         <a href={`#/record/${campaignId}`}>Readings on Record</a>
       </p>
     </section>

@@ -11,16 +11,12 @@ import { parseNumber } from '../../ui/parse-number.ts'
 import { MeterRow } from './meter-row.tsx'
 import { placeValue } from './place-value.ts'
 import { RecordDialog } from './record-dialog.tsx'
+import { RGB_SCALES, type RgbScale } from './rgb-scales.ts'
 
 const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
 const SCALES = [
   { id: 'absolute', label: 'XYZ in cd/m²' },
   { id: 'relative', label: 'XYZ relative, white is Y = 100' },
-] as const
-const RGB_SCALES = [
-  { id: '255', label: '0 to 255' },
-  { id: '100', label: '0 to 100' },
-  { id: '1', label: '0 to 1' },
 ] as const
 
 interface Read {
@@ -53,7 +49,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
   const [file, setFile] = useState('')
   const [state, setState] = useState<(typeof STATES_OF_DISPLAY)[number]>('As delivered')
   const [scale, setScale] = useState<'absolute' | 'relative' | null>(null)
-  const [rgb, setRgb] = useState<'1' | '100' | '255'>('255')
+  const [rgb, setRgb] = useState<RgbScale>('255')
   const [white, setWhite] = useState('')
   const [u, setU] = useState('')
   const [place, setPlace] = useState('')
@@ -119,7 +115,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
               value={scale}
               choices={SCALES}
               onChange={setScale}
-              hint="No file says it for certain."
+              hint="Needed: files do not state it reliably."
             />
             <SelectInput label="RGB values" value={rgb} choices={RGB_SCALES} onChange={setRgb} />
           </FieldRow>
@@ -133,7 +129,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
           Rows:{' '}
           {columns.map((column) => `${column.label}${column.unit === '1' ? '' : ` (${column.unit})`}`).join(' · ')}
         </Label>
-        <TextArea className="input record-rows" rows={8} spellCheck={false} />
+        <TextArea className="input record-rows" rows={5} spellCheck={false} />
       </TextField>
       <div className="record-file">
         <FileTrigger onSelect={(files) => void load(files?.[0])}>
@@ -141,6 +137,13 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
         </FileTrigger>
         <span className="hint">{file}</span>
       </div>
+      <p role="status" className={problem === null ? 'hint' : 'field-error'}>
+        {problem !== null
+          ? `${problem.message} ${problem.remedy}`
+          : table === null
+            ? 'One row a line; tab, semicolon, comma or blanks between the values.'
+            : [`${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'} read.`, ...table.warnings].join(' ')}
+      </p>
       {metered === null ? null : (
         <MeterRow
           isPower={kind === 'power'}
@@ -150,21 +153,16 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
           }}
         />
       )}
-      <p role="status" className={problem === null ? 'hint' : 'field-error'}>
-        {problem !== null
-          ? `${problem.message} ${problem.remedy}`
-          : table === null
-            ? 'One row a line; tab, semicolon, comma or blanks between the values.'
-            : [`${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'} read.`, ...table.warnings].join(' ')}
-      </p>
       <FieldRow>
-        <TextInput
-          label="Standard uncertainty of each value"
-          unit={unit}
-          inputMode="decimal"
-          value={u}
-          onChange={setU}
-        />
+        {kind === 'strobe-by-place' ? null : (
+          <TextInput
+            label="Standard uncertainty of each value"
+            unit={unit}
+            inputMode="decimal"
+            value={u}
+            onChange={setU}
+          />
+        )}
         <TextInput
           label={kind === 'power' ? 'Picture shown' : 'Place'}
           value={place}

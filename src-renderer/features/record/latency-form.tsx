@@ -4,10 +4,10 @@ import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { FlashWarning } from '../../parts/flash-warning.tsx'
 import { useFlashWarning } from '../../parts/use-flash-warning.ts'
-import { Segmented } from '../../ui/controls.tsx'
 import { FieldRow, TextInput } from '../../ui/fields.tsx'
 import { parseNumber } from '../../ui/parse-number.ts'
 import { RecordDialog } from './record-dialog.tsx'
+import { SegmentedField } from './segmented-field.tsx'
 
 const REACTIONS = [
   { id: 'one', label: 'One patch' },
@@ -112,19 +112,19 @@ export function LatencyForm({ campaignId, onClose }: { campaignId: number; onClo
             inputMode="numeric"
             value={events}
             onChange={setEvents}
-            hint={`At least 100 say something; at most ${MAX_EVENTS}.`}
+            hint={`At least 100 for a result; at most ${MAX_EVENTS}.`}
             {...(eventsError === undefined ? {} : { error: eventsError })}
           />
         </FieldRow>
-        <Segmented label="The page reacts with" value={reaction} choices={REACTIONS} onChange={setReaction} />
+        <SegmentedField label="The page reacts with" value={reaction} choices={REACTIONS} onChange={setReaction} />
         {reaction === 'three' ? (
-          <Segmented label="The sensor is at the" value={row} choices={ROWS} onChange={setRow} />
+          <SegmentedField label="The sensor is at the" value={row} choices={ROWS} onChange={setRow} />
         ) : null}
-        <Segmented label="The input is" value={press} choices={HANDS} onChange={setPress} />
+        <SegmentedField label="The input is" value={press} choices={HANDS} onChange={setPress} />
         {press === 'person' ? (
           <p className="hint">Press once for each event, about once a second and at no even pace.</p>
         ) : null}
-        <Segmented label="Measured is" value={measured} choices={MEASURED} onChange={setMeasured} />
+        <SegmentedField label="Measured is" value={measured} choices={MEASURED} onChange={setMeasured} />
         <p className="hint">{MEASURED.find(({ id }) => id === measured)?.how}</p>
       </RecordDialog>
       <FlashWarning flash={flash} estimatedS={null} />

@@ -42,7 +42,7 @@ export function MeterRow(props: {
           maxLength={300}
           {...(wrong === '' ? {} : { error: wrong })}
         />
-        <TextInput label="Query" value={query} onChange={setQuery} maxLength={100} />
+        <TextInput label="Query sent (SCPI)" value={query} onChange={setQuery} maxLength={100} />
       </FieldRow>
       <Action isPending={read.busy} isDisabled={where.trim() === ''} onPress={() => void ask()}>
         {isPower ? 'Read the power analyser' : 'Read the luminance meter'}

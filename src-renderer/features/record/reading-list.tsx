@@ -4,6 +4,7 @@ import { cgatsOf } from '#shared/import/record-rows.ts'
 import { saveText } from '../../client/download.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
+import { dayAndTime } from '../../ui/format.ts'
 
 /** Where every number comes from: the readings as they were entered, newest first; none is ever deleted. */
 export function ReadingList({ readings }: { readings: readonly Reading[] }) {
@@ -40,7 +41,7 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
                   {reading.hidden ? ' (left out)' : ''}
                 </th>
                 <td className="align-end digits">{reading.value === null ? rowsOf(reading).length : 1}</td>
-                <td className="digits">{reading.at.slice(0, 16).replace('T', ' ')}</td>
+                <td className="digits">{dayAndTime(reading.at)}</td>
                 <td className="minor">{reading.source}</td>
                 <td>
                   <span className="record-actions">

@@ -157,7 +157,7 @@ function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
       <header className="record-head">
         <h2>{label}</h2>
         <StatusDot tone={tone}>{text}</StatusDot>
-        <span className="record-actions">
+        <div className="record-actions">
           {kinds.map((kind, i) => (
             <Action
               key={kind}
@@ -168,9 +168,9 @@ function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
               {`Add ${RECORD_KINDS[kind].label.toLowerCase()}…`}
             </Action>
           ))}
-        </span>
+          {children}
+        </div>
       </header>
-      {children}
       {missing.length === 0 ? null : (
         <ul className="record-missing" aria-label={`Still needed for ${label.toLowerCase()}`}>
           {missing.map((what) => (

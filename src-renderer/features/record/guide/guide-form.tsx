@@ -1,30 +1,24 @@
 import { useState } from 'react'
 import { FileTrigger } from 'react-aria-components'
 import { toErrorDetail } from '#shared/domain/errors.ts'
-import {
-  guidedPlanSchema,
-  SEQUENCES,
-  WAYS,
-  type GuidedPlan,
-  type ReadBy,
-  type Rgb,
-  type SequenceId,
-} from '#shared/domain/guided.ts'
-import { meterAt } from '#shared/domain/meter.ts'
+import { SEQUENCES, WAYS, type GuidedPlan, type ReadBy, type Rgb, type SequenceId } from '#shared/domain/guided.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { readPatchList } from '#shared/import/patch-list.ts'
 import { useCommand } from '../../../client/use-command.ts'
 import { FlashWarning } from '../../../parts/flash-warning.tsx'
 import { useFlashWarning } from '../../../parts/use-flash-warning.ts'
-import { Action, ModalDialog, Segmented } from '../../../ui/controls.tsx'
+import { Action } from '../../../ui/controls.tsx'
 import { FieldRow, SelectInput, SwitchInput, TextInput } from '../../../ui/fields.tsx'
-import { parseNumber } from '../../../ui/parse-number.ts'
+import { RecordDialog } from '../record-dialog.tsx'
+import { RGB_SCALES, type RgbScale } from '../rgb-scales.ts'
+import { SegmentedField } from '../segmented-field.tsx'
+import { type GuideDraft, LISTS, readGuideDraft } from './guide-draft.ts'
 
 const WAY_NAMES: Readonly<Record<ReadBy, string>> = {
   photodiode: 'Calibrated photodiode',
   meter: 'Meter over SCPI',
-  typed: 'Typed in',
-  file: 'Kept by the instrument',
+  typed: 'Typing',
+  file: 'The instrument’s own file',
 }
 const ABOUT: Readonly<Record<SequenceId, string>> = {
   uniformity: 'The stimulus shows a ring where the sensor goes, then white on the whole screen. Dark room, warmed up.',
@@ -44,72 +38,6 @@ const AXES = [
   { id: 'horizontal', label: 'Left and right' },
   { id: 'vertical', label: 'Above and below' },
 ] as const
-const RGB_SCALES = [
-  { id: '255', label: '0 to 255' },
-  { id: '100', label: '0 to 100' },
-  { id: '1', label: '0 to 1' },
-] as const
-
-interface Draft {
-  by: ReadBy
-  meter: string
-  query: string
-  u: string
-  source: string
-  setting: string
-  refresh: string
-  places: '9' | '25'
-  axis: 'horizontal' | 'vertical'
-  list: string
-  minutes: string
-  label: string
-  frameSignal: boolean
-  settle: string
-  repeats: string
-}
-
-const listOf: Partial<Record<SequenceId, { readonly label: string; readonly first: string }>> = {
-  angle: { label: 'Angles in degrees; negative to the left or down', first: '0 15 30 45 60 -15 -30 -45 -60' },
-  ladder: { label: 'Grey levels', first: '0 15 30 45 60 75 90 105 120 135 150 165 180 195 210 225 240 255' },
-  flicker: { label: 'Brightness settings, separated by commas', first: '100 %, 50 %, 0 %' },
-}
-
-const numbersIn = (text: string): (number | null)[] =>
-  text
-    .trim()
-    .split(/[\s,;]+/)
-    .map(parseNumber)
-
-function planOf(sequence: SequenceId, draft: Draft, patches: readonly Rgb[]): GuidedPlan | null {
-  let meter = null
-  try {
-    meter = draft.by === 'meter' ? meterAt(draft.meter) : null
-  } catch {
-    return null
-  }
-  const parsed = guidedPlanSchema.safeParse({
-    sequence,
-    by: draft.by,
-    meter,
-    query: draft.query,
-    u: draft.u.trim() === '' ? null : parseNumber(draft.u),
-    source: draft.source,
-    setting: draft.setting,
-    refreshHz: parseNumber(draft.refresh),
-    places: Number(draft.places),
-    axis: draft.axis,
-    ...(sequence === 'angle' ? { angles: numbersIn(draft.list) } : {}),
-    ...(sequence === 'ladder' ? { codes: numbersIn(draft.list) } : {}),
-    ...(sequence === 'flicker' ? { brightness: draft.list.split(',') } : {}),
-    minutes: parseNumber(draft.minutes),
-    label: draft.label,
-    frameSignal: draft.frameSignal,
-    settleS: parseNumber(draft.settle),
-    patches,
-    repeats: parseNumber(draft.repeats),
-  })
-  return parsed.success ? parsed.data : null
-}
 
 /** What a sequence needs to know before its first step. */
 export function GuideForm(props: {
@@ -119,8 +47,8 @@ export function GuideForm(props: {
 }) {
   const { campaignId, sequence, onClose } = props
   const ways = WAYS[sequence]
-  const list = listOf[sequence]
-  const [draft, setDraft] = useState<Draft>({
+  const list = LISTS[sequence]
+  const [draft, setDraft] = useState<GuideDraft>({
     by: ways[0] ?? 'typed',
     meter: '',
     query: 'MEAS?',
@@ -138,14 +66,14 @@ export function GuideForm(props: {
     repeats: '4',
   })
   const [patches, setPatches] = useState<readonly Rgb[]>([])
-  const [rgbMax, setRgbMax] = useState<'1' | '100' | '255'>('255')
+  const [rgbMax, setRgbMax] = useState<RgbScale>('255')
   const [file, setFile] = useState('')
-  const set = (change: Partial<Draft>): void => setDraft({ ...draft, ...change })
+  const set = (change: Partial<GuideDraft>): void => setDraft({ ...draft, ...change })
   const flash = useFlashWarning()
   const start = useCommand('The sequence could not begin', (client, plan: GuidedPlan) =>
     client.guided.start({ campaignId, plan }),
   )
-  const plan = planOf(sequence, draft, patches)
+  const { plan, problems } = readGuideDraft(sequence, draft, patches)
   const begin = (ready: GuidedPlan): void =>
     flash.afterWarning(null, () => {
       void start.run(ready).then((answer) => {
@@ -171,30 +99,20 @@ export function GuideForm(props: {
   const strobing = sequence === 'strobing'
   return (
     <>
-      <ModalDialog
+      <RecordDialog
         title={SEQUENCES[sequence]}
-        isOpen
+        action="Begin"
+        possible={plan !== null}
+        busy={start.busy}
+        onAction={() => {
+          if (plan !== null) begin(plan)
+        }}
         onClose={onClose}
-        actions={
-          <>
-            <Action onPress={onClose}>Cancel</Action>
-            <Action
-              tone="main"
-              isPending={start.busy}
-              isDisabled={plan === null}
-              onPress={() => {
-                if (plan !== null) begin(plan)
-              }}
-            >
-              Begin
-            </Action>
-          </>
-        }
       >
         <p className="hint">{ABOUT[sequence]} Rig and stimulus are those chosen on the Bench.</p>
         {ways.length < 2 ? null : (
           <SelectInput
-            label="Read by"
+            label="Values come from"
             value={draft.by}
             choices={ways.map((id) => ({ id, label: WAY_NAMES[id] }))}
             onChange={(by) => set({ by })}
@@ -205,11 +123,17 @@ export function GuideForm(props: {
             <TextInput
               label="Meter"
               value={draft.meter}
+              error={problems.meter}
               onChange={(meter) => set({ meter })}
               placeholder="tcp://10.0.0.7:5025 or /dev/ttyUSB0,9600"
               maxLength={300}
             />
-            <TextInput label="Query" value={draft.query} onChange={(query) => set({ query })} maxLength={100} />
+            <TextInput
+              label="Query sent (SCPI)"
+              value={draft.query}
+              onChange={(query) => set({ query })}
+              maxLength={100}
+            />
           </FieldRow>
         ) : null}
         {draft.by === 'photodiode' ? null : (
@@ -219,19 +143,31 @@ export function GuideForm(props: {
               unit="cd/m²"
               inputMode="decimal"
               value={draft.u}
+              error={problems.u}
               onChange={(u) => set({ u })}
             />
             <TextInput label="Instrument" value={draft.source} onChange={(source) => set({ source })} maxLength={120} />
           </FieldRow>
         )}
         {sequence === 'uniformity' ? (
-          <Segmented label="How many" value={draft.places} choices={PLACES} onChange={(places) => set({ places })} />
+          <SegmentedField
+            label="How many"
+            value={draft.places}
+            choices={PLACES}
+            onChange={(places) => set({ places })}
+          />
         ) : null}
         {sequence === 'angle' ? (
-          <Segmented label="Direction" value={draft.axis} choices={AXES} onChange={(axis) => set({ axis })} />
+          <SegmentedField label="Direction" value={draft.axis} choices={AXES} onChange={(axis) => set({ axis })} />
         ) : null}
         {list === undefined ? null : (
-          <TextInput label={list.label} value={draft.list} onChange={(text) => set({ list: text })} maxLength={400} />
+          <TextInput
+            label={list.label}
+            value={draft.list}
+            error={problems.angles ?? problems.codes ?? problems.brightness}
+            onChange={(text) => set({ list: text })}
+            maxLength={400}
+          />
         )}
         {sequence === 'white-over-time' ? (
           <TextInput
@@ -239,6 +175,7 @@ export function GuideForm(props: {
             unit="min"
             inputMode="decimal"
             value={draft.minutes}
+            error={problems.minutes}
             onChange={(minutes) => set({ minutes })}
           />
         ) : null}
@@ -267,6 +204,7 @@ export function GuideForm(props: {
             <TextInput
               label="Setting"
               value={draft.setting}
+              error={problems.setting}
               onChange={(setting) => set({ setting })}
               maxLength={60}
               hint="As the display’s menu calls it."
@@ -277,6 +215,7 @@ export function GuideForm(props: {
             unit="Hz"
             inputMode="decimal"
             value={draft.refresh}
+            error={problems.refreshHz}
             onChange={(refresh) => set({ refresh })}
           />
           {strobing ? (
@@ -284,6 +223,7 @@ export function GuideForm(props: {
               label="Steps each way"
               inputMode="numeric"
               value={draft.repeats}
+              error={problems.repeats}
               onChange={(repeats) => set({ repeats })}
               hint="Their mean is the crosstalk."
             />
@@ -293,6 +233,7 @@ export function GuideForm(props: {
               unit="s"
               inputMode="decimal"
               value={draft.settle}
+              error={problems.settleS}
               onChange={(settle) => set({ settle })}
             />
           )}
@@ -305,7 +246,7 @@ export function GuideForm(props: {
             hint="The phase then counts from it. Without one, only a simulated display tells when its frames begin."
           />
         ) : null}
-      </ModalDialog>
+      </RecordDialog>
       <FlashWarning flash={flash} estimatedS={null} />
     </>
   )

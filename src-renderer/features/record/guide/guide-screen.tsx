@@ -21,25 +21,26 @@ const HEADS: Readonly<Record<GuidedPhase, string>> = {
   settling: 'The picture settles. Keep still.',
   'may-read': 'The instrument may read now',
   reading: 'Reading. Keep still.',
-  judging: 'Read. Is it right?',
+  judging: 'Keep this reading?',
   failed: 'It could not be read',
 }
 const NAMES: Readonly<Record<string, string>> = {
   luminance: 'Luminance',
   pulse_width: 'Pulse width',
   phase: 'Pulse after the frame’s start',
-  duty: 'Duty',
+  duty: 'Duty cycle',
   crosstalk: 'Crosstalk, brightening',
   crosstalk_fall: 'Crosstalk, darkening',
   percent_flicker: 'Percent flicker',
   flicker_index: 'Flicker index',
   frequency: 'Frequency',
 }
+const isKnown = (u: number | null): u is number => u !== null && u !== 0
 const nameOf = (quantity: string): string => NAMES[quantity] ?? quantity
 
 function wordsOf(kind: Plain, phase: GuidedPhase): string {
   if (kind === 'next') return phase === 'failed' ? 'Read again' : phase === 'may-read' ? 'It has read' : 'Done, read it'
-  return { accept: 'Keep it', again: 'Take again', skip: 'Leave this one out', back: 'One back' }[kind]
+  return { accept: 'Keep it', again: 'Take again', skip: 'Leave this one out', back: 'Back one step' }[kind]
 }
 
 /** What the space bar says: go on. */
@@ -97,14 +98,17 @@ export function GuideScreen({ progress }: { progress: GuidedProgress }) {
                 <div key={quantity} style={{ display: 'contents' }}>
                   <dt>{nameOf(quantity)}</dt>
                   <dd>
-                    {u === null || u === 0
-                      ? `${Number(value.toPrecision(5))}${unit === '1' ? '' : ` ${unit}`}`
+                    {!isKnown(u)
+                      ? `${Number(value.toPrecision(4))}${unit === '1' ? '' : ` ${unit}`}`
                       : withUncertainty(value, 2 * u, unit)}
                   </dd>
                 </div>
               ))}
             </dl>
           )}
+          {values.some(({ u }) => isKnown(u)) ? (
+            <p className="guide-note">± is U95, the expanded uncertainty at 95 %.</p>
+          ) : null}
           {progress.note === '' ? null : <p className="guide-note">{progress.note}</p>}
           {answers.includes('typed') ? (
             <TypedValues
@@ -126,7 +130,7 @@ export function GuideScreen({ progress }: { progress: GuidedProgress }) {
           {answers.includes('back') ? (
             <>
               {keys === null ? '' : ' · '}
-              <kbd>Backspace</kbd> one back
+              <kbd>Backspace</kbd> back one step
             </>
           ) : null}
           {' · '}
