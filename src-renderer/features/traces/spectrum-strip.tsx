@@ -49,7 +49,7 @@ export function SpectrumStrip({ captureId, span, between, recordS }: SpectrumStr
   return (
     <div className="strip">
       <div className="strip-head">
-        <strong>Amplitude spectrum, mV; frequency in Hz</strong>
+        <strong>Spectrum, mV, by Hz</strong>
         <span className="minor">
           {problem !== ''
             ? problem
