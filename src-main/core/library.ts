@@ -34,6 +34,12 @@ export interface LibraryDesk {
   measure(path: string, recipeHash: string): Promise<string>
 }
 
+/** The archive in use, and the paths that were added. */
+interface Shelf {
+  readonly open: string
+  readonly before: readonly string[]
+}
+
 export function createLibrary(
   deps: LibraryOptions & {
     readonly store: Store
@@ -46,18 +52,15 @@ export function createLibrary(
   const announce = (): void => hub.emit({ kind: 'changed', what: 'library' })
   /** As kept paths are written, so that it is known among them. */
   const openPath = async (): Promise<string> => locate((await store.info()).path)
-  const others = async (): Promise<string[]> => {
-    const open = await openPath()
-    return (await kept.read()).filter((path) => path !== open)
-  }
-  const candidates = async (): Promise<string[]> => {
-    const taken = new Set([await openPath(), ...(await kept.read())])
+  const shelf = async (): Promise<Shelf> => ({ open: await openPath(), before: await kept.read() })
+  const othersOf = ({ open, before }: Shelf): string[] => before.filter((path) => path !== open)
+  const candidatesOf = async ({ open, before }: Shelf): Promise<string[]> => {
+    const taken = new Set([open, ...before])
     return [...new Set(await known())].filter((path) => !taken.has(path))
   }
 
   async function include(paths: readonly string[]): Promise<number> {
-    const open = await openPath()
-    const before = await kept.read()
+    const { open, before } = await shelf()
     const located = await Promise.all(paths.map(locate))
     const fresh = [...new Set(located)].filter((path) => !before.includes(path))
     if (fresh.includes(open))
@@ -69,8 +72,7 @@ export function createLibrary(
     return fresh.length
   }
 
-  async function own(recipeHash: string, recipe: Recipe): Promise<Library['archives'][number]> {
-    const path = await openPath()
+  async function own(path: string, recipeHash: string, recipe: Recipe): Promise<Library['archives'][number]> {
     const campaigns = await campaignsOf(store, recipeHash, recipe)
     return { path, name: fileNameOf(path), isOpen: true, problem: null, campaigns }
   }
@@ -78,13 +80,14 @@ export function createLibrary(
   return {
     async list(recipeHash) {
       const recipe = recipes.get(recipeHash)
-      const archives = [await own(recipeHash, recipe)]
+      const found = await shelf()
+      const archives = [await own(found.open, recipeHash, recipe)]
       // One at a time: each is opened, read and closed again.
-      for (const path of await others()) archives.push(await reader.read(path, recipe))
-      return { archives, known: await candidates(), adding }
+      for (const path of othersOf(found)) archives.push(await reader.read(path, recipe))
+      return { archives, known: await candidatesOf(found), adding }
     },
     async add(path) {
-      if (adding === 'dialog' && !(await candidates()).includes(path))
+      if (adding === 'dialog' && !(await candidatesOf(await shelf())).includes(path))
         throw new AppError('conflict', 'The desktop application adds archives by its file dialog.')
       return include([path])
     },
@@ -95,7 +98,7 @@ export function createLibrary(
     },
     async measure(path, recipeHash) {
       const recipe = recipes.get(recipeHash)
-      if (!(await others()).includes(path))
+      if (!othersOf(await shelf()).includes(path))
         throw new AppError('not-found', 'This archive is not in the library.', 'Add it first.')
       const label = `Measuring ${fileNameOf(path)} under “${recipe.name}”`
       return jobs.start('reanalyse', label, { measured: 0, failed: [] }, async (job) => {

@@ -2,6 +2,7 @@ import { randomBytes } from 'node:crypto'
 import { open, rename, rm, stat, type FileHandle } from 'node:fs/promises'
 import { dirname, join, basename } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
+import { isDiskFull } from '#main/core/disk-full.ts'
 import type { ExportFile } from '#main/core/ports.ts'
 import { stopIfAborted } from './csv.ts'
 
@@ -55,7 +56,7 @@ export async function writeExport(
 function fileError(path: string, error: unknown): unknown {
   const code = (error as NodeJS.ErrnoException | null)?.code
   if (error instanceof AppError || typeof code !== 'string') return error
-  if (code === 'ENOSPC' || code === 'EDQUOT')
+  if (isDiskFull(error))
     return new AppError(
       'archive-disk-full',
       `The disk is full; ${path} was not written.`,

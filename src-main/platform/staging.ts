@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Clock, Staging } from '#main/core/ports.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { isDiskFull } from '#main/core/disk-full.ts'
 import { removeAbandoned } from './abandoned.ts'
 
 export interface StagingOptions {
@@ -103,8 +104,7 @@ export function createStaging(options: StagingOptions): Staging {
 }
 
 function diskError(error: unknown): unknown {
-  const code = (error as NodeJS.ErrnoException | null)?.code
-  if (code === 'ENOSPC' || code === 'EDQUOT')
+  if (isDiskFull(error))
     return new AppError(
       'archive-disk-full',
       'The disk for temporary files is full; the file was not taken.',

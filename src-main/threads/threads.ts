@@ -149,7 +149,7 @@ export class Threads<C extends Calls> {
     if (best !== null && best.jobs.length === 0) return best
     if (this.#threads.size < size) {
       if (this.#deaths < MAX_DEATHS * size) return this.#start()
-      this.#failQueue(() => words.keepsEnding())
+      this.#failQueue(words.keepsEnding)
       return null
     }
     return best !== null && best.jobs.length < depth ? best : null
@@ -259,14 +259,14 @@ export class Threads<C extends Calls> {
   /** Ends every thread at once and cancels what they were asked. */
   async close(): Promise<void> {
     this.#closed = true
-    this.#failQueue(() => this.#options.words.cancelled())
+    this.#failQueue(this.#options.words.cancelled)
     await Promise.all([...this.#threads].map(({ worker }) => worker.terminate()))
   }
 
   /** Lets every thread answer what it was asked, close what it holds and leave. */
   async leave(): Promise<void> {
     this.#closed = true
-    this.#failQueue(() => this.#options.words.closed())
+    this.#failQueue(this.#options.words.closed)
     await Promise.all([...this.#threads].map(({ worker }) => left(worker)))
   }
 }

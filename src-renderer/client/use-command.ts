@@ -1,4 +1,4 @@
-import { useCallback, useEffect, useMemo, useRef, useState } from 'react'
+import { useCallback, useMemo, useState } from 'react'
 import type { HostState } from '#shared/domain/views.ts'
 import { useNotices } from './notices.tsx'
 import type { Client } from './connect.ts'
@@ -26,11 +26,7 @@ export function useCommand<A extends readonly unknown[], T>(
   const store = useHostStore()
   const notices = useNotices()
   const [busy, setBusy] = useState(0)
-  const newest = useRef(call)
-  useEffect(() => {
-    newest.current = call
-  })
-  // The same function for as long as the component lives: whoever is handed it is not drawn anew.
+  // The same as long as `call` is, which the compiler sees to: whoever is handed it is not drawn anew.
   const run = useCallback(
     async (...args: A): Promise<T | null> => {
       const { client } = store.snapshot()
@@ -45,7 +41,7 @@ export function useCommand<A extends readonly unknown[], T>(
       }
       setBusy((n) => n + 1)
       try {
-        const answer = await newest.current(client, ...args)
+        const answer = await call(client, ...args)
         if (isHostState(answer)) store.accept(answer)
         notices.settle(title)
         return answer
@@ -57,7 +53,7 @@ export function useCommand<A extends readonly unknown[], T>(
         setBusy((n) => n - 1)
       }
     },
-    [store, notices, title],
+    [store, notices, title, call],
   )
   const isBusy = busy > 0
   return useMemo(() => ({ run, busy: isBusy }), [run, isBusy])

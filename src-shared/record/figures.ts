@@ -105,7 +105,7 @@ export const RECORD_FIGURES = {
     phrase: 'strobe crosstalk at the worst place',
     unit: '%',
     better: 'low',
-    derived: 'Largest of the places by size; without an uncertainty of its own.',
+    derived: 'Largest of the places by size; u as stated at that place. Noise raises it.',
   },
   power_w: {
     label: 'Power',

@@ -56,7 +56,7 @@ export function createLook(deps: {
         `No transition could be measured in the check of ${visit.setting} at ${hertz(visit.refreshHz)} Hz: whether the setting was changed is not known.`,
         sweepId,
       )
-    for (const reading of canaryReadings(campaignId, sweepId, canaries, clock.iso())) await store.addReading(reading)
+    await store.addReadings({ readings: canaryReadings(campaignId, sweepId, canaries, clock.iso()) })
     return null
   }
 }

@@ -76,9 +76,7 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
       at: clock.iso(),
     })
     if (display.record === 'complete') await fillLatency(store, campaign.id, IDENTITY, clock.iso())
-    // One after the other, so that they stand in the order they are listed in.
-    // oxlint-disable-next-line no-await-in-loop
-    for (const reading of demoReadings(campaign.id, display.record, clock.iso())) await store.addReading(reading)
+    await store.addReadings({ readings: demoReadings(campaign.id, display.record, clock.iso()) })
   }
   return done
 }

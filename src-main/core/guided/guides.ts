@@ -2,7 +2,6 @@
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { FLASH_LIMIT_SPACING_S } from '#shared/domain/flash.ts'
 import {
-  guidedPlanSchema,
   SEQUENCES,
   type GuidedAnswer,
   type GuidedAnswerKind,
@@ -215,10 +214,8 @@ export function createGuides(deps: GuidesDeps): Guides {
   async function keep(mine: Active, step: GuidedStep, taken: Taken): Promise<void> {
     const { campaignId, sequenceId, plan } = mine
     const before = mine.points.get(step.id) ?? []
-    const added: Reading[] = []
-    for (const reading of pointReadings(campaignId, sequenceId, plan, step, taken, clock.iso()))
-      // oxlint-disable-next-line no-await-in-loop
-      added.push(await store.addReading(reading))
+    const points = pointReadings(campaignId, sequenceId, plan, step, taken, clock.iso())
+    const added = await store.addReadings({ readings: points })
     // oxlint-disable-next-line no-await-in-loop
     for (const { id } of before) await store.hideReading({ readingId: id, hidden: true })
     mine.points.set(step.id, added)
@@ -341,7 +338,7 @@ export function createGuides(deps: GuidesDeps): Guides {
       if (plan === null)
         throw new AppError('not-found', 'This sequence is finished or is not in the campaign.', 'Begin a new one.')
       refuseUnready(plan, readings)
-      return begin(campaignId, sequenceId, guidedPlanSchema.parse(plan), readings)
+      return begin(campaignId, sequenceId, plan, readings)
     },
     answer(answer) {
       if (active?.waiting == null || !active.progress.answers.includes(answer.kind))

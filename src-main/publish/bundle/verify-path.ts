@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path'
 import { unzipSync } from 'fflate'
 import type { VerifyReport } from '#shared/domain/bundle.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { isDiskFull } from '#main/core/disk-full.ts'
 import { isSafe } from './manifest.ts'
 import { verifyFolder, type VerifyOptions } from './verify.ts'
 
@@ -43,8 +44,7 @@ async function unpack(path: string, size: number, home: string): Promise<void> {
       if (bytes !== undefined) await writeFile(join(home, name), bytes, { flag: 'wx' })
     }
   } catch (error) {
-    const { code } = error as NodeJS.ErrnoException
-    if (code === 'ENOSPC' || code === 'EDQUOT')
+    if (isDiskFull(error))
       throw new AppError(
         'archive-disk-full',
         'The disk for temporary files is full; the zip was not unpacked.',

@@ -4,6 +4,7 @@ import { stringify } from 'csv-stringify/sync'
 import { fileWriter } from 'hyparquet-writer'
 import type { BundleCapture, BundleExtra, BundleSubject } from '#shared/domain/bundle.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { isDiskFull } from '#main/core/disk-full.ts'
 import { crateMetadata, METADATA, type CrateFile, type CrateSubject } from './crate.ts'
 import { LATENCY_EVENTS, LATENCY_RUNS, writeLatency } from './latency.ts'
 import { hashesBelow, MANIFEST, manifestText, sha256Of } from './manifest.ts'
@@ -52,8 +53,7 @@ export async function writeBundle(
     await rename(partial, folder)
   } catch (error) {
     await rm(partial, { recursive: true, force: true })
-    const { code } = error as NodeJS.ErrnoException
-    if (code !== 'ENOSPC' && code !== 'EDQUOT') throw error
+    if (!isDiskFull(error)) throw error
     throw new AppError(
       'archive-disk-full',
       `The disk of ${dirname(folder)} is full; no bundle was written.`,

@@ -72,12 +72,13 @@ export function useView(): BenchView {
   const runningId = running ? hostSweep.sweepId : null
   // Counts in the list change with every capture; drawing them waits for what is more urgent.
   const listed = useDeferredValue(sweeps.data)
+  // The compiler does not keep what is made of the address.
   const view = useMemo(
     () =>
       chooseView(campaigns.data ?? [], listed ?? [], { campaignId: chosenCampaign, sweepId: chosenSweep }, runningId),
     [campaigns.data, listed, chosenCampaign, chosenSweep, runningId],
   )
-  const choose = useStable((next: Choice) => {
+  const choose = (next: Choice) => {
     left = next
     if (next.campaignId !== null) writeStored(KEY, next.campaignId)
     const parts = [
@@ -85,8 +86,8 @@ export function useView(): BenchView {
       next.sweepId === null ? '' : `sweep=${next.sweepId}`,
     ]
     goTo(`#/bench?${parts.filter((part) => part !== '').join('&')}`)
-  })
-  const chooseCampaign = useStable((campaignId: number) => choose({ campaignId, sweepId: null }))
+  }
+  const chooseCampaign = (campaignId: number) => choose({ campaignId, sweepId: null })
   const chooseSweep = useStable((sweepId: number) =>
     choose({ campaignId: sweeps.data?.find(({ id }) => id === sweepId)?.campaignId ?? null, sweepId }),
   )

@@ -118,7 +118,7 @@ export function RecordsCompared({ displays }: { readonly displays: readonly Reco
 
 function Ranked({ found }: { readonly found: RecordComparison }) {
   const { figure, entries, ranking } = found
-  const info = { id: `record-${figure}`, ...recordFigureInfo(figure) }
+  const { label, better } = recordFigureInfo(figure)
   const draw = useMemo(
     () => (host: FigureHost) =>
       rankingFigure(
@@ -133,7 +133,7 @@ function Ranked({ found }: { readonly found: RecordComparison }) {
     <FigureView
       draw={draw}
       file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}
-      caption={`${info.label} with U95, ${info.better === null ? 'smallest' : 'best'} first. Displays whose difference the measurements do not carry share a group.`}
+      caption={`${label} with U95, ${better === null ? 'smallest' : 'best'} first. Displays whose difference the measurements do not carry share a group.`}
     />
   )
 }
