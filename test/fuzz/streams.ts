@@ -13,7 +13,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 import { FAKE_HEADERS, FakeInstrument } from '../rig/support/fake-instrument.ts'
 
-/** Of one stream, ms of processor time. */
+/** Of one stream, ms of this thread's processor time from its first byte read to the verdict. */
 export const STREAM_LIMIT_MS = 250
 
 export interface FuzzReport {
@@ -26,6 +26,8 @@ export interface FuzzReport {
 }
 
 type Next = () => number
+/** Reads a stream that is made already; whether it was accepted. */
+type Reader = () => boolean | Promise<boolean>
 const below = (next: Next, n: number): number => Math.floor(n * next())
 const pick = <T>(next: Next, from: readonly T[]): T => from[below(next, from.length)] as T
 
@@ -35,14 +37,15 @@ export async function fuzz(streams: number, seed: number): Promise<FuzzReport> {
   let longestMs = 0
   for (let n = 0; n < streams; n++) {
     const next = seededRandom(seed + 7919 * n)
-    const before = process.cpuUsage()
+    const read = n % 10 < 5 ? headers(next) : n % 10 < 9 ? block(next) : handshake(next)
+    const before = process.threadCpuUsage()
     let accepted: boolean
     try {
-      accepted = n % 10 < 5 ? headers(next) : n % 10 < 9 ? block(next) : await handshake(next)
+      accepted = await read()
     } catch (error) {
       throw new Error(`stream ${n} of seed ${seed}: ${String(error)}`, { cause: error })
     }
-    const { user, system } = process.cpuUsage(before)
+    const { user, system } = process.threadCpuUsage(before)
     const ms = (user + system) / 1000
     longestMs = Math.max(longestMs, ms)
     if (ms > STREAM_LIMIT_MS) throw new Error(`stream ${n} of seed ${seed} took ${ms.toFixed(0)} ms`)
@@ -72,7 +75,7 @@ const PIECES = [
 const NAMES = ['SENSe', 'VOLTage', 'DC', 'RANGe', 'UPPer', 'SWEep', 'POINts', 'FETCh', 'SENS', 'VOLT', 'SWE'] as const
 
 /** True lists with damage, lists of pieces that belong there, and rubbish; up to 64 kB. */
-function headers(next: Next): boolean {
+function headers(next: Next): Reader {
   const kind = below(next, 3)
   let text = ''
   if (kind === 0) text = Buffer.from(damaged(Buffer.from(FAKE_HEADERS.join('\n')), next)).toString('latin1')
@@ -81,8 +84,10 @@ function headers(next: Next): boolean {
     const repeated = next() < 0.5 ? Array.from({ length: 1 + below(next, 6) }, () => part(next, kind)).join('') : ''
     while (text.length < length) text += repeated === '' ? part(next, kind) : repeated
   }
-  const list = parseHeaderList(text)
-  return NEEDED_HEADERS.filter((header) => hasHeader(list, header)).length > 0 || hasHeader(list, CRC_HEADER)
+  return () => {
+    const list = parseHeaderList(text)
+    return NEEDED_HEADERS.filter((header) => hasHeader(list, header)).length > 0 || hasHeader(list, CRC_HEADER)
+  }
 }
 
 function part(next: Next, kind: number): string {
@@ -107,7 +112,7 @@ function damaged(message: Uint8Array, next: Next): Uint8Array {
 }
 
 /** A message of text and blocks, damaged and cut anywhere: what comes out as a block is what stands in the stream. */
-function block(next: Next): boolean {
+function block(next: Next): Reader {
   const shape: UnitKind[] = Array.from({ length: 1 + below(next, 3) }, () => (next() < 0.5 ? 'block' : 'text'))
   const data = Buffer.from(Array.from({ length: below(next, 80) }, () => below(next, 256)))
   const digits = String(data.length)
@@ -122,18 +127,20 @@ function block(next: Next): boolean {
     maxBlockBytes: 200,
     ...(next() < 0.5 ? { exactBlockBytes: data.length } : {}),
   })
-  for (let at = 0; at < stream.length;) {
-    const size = 1 + below(next, 20)
-    const chunk = stream.subarray(at, at + size)
-    const outcome = parser.push(chunk)
-    at += chunk.length
-    if (outcome === null) continue
-    if (outcome.kind === 'malformed') return false
-    const end = at - chunk.length + outcome.consumed
-    expectBlocks(outcome.units, shape, Buffer.from(stream.subarray(0, end)))
-    return true
+  return () => {
+    for (let at = 0; at < stream.length;) {
+      const size = 1 + below(next, 20)
+      const chunk = stream.subarray(at, at + size)
+      const outcome = parser.push(chunk)
+      at += chunk.length
+      if (outcome === null) continue
+      if (outcome.kind === 'malformed') return false
+      const end = at - chunk.length + outcome.consumed
+      expectBlocks(outcome.units, shape, Buffer.from(stream.subarray(0, end)))
+      return true
+    }
+    return false
   }
-  return false
 }
 
 /** Read again in the plainest way: from the message's beginning, each block by the length in front of it. */
@@ -177,25 +184,27 @@ function waitingClock(): Clock {
 const SILENT = { info: () => undefined, warn: () => undefined, error: () => undefined }
 
 /** A handshake whose answers arrive damaged: true in the end, or refused by name. */
-async function handshake(next: Next): Promise<boolean> {
+function handshake(next: Next): Reader {
   const instrument = new FakeInstrument()
   const share = 0.5 * next() ** 2
   instrument.garble = (message) => (next() < share ? [damaged(message, next)] : [message])
   const session = new ScpiSession(instrument.plug(), { clock: waitingClock(), log: SILENT, timings: RIG_TIMINGS })
-  try {
-    const { identity, capabilities } = await introduce(session, RIG_TIMINGS)
-    const found = JSON.stringify([identity, capabilities])
-    const headers = parseHeaderList(FAKE_HEADERS.join('\n'))
-    const truth = JSON.stringify([
-      { manufacturer: 'Example', model: 'Recorder 1', serial: '0001', firmware: '1.0' },
-      { headers, crc: true },
-    ])
-    if (found !== truth) throw new Error(`a false identity or header list: ${found}`)
-    return true
-  } catch (error) {
-    if (!(error instanceof AppError) || !error.code.startsWith('rig-')) throw error
-    return false
-  } finally {
-    await session.close()
+  return async () => {
+    try {
+      const { identity, capabilities } = await introduce(session, RIG_TIMINGS)
+      const found = JSON.stringify([identity, capabilities])
+      const headers = parseHeaderList(FAKE_HEADERS.join('\n'))
+      const truth = JSON.stringify([
+        { manufacturer: 'Example', model: 'Recorder 1', serial: '0001', firmware: '1.0' },
+        { headers, crc: true },
+      ])
+      if (found !== truth) throw new Error(`a false identity or header list: ${found}`)
+      return true
+    } catch (error) {
+      if (!(error instanceof AppError) || !error.code.startsWith('rig-')) throw error
+      return false
+    } finally {
+      await session.close()
+    }
   }
 }

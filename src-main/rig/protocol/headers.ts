@@ -74,29 +74,36 @@ function nodesOf(header: string): Node[] {
   return nodes
 }
 
-/** One walk along the listed nodes that remembers which wanted ones can have been met: time n × m, however many are optional. */
+/**
+ * One walk along the listed nodes that remembers which wanted ones can have been met: time n × m, however many are
+ * optional. Bit j of the memory says that the first j wanted nodes can have been met; a wanted header has at most 30.
+ */
 function matches(listed: readonly Node[], wanted: readonly Node[]): boolean {
-  let met = passOptional([true, ...wanted.map(() => false)], wanted)
+  const optional = bits(wanted, (node) => node.optional)
+  let met = passOptional(1, optional, wanted.length)
   for (const node of listed) {
-    const next = met.map(
-      (reached, j) => (reached && node.optional) || (met[j - 1] === true && isSame(node, wanted[j - 1])),
-    )
-    met = passOptional(next, wanted)
+    const same = bits(wanted, (other) => isSame(node, other))
+    met = passOptional((node.optional ? met : 0) | ((met & same) << 1), optional, wanted.length)
+    if (met === 0) return false
   }
-  return met[wanted.length] === true
+  return (met & (1 << wanted.length)) !== 0
+}
+
+function bits(nodes: readonly Node[], holds: (node: Node) => boolean): number {
+  let set = 0
+  for (let j = 0; j < nodes.length; j++) if (holds(nodes[j] as Node)) set |= 1 << j
+  return set
 }
 
 /** Wherever an optional wanted node is next, the one after it may be too. */
-function passOptional(met: boolean[], wanted: readonly Node[]): boolean[] {
-  wanted.forEach((node, j) => {
-    if (met[j] === true && node.optional) met[j + 1] = true
-  })
-  return met
+function passOptional(met: number, optional: number, length: number): number {
+  let passed = met
+  for (let j = 0; j < length; j++) if ((passed & optional & (1 << j)) !== 0) passed |= 1 << (j + 1)
+  return passed
 }
 
 /** A name in capitals only may be a short or a long form; with both forms known on both sides the long ones decide. */
-function isSame(a: Node, b: Node | undefined): boolean {
-  if (b === undefined) return false
+function isSame(a: Node, b: Node): boolean {
   if (a.long === b.long) return true
   return (a.short === a.long && a.short === b.short) || (b.short === b.long && b.short === a.short)
 }
