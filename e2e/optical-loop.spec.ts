@@ -38,7 +38,6 @@ async function cellsOf(archive: string): Promise<Cell[]> {
 }
 
 opticalTest('a sweep through the real stimulus window equals the headless one', async ({ hostKind }, testInfo) => {
-  opticalTest.setTimeout(240_000)
   const rig = ['--refresh', '60', '--setting', 'Strong', '--seed', '3']
   await withOpticalBench(hostKind, testInfo, rig, async (bench) => {
     const target = ['--archive', bench.file('optical.sqlite'), ...bench.through]
@@ -51,7 +50,7 @@ opticalTest('a sweep through the real stimulus window equals the headless one', 
       await createCampaign(page, 'Invented campaign')
       await fillPlan(page, { Setting: 'Strong', Levels: '0, 128, 255', Repeats: '5' })
       await startSweep(page)
-      await sweepState(page, /30 \/ 30/, 150_000)
+      await sweepState(page, /30 \/ 30/)
       await sweepState(page, /Finished/i, 20_000)
       await close()
     }

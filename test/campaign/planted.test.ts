@@ -8,7 +8,6 @@ describe('a campaign', () => {
     ['drifting lamp', 4],
   ] as const)(
     'whose bench has a %s is flagged after the sweep that shows it',
-    { timeout: 60_000 },
     async ([planted, seed]) => {
       const outcome = await runPlanted(planted, seed)
       expect(doubts(outcome).join('\n'), outcome.what).toMatch(/^White .* first sweep/)
@@ -18,5 +17,5 @@ describe('a campaign', () => {
     const outcome = await runPlanted('sound', 5)
     expect(outcome.stopped).toBeNull()
     expect(doubts(outcome)).toEqual([])
-  }, 60_000)
+  })
 })

@@ -140,7 +140,7 @@ describe('what must not change a result', () => {
   })
 })
 
-describe('what a result says of itself', { timeout: 120_000 }, () => {
+describe('what a result says of itself', () => {
   it('noise moves the duration past 1.96 u in no more than one run of twenty, margin of chance aside', () => {
     const random = uniform(2)
     let outside = 0

@@ -61,7 +61,7 @@ describe.skipIf(SKIP_PTY)('six-level sweep over a pseudo-terminal', () => {
       clock: createClock(),
       log: SILENT,
     })
-  }, 180_000)
+  })
 
   afterAll(async () => {
     await store.close()
