@@ -337,6 +337,9 @@ test('campaign notes are edited, sweeps renamed, hidden and restored', async ({ 
 
 test('a message covers nothing and goes away by itself', async ({ page }) => {
   await benchReady(page)
+  await page.clock.install()
+  await page.reload()
+  await benchReady(page)
   await setUp(page)
   await page.getByRole('button', { name: 'Disconnect' }).click()
   await page.getByRole('radio', { name: 'Serial port' }).click()
@@ -346,5 +349,6 @@ test('a message covers nothing and goes away by itself', async ({ page }) => {
   await expect(message).toBeVisible()
   const [box, screen] = [await message.boundingBox(), await page.locator('#screen').boundingBox()]
   expect(box?.y ?? 0).toBeGreaterThanOrEqual((screen?.y ?? 0) + (screen?.height ?? 0) - 1)
+  await page.clock.fastForward(21_000)
   await expect(message).toBeHidden()
 })

@@ -34,8 +34,8 @@ const HOST: CliHost = {
   ...noArchive,
   openStore: (path) => openTestStore(path),
   async openCore({ archive }) {
-    const { core, store, close } = await openBenchCore({ archive })
-    return { core, store, stimulusUrl: null, close }
+    const on = await openBenchCore({ archive })
+    return { core: on.core, store: on.store, stimulusUrl: null, close: () => on.close() }
   },
 }
 

@@ -1,5 +1,5 @@
 /** The Import screen without its screen: what is read from names, set by hand, missing, undone, and brought to the host. */
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { MAX_STAGED_PIECE_BYTES, type ImportMapping, type ImportPreview } from '#shared/domain/import.ts'

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { configureCommands, NEEDED_HEADERS } from '#main/rig/protocol/commands.ts'
 import { crc32 } from '#main/core/crc32.ts'

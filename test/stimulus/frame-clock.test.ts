@@ -173,7 +173,11 @@ describe('a reaction to input', () => {
     target.dispatchEvent(pressed)
     target.dispatchEvent(new Event('pointerdown'))
     expect(told[0]).toBe('swap')
-    expect(JSON.parse(told[1] ?? '')).toEqual({ kind: 'reacted', token: 3, handlerMs: expect.closeTo(3.5, 6) as number })
+    expect(JSON.parse(told[1] ?? '')).toEqual({
+      kind: 'reacted',
+      token: 3,
+      handlerMs: expect.closeTo(3.5, 6) as number,
+    })
     expect(told).toHaveLength(2)
     reactions.arm(4)
     reactions.disarm()
