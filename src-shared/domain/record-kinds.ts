@@ -179,6 +179,12 @@ export function rowsOf(reading: Pick<Reading, 'kind' | 'series' | 'value'>): rea
   return Array.from({ length: series.length / width }, (_, i) => series.slice(i * width, (i + 1) * width) as number[])
 }
 
+/** False for what is computed of it, such as a contrast, to be beyond any number. */
+export const isPossible = (
+  value: number,
+  { min = -GREATEST, max = GREATEST }: Pick<RecordColumn, 'min' | 'max'>,
+): boolean => Number.isFinite(value) && value >= min && value <= max && (value === 0 || Math.abs(value) >= LEAST)
+
 /** The rows as a series, checked against the kind. Throws `invalid-input` naming row and column. */
 export function seriesOf(id: RecordKindId, rows: readonly (readonly number[])[]): number[] {
   const { columns, label, rows: counts } = recordKind(id)
@@ -197,10 +203,7 @@ export function seriesOf(id: RecordKindId, rows: readonly (readonly number[])[])
       throw problem(`row ${i + 1} has ${row.length} values, and it takes ${columns.length}.`)
     return row.map((value, k) => {
       const column = columns[k] as RecordColumn
-      const [low, high] = [column.min ?? -GREATEST, column.max ?? GREATEST]
-      // What is computed of smaller or larger numbers, such as a contrast, is beyond any number.
-      const absurd = value !== 0 && Math.abs(value) < LEAST
-      if (!Number.isFinite(value) || value < low || value > high || absurd)
+      if (!isPossible(value, column))
         throw problem(`${column.label} in row ${i + 1} is ${value}, which is not possible.`)
       return value
     })

@@ -1,6 +1,6 @@
 /** Tables of other instruments, typed, pasted or as files, made into rows of a kind of reading. */
 import { AppError } from '#shared/domain/errors.ts'
-import { recordKind, rowsOf, type RecordColumn, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { MAX_SERIES, recordKind, rowsOf, type RecordColumn, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { xyzOf } from '#shared/colour/chromaticity.ts'
 import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
@@ -68,15 +68,40 @@ function readDelimited(kind: RecordKindId, text: string): NamedTable {
   for (let line = lines.next(); line !== null; line = lines.next()) {
     const content = line.trim()
     if (content !== '' && !content.startsWith('#')) filled.push(content)
+    if (filled.length > MAX_SERIES + 1)
+      throw new AppError(
+        'import-unreadable',
+        `There are more than ${MAX_SERIES} rows, which no reading holds.`,
+        'Split them into several files.',
+      )
   }
   const [first] = filled
   if (first === undefined) throw new AppError('import-unreadable', 'There are no rows.', 'Write one row a line.')
   const delimiter = (['\t', ';', ','] as const).find((one) => first.includes(one)) ?? ' '
   const cells = filled.map((line) => cellsOfLine(line, delimiter))
-  const named = (cells[0] as string[]).some((cell) => !NUMBER.test(cell.replace('\u2212', '-')))
-  return named
-    ? { fields: cells[0] as string[], rows: cells.slice(1) }
-    : { fields: recordKind(kind).columns.map(({ id }) => id), rows: cells }
+  const fields = namesIn(kind, cells[0] as string[])
+  const rows = fields === null ? cells : cells.slice(1)
+  const known = fields ?? recordKind(kind).columns.map(({ id }) => id)
+  rows.forEach((row, i) => refuseOddRow(row, known, fields === null, i + 1))
+  return { fields: known, rows }
+}
+
+/** The first line's cells where they are names; null where the line is a row of values already. */
+function namesIn(kind: RecordKindId, cells: readonly string[]): readonly string[] | null {
+  if (cells.every((cell) => NUMBER.test(cell.replace('\u2212', '-')))) return null
+  // Names may be numbers too, of wavelengths; else what begins with a number is one that something is wrong with.
+  return columnsOf(kind, cells) !== null || !/^[+\u2212-]?[.,]?\d/.test(cells[0] ?? '') ? cells : null
+}
+
+/** A value too many is never dropped: it may be the half of a number with a decimal comma. */
+function refuseOddRow(row: readonly string[], fields: readonly string[], unnamed: boolean, number: number): void {
+  const filled = row.findLastIndex((cell) => cell !== '') + 1
+  if (filled <= fields.length && (!unnamed || filled === fields.length)) return
+  throw new AppError(
+    'import-unreadable',
+    `Row ${number} has ${filled} ${filled === 1 ? 'value' : 'values'} (${row.slice(0, 6).join(' · ')}) where ${fields.length} ${fields.length === 1 ? 'is' : 'are'} taken.`,
+    'Write numbers with a point, not a comma, and without units; one row a line.',
+  )
 }
 
 /** Names under which a column is known in files; compared without case, blanks, units and marks. */

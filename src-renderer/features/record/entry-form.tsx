@@ -2,7 +2,6 @@ import { useState } from 'react'
 import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
 import { meteredColumn, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
-import { decodeText } from '#shared/import/decode.ts'
 import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
@@ -12,6 +11,7 @@ import { MeterRow } from './meter-row.tsx'
 import { placeValue } from './place-value.ts'
 import { RecordDialog } from './record-dialog.tsx'
 import { RGB_SCALES, type RgbScale } from './rgb-scales.ts'
+import { textOfFile } from './text-of-file.ts'
 
 const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
 const SCALES = [
@@ -85,7 +85,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
     if (chosen === undefined) return
     setFile(chosen.name)
     try {
-      setText(decodeText(new Uint8Array(await chosen.arrayBuffer())))
+      setText(await textOfFile(chosen))
     } catch (error) {
       setText('')
       setFile(`${chosen.name}: ${toErrorDetail(error).message}`)
