@@ -151,6 +151,17 @@ export const RECORD_KINDS = {
     ],
     how: 'Grey scale, red, green, blue and any patches by a colorimeter or spectrometer, as CGATS or CSV.',
   },
+  'colour-spectra': {
+    label: 'Spectra of colour patches',
+    unit: 'W/(m²·sr·nm)',
+    columns: [
+      { id: 'patch', label: 'Patch, its row among the colours from 1', unit: '1', min: 1, max: 4096 },
+      { id: 'wavelength', label: 'Wavelength', unit: 'nm', min: 100, max: 10_000 },
+      // Noise of a dark patch may be below nothing.
+      { id: 'radiance', label: 'Spectral radiance', unit: 'W/(m²·sr·nm)' },
+    ],
+    how: 'Stored beside colour patches that come as spectra: what X, Y and Z were computed from.',
+  },
 } as const satisfies Record<string, RecordKind>
 export type RecordKindId = keyof typeof RECORD_KINDS
 export const RECORD_KIND_IDS = Object.keys(RECORD_KINDS) as RecordKindId[]

@@ -5,7 +5,7 @@ import type { Reading } from '#shared/domain/reading.ts'
 import { xyzOf } from '#shared/colour/chromaticity.ts'
 import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
 import { NUMBER, numberIn } from './strict-number.ts'
-import { spectralLight } from './spectral-fields.ts'
+import { lightOf, spectrumIn, type Spectrum } from './spectral-fields.ts'
 import { cellsOfLine, walkLines } from './table.ts'
 
 /** What a file does not say and must be asked. */
@@ -20,6 +20,8 @@ export const ABSOLUTE: RecordMapping = { rgbMax: 255, whiteLuminance: null }
 
 export interface RecordTable {
   readonly rows: readonly (readonly number[])[]
+  /** Of each row, W/(m²·sr·nm); empty where the table holds none. */
+  readonly spectra: readonly Spectrum[]
   /** What the file says of its origin, for the reading's source. */
   readonly origin: string
   readonly warnings: readonly string[]
@@ -32,11 +34,32 @@ interface NamedTable {
 
 /** Reads CGATS by its first line, else a delimited table whose first line may name its columns. */
 export function readRecordTable(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
+  const table = tableOf(kind, text, mapping)
+  return kind === 'colour-patches' ? { ...table, warnings: [...table.warnings, ...repeatedPatches(table.rows)] } : table
+}
+
+function repeatedPatches(rows: RecordTable['rows']): string[] {
+  const counts = new Map<string, number>()
+  for (const [r, g, b] of rows) {
+    const codes = [r, g, b].join(', ')
+    counts.set(codes, (counts.get(codes) ?? 0) + 1)
+  }
+  const repeated = [...counts].filter(([, count]) => count > 1)
+  const [first] = repeated
+  if (first === undefined) return []
+  return [
+    repeated.length === 1
+      ? `RGB ${first[0]} comes ${first[1]} times; the mean counts.`
+      : `${repeated.length} patches come more than once, such as RGB ${first[0]}; of each the mean counts.`,
+  ]
+}
+
+function tableOf(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
   const start = text.replace(/^\uFEFF/, '')
   if (/^\s*(CGATS\.|IT8\.)/i.test(start) || /\bBEGIN_DATA_FORMAT\b/.test(start.slice(0, 20_000)))
     return fromCgats(kind, text, mapping)
   const table = readDelimited(kind, start)
-  return { rows: mappedRows(kind, table, mapping), origin: '', warnings: [] }
+  return { ...mappedRows(kind, table, mapping), origin: '', warnings: [] }
 }
 
 function fromCgats(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
@@ -54,8 +77,13 @@ function fromCgats(kind: RecordKindId, text: string, mapping: RecordMapping): Re
     )
     return found === undefined ? [] : [String(found[1])]
   })
+  const mapped = fitting.map((table: CgatsTable) => mappedRows(kind, table, mapping))
+  const rows = mapped.flatMap((table) => table.rows)
+  const spectra = mapped.flatMap((table) => table.spectra)
   return {
-    rows: fitting.flatMap((table: CgatsTable) => mappedRows(kind, table, mapping)),
+    rows,
+    // Of all rows or of none: they are told apart by their places.
+    spectra: spectra.length === rows.length ? spectra : [],
     origin: [identifier, ...said].join('; '),
     warnings,
   }
@@ -164,7 +192,8 @@ function xyzFrom(
       const luminance = numberIn(row[capY] ?? '', 'Y', number)
       return luminance === 0 ? [0, 0, 0] : xyzOf(chromaticity, luminance)
     }
-  return spectralLight(fields)
+  const spectrum = spectrumIn(fields)
+  return spectrum === null ? null : (row, number) => lightOf(spectrum(row, number))
 }
 
 const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
@@ -176,14 +205,25 @@ const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
       .join(', ')}.`,
   )
 
-function mappedRows(kind: RecordKindId, table: NamedTable, mapping: RecordMapping): number[][] {
+function mappedRows(
+  kind: RecordKindId,
+  table: NamedTable,
+  mapping: RecordMapping,
+): Pick<RecordTable, 'rows' | 'spectra'> {
   const columns = columnsOf(kind, table.fields)
   if (columns === null) throw noColumns(kind, table.fields)
   const rows = table.rows.map((row, i) => columns.map((column) => column(row, i + 1)))
-  if (kind !== 'colour-patches') return rows
+  if (kind !== 'colour-patches') return { rows, spectra: [] }
   const { rgbMax, whiteLuminance } = mapping
   const scale = whiteLuminance === null ? 1 : whiteLuminance / relativeWhite(table.fields, rows, rgbMax)
-  return rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale)))
+  const spectrum = spectrumIn(table.fields)
+  return {
+    rows: rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale))),
+    spectra:
+      spectrum === null
+        ? []
+        : table.rows.map((row, i) => spectrum(row, i + 1).map(([nm, radiance]) => [nm, radiance * scale] as const)),
+  }
 }
 
 /** Y of white in a table of relative colours: 100, and of spectra what their own white comes to. */

@@ -3,7 +3,7 @@ import { expect, it } from 'vitest'
 import { addRigOptions, rigTargetOf, type RigOptions } from '#main/cli/plan-options.ts'
 
 const target = (...args: string[]): unknown =>
-  rigTargetOf({ seed: 1, ...addRigOptions(new Command()).parse(args, { from: 'user' }).opts<RigOptions>() })
+  rigTargetOf({ ...addRigOptions(new Command()).parse(args, { from: 'user' }).opts<RigOptions>(), seed: 1 })
 
 it('the simulated rig has a second channel where it is asked for', () => {
   expect(target()).toMatchObject({ kind: 'simulated', simulation: { eventChannel: false } })

@@ -33,6 +33,15 @@ describe('a table', () => {
     expect(() => series('luminance-ladder', text)).toThrow(expect.objectContaining({ remedy }))
   })
 
+  it('of colours says which patches come more than once', () => {
+    const warnings = (text: string): readonly string[] => readRecordTable('colour-patches', text, ABSOLUTE).warnings
+    expect(warnings('255 255 255 110 120 130\n255 255 255 11 12 13\n0 0 0 1 1 1')).toEqual([
+      'RGB 255, 255, 255 comes 2 times; the mean counts.',
+    ])
+    expect(warnings('0 0 0 1 1 1\n1 1 1 1 1 1\n0 0 0 2 2 2\n1 1 1 2 2 2')[0]).toMatch(/^2 patches come more than once/)
+    expect(warnings('0 0 0 1 1 1\n255 255 255 9 9 9')).toEqual([])
+  })
+
   it('may end its rows with its delimiter, has wavelengths for names, and other columns beside named ones', () => {
     expect(series('luminance-ladder', '0;0.25;\r\n255;200;\r\n')).toEqual([0, 0.25, 255, 200])
     expect(series('luminance-ladder', '\uFEFFremark,code,luminance\r\n"a, b",0,0.25\r\n,255,200\r\n')).toEqual([
