@@ -255,10 +255,10 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
       </div>
       <SoundSwitch />
       {run === undefined ? null : (
-        <section className="run-plan" aria-label="Sweeps of this run">
+        <div className="run-plan">
           <h2>Sweeps of this run</h2>
           <RunGrid run={run} atWork={progress.sweepId} />
-        </section>
+        </div>
       )}
     </section>
   )

@@ -189,7 +189,7 @@ function Found(props: {
             caption={`${FIGURES[gridOf].label} in ${FIGURES[gridOf].unit === 's' ? 'ms' : '%'}, with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
           />
           <p className="hint found-words">
-            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count. In
+            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count. In
             window: settled, or arrived where the recipe says so, within the refresh period and the recipe’s tolerance.
             Dark steps: both levels at or under the recipe’s dark code.
           </p>
@@ -221,19 +221,24 @@ function Found(props: {
   )
 }
 
+/** So many stay on one line. */
+const FEW_SWEEPS = 6
+
 /** The sweeps a sentence rests on, each a click away. */
 function Sweeps({ ids }: { readonly ids: readonly number[] }) {
   return (
-    <span className="found-link">
+    <span className="found-link" data-few={ids.length <= FEW_SWEEPS}>
       {ids.length === 1 ? 'Sweep' : 'Sweeps'}{' '}
-      {ids.map((id, i) => (
-        <Fragment key={id}>
-          {i > 0 ? ', ' : ''}
-          <a href={`#/bench?sweep=${id}`} aria-label={`Sweep ${id}`}>
-            {id}
-          </a>
-        </Fragment>
-      ))}
+      {ids
+        .toSorted((a, b) => a - b)
+        .map((id, i) => (
+          <Fragment key={id}>
+            {i > 0 ? ', ' : ''}
+            <a href={`#/bench?sweep=${id}`} aria-label={`Sweep ${id}`}>
+              {id}
+            </a>
+          </Fragment>
+        ))}
     </span>
   )
 }
