@@ -17,7 +17,7 @@ import { type GuideDraft, LISTS, readGuideDraft } from './guide-draft.ts'
 const WAY_NAMES: Readonly<Record<ReadBy, string>> = {
   photodiode: 'Calibrated photodiode',
   meter: 'Meter over SCPI',
-  typed: 'Typing',
+  typed: 'Typed in',
   file: 'The instrument’s own file',
 }
 const ABOUT: Readonly<Record<SequenceId, string>> = {
@@ -147,12 +147,7 @@ export function GuideForm(props: {
           </FieldRow>
         )}
         {sequence === 'uniformity' ? (
-          <SegmentedField
-            label="How many"
-            value={draft.places}
-            choices={PLACES}
-            onChange={(places) => set({ places })}
-          />
+          <SegmentedField label="Places" value={draft.places} choices={PLACES} onChange={(places) => set({ places })} />
         ) : null}
         {sequence === 'angle' ? (
           <SegmentedField label="Direction" value={draft.axis} choices={AXES} onChange={(axis) => set({ axis })} />
@@ -168,7 +163,7 @@ export function GuideForm(props: {
         )}
         {sequence === 'white-over-time' ? (
           <TextInput
-            label="For how long"
+            label="Duration"
             unit="min"
             inputMode="decimal"
             value={draft.minutes}
