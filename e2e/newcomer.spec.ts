@@ -71,6 +71,12 @@ for (const by of ['mouse', 'keyboard'] as const) {
     await expect(chosenOf(page)).toHaveCount(0)
     await expect(headline).toBeVisible()
     expect(hand.actions).toBeLessThanOrEqual(6)
+
+    // While none is chosen the worst stand beside the matrix, each a click away.
+    const first = page.getByRole('region', { name: 'Worst transitions' }).getByRole('button').first()
+    await expect(first).toHaveAccessibleName(new RegExp(`^Open ${cell}: `))
+    await first.click()
+    await expect(heading).toHaveText(cell)
     expect(host.problems.filter((text) => !/WebSocket|connection/i.test(text))).toEqual([])
   })
 

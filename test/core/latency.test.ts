@@ -113,6 +113,27 @@ describe('input latency', () => {
   })
 })
 
+describe('a rig that is pulled', () => {
+  it('ends the run with the reason, and the events there are become its reading', async () => {
+    const { host, campaignId } = await opened()
+    const { jobId } = await host.core.latency.start({
+      campaignId,
+      plan: latencyPlanSchema.parse({ refreshHz: 60, events: 50, afterS: 0.1 }),
+    })
+    await host.until(() => (host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) >= 3, 'three events')
+    await host.core.rig.inject({ fault: 'unplug' })
+    await host.until(() => host.state().jobs.some(({ id, state }) => id === jobId && state === 'failed'), 'the end')
+    const { failure, result } = (await host.core.jobs.outcome({ jobId })) as {
+      failure: unknown
+      result: { readingId: number }
+    }
+    expect(failure).toMatchObject({ code: 'rig-lost' })
+    const readings = await host.core.readings.list({ campaignId })
+    expect(readings.map(({ id }) => id)).toEqual([result.readingId])
+    expect(rowsOf(readings[0]!).length).toBeGreaterThanOrEqual(3)
+  })
+})
+
 describe('display, reference, display in one go', () => {
   it('asks for the reference and for the display again, keeps three runs and takes them together', async () => {
     const { host, campaignId } = await opened({ signalDelayS: 0.004 })
