@@ -9,7 +9,6 @@ import { eventLight } from '#shared/latency/event.ts'
 import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 
-const SPEED = 25
 let bench: BenchCore | null = null
 afterEach(async () => {
   await bench?.close()
@@ -17,7 +16,7 @@ afterEach(async () => {
 })
 
 async function opened(simulation: Partial<Simulation> = {}): Promise<{ host: BenchCore; campaignId: number }> {
-  const host = await openBenchCore({ speed: SPEED, simulation })
+  const host = await openBenchCore({ simulation })
   bench = host
   await host.core.system.acknowledgeWarning({ understood: true })
   const { id } = await host.core.campaigns.create({ name: 'Invented', display: 'Invented display', note: '' })
@@ -85,11 +84,10 @@ describe('input latency', () => {
     })
     const sweepId = await host.plan()
     await expect(host.core.sweeps.start({ sweepId })).rejects.toMatchObject({ code: 'conflict' })
-    const pressing = setInterval(() => host.simulated.current()?.inputEvent(), 20)
-    try {
-      await host.until(() => (host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) >= 3, 'three events')
-    } finally {
-      clearInterval(pressing)
+    while ((host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) < 3) {
+      host.simulated.current()?.inputEvent()
+      // oxlint-disable-next-line no-await-in-loop
+      await host.clock.sleep(0.5)
     }
     await host.core.jobs.cancel({ jobId })
     await host.until(
