@@ -108,6 +108,7 @@ function readDelimited(kind: RecordKindId, text: string): NamedTable {
   const delimiter = (['\t', ';', ','] as const).find((one) => first.includes(one)) ?? ' '
   const cells = filled.map((line) => cellsOfLine(line, delimiter))
   const fields = namesIn(kind, cells[0] as string[])
+  if (fields !== null) refuseTwice(kind, fields)
   const rows = fields === null ? cells : cells.slice(1)
   const known = fields ?? recordKind(kind).columns.map(({ id }) => id)
   rows.forEach((row, i) => refuseOddRow(row, known, fields === null, i + 1))
@@ -149,6 +150,20 @@ const ALIASES: Readonly<Record<string, readonly string[]>> = {
   delay: ['latency', 'delayms', 'latencyms'],
   refresh: ['hz', 'refreshhz'],
 }
+/** Which of two is meant is never guessed: x is a chromaticity, X is not. */
+function refuseTwice(kind: RecordKindId, fields: readonly string[]): void {
+  for (const column of recordKind(kind).columns) {
+    const named = fields.filter((field) => indexOf([field], column) === 0)
+    const twice = named.find((field, i) => named.findIndex((other) => plain(other) === plain(field)) < i)
+    if (twice === undefined) continue
+    throw new AppError(
+      'import-unreadable',
+      `${column.label} could be any of the columns ${named.join(', ')}.`,
+      'Keep the one that is meant, or give the others another name.',
+    )
+  }
+}
+
 const plain = (name: string): string => name.toLowerCase().replace(/[^a-z0-9]/g, '')
 
 function indexOf(fields: readonly string[], column: Pick<RecordColumn, 'id' | 'label'>): number {

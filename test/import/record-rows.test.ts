@@ -17,6 +17,8 @@ describe('a table', () => {
     ['decimal commas between semicolons', 'luminance-ladder', '0;0,25\n255;200,5', /Luminance in row 1 is “0,25”/],
     ['units typed in', 'luminance-ladder', '0 0.25 cd/m²\n255 200 cd/m²', /where 2 are taken/],
     ['units without a blank', 'luminance-ladder', '0 0.25cd/m²\n255 200', /Luminance in row 1 is “0.25cd\/m²”/],
+    ['a column twice', 'luminance-ladder', 'code,luminance,Luminance\n0,1,2', /Luminance could be any of the columns/],
+    ['x beside X', 'colour-patches', 'r,g,b,x,y,X,Y,Z\n0,0,0,.3,.3,1,1,1', /X could be any of the columns x, X/],
     ['no number', 'luminance-ladder', '0 NaN\n255 200', /Luminance in row 1 is “NaN”, which is no number/],
     ['less than nothing', 'luminance-ladder', '0 -1\n255 200', /Luminance in row 1 is -1, which is not possible/],
     ['more than anything', 'luminance-ladder', '0 1e300\n255 200', /1e\+300, which is not possible/],
