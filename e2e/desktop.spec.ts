@@ -75,7 +75,7 @@ test('opens a fresh page on the running host when the page process dies', async 
   const desktop = running(child)
   try {
     const text = () => mainPageText(join(profile, 'DevToolsActivePort'))
-    const shown = () => expect.poll(() => text().catch(String), { timeout: 25_000 }).toContain('Simulated, panel')
+    const shown = () => expect.poll(() => text().catch(String)).toContain('Simulated, panel')
     await shown()
     const before = pageProcesses(child.pid ?? 0)
     expect(before.length).toBeGreaterThan(0)

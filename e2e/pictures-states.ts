@@ -31,7 +31,7 @@ test.describe('the demo library', () => {
     await open(page, 'Campaign')
     await everyDialog(host, 'dialog-new-campaign', press('New campaign…'))
     await open(page, 'Record')
-    await expect(page.getByText('The record is complete.')).toBeVisible()
+    await expect(page.getByText('The record is complete.')).toBeVisible({ timeout: 30_000 })
     await everyDialog(host, 'dialog-latency', press('Measure input latency…'))
     const adds = await page.getByRole('button', { name: /^Add .*…$/ }).allTextContents()
     for (const text of new Set(adds))
@@ -48,7 +48,7 @@ test.describe('the demo library', () => {
 
   test('pictures of the report', async ({ host, page, chromiumBrowser }, testInfo) => {
     await open(page, 'Findings')
-    await expect(page.getByRole('region', { name: 'Answer' })).toBeVisible()
+    await expect(page.getByRole('region', { name: 'Answer' })).toBeVisible({ timeout: 30_000 })
     const { bytes } = await nextFile(host, testInfo.outputDir, () =>
       page.getByRole('button', { name: 'Report, HTML' }).click(),
     )

@@ -1,8 +1,7 @@
 import * as Plot from '@observablehq/plot'
 import { apart } from './labels.ts'
-import { WIDTH } from './over-refresh.ts'
 import { FAINT, INK, seriesStyle, TICKS, xAxis, yAxis } from './style.ts'
-import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
+import { type FigureElement, type FigureHost, figureWidth, plotSvg } from './svg.ts'
 
 export interface Curve {
   readonly name: string
@@ -47,7 +46,7 @@ export function curveFigure(
     host,
     { id, description },
     {
-      width: WIDTH,
+      width: figureWidth(host),
       height: HEIGHT_PX,
       marginLeft: 62,
       marginRight: 150,

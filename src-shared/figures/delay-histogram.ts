@@ -1,7 +1,6 @@
 import * as Plot from '@observablehq/plot'
-import { WIDTH } from './over-refresh.ts'
 import { FAINT, INK, seriesStyle, TICKS, xAxis, yAxis } from './style.ts'
-import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
+import { type FigureElement, type FigureHost, figureWidth, plotSvg } from './svg.ts'
 
 /** Events by their delay, with the even spread over one frame that a frame clock alone would give. Delays in ms. */
 export function delayHistogram(
@@ -26,7 +25,7 @@ export function delayHistogram(
       description: `Delays of ${delays.length} events from input to light, with an even spread over one frame.`,
     },
     {
-      width: WIDTH,
+      width: figureWidth(host),
       height: 260,
       marginLeft: 52,
       marginRight: 30,

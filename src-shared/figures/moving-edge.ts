@@ -3,8 +3,7 @@ import * as Plot from '@observablehq/plot'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import type { FigureData } from './point-data.ts'
 import { type EdgePicture, type EdgeSet, type MovingEdge, srgbCode } from '#shared/findings/campaign/moving-edge.ts'
-import { WIDTH } from './over-refresh.ts'
-import { type FigureElement, type FigureHost, type FigureText, plotSvg } from './svg.ts'
+import { type FigureElement, type FigureHost, type FigureText, figureWidth, plotSvg } from './svg.ts'
 
 const STRIPES = 200
 const ROW = 46
@@ -33,7 +32,7 @@ export function movingEdgeFigure(
     }),
   )
   return plotSvg(host, text, {
-    width: WIDTH,
+    width: figureWidth(host),
     height: 54 + ROW * pictures.length,
     marginLeft: 120,
     marginBottom: 42,

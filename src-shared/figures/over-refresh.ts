@@ -9,9 +9,8 @@ import {
 } from '#shared/findings/campaign/figures.ts'
 import { apart } from './labels.ts'
 import { FAINT, LIMIT, PAPER, seriesStyle, xAxis } from './style.ts'
-import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
+import { type FigureElement, type FigureHost, figureWidth, plotSvg } from './svg.ts'
 
-export const WIDTH = 680
 const HEIGHT = 340
 const MARGIN = { marginTop: 30, marginRight: 120, marginBottom: 44, marginLeft: 58 }
 
@@ -52,10 +51,10 @@ export function overRefreshDomain(
   return [bottom, top + 0.06 * (top - bottom || 1)]
 }
 
-/** Where the plotting area lies within the figure, as shares of its width and height. */
+/** Where the plotting area lies within the figure: from its sides in px, from top and bottom as shares of its height. */
 export const PLOT_AREA = {
-  left: MARGIN.marginLeft / WIDTH,
-  right: MARGIN.marginRight / WIDTH,
+  left: MARGIN.marginLeft,
+  right: MARGIN.marginRight,
   top: MARGIN.marginTop / HEIGHT,
   bottom: MARGIN.marginBottom / HEIGHT,
 } as const
@@ -99,7 +98,7 @@ export function overRefreshFigure(
       description: `${label} over refresh rate, one line for each setting.`,
     },
     {
-      width: WIDTH,
+      width: figureWidth(host),
       height: HEIGHT,
       ...MARGIN,
       x: {

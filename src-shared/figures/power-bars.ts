@@ -1,7 +1,6 @@
 import * as Plot from '@observablehq/plot'
-import { WIDTH } from './over-refresh.ts'
 import { seriesStyle, xAxis } from './style.ts'
-import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
+import { type FigureElement, type FigureHost, figureWidth, plotSvg } from './svg.ts'
 
 /** Power of each picture measured, its luminance beside it. */
 export function powerBars(
@@ -13,7 +12,7 @@ export function powerBars(
     host,
     { id: 'power', description: 'Power of each picture that was measured.' },
     {
-      width: WIDTH,
+      width: figureWidth(host),
       height: 58 + 30 * rows.length,
       marginLeft: 170,
       marginRight: 170,

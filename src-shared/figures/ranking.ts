@@ -3,8 +3,7 @@ import type { Estimate } from '#shared/findings/campaign/estimate.ts'
 import { intervalOf } from '#shared/findings/campaign/figures.ts'
 import type { Ranking } from '#shared/findings/campaign/ranks.ts'
 import { FAINT, seriesStyle, xAxis } from './style.ts'
-import { type FigureElement, type FigureHost, plotSvg } from './svg.ts'
-import { WIDTH } from './over-refresh.ts'
+import { type FigureElement, type FigureHost, figureWidth, plotSvg } from './svg.ts'
 
 /** What displays are ranked by; `better` null where neither end is, so that no rank is written. */
 export interface RankedFigure {
@@ -44,7 +43,7 @@ export function rankingFigure(
       description: `${label} of the displays compared, ${better === null ? 'smallest' : 'best'} first.`,
     },
     {
-      width: WIDTH,
+      width: figureWidth(host),
       height: 58 + 30 * rows.length,
       marginLeft: 170,
       marginRight: 90,

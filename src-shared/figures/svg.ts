@@ -15,7 +15,16 @@ export interface FigureElement {
 /** What makes elements: the browser's document, or one made by a library where there is no browser. */
 export interface FigureHost {
   readonly document: NonNullable<Plot.PlotOptions['document']>
+  /** Room there is, px: a figure is drawn narrower rather than shrunk, so that its text keeps its size. */
+  readonly width?: number
 }
+
+/** Of a figure with room enough, and the least its text and margins need; px. */
+const USUAL_WIDTH = 680
+const LEAST_WIDTH = 420
+
+export const figureWidth = ({ width = USUAL_WIDTH }: FigureHost): number =>
+  Math.max(LEAST_WIDTH, Math.min(USUAL_WIDTH, width))
 
 export interface FigureText {
   /** Unique in its document; names in the figure are made from it. */

@@ -1,7 +1,6 @@
 import * as Plot from '@observablehq/plot'
-import { WIDTH } from './over-refresh.ts'
 import { FAINT, INK, LIMIT, seriesStyle, TICKS, xAxis, yAxis } from './style.ts'
-import { type FigureElement, type FigureHost, type FigureText, plotSvg } from './svg.ts'
+import { type FigureElement, type FigureHost, type FigureText, figureWidth, plotSvg } from './svg.ts'
 
 export interface TraceFigureMark {
   readonly label: string
@@ -21,7 +20,7 @@ export function traceFigure(
 ): FigureElement {
   const { colour } = seriesStyle(0)
   return plotSvg(host, text, {
-    width: WIDTH,
+    width: figureWidth(host),
     height: 250,
     marginTop: 34,
     marginLeft: 52,

@@ -145,9 +145,9 @@ describe('a folder', () => {
       )
     const folder = join(home, 'absurd')
     await writeBundle(folder, SUBJECT, streamed(changed), [])
-    const begun = process.cpuUsage()
+    const begun = process.threadCpuUsage()
     const report = await verify(folder)
-    const { user, system } = process.cpuUsage(begun)
+    const { user, system } = process.threadCpuUsage(begun)
     expect(report.captures).toBe(absurd.length)
     expect(report.problems.length).toBeGreaterThan(0)
     expect((user + system) / 1e6).toBeLessThan(5)
@@ -163,5 +163,12 @@ describe.skipIf(!MOUNTS)(`a disk that gets full${MOUNTS ? '' : NO_MOUNT}`, () =>
       })
       expect(readdirSync(disk)).toEqual([])
     })
+  })
+})
+
+it('a folder that is no bundle is called so', async () => {
+  await expect(verify(mkdtempSync(join(home, 'plain-')))).rejects.toMatchObject({
+    code: 'import-unreadable',
+    message: `This is no evidence bundle: it has no ${MANIFEST}.`,
   })
 })

@@ -29,7 +29,7 @@ const digest = () => createHash('sha256').update(readFileSync(other)).digest('he
 let bench: BenchCore
 
 beforeAll(async () => {
-  const made = await openBenchCore({ archive: other, speed: 50 })
+  const made = await openBenchCore({ archive: other })
   const sweepId = await made.plan({ levels: [0, 255], repeats: 5 })
   await made.core.system.acknowledgeWarning({ understood: true })
   await made.core.sweeps.start({ sweepId })
@@ -37,7 +37,7 @@ beforeAll(async () => {
   expect(made.state().sweep?.state).toBe('finished')
   await made.close()
   bench = await openBenchCore()
-}, 60_000)
+})
 
 afterAll(async () => {
   await bench.close()

@@ -24,6 +24,16 @@ function fillOf(figure: FigureElement, name: string): string | undefined {
 }
 
 describe('figures', () => {
+  it('are drawn as wide as there is room, within what their text needs', () => {
+    const points = [share(60, 5), share(100, 90)]
+    const widths = [undefined, 1000, 512, 300].map((width) =>
+      overRefreshFigure(width === undefined ? host : { ...host, width }, 'in_window_share', points, {}).getAttribute(
+        'width',
+      ),
+    )
+    expect(widths).toEqual(['680', '680', '512', '420'])
+  })
+
   it('draw red, green and blue in the series’ orange, green and blue', () => {
     const points = [
       { x: 0, y: 99 },

@@ -57,7 +57,7 @@ export function describeCompareDisplays(command: Command): Command {
 Example:
   slewlight compare-displays a.sqlite b.sqlite --figure overshoot_mean --at 144
 
-Displays whose difference the measurements do not carry share ranks (Welch's t, Holm over all pairs).`,
+Displays that the measurements cannot tell apart share ranks (Welch's t, Holm over all pairs).`,
   )
 }
 

@@ -24,6 +24,7 @@ import './matrix-pane.css'
 import './captures.css'
 import './cell-budget.css'
 import './plan.css'
+import './worst-list.css'
 
 export function BenchScreen() {
   const recipeHash = useHostState((state) => state.recipeHash)

@@ -13,6 +13,7 @@ import type { CellKey } from './matrix-grid.tsx'
 import { RetakeList, type RetakeListProps } from './retake-list.tsx'
 import { LiveTrace } from './live-trace.tsx'
 import { StoredTrace } from './stored-trace.tsx'
+import { WorstList } from './worst-list.tsx'
 
 export interface ChosenPaneProps {
   readonly sweep: Sweep
@@ -23,6 +24,7 @@ export interface ChosenPaneProps {
   readonly measure: MatrixMeasure
   readonly cell: CellKey | null
   readonly captureId: number | null
+  readonly onCell: (cell: CellKey) => void
   readonly onCapture: (id: number) => void
   readonly onBack: () => void
   readonly retakes: RetakeListProps
@@ -39,7 +41,10 @@ export function ChosenPane(props: ChosenPaneProps) {
         <header className="pane-head">
           <h2 className="pane-pair">{pair(cell.from, cell.to)}</h2>
           <span className="minor chosen-measure">
-            sweep {sweep.id}, {sweep.plan.setting} at {hertz(sweep.plan.refreshHz)} Hz: {matrixLabel(props.measure)}
+            <span className="chosen-sweep">
+              sweep {sweep.id}, {sweep.plan.setting} at {hertz(sweep.plan.refreshHz)} Hz:{' '}
+            </span>
+            {matrixLabel(props.measure).toLowerCase()}
           </span>
           <span className="pane-space" />
           <Action size="small" onPress={props.onBack}>
@@ -62,7 +67,11 @@ export function ChosenPane(props: ChosenPaneProps) {
     )
   return (
     <section className="pane chosen-pane" aria-label={props.running ? 'Newest capture' : 'About the sweep'}>
-      {props.running ? <LiveTrace recipe={recipe} sweepId={sweep.id} /> : null}
+      {props.running ? (
+        <LiveTrace recipe={recipe} sweepId={sweep.id} />
+      ) : (
+        <WorstList sweep={sweep} data={props.data} recipe={recipe} measure={props.measure} onOpen={props.onCell} />
+      )}
       <Tabs className="tabs" selectedKey={props.tab} onSelectionChange={(key) => props.onTab(String(key))}>
         <TabList className="tab-list" aria-label="Events and retakes">
           <Tab id="log" className="tab">
@@ -73,9 +82,6 @@ export function ChosenPane(props: ChosenPaneProps) {
           </Tab>
         </TabList>
         <TabPanel id="log" className="tab-panel">
-          {props.running ? null : (
-            <p className="chosen-hint">Choose a cell of the matrix to see its captures and a trace.</p>
-          )}
           <EventLog />
         </TabPanel>
         <TabPanel id="retakes" className="tab-panel">

@@ -57,7 +57,7 @@ export function Destination({ campaigns, inView, target, simulated, onChoose }: 
           : {})}
       />
       <Action size="small" onPress={() => setCreating(true)}>
-        New campaign
+        New campaign…
       </Action>
       <NewCampaign
         isOpen={creating}

@@ -1,5 +1,5 @@
 /** What the sweep comes to: the numbers a decision is made on, before any matrix or trace. */
-import type { ReactNode } from 'react'
+import { Fragment, type ReactNode } from 'react'
 import { Button } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
@@ -173,7 +173,7 @@ function InWindow(props: { summary: SweepSummary; refreshHz: number; inWindow: R
           ? 'undefined, limit'
           : `${count} of ${n} ${props.inWindow.of === 'arrival' ? 'arrived' : 'settled'} within`}{' '}
         {milliseconds(window)} ms
-        {undecided > 0 ? `, ${undecided} undecided` : ''}
+        {undecided > 0 ? `, ${undecided}\u00a0undecided` : ''}
       </span>
     </Box>
   )
@@ -193,10 +193,13 @@ function Captures({ summary: { counts }, running }: { summary: SweepSummary; run
       <span className="headline-value">{counts.captures}</span>
       <span className="headline-note">
         {told.map(([n, word], i) => (
-          <span key={word} className={n > 0 && word !== 'to come' ? 'warn-text' : ''}>
-            {i > 0 ? ', ' : ''}
-            {n} {word}
-          </span>
+          <Fragment key={word}>
+            {i > 0 ? ' ' : ''}
+            <span className={n > 0 && word !== 'to come' ? 'headline-count warn-text' : 'headline-count'}>
+              {n} {word}
+              {i < told.length - 1 ? ',' : ''}
+            </span>
+          </Fragment>
         ))}
       </span>
     </Box>

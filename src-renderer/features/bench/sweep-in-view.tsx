@@ -80,6 +80,7 @@ export function SweepInView(props: SweepInViewProps) {
           measure={measure}
           cell={chosen.cell}
           captureId={captureId}
+          onCell={openCell}
           onCapture={(id) => onSelect({ ...chosen, captureId: id })}
           onBack={() => onSelect(NOTHING)}
           tab={tab}

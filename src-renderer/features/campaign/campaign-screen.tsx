@@ -132,7 +132,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
             Start the run
           </Action>
           <SoundSwitch />
-          {plan === null ? <p className="hint">Mend the plan above first.</p> : null}
+          {plan === null ? <p className="hint">Correct the plan above first.</p> : null}
           {ready ? null : <p className="hint">Connect rig and stimulus on the Bench first.</p>}
         </div>
       </section>
@@ -224,7 +224,7 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
       : sweep.done / sweep.total
   const left = leftInAll(progress, sweep)
   const target = run?.plan.warmUp?.driftPctPerMin
-  const skip = useCommand('Skip the sweep', (client, sweepId: number) =>
+  const skip = useCommand('The sweep could not be skipped', (client, sweepId: number) =>
     client.runs.skip({ runId: progress.runId, sweepId }),
   )
   return (
@@ -254,7 +254,12 @@ function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => v
         )}
       </div>
       <SoundSwitch />
-      {run === undefined ? null : <RunGrid run={run} atWork={progress.sweepId} />}
+      {run === undefined ? null : (
+        <div className="run-plan">
+          <h2>Sweeps of this run</h2>
+          <RunGrid run={run} atWork={progress.sweepId} />
+        </div>
+      )}
     </section>
   )
 }

@@ -7,7 +7,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
 
 const WORDS: Readonly<Record<SweepState, string>> = {
-  ready: 'to take',
+  ready: 'to do',
   ladder: 'measuring levels',
   running: 'capturing',
   paused: 'paused',
@@ -34,7 +34,7 @@ export function RunGrid({ run, atWork }: { readonly run: Run; readonly atWork: n
   return (
     <div className="run-grid">
       <table className="campaign-grid">
-        <caption>Sweeps of this run. Choose one to skip it, to take it again, or to bring an earlier one back.</caption>
+        <caption>Choose a sweep to skip it, take it again, or bring an earlier one back.</caption>
         <thead>
           <tr>
             <th scope="col">Setting</th>
@@ -89,14 +89,20 @@ export function RunGrid({ run, atWork }: { readonly run: Run; readonly atWork: n
 }
 
 const stateOf = (sweep: Sweep | undefined, atWork: number | null): string =>
-  sweep === undefined ? 'hidden' : sweep.id === atWork ? 'at work' : WORDS[sweep.state]
+  sweep === undefined ? 'hidden' : sweep.id === atWork ? 'in progress' : WORDS[sweep.state]
 
 function CellActions({ run, cell, atWork }: { run: Run; cell: readonly Sweep[]; atWork: number | null }) {
   const refOf = (sweepId: number) => ({ runId: run.id, sweepId })
-  const skip = useCommand('Skip the sweep', (client, id: number) => client.runs.skip(refOf(id)))
-  const unskip = useCommand('Take the sweep after all', (client, id: number) => client.runs.unskip(refOf(id)))
-  const retake = useCommand('Take the sweep again', (client, id: number) => client.runs.retake(refOf(id)))
-  const restore = useCommand('Bring the sweep back', (client, id: number) => client.runs.restore(refOf(id)))
+  const skip = useCommand('The sweep could not be skipped', (client, id: number) => client.runs.skip(refOf(id)))
+  const unskip = useCommand('The sweep could not be put back into the run', (client, id: number) =>
+    client.runs.unskip(refOf(id)),
+  )
+  const retake = useCommand('The sweep could not be put into the run again', (client, id: number) =>
+    client.runs.retake(refOf(id)),
+  )
+  const restore = useCommand('The earlier sweep could not be brought back', (client, id: number) =>
+    client.runs.restore(refOf(id)),
+  )
   const busy = skip.busy || unskip.busy || retake.busy || restore.busy
   const standing = cell.find(({ hidden }) => !hidden)
   const hidden = cell.filter((sweep) => sweep.hidden)

@@ -100,7 +100,7 @@ function Ranked({
           onChange={setFigure}
         />
         <SelectInput
-          label="Each display stands with"
+          label="Setting of each display"
           value={at === null ? 'whole-range' : String(at)}
           choices={bases}
           onChange={setChosen}
@@ -112,7 +112,7 @@ function Ranked({
             ? 'Fewer than two displays were measured alike.'
             : rates.length === 0
               ? 'These displays share no refresh rate.'
-              : 'Under these limits no display has a setting to stand with. Loosen a limit, or choose one refresh rate.'}
+              : 'Under these limits no display has a usable setting. Relax a limit, or choose one refresh rate.'}
         </p>
       ) : (
         <>
@@ -120,7 +120,7 @@ function Ranked({
           <FigureView
             draw={draw}
             file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}
-            caption={`${FIGURES[figure].label} with U95, best first: ${found.entries.map(({ name, setting }) => `${name} with ${setting}`).join(', ')}.${simulated ? ' All of them are simulated.' : ''} Displays whose difference the measurements do not carry share ranks.`}
+            caption={`${FIGURES[figure].label} with U95, best first: ${found.entries.map(({ name, setting }) => `${name} with ${setting}`).join(', ')}.${simulated ? ' All of them are simulated.' : ''} Displays that the measurements cannot tell apart share ranks.`}
           />
           <p className="hint">
             Usable means {limitsText(judgement.limits)}, for every display. Rates all of them share:{' '}

@@ -1,5 +1,5 @@
 import './findings.css'
-import { type KeyboardEvent, useCallback, useMemo, useState } from 'react'
+import { Fragment, type KeyboardEvent, useCallback, useMemo, useState } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
 import { pointData } from '#shared/figures/point-data.ts'
@@ -161,10 +161,7 @@ function Found(props: {
           <ul>
             {others.map(({ text, list, sweepIds }) => (
               <li key={text}>
-                {list === undefined ? unbroken(text) : `${list.lead}:`}{' '}
-                <a href={`#/bench?sweep=${sweepIds[0] ?? ''}`} className="found-link">
-                  {sweepIds.length === 1 ? 'Sweep' : `First of ${sweepIds.length} sweeps`}
-                </a>
+                {list === undefined ? unbroken(text) : `${list.lead}:`} <Sweeps ids={sweepIds} />
                 {list === undefined ? null : (
                   <ul className="found-differences">
                     {list.items.map((item) => (
@@ -175,11 +172,6 @@ function Found(props: {
               </li>
             ))}
           </ul>
-          <p className="hint">
-            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count. In
-            window: settled, or arrived where the recipe says so, within the refresh period and the recipe’s tolerance.
-            Dark steps: both levels at or under the recipe’s dark code.
-          </p>
         </section>
         <section aria-label="Settings and refresh rates">
           <SelectInput
@@ -196,6 +188,11 @@ function Found(props: {
             file={{ name: `overview-${gridOf.replaceAll('_', '-')}`, data: pointData(points, gridOf) }}
             caption={`${FIGURES[gridOf].label} in ${FIGURES[gridOf].unit === 's' ? 'ms' : '%'}, with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
           />
+          <p className="hint found-words">
+            Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count. In
+            window: settled, or arrived where the recipe says so, within the refresh period and the recipe’s tolerance.
+            Dark steps: both levels at or under the recipe’s dark code.
+          </p>
         </section>
       </div>
       {drawn.length === 0 ? null : (
@@ -221,6 +218,28 @@ function Found(props: {
         </section>
       )}
     </>
+  )
+}
+
+/** So many stay on one line. */
+const FEW_SWEEPS = 6
+
+/** The sweeps a sentence rests on, each a click away. */
+function Sweeps({ ids }: { readonly ids: readonly number[] }) {
+  return (
+    <span className="found-link" data-few={ids.length <= FEW_SWEEPS}>
+      {ids.length === 1 ? 'Sweep' : 'Sweeps'}{' '}
+      {ids
+        .toSorted((a, b) => a - b)
+        .map((id, i) => (
+          <Fragment key={id}>
+            {i > 0 ? ', ' : ''}
+            <a href={`#/bench?sweep=${id}`} aria-label={`Sweep ${id}`}>
+              {id}
+            </a>
+          </Fragment>
+        ))}
+    </span>
   )
 }
 

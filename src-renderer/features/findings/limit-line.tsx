@@ -73,7 +73,7 @@ export function LimitLine(props: {
       aria-valuemax={range.max * scale}
       aria-valuenow={limit.value * scale}
       aria-valuetext={words}
-      style={{ top: `${100 * at}%`, left: `${100 * PLOT_AREA.left}%`, right: `${100 * PLOT_AREA.right}%` }}
+      style={{ top: `${100 * at}%`, left: PLOT_AREA.left, right: PLOT_AREA.right }}
       onKeyDown={onKeyDown}
       onPointerDown={onPointerDown}
       onPointerMove={onPointerMove}

@@ -47,7 +47,7 @@ export function SweepStrip(props: SweepStripProps) {
                 .join(' · '),
             }))}
           />
-          <Action onPress={() => setCreating(true)}>New campaign</Action>
+          <Action onPress={() => setCreating(true)}>New campaign…</Action>
         </div>
         <TextInput
           label="Setting"

@@ -116,15 +116,15 @@ export function LatencyForm({ campaignId, onClose }: { campaignId: number; onClo
             {...(eventsError === undefined ? {} : { error: eventsError })}
           />
         </FieldRow>
-        <SegmentedField label="The page reacts with" value={reaction} choices={REACTIONS} onChange={setReaction} />
+        <SegmentedField label="Patches" value={reaction} choices={REACTIONS} onChange={setReaction} />
         {reaction === 'three' ? (
           <SegmentedField label="The sensor is at the" value={row} choices={ROWS} onChange={setRow} />
         ) : null}
-        <SegmentedField label="The input is" value={press} choices={HANDS} onChange={setPress} />
+        <SegmentedField label="Input" value={press} choices={HANDS} onChange={setPress} />
         {press === 'person' ? (
           <p className="hint">Press once for each event, about once a second and at no even pace.</p>
         ) : null}
-        <SegmentedField label="Measured is" value={measured} choices={MEASURED} onChange={setMeasured} />
+        <SegmentedField label="Measured" value={measured} choices={MEASURED} onChange={setMeasured} />
         <p className="hint">{MEASURED.find(({ id }) => id === measured)?.how}</p>
       </RecordDialog>
       <FlashWarning flash={flash} estimatedS={null} />

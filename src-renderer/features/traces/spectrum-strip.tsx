@@ -77,10 +77,9 @@ export function SpectrumStrip({ captureId, span, between, recordS }: SpectrumStr
           ))}
           {spectrum !== null && spectrum.lines.length === 0 ? (
             <li className="minor">
-              No line stands out of these {milliseconds(spectrum.toS - spectrum.fromS)} ms; lines closer than{' '}
-              {significant(2 * spectrum.resolutionHz, 2)} Hz are one.
+              No line stands out.
               {between === null && spectrum.toS - spectrum.fromS < 0.99 * recordS
-                ? ' “Record” separates them better.'
+                ? ' “Record” separates close lines better.'
                 : ''}
             </li>
           ) : null}

@@ -124,7 +124,9 @@ function entryOf(display: ComparedDisplay, figure: FigureId, basis: Basis, rates
     if (at === undefined) return { reason: `It was not measured at ${hertz(basis.refreshHz)} Hz.` }
     if (at.fastest === null) return { reason: `No setting is shown usable at ${hertz(basis.refreshHz)} Hz.` }
     const estimate = at.fastest.figures[figure]
-    return estimate === null ? { reason: 'It has no value of this.' } : { setting: at.fastest.setting, estimate }
+    return estimate === null
+      ? { reason: 'It has no value for this figure.' }
+      : { setting: at.fastest.setting, estimate }
   }
   const setting = display.answer.wholeRange[0]?.setting
   if (setting === undefined) return { reason: 'No setting is shown usable over its whole range.' }
@@ -137,7 +139,7 @@ function entryOf(display: ComparedDisplay, figure: FigureId, basis: Basis, rates
     basis.weighting,
   )
   return mean === null
-    ? { reason: 'It has no value of this at the rates all displays share.' }
+    ? { reason: 'It has no value for this figure at the rates all displays share.' }
     : { setting, estimate: mean }
 }
 

@@ -112,7 +112,7 @@ export function compareRecords(displays: readonly RecordedDisplay[], figure: Rec
     without: own.flatMap(({ display, values }) => {
       if (best?.group.some((one) => one.display === display) === true) return []
       const last = values.at(-1)
-      if (last === undefined) return [{ name: display.name, reason: 'Its record has no value of this.' }]
+      if (last === undefined) return [{ name: display.name, reason: 'Its record has no value for this figure.' }]
       const reasons =
         best !== null && display.invented !== best.invented
           ? [display.invented ? 'simulated data' : 'measured, not simulated, data']

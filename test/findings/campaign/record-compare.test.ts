@@ -45,7 +45,7 @@ describe('records compared', () => {
     expect(found.entries.map(({ name }) => name)).toEqual(['B', 'A'])
     expect(found.without).toEqual([
       { name: 'C', reason: 'It was measured otherwise: by detector, not meter.' },
-      { name: 'D', reason: 'Its record has no value of this.' },
+      { name: 'D', reason: 'Its record has no value for this figure.' },
     ])
     const mixed = compareRecords(
       [white('A', 250, 2), display('M', [value('white_luminance', 250, 2, meter)], false)],
