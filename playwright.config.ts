@@ -9,8 +9,9 @@ export default defineConfig<HostOptions>({
   reporter: [['list'], ['json', { outputFile: 'test-results/e2e.json' }]],
   // Rigs run in real time: tests side by side on few processors would only make each other late.
   workers: 1,
-  timeout: 60_000,
-  expect: { timeout: 10_000 },
+  // Only against what hangs: no verdict depends on how fast the machine is.
+  timeout: 300_000,
+  expect: { timeout: 60_000 },
   projects: [
     { name: 'browser', use: { hostKind: 'browser' }, testIgnore: 'desktop.spec.ts' },
     // The pages are the same: their accessibility, the plot by mouse and the light's numbers are looked at once.

@@ -65,14 +65,12 @@ const open = async (page: Page, screen: string): Promise<void> =>
   page.getByRole('navigation', { name: 'Screens' }).getByRole('link', { name: screen, exact: true }).click()
 
 test('an empty archive: every screen, the dialogs, and recordings to be imported', async ({ host, page }, testInfo) => {
-  // Some forty looks at whole pages, on slow machines.
-  test.setTimeout(300_000)
   const button = (name: string | RegExp) => page.getByRole('button', { name })
   await benchReady(page)
   const start = button('Start sweep')
   await look(host, 'Bench, the plan', [start, button('Check now'), button('White')])
   await button('Check now').click()
-  await expect(page.getByRole('status', { name: 'Outcome of the list' })).toBeVisible({ timeout: 20_000 })
+  await expect(page.getByRole('status', { name: 'Outcome of the list' })).toBeVisible()
   await button('White').click()
   await expect(page.getByRole('status', { name: 'Mean of the light' })).toContainText('% of 5 V')
   await look(host, 'Bench, aiming', [start, button('Check again')])
@@ -120,8 +118,6 @@ test('an empty archive: every screen, the dialogs, and recordings to be imported
 
 test.describe('an archive with captures', () => {
   test.use({ planted: 500 })
-  // Making and measuring the archive, and forty looks at whole pages, on slow machines.
-  test.setTimeout(300_000)
 
   test('recipes on an example, a sample, and compared; a stored capture on the Bench; the trace desk with everything shown', async ({
     host,
@@ -138,7 +134,7 @@ test.describe('an archive with captures', () => {
     await page.getByRole('option', { name: 'Whole archive' }).click()
     await button('Apply to all captures').click()
     const done = page.getByRole('progressbar', { name: /^Measuring under/ })
-    await expect(done).toHaveAttribute('aria-valuenow', '100', { timeout: 60_000 })
+    await expect(done).toHaveAttribute('aria-valuenow', '100')
     await tab('Example').click()
     const slider = page.getByRole('slider', { name: 'Lower reference' })
     await slider.focus()
@@ -155,7 +151,7 @@ test.describe('an archive with captures', () => {
     await button('Save as new recipe').click()
     await tab('Apply and compare').click()
     await button('Apply to all captures').click()
-    await expect(done.last()).toHaveAttribute('aria-valuenow', '100', { timeout: 60_000 })
+    await expect(done.last()).toHaveAttribute('aria-valuenow', '100')
     await expect(page.getByRole('table', { name: 'Transitions that changed most' })).toBeVisible()
 
     await look(host, 'Recipes, compared', [button('Apply to all captures'), tab('Apply and compare')])
@@ -200,14 +196,12 @@ test.describe('an archive with captures', () => {
 
 test.describe('the demo library', () => {
   test.use({ hostArgs: ['--demo'] })
-  // The library is made first.
-  test.setTimeout(300_000)
 
   test('campaign, findings, light and record with data; at 200 % zoom every screen can be reached without scrolling sideways', async ({
     host,
     page,
   }) => {
-    await expect(page.getByRole('region', { name: /^Result of sweep/ })).toBeVisible({ timeout: 60_000 })
+    await expect(page.getByRole('region', { name: /^Result of sweep/ })).toBeVisible()
     const shown = {
       Bench: page.getByRole('grid', { name: /^Transition duration/ }),
       Campaign: page.getByRole('region', { name: 'Plan' }),
@@ -222,7 +216,7 @@ test.describe('the demo library', () => {
       // oxlint-disable no-await-in-loop
       await resize(host, ...LARGE)
       await open(page, screen)
-      await expect(content).toBeVisible({ timeout: 20_000 })
+      await expect(content).toBeVisible()
       if (['Campaign', 'Findings', 'Light', 'Record'].includes(screen)) await look(host, `${screen}, demo library`, [])
       if (screen === 'Traces') {
         await page.keyboard.press('n')

@@ -273,8 +273,6 @@ test('a large import shows its progress; cancelled, it leaves nothing in the lis
   host,
   page,
 }, testInfo) => {
-  // 80 MB of text are written, brought over and read first.
-  test.setTimeout(150_000)
   await openImport(page)
   await describeSweep(page)
   const { text } = recording('', 0, 255, { samples: 40_000 })

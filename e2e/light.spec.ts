@@ -4,7 +4,6 @@ import { expectWhole, resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 
 test.use({ planted: 500 })
-test.setTimeout(150_000)
 
 const figures = (page: Page) => page.locator('.light-figures')
 

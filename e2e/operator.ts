@@ -69,6 +69,6 @@ export async function startSweep(page: Page): Promise<void> {
   await acknowledge(page)
 }
 
-export async function sweepState(page: Page, state: RegExp, timeout: number): Promise<void> {
-  await expect(progressOf(page)).toContainText(state, { timeout })
+export async function sweepState(page: Page, state: RegExp): Promise<void> {
+  await expect(progressOf(page)).toContainText(state, { timeout: 180_000 })
 }

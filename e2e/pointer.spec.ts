@@ -4,8 +4,6 @@ import { resize } from './accessibility.ts'
 import { expect, test, type Host, type Page } from './fixtures.ts'
 
 test.use({ planted: 500 })
-// Making and measuring the archive on slow machines.
-test.setTimeout(150_000)
 
 const plotOf = (page: Page) => page.getByRole('application', { name: /^Trace of capture/ })
 const edgeOf = (page: Page) => page.getByRole('radio', { name: 'Edge', exact: true })

@@ -4,8 +4,6 @@ import { expectWhole, resize } from './accessibility.ts'
 import { expect, test, type Page } from './fixtures.ts'
 import { acknowledge, createCampaign } from './operator.ts'
 
-test.setTimeout(180_000)
-
 const PATCHES = `CGATS.17
 ORIGINATOR "invented"
 BEGIN_DATA_FORMAT
@@ -91,13 +89,13 @@ test('input latency is measured on the rig and becomes figures of the record', a
   await acknowledge(page)
   await expect(form).toBeHidden()
   await expect(latency.getByRole('progressbar', { name: 'Input latency' })).toBeVisible()
-  await expect(latency.getByText(/Now the reference/)).toBeVisible({ timeout: 30_000 })
+  await expect(latency.getByText(/Now the reference/)).toBeVisible()
   await page.screenshot({ path: test.info().outputPath('latency-asks.png') })
   await latency.getByRole('button', { name: 'Go on' }).click()
-  await expect(latency.getByText(/Back to the display/)).toBeVisible({ timeout: 30_000 })
+  await expect(latency.getByText(/Back to the display/)).toBeVisible()
   await latency.getByRole('button', { name: 'Go on' }).click()
-  await expect(latency.getByText('4 of at least 100 events.')).toBeVisible({ timeout: 30_000 })
-  await expect(latency.getByRole('row', { name: /Drift, last run on the display/ })).toBeVisible({ timeout: 30_000 })
+  await expect(latency.getByText('4 of at least 100 events.')).toBeVisible()
+  await expect(latency.getByRole('row', { name: /Drift, last run on the display/ })).toBeVisible()
   await expect(latency.getByRole('row', { name: /Event to light, mean/ })).toContainText('4 events at 240 Hz')
   await expect(latency.getByRole('img')).toBeVisible()
   await page.screenshot({ path: test.info().outputPath('latency-measured.png') })

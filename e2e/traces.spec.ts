@@ -4,8 +4,6 @@ import { expect, test, type Page } from './fixtures.ts'
 /** Invented captures, ten of them with planted defects. */
 const CAPTURES = 500
 test.use({ planted: CAPTURES })
-// Making and measuring the archive, and many looks at whole pages, on slow machines.
-test.setTimeout(150_000)
 
 const listOf = (page: Page) => page.getByRole('grid', { name: /^Captures, / })
 const flagsOf = (page: Page) => page.locator('.flag-list')
@@ -231,7 +229,7 @@ test('a capture sent back waits on the Bench, is taken again there, and the new 
   const warning = page.getByRole('alertdialog', { name: /Flashing light/ })
   await warning.getByText('I have read this').click()
   await warning.getByRole('button', { name: 'Acknowledge and start' }).click()
-  await expect(page.getByText('Nothing to retake')).toBeVisible({ timeout: 40_000 })
+  await expect(page.getByText('Nothing to retake')).toBeVisible()
 
   await page.evaluate(`location.hash = '#/traces/${id}'`)
   await expect(page.getByText(/^Capture \d+ was taken later and counts in its place\.$/)).toBeVisible()

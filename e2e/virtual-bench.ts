@@ -45,9 +45,7 @@ export function slewlight(args: readonly string[], env: NodeJS.ProcessEnv = proc
     output: () => output,
     ended: new Promise((resolve) => child.once('close', resolve)),
     async said(pattern) {
-      await expect
-        .poll(() => pattern.test(output + errors), { timeout: 20_000, message: `waiting for ${pattern}` })
-        .toBe(true)
+      await expect.poll(() => pattern.test(output + errors), { message: `waiting for ${pattern}` }).toBe(true)
       return pattern.exec(output + errors)?.[0] ?? ''
     },
   }

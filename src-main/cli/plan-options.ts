@@ -10,6 +10,7 @@ import {
   type Backlight,
   type PanelId,
   type RigTarget,
+  type Simulation,
 } from '#shared/domain/rig.ts'
 import { integerOption, levelsOption, numberOption, oneOf, problemsOf } from './options.ts'
 
@@ -40,6 +41,7 @@ export interface RigOptions {
   readonly backlight: Backlight
   readonly pwm: number
   readonly noise: number
+  readonly secondChannel?: boolean
   readonly seed: number
 }
 
@@ -127,6 +129,13 @@ export function addSimulationOptions(command: Command): Command {
     .option('--backlight <kind>', `simulated display: ${BACKLIGHTS.join(', ')}`, oneOf(BACKLIGHTS), 'steady')
     .option('--pwm <hz>', 'simulated display: frequency of its modulated backlight', numberOption(50, 20_000), 240)
     .option('--noise <v>', 'simulated rig: noise of its digitizer, V rms', numberOption(0, 1), 0.002)
+    .option('--second-channel', 'simulated rig: a second channel, which shows the contact of the input device')
+}
+
+/** What the options of a simulated rig say; left to `simulationSchema` to check. */
+export function simulationOf(options: Omit<RigOptions, 'rig' | 'baud'>): Partial<Simulation> {
+  const { panel, backlight, pwm, noise, secondChannel, seed } = options
+  return { panel, backlight, pwmHz: pwm, noiseV: noise, eventChannel: secondChannel === true, seed }
 }
 
 /** What the fields of a plan are called here. */
@@ -174,10 +183,10 @@ const roundUp = (seconds: number): number => Math.ceil(seconds * 100) / 100
 
 /** @throws AppError `invalid-input`. */
 export function rigTargetOf(options: RigOptions): RigTarget {
-  const { rig, baud, control, panel, backlight, pwm, noise, seed } = options
+  const { rig, baud, control } = options
   const parsed = rigTargetSchema.safeParse(
     rig === 'sim' || rig === 'simulated'
-      ? { kind: 'simulated', simulation: { panel, backlight, pwmHz: pwm, noiseV: noise, seed } }
+      ? { kind: 'simulated', simulation: simulationOf(options) }
       : { kind: 'serial', path: rig, baudRate: baud, ...(control === undefined ? {} : { controlPath: control }) },
   )
   if (parsed.success) return parsed.data

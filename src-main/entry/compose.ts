@@ -1,5 +1,5 @@
 /** Puts the application together: everything that every way in shares. The only place that knows all adapters. */
-import type { Changer } from '#main/core/campaign/runner.ts'
+import type { Changer } from '#main/core/campaign/arrival.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { availableParallelism } from 'node:os'
 import { dirname, join } from 'node:path'

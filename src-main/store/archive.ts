@@ -5,6 +5,7 @@ import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
 import { makeBackup, removeUnfinishedBackups } from './backup.ts'
 import { finishExchange } from './exchange.ts'
+import { anyAfter, KeptPoints, watchSweeps } from './kept-points.ts'
 import { type LastCapture, lastCaptureOf, rememberLastCapture } from './last-capture.ts'
 import { isLocked, lockForWriting } from './lock.ts'
 import { addMeasureColumns, hasMeasureColumns } from './measure-columns.ts'
@@ -55,8 +56,14 @@ export interface Archive {
   /** The last long list, kept so that paging through it does not order everything again for each page. */
   readonly ordered: { question: string; changes: number; ids: readonly number[] }
   readonly last: LastCapture
+  /** Figures of whole sweeps, as long as nothing they rest on changes. */
+  readonly points: KeptPoints
   /** Numbers of texts that are kept once; emptied when a transaction is rolled back. */
-  readonly numbers: { readonly analysis: Map<string, number>; readonly words: Map<string, number> }
+  readonly numbers: {
+    readonly analysis: Map<string, number>
+    readonly measure: Map<string, number>
+    readonly phrase: Map<string, number>
+  }
 }
 
 /** A power of two; chosen by measurement: larger pages waste more than 5 % around a 30 kB trace, smaller ones are slower. */
@@ -176,6 +183,7 @@ function prepare(
     report: { unclean, foundVersion, backupPath, word, readOnly: false },
     changes: () => Number(totalChanges.get()),
     last,
+    points: new KeptPoints(watchSweeps(db)),
     release,
   })
 }
@@ -224,6 +232,7 @@ function readerOf(settings: ArchiveSettings): Archive | Unready {
     return archiveOver(db, settings, {
       report: { unclean: false, foundVersion: versionOf(db), backupPath: null, word: null, readOnly: true },
       changes: () => Number(dataVersion.get()),
+      points: new KeptPoints(anyAfter(() => Number(dataVersion.get()))),
       last: { note: () => undefined, close: () => undefined },
       release: () => removeReaderFiles(path),
     })
@@ -256,10 +265,14 @@ function removeReaderFiles(path: string): void {
 function archiveOver(
   db: Database.Database,
   { path, algorithm, at }: ArchiveSettings,
-  kept: Pick<Archive, 'report' | 'changes' | 'last' | 'release'>,
+  kept: Pick<Archive, 'report' | 'changes' | 'last' | 'points' | 'release'>,
 ): Archive {
   const statements = new Map<string, Database.Statement>()
-  const numbers = { analysis: new Map<string, number>(), words: new Map<string, number>() }
+  const numbers = {
+    analysis: new Map<string, number>(),
+    measure: new Map<string, number>(),
+    phrase: new Map<string, number>(),
+  }
   const newest = db.prepare('SELECT max(id) FROM capture').pluck()
   function write<T>(body: () => T): T {
     try {
@@ -268,7 +281,8 @@ function archiveOver(
       return value
     } catch (error) {
       numbers.analysis.clear()
-      numbers.words.clear()
+      numbers.measure.clear()
+      numbers.phrase.clear()
       throw error
     }
   }

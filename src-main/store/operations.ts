@@ -5,7 +5,14 @@
  */
 import type { Archive } from './archive.ts'
 import { acceptedFlags, acceptFlag, withdrawFlag } from './queries/accepted-flags.ts'
-import { campaign, campaignMatrices, campaigns, createCampaign, updateCampaign } from './queries/campaigns.ts'
+import {
+  campaign,
+  campaignMatrices,
+  campaignPoints,
+  campaigns,
+  createCampaign,
+  updateCampaign,
+} from './queries/campaigns.ts'
 import { addCapture, getCapture, progress, trace } from './queries/captures.ts'
 import { deletePlanTemplate, judge, judgement, planTemplates, savePlanTemplate } from './queries/choices.ts'
 import { comparison } from './queries/comparison.ts'
@@ -45,6 +52,7 @@ export const OPERATIONS = {
   copyTo,
   campaign,
   campaignMatrices,
+  campaignPoints,
   updateCampaign,
   judgement,
   judge,

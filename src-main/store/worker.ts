@@ -73,7 +73,10 @@ function leave(): void {
 function changedSince(before: number, open: Archive): void {
   if (!open.report.readOnly && open.changes() !== before) dirty = true
   if (!dirty) return
-  if (idle !== null) clearTimeout(idle)
+  if (idle !== null) {
+    idle.refresh()
+    return
+  }
   idle = setTimeout(() => {
     idle = null
     if (archive === null || !dirty) return

@@ -151,6 +151,17 @@ export const RECORD_KINDS = {
     ],
     how: 'Grey scale, red, green, blue and any patches by a colorimeter or spectrometer, as CGATS or CSV.',
   },
+  'colour-spectra': {
+    label: 'Spectra of colour patches',
+    unit: 'W/(m²·sr·nm)',
+    columns: [
+      { id: 'patch', label: 'Patch, its row among the colours from 1', unit: '1', min: 1, max: 4096 },
+      { id: 'wavelength', label: 'Wavelength', unit: 'nm', min: 100, max: 10_000 },
+      // Noise of a dark patch may be below nothing.
+      { id: 'radiance', label: 'Spectral radiance', unit: 'W/(m²·sr·nm)' },
+    ],
+    how: 'Stored beside colour patches that come as spectra: what X, Y and Z were computed from.',
+  },
 } as const satisfies Record<string, RecordKind>
 export type RecordKindId = keyof typeof RECORD_KINDS
 export const RECORD_KIND_IDS = Object.keys(RECORD_KINDS) as RecordKindId[]
@@ -179,6 +190,12 @@ export function rowsOf(reading: Pick<Reading, 'kind' | 'series' | 'value'>): rea
   return Array.from({ length: series.length / width }, (_, i) => series.slice(i * width, (i + 1) * width) as number[])
 }
 
+/** False for what is computed of it, such as a contrast, to be beyond any number. */
+export const isPossible = (
+  value: number,
+  { min = -GREATEST, max = GREATEST }: Pick<RecordColumn, 'min' | 'max'>,
+): boolean => Number.isFinite(value) && value >= min && value <= max && (value === 0 || Math.abs(value) >= LEAST)
+
 /** The rows as a series, checked against the kind. Throws `invalid-input` naming row and column. */
 export function seriesOf(id: RecordKindId, rows: readonly (readonly number[])[]): number[] {
   const { columns, label, rows: counts } = recordKind(id)
@@ -197,10 +214,7 @@ export function seriesOf(id: RecordKindId, rows: readonly (readonly number[])[])
       throw problem(`row ${i + 1} has ${row.length} values, and it takes ${columns.length}.`)
     return row.map((value, k) => {
       const column = columns[k] as RecordColumn
-      const [low, high] = [column.min ?? -GREATEST, column.max ?? GREATEST]
-      // What is computed of smaller or larger numbers, such as a contrast, is beyond any number.
-      const absurd = value !== 0 && Math.abs(value) < LEAST
-      if (!Number.isFinite(value) || value < low || value > high || absurd)
+      if (!isPossible(value, column))
         throw problem(`${column.label} in row ${i + 1} is ${value}, which is not possible.`)
       return value
     })

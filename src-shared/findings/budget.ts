@@ -58,8 +58,30 @@ function excessOf(dof: number): number {
 /** Coverage factor; fractional degrees of freedom are rounded down (JCGM 100 G.4.1), so many are as good as endless. */
 export const t95 = (dof: number): number => studentT95(dof > 1e4 ? Infinity : Math.max(1, Math.floor(dof + 1e-9)))
 
-const meanSquare = (values: readonly number[]): number =>
-  values.length === 0 ? 0 : values.reduce((sum, value) => sum + value * value, 0) / values.length
+/** Sums of squares over the captures of a cell that state something, in the unit of the value squared. */
+export interface StatedSquares {
+  captures: number
+  /** Everything together. */
+  all: number
+  /** What differs between repeats, and what they share. */
+  own: number
+  common: number
+}
+
+/** Adds what one capture states. */
+export function addStated(squares: StatedSquares, u: number, common: number): void {
+  squares.captures++
+  squares.all += u * u
+  squares.own += Math.sqrt(Math.max(0, u * u - common * common)) ** 2
+  squares.common += common * common
+}
+
+/** `budgetOf` of a list of what the captures state. */
+export function cellBudget(n: number, spread: Spread | null, stated: readonly StatedUncertainty[]): CellBudget | null {
+  const squares: StatedSquares = { captures: 0, all: 0, own: 0, common: 0 }
+  for (const { u, common } of stated) addStated(squares, u, common)
+  return budgetOf(n, spread, squares)
+}
 
 /**
  * Budget of the mean of `n` captures whose scatter is `spread`. What differs from capture to capture (noise, free-phase
@@ -67,10 +89,11 @@ const meanSquare = (values: readonly number[]): number =>
  * scatter is the stated part taken instead. What all captures share is added once, however many there are.
  * Null without scatter and without anything stated.
  */
-export function cellBudget(n: number, spread: Spread | null, stated: readonly StatedUncertainty[]): CellBudget | null {
-  if (n === 0 || (spread === null && stated.length === 0)) return null
-  const common = Math.sqrt(meanSquare(stated.map((one) => one.common)))
-  const own2 = meanSquare(stated.map(({ u, common: shared }) => Math.sqrt(Math.max(0, u * u - shared * shared))))
+export function budgetOf(n: number, spread: Spread | null, stated: StatedSquares): CellBudget | null {
+  if (n === 0 || (spread === null && stated.captures === 0)) return null
+  const captures = Math.max(1, stated.captures)
+  const own2 = stated.own / captures
+  const common = Math.sqrt(stated.common / captures)
   const s2 = spread === null ? null : spread.s ** 2
   const fromStated = own2 > 0 && (spread === null || s2 === null || own2 > s2 * excessOf(spread.dof))
   const repeats = Math.sqrt((fromStated ? own2 : (s2 ?? 0)) / n)

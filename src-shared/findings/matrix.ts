@@ -3,7 +3,7 @@ import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { MatrixData, MatrixEntry } from '#shared/domain/views.ts'
 import { meanSd, median } from '#shared/signal/statistics.ts'
-import { cellBudget, FEWEST_DOF, type CellBudget, type StatedUncertainty } from './budget.ts'
+import { addStated, budgetOf, cellBudget, FEWEST_DOF, type CellBudget, type StatedSquares } from './budget.ts'
 import { spreads, type PooledAs } from './pooling.ts'
 import { wilson95 } from './wilson.ts'
 
@@ -59,14 +59,28 @@ export function usableEntries(
   entries: readonly MatrixEntry[],
   measure: MeasureId,
 ): { entry: MatrixEntry; value: number }[] {
-  return entries.flatMap((entry) => {
+  const usable: { entry: MatrixEntry; value: number }[] = []
+  for (const entry of entries) {
     const value = entry.values[measure]
-    return entry.excluded || value === null || value === undefined ? [] : [{ entry, value }]
-  })
+    if (!entry.excluded && value !== null && value !== undefined) usable.push({ entry, value })
+  }
+  return usable
 }
 
 /** All cells of a sweep's levels in reading order (from ascending, then to), also those without any capture. */
-export function cellsOf(data: MatrixData): readonly { from: number; to: number; entries: readonly MatrixEntry[] }[] {
+export function cellsOf(data: MatrixData): MatrixData['cells'] {
+  let cells = ordered.get(data)
+  if (cells === undefined) {
+    cells = orderedCells(data)
+    ordered.set(data, cells)
+  }
+  return cells
+}
+
+/** Every figure of a sweep goes through the same cells. */
+const ordered = new WeakMap<MatrixData, MatrixData['cells']>()
+
+function orderedCells(data: MatrixData): MatrixData['cells'] {
   const byKey = byPair(data.cells)
   const levels = [...new Set([...data.levels, ...data.cells.flatMap((cell) => [cell.from, cell.to])])]
   levels.sort((a, b) => a - b)
@@ -81,59 +95,83 @@ export function cellsOf(data: MatrixData): readonly { from: number; to: number; 
   )
 }
 
-/** What the captures of a cell state; where no shared part is told apart the whole counts as shared. */
-function statedBy(used: readonly { entry: MatrixEntry }[], measure: MeasureId): StatedUncertainty[] {
-  return used.flatMap(({ entry }) => {
-    const u = entry.uncertainties?.[measure]
-    return u === undefined ? [] : [{ u, common: entry.common === undefined ? u : (entry.common[measure] ?? 0) }]
+/** What means over transitions are drawn from. */
+export type CellMean = Pick<
+  CellStatistics,
+  'from' | 'to' | 'n' | 'mean' | 's' | 'u95' | 'budget' | 'dof' | 'pooledAs' | 'note'
+>
+
+/** Mean and uncertainty of one measure for each transition of a sweep, in reading order; not for `in_window`. */
+export const cellMeans = (data: MatrixData, measure: MeasureId): CellMean[] =>
+  valuedCells(data, measure).map(({ mean }) => mean)
+
+function valuedCells(data: MatrixData, measure: MeasureId): { cell: Cell; values: number[]; mean: CellMean }[] {
+  const cells = cellsOf(data).map((cell) => ({ cell, ...numbersOf(cell.entries, measure) }))
+  const spread = spreads(cells)
+  return cells.map(({ cell, values, stated }, i) => {
+    const { from, to } = cell
+    const { n, mean, s } = meanSd(values)
+    const budget = budgetOf(n, spread[i] ?? null, stated)
+    const u95 = budget?.u95 ?? null
+    return {
+      cell,
+      values,
+      mean: {
+        from,
+        to,
+        n,
+        mean,
+        s,
+        u95,
+        budget,
+        dof: u95 === null ? null : (budget?.dof ?? null),
+        pooledAs: budget?.spread ?? null,
+        note: budgetNote(n, budget),
+      },
+    }
   })
 }
 
-const rms = (values: readonly number[]): number | null =>
-  values.length === 0 ? null : Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length)
+/**
+ * The values of a cell and what its captures state of them, with the root mean square of that; where no shared part is
+ * told apart the whole counts as shared. One pass: figures over 100,000 results are drawn while somebody waits.
+ */
+function numbersOf(
+  entries: readonly MatrixEntry[],
+  measure: MeasureId,
+): { values: number[]; stated: StatedSquares; u: number | null } {
+  const values: number[] = []
+  const stated: StatedSquares = { captures: 0, all: 0, own: 0, common: 0 }
+  for (const entry of entries) {
+    const value = entry.values[measure]
+    if (entry.excluded || value === null || value === undefined) continue
+    values.push(value)
+    const u = entry.uncertainties?.[measure]
+    if (u !== undefined) addStated(stated, u, entry.common === undefined ? u : (entry.common[measure] ?? 0))
+  }
+  return { values, stated, u: stated.captures === 0 ? null : Math.sqrt(stated.all / stated.captures) }
+}
 
 /**
  * Statistics of one measure for each transition of a sweep, in reading order.
  * `repeats` is the plan's number of captures per transition; with it, missing captures are counted.
  */
 export function cellStatistics(data: MatrixData, measure: MeasureId, repeats: number | null = null): CellStatistics[] {
-  const cells = cellsOf(data).map((cell) => {
-    const used = usableEntries(cell.entries, measure)
-    return { ...cell, used, values: used.map(({ value }) => value), stated: statedBy(used, measure) }
-  })
-  if (measure === 'in_window') return cells.map((cell) => windowStatistics(cell, repeats))
-  const spread = spreads(cells.map(({ values, stated }) => ({ values, u: rms(stated.map(({ u }) => u)) })))
-  return cells.map((cell, i) => {
-    const { values } = cell
-    const { n, mean, s } = meanSd(values)
-    const budget = cellBudget(n, spread[i] ?? null, cell.stated)
-    const u95 = budget?.u95 ?? null
-    return {
-      ...counts(cell, repeats),
-      n,
-      mean,
-      s,
-      u95,
-      budget,
-      dof: u95 === null ? null : (budget?.dof ?? null),
-      pooledAs: budget?.spread ?? null,
-      min: values.length === 0 ? null : values.reduce((a, b) => Math.min(a, b)),
-      max: values.length === 0 ? null : values.reduce((a, b) => Math.max(a, b)),
-      median: median(values),
-      undecided: 0,
-      note: budgetNote(n, budget),
-    }
-  })
+  if (measure === 'in_window') return cellsOf(data).map((cell) => windowStatistics(cell, repeats))
+  return valuedCells(data, measure).map(({ cell, values, mean }) => ({
+    ...counts(cell, measure, repeats),
+    ...mean,
+    min: values.length === 0 ? null : values.reduce((a, b) => Math.min(a, b)),
+    max: values.length === 0 ? null : values.reduce((a, b) => Math.max(a, b)),
+    median: median(values),
+    undecided: 0,
+  }))
 }
 
-interface Cell {
-  readonly from: number
-  readonly to: number
-  readonly entries: readonly MatrixEntry[]
-  readonly used: readonly { readonly entry: MatrixEntry; readonly value: number }[]
-}
+type Cell = MatrixData['cells'][number]
 
-function counts({ from, to, entries, used }: Cell, repeats: number | null) {
+function counts({ from, to, entries }: Cell, measure: MeasureId, repeats: number | null) {
+  const used = usableEntries(entries, measure)
   const excluded = entries.filter((entry) => entry.excluded).length
   return {
     from,
@@ -166,7 +204,7 @@ function windowStatistics(cell: Cell, repeats: number | null): CellStatistics {
   const { n, inside, undecided } = windowCounts(cell.entries)
   const share = n === 0 ? null : inside / n
   const [low, high] = n === 0 ? [0, 0] : shareInterval(inside, undecided, n)
-  const own = counts(cell, repeats)
+  const own = counts(cell, 'in_window', repeats)
   const { s } = meanSd(Array.from({ length: n }, (_, i) => (i < inside ? 1 : 0)))
   return {
     ...own,

@@ -5,7 +5,7 @@ import { pooledVariance } from '#shared/signal/homogeneity.ts'
 import { median, MIN_REPEATS } from '#shared/signal/statistics.ts'
 import { combineParts, type Part } from '#shared/signal/welch-satterthwaite.ts'
 import { FEWEST_DOF, t95 } from './budget.ts'
-import { cellsOf, cellStatistics, shareInterval, type CellStatistics } from './matrix.ts'
+import { type CellMean, cellMeans, cellsOf, cellStatistics, shareInterval, type CellStatistics } from './matrix.ts'
 
 /** Measures a summary reads besides the one it is about; ask the store for these. */
 export const SUMMARY_MEASURES = ['transition_duration_s', 'in_window', 'overshoot_pct'] as const satisfies MeasureId[]
@@ -87,7 +87,7 @@ export interface SweepSummary {
 }
 
 /** Spread of the repeats that a cell without its own borrows: the mean variance of the others. */
-function borrowed(cells: readonly CellStatistics[]): Part | null {
+function borrowed(cells: readonly CellMean[]): Part | null {
   const pool = pooledVariance(cells.flatMap(({ s, n }) => (s === null ? [] : [{ s2: s ** 2, dof: n - 1 }])))
   return pool === null ? null : { u: Math.sqrt(pool.s2), dof: pool.dof }
 }
@@ -103,7 +103,7 @@ interface Combined extends Part {
  * pooled spreads together as the one estimate they are; what does not average moves all transitions alike and adds up.
  * Null when no transition has repeats.
  */
-function combine(all: readonly CellStatistics[], chosen: readonly CellStatistics[], weight: number): Combined | null {
+function combine(all: readonly CellMean[], chosen: readonly CellMean[], weight: number): Combined | null {
   const spare = borrowed(all)
   const own: Part[] = []
   let pooled = 0
@@ -132,7 +132,7 @@ function combine(all: readonly CellStatistics[], chosen: readonly CellStatistics
 type Interval = Pick<SummaryValue, 'u' | 'dof' | 'common' | 'pooled' | 'u95' | 'note'>
 
 /** The interval of a combination, or why there is none. */
-function intervalOf(cells: readonly CellStatistics[], found: Combined | null): Interval {
+function intervalOf(cells: readonly CellMean[], found: Combined | null): Interval {
   if (found === null)
     return {
       u: null,
@@ -161,14 +161,14 @@ function intervalOf(cells: readonly CellStatistics[], found: Combined | null): I
   }
 }
 
-function valued(cells: readonly CellStatistics[]): (CellStatistics & { mean: number })[] {
-  return cells.filter((cell): cell is CellStatistics & { mean: number } => cell.mean !== null)
+function valued(cells: readonly CellMean[]): (CellMean & { mean: number })[] {
+  return cells.filter((cell): cell is CellMean & { mean: number } => cell.mean !== null)
 }
 
 const NOTHING = { u: null, dof: null, common: 0, pooled: 0, u95: null } as const
 
 /** Mean of the transitions' means: every transition weighs the same, however many captures it has. */
-function meanOf(all: readonly CellStatistics[]): SummaryValue {
+export function meanOf(all: readonly CellMean[]): SummaryValue {
   const cells = valued(all)
   const n = cells.reduce((sum, cell) => sum + cell.n, 0)
   if (cells.length === 0) return { ...NOTHING, value: null, cells: 0, n, note: 'No transition has a value.' }
@@ -177,7 +177,7 @@ function meanOf(all: readonly CellStatistics[]): SummaryValue {
 }
 
 /** Median of the transitions' means, with the uncertainty of the one or two transitions it is read from. */
-function medianValue(all: readonly CellStatistics[]): SummaryValue {
+function medianValue(all: readonly CellMean[]): SummaryValue {
   const cells = valued(all).sort((a, b) => a.mean - b.mean)
   const whole = meanOf(cells)
   if (cells.length === 0) return whole
@@ -198,7 +198,7 @@ function badness(measure: MeasureId, value: number): number {
 }
 
 /** The transition with the worst mean; of equals, the first in reading order. */
-function worstOf(all: readonly CellStatistics[], measure: MeasureId): CellValue {
+export function worstOf(all: readonly CellMean[], measure: MeasureId): CellValue {
   const cells = valued(all)
   const first = cells[0]
   if (first === undefined) return { ...meanOf(cells), from: null, to: null }
@@ -228,17 +228,19 @@ function shareOf(
   measure: MeasureId,
   decide: (entry: MatrixEntry, value: number | null) => Decision | null,
 ): ShareValue {
-  const cells = cellsOf(data).map((cell) =>
-    cell.entries.flatMap((entry) => {
+  let [n, count, undecided, filled] = [0, 0, 0, 0]
+  for (const { entries } of cellsOf(data)) {
+    const before = n
+    for (const entry of entries) {
       const decision = entry.excluded ? null : decide(entry, entry.values[measure] ?? null)
-      return decision === null ? [] : [decision]
-    }),
-  )
-  const decisions = cells.flat()
-  const n = decisions.length
-  const count = decisions.filter((decision) => decision === 'yes').length
-  const undecided = decisions.filter((decision) => decision === 'undecided').length
-  const shared = { ...NOTHING, n, count, undecided, cells: cells.filter((cell) => cell.length > 0).length }
+      if (decision === null) continue
+      n++
+      if (decision === 'yes') count++
+      else if (decision === 'undecided') undecided++
+    }
+    if (n > before) filled++
+  }
+  const shared = { ...NOTHING, n, count, undecided, cells: filled }
   if (n === 0)
     return {
       ...shared,
@@ -262,8 +264,23 @@ function shareOf(
   }
 }
 
+/** Means over the transitions to a higher and to a lower level, and over those with both at or under the dark code. */
+export function meansByDirection(
+  cells: readonly CellMean[],
+  darkCode: number,
+): Pick<SweepSummary, 'riseMean' | 'fallMean' | 'darkMean'> {
+  return {
+    riseMean: meanOf(cells.filter((cell) => cell.to > cell.from)),
+    fallMean: meanOf(cells.filter((cell) => cell.to < cell.from)),
+    darkMean: meanOf(cells.filter((cell) => cell.from <= darkCode && cell.to <= darkCode)),
+  }
+}
+
 const inWindow = (entry: MatrixEntry, value: number | null): Decision | null =>
   value !== null ? (value >= 0.5 ? 'yes' : 'no') : entry.undecided === true ? 'undecided' : null
+
+/** Share of a sweep's captures that are in the window for certain. */
+export const inWindowShareOf = (data: MatrixData): ShareValue => shareOf(data, 'in_window', inWindow)
 
 /** Over the limit for certain, under it for certain, or neither within the value's own 95 % interval (k = 2). */
 function overLimit(limitPct: number): (entry: MatrixEntry, value: number | null) => Decision | null {
@@ -293,11 +310,9 @@ export function summarise(
     mean: meanOf(cells),
     median: medianValue(cells),
     worst: worstOf(cells, measure),
-    riseMean: meanOf(cells.filter((cell) => cell.to > cell.from)),
-    fallMean: meanOf(cells.filter((cell) => cell.to < cell.from)),
-    darkMean: meanOf(cells.filter((cell) => cell.from <= darkCode && cell.to <= darkCode)),
-    inWindowShare: shareOf(data, 'in_window', inWindow),
-    overshootMean: meanOf(cellStatistics(data, 'overshoot_pct')),
+    ...meansByDirection(cells, darkCode),
+    inWindowShare: inWindowShareOf(data),
+    overshootMean: meanOf(cellMeans(data, 'overshoot_pct')),
     overshootOverLimitShare: shareOf(data, 'overshoot_pct', overLimit(overshootLimitPct)),
     darkCode,
     overshootLimitPct,

@@ -1,11 +1,11 @@
 /** Tables of other instruments, typed, pasted or as files, made into rows of a kind of reading. */
 import { AppError } from '#shared/domain/errors.ts'
-import { recordKind, rowsOf, type RecordColumn, type RecordKindId } from '#shared/domain/record-kinds.ts'
+import { MAX_SERIES, recordKind, rowsOf, type RecordColumn, type RecordKindId } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { xyzOf } from '#shared/colour/chromaticity.ts'
 import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
 import { NUMBER, numberIn } from './strict-number.ts'
-import { spectralLight } from './spectral-fields.ts'
+import { lightOf, spectrumIn, type Spectrum } from './spectral-fields.ts'
 import { cellsOfLine, walkLines } from './table.ts'
 
 /** What a file does not say and must be asked. */
@@ -20,6 +20,8 @@ export const ABSOLUTE: RecordMapping = { rgbMax: 255, whiteLuminance: null }
 
 export interface RecordTable {
   readonly rows: readonly (readonly number[])[]
+  /** Of each row, W/(m²·sr·nm); empty where the table holds none. */
+  readonly spectra: readonly Spectrum[]
   /** What the file says of its origin, for the reading's source. */
   readonly origin: string
   readonly warnings: readonly string[]
@@ -32,11 +34,32 @@ interface NamedTable {
 
 /** Reads CGATS by its first line, else a delimited table whose first line may name its columns. */
 export function readRecordTable(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
+  const table = tableOf(kind, text, mapping)
+  return kind === 'colour-patches' ? { ...table, warnings: [...table.warnings, ...repeatedPatches(table.rows)] } : table
+}
+
+function repeatedPatches(rows: RecordTable['rows']): string[] {
+  const counts = new Map<string, number>()
+  for (const [r, g, b] of rows) {
+    const codes = [r, g, b].join(', ')
+    counts.set(codes, (counts.get(codes) ?? 0) + 1)
+  }
+  const repeated = [...counts].filter(([, count]) => count > 1)
+  const [first] = repeated
+  if (first === undefined) return []
+  return [
+    repeated.length === 1
+      ? `RGB ${first[0]} comes ${first[1]} times; the mean counts.`
+      : `${repeated.length} patches come more than once, such as RGB ${first[0]}; of each the mean counts.`,
+  ]
+}
+
+function tableOf(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
   const start = text.replace(/^\uFEFF/, '')
   if (/^\s*(CGATS\.|IT8\.)/i.test(start) || /\bBEGIN_DATA_FORMAT\b/.test(start.slice(0, 20_000)))
     return fromCgats(kind, text, mapping)
   const table = readDelimited(kind, start)
-  return { rows: mappedRows(kind, table, mapping), origin: '', warnings: [] }
+  return { ...mappedRows(kind, table, mapping), origin: '', warnings: [] }
 }
 
 function fromCgats(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
@@ -54,8 +77,13 @@ function fromCgats(kind: RecordKindId, text: string, mapping: RecordMapping): Re
     )
     return found === undefined ? [] : [String(found[1])]
   })
+  const mapped = fitting.map((table: CgatsTable) => mappedRows(kind, table, mapping))
+  const rows = mapped.flatMap((table) => table.rows)
+  const spectra = mapped.flatMap((table) => table.spectra)
   return {
-    rows: fitting.flatMap((table: CgatsTable) => mappedRows(kind, table, mapping)),
+    rows,
+    // Of all rows or of none: they are told apart by their places.
+    spectra: spectra.length === rows.length ? spectra : [],
     origin: [identifier, ...said].join('; '),
     warnings,
   }
@@ -68,15 +96,41 @@ function readDelimited(kind: RecordKindId, text: string): NamedTable {
   for (let line = lines.next(); line !== null; line = lines.next()) {
     const content = line.trim()
     if (content !== '' && !content.startsWith('#')) filled.push(content)
+    if (filled.length > MAX_SERIES + 1)
+      throw new AppError(
+        'import-unreadable',
+        `There are more than ${MAX_SERIES} rows, which no reading holds.`,
+        'Split them into several files.',
+      )
   }
   const [first] = filled
   if (first === undefined) throw new AppError('import-unreadable', 'There are no rows.', 'Write one row a line.')
   const delimiter = (['\t', ';', ','] as const).find((one) => first.includes(one)) ?? ' '
   const cells = filled.map((line) => cellsOfLine(line, delimiter))
-  const named = (cells[0] as string[]).some((cell) => !NUMBER.test(cell.replace('\u2212', '-')))
-  return named
-    ? { fields: cells[0] as string[], rows: cells.slice(1) }
-    : { fields: recordKind(kind).columns.map(({ id }) => id), rows: cells }
+  const fields = namesIn(kind, cells[0] as string[])
+  if (fields !== null) refuseTwice(kind, fields)
+  const rows = fields === null ? cells : cells.slice(1)
+  const known = fields ?? recordKind(kind).columns.map(({ id }) => id)
+  rows.forEach((row, i) => refuseOddRow(row, known, fields === null, i + 1))
+  return { fields: known, rows }
+}
+
+/** The first line's cells where they are names; null where the line is a row of values already. */
+function namesIn(kind: RecordKindId, cells: readonly string[]): readonly string[] | null {
+  if (cells.every((cell) => NUMBER.test(cell.replace('\u2212', '-')))) return null
+  // Names may be numbers too, of wavelengths; else what begins with a number is one that something is wrong with.
+  return columnsOf(kind, cells) !== null || !/^[+\u2212-]?[.,]?\d/.test(cells[0] ?? '') ? cells : null
+}
+
+/** A value too many is never dropped: it may be the half of a number with a decimal comma. */
+function refuseOddRow(row: readonly string[], fields: readonly string[], unnamed: boolean, number: number): void {
+  const filled = row.findLastIndex((cell) => cell !== '') + 1
+  if (filled <= fields.length && (!unnamed || filled === fields.length)) return
+  throw new AppError(
+    'import-unreadable',
+    `Row ${number} has ${filled} ${filled === 1 ? 'value' : 'values'} (${row.slice(0, 6).join(' · ')}) where ${fields.length} ${fields.length === 1 ? 'is' : 'are'} taken.`,
+    'Write numbers with a point, not a comma, and without units; one row a line.',
+  )
 }
 
 /** Names under which a column is known in files; compared without case, blanks, units and marks. */
@@ -96,6 +150,20 @@ const ALIASES: Readonly<Record<string, readonly string[]>> = {
   delay: ['latency', 'delayms', 'latencyms'],
   refresh: ['hz', 'refreshhz'],
 }
+/** Which of two is meant is never guessed: x is a chromaticity, X is not. */
+function refuseTwice(kind: RecordKindId, fields: readonly string[]): void {
+  for (const column of recordKind(kind).columns) {
+    const named = fields.filter((field) => indexOf([field], column) === 0)
+    const twice = named.find((field, i) => named.findIndex((other) => plain(other) === plain(field)) < i)
+    if (twice === undefined) continue
+    throw new AppError(
+      'import-unreadable',
+      `${column.label} could be any of the columns ${named.join(', ')}.`,
+      'Keep the one that is meant, or give the others another name.',
+    )
+  }
+}
+
 const plain = (name: string): string => name.toLowerCase().replace(/[^a-z0-9]/g, '')
 
 function indexOf(fields: readonly string[], column: Pick<RecordColumn, 'id' | 'label'>): number {
@@ -139,7 +207,8 @@ function xyzFrom(
       const luminance = numberIn(row[capY] ?? '', 'Y', number)
       return luminance === 0 ? [0, 0, 0] : xyzOf(chromaticity, luminance)
     }
-  return spectralLight(fields)
+  const spectrum = spectrumIn(fields)
+  return spectrum === null ? null : (row, number) => lightOf(spectrum(row, number))
 }
 
 const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
@@ -151,14 +220,25 @@ const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
       .join(', ')}.`,
   )
 
-function mappedRows(kind: RecordKindId, table: NamedTable, mapping: RecordMapping): number[][] {
+function mappedRows(
+  kind: RecordKindId,
+  table: NamedTable,
+  mapping: RecordMapping,
+): Pick<RecordTable, 'rows' | 'spectra'> {
   const columns = columnsOf(kind, table.fields)
   if (columns === null) throw noColumns(kind, table.fields)
   const rows = table.rows.map((row, i) => columns.map((column) => column(row, i + 1)))
-  if (kind !== 'colour-patches') return rows
+  if (kind !== 'colour-patches') return { rows, spectra: [] }
   const { rgbMax, whiteLuminance } = mapping
   const scale = whiteLuminance === null ? 1 : whiteLuminance / relativeWhite(table.fields, rows, rgbMax)
-  return rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale)))
+  const spectrum = spectrumIn(table.fields)
+  return {
+    rows: rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale))),
+    spectra:
+      spectrum === null
+        ? []
+        : table.rows.map((row, i) => spectrum(row, i + 1).map(([nm, radiance]) => [nm, radiance * scale] as const)),
+  }
 }
 
 /** Y of white in a table of relative colours: 100, and of spectra what their own white comes to. */

@@ -4,7 +4,9 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { CgatsValue } from './cgats.ts'
 import { numberIn } from './strict-number.ts'
 
-type Light = (row: readonly CgatsValue[], number: number) => readonly [number, number, number]
+/** Wavelength, nm, and spectral radiance, W/(m²·sr·nm), of each point in rising order. */
+export type Spectrum = readonly (readonly [nm: number, radiance: number])[]
+type SpectrumOf = (row: readonly CgatsValue[], number: number) => Spectrum
 
 /** Fewer wavelengths are no spectrum of a display. */
 const LEAST_BANDS = 10
@@ -12,17 +14,16 @@ const LEAST_BANDS = 10
 const NAMED = /^(?:SPECTRAL_(?:NM_?)?|NM_?)?(\d{3,4}(?:\.\d+)?)\s*(?:nm)?$/i
 
 /**
- * How a row's spectral radiance, W/(m²·sr·nm), becomes XYZ in cd/m²; null where the fields hold no spectrum. Wavelengths
- * may stand in any order; one that comes twice is refused, and so are percentages, which are no light.
+ * How a row's spectral radiance, W/(m²·sr·nm), is read; null where the fields hold no spectrum. Wavelengths may stand in any order; one that comes twice is refused, and so are percentages, which are no light.
  */
-export function spectralLight(fields: readonly string[]): Light | null {
+export function spectrumIn(fields: readonly string[]): SpectrumOf | null {
   const named = fields.flatMap((field, index) => {
     const [, nm] = NAMED.exec(field.trim()) ?? []
     return nm === undefined ? [] : [{ index, nm: Number(nm) }]
   })
   if (named.length >= LEAST_BANDS)
     return (row, number) =>
-      lightOf(
+      sorted(
         named.map(({ index, nm }) => [nm, numberIn(row[index] ?? '', `${nm} nm`, number)] as const),
         number,
       )
@@ -36,7 +37,7 @@ export function spectralLight(fields: readonly string[]): Light | null {
       'Export spectral radiance of the display (SPECTRAL_DEC).',
     )
   return (row, number) =>
-    lightOf(
+    sorted(
       pairs.map(
         (index) =>
           [
@@ -48,14 +49,19 @@ export function spectralLight(fields: readonly string[]): Light | null {
     )
 }
 
-function lightOf(points: readonly (readonly [nm: number, value: number])[], row: number): [number, number, number] {
-  const sorted = [...points].sort(([a], [b]) => a - b)
-  const twice = sorted.find(([nm], i) => i > 0 && nm === sorted[i - 1]?.[0])
+function sorted(points: Spectrum, row: number): Spectrum {
+  const rising = [...points].sort(([a], [b]) => a - b)
+  const twice = rising.find(([nm], i) => i > 0 && nm === rising[i - 1]?.[0])
   if (twice !== undefined)
     throw new AppError('import-unreadable', `${twice[0]} nm comes twice in row ${row}.`, 'Give each wavelength once.')
+  return rising
+}
+
+/** X, Y and Z, cd/m². */
+export function lightOf(spectrum: Spectrum): [number, number, number] {
   const [x, y, z] = tristimulus(
-    sorted.map(([nm]) => nm),
-    sorted.map(([, value]) => value),
+    spectrum.map(([nm]) => nm),
+    spectrum.map(([, radiance]) => radiance),
   )
   // Noise of a dark patch may be below nothing; a reading of light is not.
   return [Math.max(0, x), Math.max(0, y), Math.max(0, z)]

@@ -12,6 +12,13 @@ export function numberIn(cell: CgatsValue, column: string, row: number): number 
   throw new AppError(
     'import-unreadable',
     `${column} in row ${row} is “${cell.slice(0, 40)}”, which is no number.`,
-    /^\d+,\d+$/.test(text) ? 'Write numbers with a point, not a comma.' : 'Leave out rows without a value.',
+    remedyFor(text),
   )
+}
+
+function remedyFor(text: string): string {
+  if (/\d,\d/.test(text)) return 'Write numbers with a point, not a comma.'
+  return /^[+-]?[\d.]+\s*[^\d\s.+-]/.test(text)
+    ? 'Write the number alone, without its unit or marks.'
+    : 'Leave out rows without a value.'
 }

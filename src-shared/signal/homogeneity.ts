@@ -47,8 +47,11 @@ export function cochranOutliers(variances: readonly Variance[], alpha = 0.05): S
     if (left.length < 2 || total === 0) return out
     let worst = -1
     let most = 1
+    let criticalOf = { dof: 0, critical: 1 }
     for (const { s2, dof, place } of left) {
-      const share = (dof * s2) / total / cochranCritical(dof, totalDof, left.length, alpha)
+      // Most have as many repeats as the one before them.
+      if (dof !== criticalOf.dof) criticalOf = { dof, critical: cochranCritical(dof, totalDof, left.length, alpha) }
+      const share = (dof * s2) / total / criticalOf.critical
       if (share > most) {
         most = share
         worst = place

@@ -7,21 +7,17 @@ import { createPool } from '#main/analysis/pool.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
 import type { NewCapture } from '#shared/domain/stored.ts'
 import type { Analyzer, Store } from '#main/core/ports.ts'
-import { campaignContent } from '#main/core/campaign/findings.ts'
 import { reanalyse } from '#main/core/reanalyse.ts'
 import { createClock } from '#main/platform/clock.ts'
-import { openStore } from '#main/store/store.ts'
 import { DEFAULT_PLAN, sweepPlanSchema, transitionsOf, type Transition } from '#shared/domain/plan.ts'
 import { RECIPE_PRESETS, recipeHash, type Recipe, recipeSchema } from '#shared/domain/recipe.ts'
-import { answer } from '#shared/findings/campaign/answer.ts'
-import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
-import { sentences } from '#shared/findings/campaign/sentences.ts'
 import { compareRecipes } from '#shared/findings/compare.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { SUMMARY_MEASURES, summarise } from '#shared/findings/summary.ts'
 import { measureCapture } from '#shared/measure/measure-capture.ts'
 import { asTrace, inputOf, type MadeTrace, overdrive, uniform } from '../reference/waves.ts'
-import { createAnalysisWorker, createStoreWorker } from '../support/workers.ts'
+import { createAnalysisWorker } from '../support/workers.ts'
+import { findingsOf, openAt } from './findings.ts'
 import { type Figure, medianOf, percentile } from './report.ts'
 import { testCapture } from '../store/fixtures.ts'
 
@@ -32,10 +28,6 @@ const RATE_HZ = 50_000
 const LEVELS = [0, 51, 102, 153, 204, 255]
 const clock = createClock()
 const log = { info: () => undefined, warn: () => undefined, error: () => undefined }
-
-function openAt(path: string): Promise<Store> {
-  return openStore({ path, createWorker: createStoreWorker, clock, log })
-}
 
 /** A few different captures that are stored over and over: making each anew would take longer than everything else. */
 function samples(count: number, preS: number, postS: number): MadeTrace[] {
@@ -256,30 +248,11 @@ export async function manyResults(): Promise<Figure[]> {
       compareRecipes({ data: a, recipe: first }, { data: b, recipe: second })
       times.push(performance.now() - start)
     }
-    // Everything a person waits for who opens the findings: each sweep's results read, its figures, answer and sentences.
-    const whole: number[] = []
-    let read = 0
-    for (let run = 0; run < 30; run++) {
-      const recipe = recipes[run % recipes.length] as Recipe
-      const start = performance.now()
-      const { sweeps } = await campaignContent(store, campaign.id, recipeHash(recipe), recipe)
-      const points = sweeps.map(({ point }) => point)
-      sentences(answer(points, DEFAULT_LIMITS, 'equal'), DEFAULT_LIMITS)
-      whole.push(performance.now() - start)
-      read = sweeps.reduce((sum, { matrix }) => sum + matrix.cells.reduce((n, { entries }) => n + entries.length, 0), 0)
-    }
     await store.close()
+    const found = await findingsOf(join(folder, 'many.slewlight'), campaign.id, recipes)
     const kept = times.slice(10)
-    const opened = whole.slice(recipes.length)
     return [
-      {
-        what: 'findings of a whole campaign from an archive of 100,000 results, read and drawn, 95th percentile',
-        value: percentile(opened, 0.95),
-        unit: 'ms',
-        relation: 'under',
-        bound: 100,
-        detail: `${read} results of ${sweepIds.length} sweeps read: median ${medianOf(opened).toFixed(1)} ms of ${opened.length}`,
-      },
+      ...found,
       {
         what: 'matrix and findings from an archive of 100,000 results, 95th percentile',
         value: percentile(kept, 0.95),

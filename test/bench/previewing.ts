@@ -26,7 +26,7 @@ function recipeAt(i: number): Recipe {
 
 export async function movingSlider(): Promise<Figure[]> {
   const folder = mkdtempSync(join(tmpdir(), 'slewlight-bench-'))
-  const bench = await openBenchCore({ archive: join(folder, 'archive.sqlite') })
+  const bench = await openBenchCore({ archive: join(folder, 'archive.sqlite'), speed: 10 })
   try {
     await bench.core.system.acknowledgeWarning({ understood: true })
     const sweepId = await bench.plan({ levels: [0, 255], repeats: 1, sampleRateHz: 50_000 })

@@ -1,7 +1,7 @@
 /**
  * `npm run bench [name…]`: measures the program's figures as ratios within one run, prints a table with PASS or MISS and
- * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, preview, live (twelve
- * minutes), desk, findings; none = all. The last three drive the built application (`npm run build`) in Chromium.
+ * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, report, preview, live
+ * (twelve minutes), desk, findings; none = all. Live, desk and findings drive the built application (`npm run build`) in Chromium.
  */
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { availableParallelism, cpus } from 'node:os'
@@ -10,6 +10,7 @@ import { againstReference, byLength } from './measuring.ts'
 import { movingSlider } from './previewing.ts'
 import { type Figure, passes } from './report.ts'
 import { screenFigures } from './screens.ts'
+import { campaignReports } from './reporting.ts'
 import { realTimeSweep } from './sweeping.ts'
 
 const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
@@ -18,6 +19,7 @@ const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   reanalysis: storedCaptures,
   sweep: realTimeSweep,
   matrix: manyResults,
+  report: campaignReports,
   live: () => screenFigures('live'),
   desk: () => screenFigures('desk'),
   findings: () => screenFigures('findings'),

@@ -13,7 +13,7 @@ const cases = PANEL_IDS.flatMap((panel) =>
   ),
 )
 
-describe('bias against the simulated truth', { timeout: 120_000 }, () => {
+describe('bias against the simulated truth', () => {
   const [steady, ...others] = CONDITIONINGS
 
   it('steady light without conditioning: within 0.1 % of times and 0.1 points of shares', () => {

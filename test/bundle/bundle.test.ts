@@ -194,7 +194,7 @@ describe('a bundle', () => {
     const { altered, sound } = await alterAndVerify(7, 7)
     expect(sound).toBe(0)
     expect(altered.filter((one) => !isNamed(one))).toEqual([])
-  }, 60_000)
+  })
 
   it('refuses files that nobody listed, that are missing or lead out', async () => {
     const folder = copy()

@@ -23,7 +23,7 @@ describe.runIf(hasScipy())('a library of three invented displays', () => {
   beforeAll(async () => {
     contents = (await makeLibrary(join(home, 'library.sqlite'), DISPLAYS, 1)).contents
     truths = DISPLAYS.map((display) => trueFindings(display, OVERSHOOT_LIMITS))
-  }, 60_000)
+  })
   afterAll(() => rmSync(home, { recursive: true, force: true }))
 
   it('has the usable ranges and the answer of the truth', () => {

@@ -32,7 +32,7 @@ writeFileSync(
   new URL('../../assets/planted.md', import.meta.url),
   `# Faults planted in campaigns
 
-Made by \`npm run planted\`. Each campaign: three settings × two refresh rates on the simulated rig, sixty times faster than real time, a simulated person changing the display. From one place drawn by lot on, one thing is wrong: another setting of the plan is set at one visit; another refresh rate; 60 to 90 % or 106 to 118 % of the light reaches the sensor; the light drifts by 3 to 6 % a minute. Sound ones drift by up to 0.1 % a minute. The displays are invented and change in nothing else from visit to visit; a real bench does.
+Made by \`npm run planted\`. Each campaign: three settings × two refresh rates on the simulated rig and a clock that jumps, a simulated person taking 20 s to change the display. From one place drawn by lot on, one thing is wrong: another setting of the plan is set at one visit; another refresh rate; 60 to 90 % or 106 to 118 % of the light reaches the sensor; the light drifts by 3 to 6 % a minute. Sound ones drift by up to 0.1 % a minute. The displays are invented and change in nothing else from visit to visit; a real bench does.
 
 “Told” is a stop or a warning about the display or the bench; captures that were taken again are counted beside.
 

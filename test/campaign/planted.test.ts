@@ -6,17 +6,13 @@ describe('a campaign', () => {
   it.for([
     ['moved sensor', 3],
     ['drifting lamp', 4],
-  ] as const)(
-    'whose bench has a %s is flagged after the sweep that shows it',
-    { timeout: 60_000 },
-    async ([planted, seed]) => {
-      const outcome = await runPlanted(planted, seed)
-      expect(doubts(outcome).join('\n'), outcome.what).toMatch(/^White .* first sweep/)
-    },
-  )
+  ] as const)('whose bench has a %s is flagged after the sweep that shows it', async ([planted, seed]) => {
+    const outcome = await runPlanted(planted, seed)
+    expect(doubts(outcome).join('\n'), outcome.what).toMatch(/^White .* first sweep/)
+  })
   it('on a sound bench ends without a stop or a doubt', async () => {
     const outcome = await runPlanted('sound', 5)
     expect(outcome.stopped).toBeNull()
     expect(doubts(outcome)).toEqual([])
-  }, 60_000)
+  })
 })

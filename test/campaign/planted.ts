@@ -20,6 +20,8 @@ export interface Outcome {
 
 const SETTINGS = ['Off', 'Gentle', 'Strong']
 const RATES = [60, 144]
+/** What a person takes to change the display, s. */
+const HANDS_S = 20
 const OTHER_RATES = [50, 75, 100, 120, 165, 240]
 
 const pick = <T>(from: readonly T[], next: () => number): T => from[Math.floor(next() * from.length)] as T
@@ -34,7 +36,6 @@ export async function runPlanted(planted: Planted, seed: number): Promise<Outcom
   })
   const visits = visitsOf(plan)
   const on = await openBenchCore({
-    speed: 60,
     simulation: { seed, panel: PANEL_IDS[seed % PANEL_IDS.length] ?? 'swift' },
   })
   try {
@@ -86,6 +87,7 @@ export async function runPlanted(planted: Planted, seed: number): Promise<Outcom
         stopped = run.question.reason
         break
       }
+      await on.clock.sleep(HANDS_S)
       await on.core.stimulus.simulatedMenu(handsFor(run.question.visit, run.index) as never)
       await on.core.runs.answer({ runId, answer: 'again' })
     }
@@ -104,7 +106,7 @@ export async function runPlanted(planted: Planted, seed: number): Promise<Outcom
 
 /**
  * Warnings that say something of the display or the bench. A level near the end of the range is no doubt, nor is a
- * capture that was taken again: on a busy machine that runs faster than real time a picture may change too late for it.
+ * capture that was taken again.
  */
 export const doubts = ({ flagged }: Outcome): string[] =>
   flagged.filter((text) => !text.startsWith('Level ') && !/^\d+ → \d+, repeat \d+, attempt \d+: /.test(text))

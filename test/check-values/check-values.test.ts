@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { ALL_ROWS } from './all-rows.ts'
 import { check } from './row.ts'
 
-describe('check values', { timeout: 120_000 }, () => {
+describe('check values', () => {
   it.each(ALL_ROWS.map((row) => [row.id, row.quantity, row] as const))('row %s: %s', (_id, _quantity, row) => {
     const checked = check(row)
     expect(

@@ -33,7 +33,7 @@ describe.skipIf(SKIP_PTY)('at a terminal', () => {
     running.type('')
     await running.said('Run 1 is finished. Findings: slewlight findings 1')
     await running.done
-  }, 60_000)
+  })
 
   it('pauses at q, and says how to resume', async () => {
     const running = atTerminal([...campaign('b.sqlite'), '--speed', '30'])
@@ -43,5 +43,5 @@ describe.skipIf(SKIP_PTY)('at a terminal', () => {
     await running.done
     const shown = await slewlight(['show', 'campaigns', '--archive', file('b.sqlite'), '--json']).done
     expect(shown.code).toBe(0)
-  }, 60_000)
+  })
 })

@@ -43,7 +43,7 @@ describe('an input that is no plain file', () => {
       expect([path, code]).toEqual([path, 2])
       expect(stderr).toContain('not a regular file')
     }
-  }, 30_000)
+  })
 })
 
 describe('an absurd time axis', () => {

@@ -15,7 +15,7 @@ describe.skipIf(SKIP_PTY)('a sweep from the command line that loses its rig', ()
   beforeAll(async () => {
     rig = slewlight(['rig-sim', '--pty', file('rig'), '--control', file('rig.sock')])
     await rig.said(/Simulated rig/)
-  }, 30_000)
+  })
   afterAll(async () => {
     expect((await rig.kill('SIGTERM')).code).toBe(0)
     rmSync(folder, { recursive: true, force: true })
@@ -41,7 +41,7 @@ describe.skipIf(SKIP_PTY)('a sweep from the command line that loses its rig', ()
     expect([code, stderr]).toEqual([0, expect.stringMatching(/The rig is back/)])
     const answer = JSON.parse(stdout) as { sweep: Record<string, unknown> }
     expect(answer.sweep).toMatchObject({ state: 'finished', captures_done: 16, captures_missing: 0 })
-  }, 60_000)
+  })
 
   it('waits, and misses nothing, when the simulated rig and its display are killed together and started anew', async () => {
     const [pty, control] = [file('other'), file('other.sock')]
@@ -59,5 +59,5 @@ describe.skipIf(SKIP_PTY)('a sweep from the command line that loses its rig', ()
     expect(code).toBe(0)
     const answer = JSON.parse(stdout) as { sweep: Record<string, unknown> }
     expect(answer.sweep).toMatchObject({ state: 'finished', captures_done: 16, captures_missing: 0 })
-  }, 120_000)
+  })
 })

@@ -166,4 +166,16 @@ describe('record', () => {
     )
     expect(valueOf(await shown(), 'colour', /ΔE ITP/)?.value).toBe(before)
   })
+
+  it('keeps spectra beside the colours that are made of them', async () => {
+    const nm = Array.from({ length: 11 }, (_, i) => 400 + 30 * i)
+    const table = `r;g;b;${nm.join(';')}\n255;255;255;${nm.map((one) => one / 1e5).join(';')}\n`
+    const added = await at('record', 'add', 'Invented display', 'colour-patches', file('s.csv', table), '--json')
+    expect(JSON.parse(added.stdout)).toMatchObject({ rows: 1, spectra: 1 })
+    const { stdout } = await at('record', 'readings', 'Invented display', '--json')
+    const { readings } = JSON.parse(stdout) as { readings: { kind: string; series: number[] }[] }
+    expect(readings.find(({ kind }) => kind === 'colour-spectra')?.series).toEqual(
+      nm.flatMap((one) => [1, one, one / 1e5]),
+    )
+  })
 })

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { crc32 as reference } from 'node:zlib'
 import { describe, expect, it } from 'vitest'
 import { crc32, crc32ByTables } from '#main/core/crc32.ts'

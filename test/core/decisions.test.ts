@@ -1,5 +1,5 @@
 /** What follows from a decision: measuring, comparing, counting and announcing; and what the desk is shown. */
-import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import { recipeSchema } from '#shared/domain/recipe.ts'
 import type { Override, ReviewDecision } from '#shared/domain/views.ts'
@@ -132,9 +132,9 @@ describe('an override', () => {
     let last = 0
     for (let k = 0; k < 40; k++) {
       const override = { afterWindow: [0.2 + k * 1e-3, 0.25 + k * 1e-3] as [number, number] }
-      const startedAt = process.cpuUsage()
+      const startedAt = process.threadCpuUsage()
       const { landmarks } = await on.core.captures.previewOverride({ captureId, recipeHash, override })
-      times.push(process.cpuUsage(startedAt).user / 1000)
+      times.push(process.threadCpuUsage(startedAt).user / 1000)
       expect(landmarks.afterWindow?.[0]).toBeCloseTo(0.2 + k * 1e-3, 4)
       last = landmarks.afterWindow?.[1] ?? 0
     }
@@ -175,10 +175,10 @@ describe('comparisons within a sweep', () => {
     const { hash } = await on.core.recipes.save(recipeSchema.parse({ name: 'Other', darkCode: 1 }))
     const [sweepId, ids] = await invented([5, 5.02, 4.98, 5.01, 9], [recipeHash, hash])
     await decide(ids[1] ?? 0, 'keep')
-    await vi.waitFor(async () => expect(await differing(sweepId, hash)).toEqual([ids[4]]), 5000)
+    await expect.poll(() => differing(sweepId, hash)).toEqual([ids[4]])
     await decide(ids[1] ?? 0, 'exclude')
     await decide(ids[2] ?? 0, 'exclude')
-    await vi.waitFor(async () => expect(await differing(sweepId, hash)).toEqual([]), 5000)
+    await expect.poll(() => differing(sweepId, hash)).toEqual([])
   })
 })
 

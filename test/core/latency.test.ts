@@ -9,7 +9,6 @@ import { eventLight } from '#shared/latency/event.ts'
 import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 
-const SPEED = 25
 let bench: BenchCore | null = null
 afterEach(async () => {
   await bench?.close()
@@ -17,7 +16,7 @@ afterEach(async () => {
 })
 
 async function opened(simulation: Partial<Simulation> = {}): Promise<{ host: BenchCore; campaignId: number }> {
-  const host = await openBenchCore({ speed: SPEED, simulation })
+  const host = await openBenchCore({ simulation })
   bench = host
   await host.core.system.acknowledgeWarning({ understood: true })
   const { id } = await host.core.campaigns.create({ name: 'Invented', display: 'Invented display', note: '' })
@@ -85,11 +84,10 @@ describe('input latency', () => {
     })
     const sweepId = await host.plan()
     await expect(host.core.sweeps.start({ sweepId })).rejects.toMatchObject({ code: 'conflict' })
-    const pressing = setInterval(() => host.simulated.current()?.inputEvent(), 20)
-    try {
-      await host.until(() => (host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) >= 3, 'three events')
-    } finally {
-      clearInterval(pressing)
+    while ((host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) < 3) {
+      host.simulated.current()?.inputEvent()
+      // oxlint-disable-next-line no-await-in-loop
+      await host.clock.sleep(0.5)
     }
     await host.core.jobs.cancel({ jobId })
     await host.until(
@@ -112,6 +110,27 @@ describe('input latency', () => {
     expect(await host.core.readings.list({ campaignId })).toEqual([])
     // The records are kept: they show why.
     expect((await host.core.latency.runs({ campaignId }))[0]).toMatchObject({ events: 5, readingId: null })
+  })
+})
+
+describe('a rig that is pulled', () => {
+  it('ends the run with the reason, and the events there are become its reading', async () => {
+    const { host, campaignId } = await opened()
+    const { jobId } = await host.core.latency.start({
+      campaignId,
+      plan: latencyPlanSchema.parse({ refreshHz: 60, events: 50, afterS: 0.1 }),
+    })
+    await host.until(() => (host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) >= 3, 'three events')
+    await host.core.rig.inject({ fault: 'unplug' })
+    await host.until(() => host.state().jobs.some(({ id, state }) => id === jobId && state === 'failed'), 'the end')
+    const { failure, result } = (await host.core.jobs.outcome({ jobId })) as {
+      failure: unknown
+      result: { readingId: number }
+    }
+    expect(failure).toMatchObject({ code: 'rig-lost' })
+    const readings = await host.core.readings.list({ campaignId })
+    expect(readings.map(({ id }) => id)).toEqual([result.readingId])
+    expect(rowsOf(readings[0]!).length).toBeGreaterThanOrEqual(3)
   })
 })
 

@@ -24,7 +24,7 @@ afterEach(async () => {
 afterAll(() => folder.remove())
 
 async function openAt(name: string, analyzer: Partial<Analyzer> = {}): Promise<BenchCore> {
-  bench = await openBenchCore({ archive: `${folder.path}/${name}`, speed: 20, analyzer })
+  bench = await openBenchCore({ archive: `${folder.path}/${name}`, analyzer })
   return bench
 }
 

@@ -43,7 +43,7 @@ describe('a rig that accepts the level trigger', () => {
     expect(on.captures.map(({ verdict }) => verdict)).toEqual(Array(12).fill('good'))
     expect(on.sources.filter((source) => source === 'INT')).toHaveLength(12)
     expect(on.log.filter((text) => text.includes('does not trigger'))).toEqual([])
-  }, 60_000)
+  })
 
   it('and does not obey it is found out: its records are retaken, and the person is told', async () => {
     const on = await sweptOn({ ignoresLevel: true })
@@ -58,7 +58,7 @@ describe('a rig that accepts the level trigger', () => {
     expect(bad.length).toBe(2)
     expect(on.sources.filter((source) => source === 'INT')).toHaveLength(2)
     expect(on.log.filter((text) => text.includes('does not trigger on the light edge'))).toHaveLength(1)
-  }, 60_000)
+  })
 })
 
 describe('a record of which most samples are unusable', () => {
@@ -71,7 +71,7 @@ describe('a record of which most samples are unusable', () => {
     })
     expect(on.captures.filter(({ verdict }) => verdict === 'gapped')).toHaveLength(1)
     expect(on.log.some((text) => text.includes('60 % of its samples are at the ends of the range'))).toBe(true)
-  }, 60_000)
+  })
 
   it('is told by the share of samples at the rails, or no numbers, alone', () => {
     const plan = planOf(PLAN)

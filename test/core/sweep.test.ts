@@ -132,7 +132,7 @@ describe('sweep', () => {
     await on.core.sweeps.start({ sweepId })
     await on.until((state) => (state.sweep?.done ?? 0) >= 3, 'the third capture')
     gone = true
-    // Of a simulator's clock at ten times its speed: the display is missed first, the rig within six seconds.
+    // The display is missed first, the rig within six seconds.
     await on.clock.sleep(5)
     expect(on.state().rig.status).not.toBe('lost')
     await on.core.rig.inject({ fault: 'unplug' })
@@ -199,7 +199,7 @@ describe('sweep', () => {
   })
 
   it('keeps to the flash limit over ladder, walk and retakes', async () => {
-    const on = await readyBench({ speed: 10 })
+    const on = await readyBench()
     const sweepId = await on.plan({ levels: [0, 255], repeats: 3 })
     await on.core.sweeps.start({ sweepId })
     await on.until((state) => state.sweep?.state === 'finished', 'the end of the sweep')

@@ -23,7 +23,7 @@ function autocovariance(values: Float64Array, lags: number): number[] {
   })
 }
 
-describe.runIf(hasScipy())('the independent corpus', { timeout: 120_000 }, () => {
+describe.runIf(hasScipy())('the independent corpus', () => {
   it('covers at least 120 kinds, their truths are those of closed forms', () => {
     const manifest = withRecords({ seed: 5, realisations: 0 }, (made) => made)
     expect(manifest.kinds.length).toBeGreaterThanOrEqual(120)

@@ -9,7 +9,7 @@ import { BOUND } from './report.ts'
 import { scoresOf, tallyOf } from './score.ts'
 
 describe('planted defects', () => {
-  it('are found, and nothing else is', { timeout: 180_000 }, () => {
+  it('are found, and nothing else is', () => {
     const tally = tallyOf({ seed: 501, captures: 1500, perKind: 20 })
     for (const { kind, planted, recall, misses } of scoresOf(tally)) {
       expect(planted, kind).toBe(20)

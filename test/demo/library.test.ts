@@ -36,7 +36,7 @@ beforeAll(async () => {
   path = (JSON.parse(made.stdout) as { archive: string }).archive
   const log = { info: () => undefined, warn: () => undefined, error: () => undefined }
   store = await openStore({ path, createWorker: createStoreWorker, clock: { iso: () => '' }, log, readOnly: true })
-}, 180_000)
+})
 afterAll(async () => {
   await store.close()
   rmSync(folder, { recursive: true, force: true })
@@ -176,5 +176,5 @@ describe('the demo library', () => {
     } finally {
       await writer.close()
     }
-  }, 60_000)
+  })
 })

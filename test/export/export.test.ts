@@ -2,7 +2,7 @@ import { chmod, mkdir, mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import type { RawTrace } from '#shared/domain/capture.ts'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'

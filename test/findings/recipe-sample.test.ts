@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import type { FlagId } from '#shared/domain/result.ts'

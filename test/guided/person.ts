@@ -18,7 +18,7 @@ export interface Person {
 }
 
 export async function person(options: Parameters<typeof openBenchCore>[0] = {}): Promise<Person> {
-  const bench = await openBenchCore({ speed: 25, ...options })
+  const bench = await openBenchCore(options)
   const { core } = bench
   await core.system.acknowledgeWarning({ understood: true })
   const found = (await core.campaigns.list())[0]

@@ -131,6 +131,28 @@ describe('a guided sequence', () => {
     ])
   })
 
+  it('refuses at once what could not be stored of the whole at the end, typed or by a meter', async () => {
+    at = await person({ meters: meters([1e25]) })
+    await at.begin({ sequence: 'ladder', by: 'meter', meter: METER, codes: [0, 255] })
+    await at.asked()
+    await at.say('next')
+    expect(await at.asked()).toMatchObject({
+      phase: 'failed',
+      problem: expect.stringContaining('1e+25 cd/m²') as string,
+    })
+    for (const absurd of [1e300, 1e-300, -1])
+      // oxlint-disable-next-line no-await-in-loop
+      await expect(at.say([absurd])).rejects.toMatchObject({ code: 'invalid-input' })
+    await at.say([0.2])
+    await at.asked()
+    expect(await at.goOn()).toBeNull()
+    const [whole] = await at.readings('luminance-ladder')
+    expect(whole && rowsOf(whole)).toEqual([
+      [0, 0.2],
+      [255, 100],
+    ])
+  })
+
   it('stops at any moment, keeps what was taken, and goes on after the program was ended', async () => {
     at = await person()
     await calibrate(at)

@@ -1,6 +1,6 @@
 /** CGATS text: what is read, what is refused, and that writing loses nothing. */
 import { describe, expect, it } from 'vitest'
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { readCgats, writeCgats } from '#shared/import/cgats.ts'
 import { fuzzTables } from '../fuzz/tables.ts'
 

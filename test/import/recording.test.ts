@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { AppError } from '#shared/domain/errors.ts'
 import { checkedText, decodeText } from '#shared/import/decode.ts'

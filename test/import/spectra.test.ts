@@ -1,6 +1,9 @@
 /** Spectral readings: the forms they come in, their light, and what is refused. */
 import { describe, expect, it } from 'vitest'
 import { readCgats, writeCgats } from '#shared/import/cgats.ts'
+import { newReadingSchema } from '#shared/domain/reading.ts'
+import { rowsOf, seriesOf } from '#shared/domain/record-kinds.ts'
+import { spectraReadings } from '#shared/import/spectra-readings.ts'
 import { ABSOLUTE, readRecordTable } from '#shared/import/record-rows.ts'
 import { ILLUMINANT_D65, WAVELENGTHS } from '../check-values/illuminants.ts'
 
@@ -28,6 +31,46 @@ describe('spectra', () => {
     expect(y).toBeLessThan(101)
     expect(rowOf(pairs)).toEqual(rowOf(named))
     expect(rowOf(csv)).toEqual(rowOf(named))
+  })
+
+  it('are kept beside their colours, point by point, split where they outgrow one reading', () => {
+    const many = `r,g,b,${WAVELENGTHS.join(',')}\n${Array.from({ length: 30 }, (_, i) => `${i},0,0,${radiance.map((value) => value * i).join(',')}`).join('\n')}`
+    const { rows, spectra } = readRecordTable('colour-patches', many, ABSOLUTE)
+    const colours = newReadingSchema.parse({
+      campaignId: 3,
+      kind: 'colour-patches',
+      quantity: 'As delivered',
+      unit: 'cd/m²',
+      series: seriesOf('colour-patches', rows),
+      u: 0.1,
+      source: 'Invented spectrometer',
+      at: '2030-01-01T00:00:00Z',
+    })
+    const kept = spectraReadings(colours, spectra)
+    expect(kept.length).toBeGreaterThan(1)
+    expect(kept[0]).toMatchObject({
+      campaignId: 3,
+      kind: 'colour-spectra',
+      quantity: `As delivered, part 1 of ${kept.length}`,
+      unit: 'W/(m²·sr·nm)',
+      u: null,
+      source: 'Invented spectrometer',
+    })
+    const points = kept.flatMap((reading) => rowsOf({ ...reading, value: null }))
+    expect(points).toHaveLength(30 * WAVELENGTHS.length)
+    const third = points.filter(([patch]) => patch === 3)
+    expect(third.map(([, nm]) => nm)).toEqual(WAVELENGTHS)
+    expect(third.map(([, , value]) => value)).toEqual(radiance.map((value) => value * 2))
+    // The colours can be made again from what is kept.
+    const again = `r,g,b,${third.map(([, nm]) => nm).join(',')}\n2,0,0,${third.map(([, , value]) => value).join(',')}`
+    expect(rowOf(again)).toEqual(rows[2])
+    expect(() =>
+      spectraReadings(
+        colours,
+        Array.from({ length: 2000 }, () => spectra[1] ?? []),
+      ),
+    ).toThrow(/too many/)
+    expect(spectraReadings(colours, [])).toEqual([])
   })
 
   it('are taken in any order of wavelengths', () => {

@@ -37,7 +37,7 @@ function coverage(step: (t: number) => number, truth: number): { share: number; 
   return { share: inside / cells, cells, meanU95: sum / cells }
 }
 
-describe('coverage of the stated uncertainty', { timeout: 180_000 }, () => {
+describe('coverage of the stated uncertainty', () => {
   it.each([
     ['first order', firstOrder(2 * MS), 2.197225 * 2 * MS],
     ['overdrive', overdrive(0.2, 2 * MS, 8 * MS), 1.549116 * 2 * MS],

@@ -58,7 +58,7 @@ function study(id: PeriodicId, truth: number, runs: number, make: (seed: number)
   }
 }
 
-describe('flicker under noise', { timeout: 120_000 }, () => {
+describe('flicker under noise', () => {
   it.each([
     ['1 % sine under 0.5 %', sine(100, 0.01), 0.005, false, 1, 0.01 / Math.PI],
     ['1 % sine under 5 %', sine(100, 0.01), 0.05, false, 1, 0.01 / Math.PI],

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import type { RawTrace } from '#shared/domain/capture.ts'
 import { pstLm, WEIGHTING } from '#shared/measure/flicker-pst.ts'

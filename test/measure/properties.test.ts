@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import type { RawTrace } from '#shared/domain/capture.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
@@ -140,7 +140,7 @@ describe('what must not change a result', () => {
   })
 })
 
-describe('what a result says of itself', { timeout: 120_000 }, () => {
+describe('what a result says of itself', () => {
   it('noise moves the duration past 1.96 u in no more than one run of twenty, margin of chance aside', () => {
     const random = uniform(2)
     let outside = 0

@@ -1,5 +1,5 @@
 /** What is read of a record in one pass, against plain definitions. */
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { createWorkspace, HELD_RUN, readRecord } from '#shared/measure/record.ts'
 

@@ -61,7 +61,7 @@ function disturbed(seed: number, disturb: Disturb): MadeTrace {
   return made
 }
 
-describe('2 u contains the closed form', { timeout: 60_000 }, () => {
+describe('2 u contains the closed form', () => {
   it.each([
     ['white noise of 10 mV on 4 V', white(0.01), 0.88],
     ['noise through 10 kHz', pole(0.01, 10_000), 0.8],

@@ -42,7 +42,7 @@ function compare(netlist: string, edgeS: number): { readings: Reading; ours: Rea
   return { readings: theirs, ours }
 }
 
-describe.runIf(hasNgspice())('circuits simulated by ngspice', { timeout: 120_000 }, () => {
+describe.runIf(hasNgspice())('circuits simulated by ngspice', () => {
   it.each([
     ['transimpedance.cir', 100e-6],
     ['resonance.cir', 20e-3],

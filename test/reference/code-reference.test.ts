@@ -12,7 +12,7 @@ const DISPLAYS: readonly { name: string; light: (code: number) => number }[] = [
 ]
 const LISTS = ['six equal codes', 'nine equal codes'] as const
 
-describe.runIf(hasScipy())('codes through the ladder against the truth and scipy', { timeout: 120_000 }, () => {
+describe.runIf(hasScipy())('codes through the ladder against the truth and scipy', () => {
   it('stays within one code between its levels; for power laws it is exact where a plain monotone cubic is not', () => {
     const codes = Float64Array.from({ length: 1021 }, (_, i) => i / 4)
     const cases = DISPLAYS.flatMap((display) => LISTS.map((list) => ({ display, list })))

@@ -57,7 +57,7 @@ const READINGS: readonly [PeriodicId, string, number][] = [
 /** Readings that the reference takes from the largest and smallest of noisy values, which noise pushes apart. */
 const BIASED: ReadonlySet<PeriodicId> = new Set(['percent_flicker_pct', 'flicker_index', 'rms_pct'])
 
-describe.runIf(hasScipy())('periodic light against numpy and scipy', { timeout: 120_000 }, () => {
+describe.runIf(hasScipy())('periodic light against numpy and scipy', () => {
   it('agrees on every reading of every record', () => {
     const jobOf = (trace: RawTrace, pst: boolean) => ({
       job: { kind: 'periodic' as const, rate: trace.sampleRateHz, pst },

@@ -154,7 +154,7 @@ function compare(cases: readonly Case[]): void {
   expect(compared).toBeGreaterThan(7 * cases.length)
 }
 
-describe.runIf(hasScipy())('steps against numpy and scipy', { timeout: 120_000 }, () => {
+describe.runIf(hasScipy())('steps against numpy and scipy', () => {
   it('agrees on closed forms, rising and falling, clean and noisy', () => {
     compare(closedForms)
   })

@@ -25,7 +25,7 @@ const QUANTITIES: readonly [MeasureId, string, number, number][] = [
 ]
 
 /** The comparison of speed is with a program that really measures: it finds the same numbers. */
-describe.runIf(hasScipy())('the vectorised program of the speed comparison', { timeout: 120_000 }, () => {
+describe.runIf(hasScipy())('the vectorised program of the speed comparison', () => {
   it.each([0, 0.002])('finds the same numbers at %d V of noise', (noiseV) => {
     const cases = WAVES.map(([name, wave]) => ({
       name,

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import * as fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { contrastRatio, inkOn, relativeLuminance, toOklab, type Rgb } from '../../src-renderer/ui/colour.ts'
 import { differenceColours, diverging } from '../../src-renderer/ui/difference-colours.ts'

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import * as fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { duration } from '#shared/domain/quantity-text.ts'
 import {
   bytes,

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { fieldsOf } from '../../src-renderer/features/recipes/parameters.ts'

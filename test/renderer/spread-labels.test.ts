@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import * as fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { clearOf, spreadLabels } from '../../src-renderer/plot/spread-labels.ts'
 
 /** Middles of labels, each wanted at a height with a size, in a gutter of 100. */

@@ -392,7 +392,7 @@ describe('time-outs and stopping', () => {
     await digitizer.arm()
     const controller = new AbortController()
     const reading = digitizer.read(controller.signal)
-    setTimeout(() => controller.abort(), 20)
+    void clock.sleep(0.02).then(() => controller.abort())
     expect((await failure(reading)).code).toBe('cancelled')
     await digitizer.abort()
     expect(rig.state().status).toBe('ready')
@@ -416,7 +416,7 @@ describe('time-outs and stopping', () => {
     const controller = new AbortController()
     instrument.garble = (message) => {
       if (message.length < 2000) return [message]
-      setTimeout(() => instrument.babble(message.subarray(800)), 5)
+      void clock.sleep(0.005).then(() => instrument.babble(message.subarray(800)))
       queueMicrotask(() => controller.abort())
       return [message.subarray(0, 800)]
     }

@@ -97,6 +97,17 @@ describe('a meter behind TCP', () => {
     })
   })
 
+  it('that answers an earlier question late is told apart from it: its identity is asked again', async () => {
+    const fresh = meter(['12\n'])
+    let opened = false
+    const late: Script = (line) => {
+      const begun = opened
+      opened = true
+      return begun ? fresh(line) : ['999\n', ...fresh('*IDN?')]
+    }
+    expect(await read(late)).toEqual({ value: 12, identity: IDENTITY.trim() })
+  })
+
   it('is asked for nothing but a measurement', async () => {
     for (const query of ['*RST', 'SYST:COMM 1', 'MEAS?;*RST', 'MEAS?\n*RST', 'OUTP ON', '']) {
       // oxlint-disable-next-line no-await-in-loop

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { type ParseOutcome, ResponseParser, type UnitKind } from '#main/rig/protocol/response-parser.ts'
 import { crc32 } from '#main/core/crc32.ts'

@@ -5,7 +5,7 @@ import { serialOpenError } from '#main/rig/transport/serial-errors.ts'
 import type { ByteLink } from '#main/rig/transport/link.ts'
 import { FakeInstrument } from './support/fake-instrument.ts'
 import { join2, openPtyPair, type PtyPair, SKIP_PTY } from './support/pty.ts'
-import { clock, failure, FAST, SETTINGS, silentLog, until } from './support/rig-bench.ts'
+import { realClock as clock, failure, FAST, SETTINGS, silentLog, until } from './support/rig-bench.ts'
 
 describe('why a port does not open', () => {
   it.each([

@@ -1,6 +1,5 @@
 import { afterEach, describe, expect, it } from 'vitest'
-import type { RecordSettings, Recording } from '#main/core/ports.ts'
-import { createClock } from '#main/platform/clock.ts'
+import type { Clock, RecordSettings, Recording } from '#main/core/ports.ts'
 import { createRig, type ManagedRig } from '#main/rig/api/rig-manager.ts'
 import { createSimulatedBench, type SimulatedBench } from '#main/rig/simulated/simulated-bench.ts'
 import { createSimulatedRigs } from '#main/rig/simulated/simulated-rigs.ts'
@@ -8,7 +7,7 @@ import { listSerialPorts, openSerial } from '#main/rig/transport/serial.ts'
 import type { RigTimings } from '#main/rig/api/timings.ts'
 import { rigTargetSchema, simulationSchema, type SimFault } from '#shared/domain/rig.ts'
 import { join2, openPtyPair, SKIP_PTY } from './support/pty.ts'
-import { clock, failure, FAST, silentLog, until } from './support/rig-bench.ts'
+import { clock, failure, FAST, realClock, silentLog, until } from './support/rig-bench.ts'
 
 /** The simulated instrument answers at once; only its records take their time. */
 const TIMINGS: Partial<RigTimings> = { ...FAST, answerS: 0.4, silenceS: 0.25, confirmS: 0.5, overdueS: 0.5, drainS: 5 }
@@ -45,10 +44,15 @@ async function inMemory(bytesPerSecond: number | null = null): Promise<{ rig: Ma
   return { rig: made, bench }
 }
 
-async function record(from: ManagedRig, bench: SimulatedBench, settings: RecordSettings): Promise<Recording> {
+async function record(
+  from: ManagedRig,
+  bench: SimulatedBench,
+  settings: RecordSettings,
+  on: Clock = clock,
+): Promise<Recording> {
   const digitizer = from.digitizer()
   await bench.show(0)
-  await clock.sleep(0.03)
+  await on.sleep(0.03)
   await digitizer.configure(settings)
   await digitizer.arm()
   if (settings.trigger.source === 'bus') await digitizer.trigger()
@@ -197,11 +201,11 @@ describe('the simulated rig in memory', () => {
 describe.skipIf(SKIP_PTY)('the simulated rig on a pseudo-terminal', () => {
   it('records what it records in memory, through the real serial port', async () => {
     const pair = await openPtyPair()
-    const bench = createSimulatedBench({ simulation: simulationSchema.parse({}), clock: createClock() })
+    const bench = createSimulatedBench({ simulation: simulationSchema.parse({}), clock: realClock })
     const far = await openSerial(pair.far, 921_600)
     join2(far, await bench.open())
     const made = createRig({
-      clock,
+      clock: realClock,
       log: silentLog,
       openSerial,
       listSerialPorts,
@@ -211,13 +215,13 @@ describe.skipIf(SKIP_PTY)('the simulated rig on a pseudo-terminal', () => {
     rig = made
     try {
       await made.connect({ kind: 'serial', path: pair.host, baudRate: 921_600 })
-      const recording = await record(made, bench, { ...SETTINGS, points: 15_000 })
+      const recording = await record(made, bench, { ...SETTINGS, points: 15_000 }, realClock)
       expect(recording.trace.samples.length).toBe(15_000)
       expect(meanV(recording, 0, 300)).toBeLessThan(0.2)
       expect(meanV(recording, 14_000, 15_000)).toBeGreaterThan(3)
       await bench.inject('flipped-bytes')
-      expect((await failure(record(made, bench, SETTINGS))).code).toBe('rig-protocol')
-      expect((await record(made, bench, SETTINGS)).trace.samples.length).toBe(2500)
+      expect((await failure(record(made, bench, SETTINGS, realClock))).code).toBe('rig-protocol')
+      expect((await record(made, bench, SETTINGS, realClock)).trace.samples.length).toBe(2500)
       await pair.pull()
       await until(made, (state) => state.status === 'lost')
     } finally {

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { countCrossings } from '#shared/signal/crossings.ts'
 import { firstOrderBoxWidth, firstOrderTauOf } from '#shared/signal/first-order-box.ts'

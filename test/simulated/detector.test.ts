@@ -76,9 +76,9 @@ describe('detector', () => {
       for (let i = 0; i < 20; i++) addNoise(seenLight(display, [poleOf(50_000)], 0, 2e-5, 15_000), 0.002, random(i))
     }
     run()
-    const started = process.cpuUsage()
+    const started = process.threadCpuUsage()
     run()
-    const { user } = process.cpuUsage(started)
+    const { user } = process.threadCpuUsage(started)
     expect(user / 1000 / 20).toBeLessThan(20)
   })
 })

@@ -1,5 +1,5 @@
 import { crc32 as zlibCrc32 } from 'node:zlib'
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { ERROR_QUEUE_LENGTH } from '#main/rig/simulated/instrument/status.ts'
 import { crc32 } from '#main/rig/simulated/instrument/data-format.ts'

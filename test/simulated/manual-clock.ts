@@ -9,11 +9,21 @@ interface Sleeper {
 /** A clock that stands still until it is moved; sleepers wake in the order they are due. */
 export interface ManualClock extends Clock {
   advance(seconds: number): Promise<void>
-  /** From now on jumps from sleeper to sleeper as soon as everybody sleeps; ends with the function it answers. */
-  run(): () => void
+  /**
+   * From now on jumps from sleeper to sleeper as soon as everybody sleeps; ends with the function it answers. Time stands
+   * while `held` gives something to wait for, such as another thread's work.
+   */
+  run(held?: () => Promise<unknown> | null): () => void
 }
 
-export function manualClock(startS = 1000): ManualClock {
+/** Only what stands idle sleeps for longer, s. Time then goes on slowly, unless somebody has something to do. */
+const IDLE_S = 25
+const IDLE_TURN_MS = 2
+const IDLE_TURNS = 100
+
+/** Its dates begin with the given one, ms. */
+export function manualClock(beganMs = Date.UTC(2000, 0, 1)): ManualClock {
+  const startS = 1000
   let now = startS
   const sleepers = new Set<Sleeper>()
   const next = (until: number): Sleeper | undefined => {
@@ -31,7 +41,7 @@ export function manualClock(startS = 1000): ManualClock {
   }
   return {
     now: () => now,
-    iso: () => '2000-01-01T00:00:00.000Z',
+    iso: () => new Date(beganMs + 1000 * (now - startS)).toISOString(),
     sleep: (seconds, signal) =>
       new Promise((resolve, reject) => {
         const refuse = (): void => reject(new AppError('cancelled', 'The work was cancelled.'))
@@ -59,12 +69,16 @@ export function manualClock(startS = 1000): ManualClock {
       while (wakeNext(end)) await turn()
       now = end
     },
-    run() {
+    run(held = () => null) {
       const stopped = new AbortController()
       const go = async (): Promise<void> => {
         while (!stopped.signal.aborted) {
           await turn()
-          wakeNext(Infinity)
+          for (let wait = held(); wait !== null; wait = held()) await wait.then(turn)
+          for (let n = 0; !wakeNext(now + IDLE_S) && !stopped.signal.aborted; n++) {
+            await new Promise((resolve) => setTimeout(resolve, IDLE_TURN_MS))
+            if (n === IDLE_TURNS) wakeNext(Infinity)
+          }
         }
       }
       void go()

@@ -1,4 +1,4 @@
-import fc from 'fast-check'
+import { fc } from '../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { PANEL_IDS, SIM_SETTINGS, type PanelId, type SimSetting } from '#shared/domain/rig.ts'
 import { gateAt, gateOf } from '#main/rig/simulated/panel/backlight.ts'

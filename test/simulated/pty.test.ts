@@ -143,7 +143,7 @@ describe.skipIf(!SOCAT)('on a pseudo-terminal', () => {
   it('waits for a terminal that is just going', async () => {
     const { pty, control } = paths()
     const going = start('socat', [`PTY,link=${pty},raw,echo=0`, 'EXEC:sleep 30'])
-    await vi.waitFor(() => expect(existsSync(pty)).toBe(true), { timeout: 5000 })
+    await vi.waitFor(() => expect(existsSync(pty)).toBe(true), { timeout: 60_000 })
     const sim = startRigSim({ ptyPath: pty, controlPath: control })
     ends.push(() => sim.stop())
     // Long enough for the simulator to have met the terminal in use, short of what it waits.

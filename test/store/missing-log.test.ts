@@ -41,7 +41,7 @@ it('that is gone is missed before anything is written, and everything is there o
   rmSync(`${path}-wal`, { force: true })
   renameSync(`${folder.path}/kept`, `${path}-wal`)
   expect(await count()).toBeGreaterThanOrEqual(acknowledged)
-}, 60_000)
+})
 
 it('that is cut is missed; salvage keeps what is there', async () => {
   const { length } = readFileSync(`${path}-wal`)
@@ -50,15 +50,14 @@ it('that is cut is missed; salvage keeps what is there', async () => {
   const report = await salvageArchive({ path, createWorker: createStoreWorker, clock, log: collectingLog() })
   expect(report.captures).toBeLessThan(acknowledged)
   expect(await count()).toBe(report.captures)
-}, 60_000)
+})
 
 it('that was left behind with the file’s other companions is worth a word', async () => {
   const moved = `${folder.path}/moved`
   // The state of the last use is in the file itself only after a part of the log was folded into it.
+  const folded = (): boolean => readFileSync(`${path}-wal`).length === 0
   const store = await openTestStore(path)
-  await new Promise((resolve) => {
-    setTimeout(resolve, 1200)
-  })
+  await expect.poll(folded).toBe(true)
   copyFileSync(path, moved)
   await store.close()
   path = moved
@@ -74,4 +73,4 @@ it('that was left behind with the file’s other companions is worth a word', as
   expect(told).toEqual([expect.stringContaining('write-ahead log is not beside it')])
   expect((await again.events({ limit: 5 })).map(({ text }) => text)).toContain(told[0])
   await again.close()
-}, 60_000)
+})

@@ -81,5 +81,5 @@ describe('20,000 captures of the version before runs and readings', () => {
     const copy = names.find((name) => name.startsWith('killed') && name.endsWith('.backup')) ?? ''
     expect(existsSync(`${on.folder}/${copy}`)).toBe(true)
     expect(contentOf(`${on.folder}/${copy}`)).toEqual(before)
-  }, 180_000)
+  })
 })

@@ -1,4 +1,7 @@
-/** The whole host on the simulated rig and a temporary archive, as the program composes it, with a faster clock. */
+/**
+ * The whole host on the simulated rig and a temporary archive, as the program composes it. Its clock jumps from event to
+ * event, so that nothing depends on the machine's speed, and stands while the archive's thread works.
+ */
 import { createExporter } from '#main/export/exporter.ts'
 import { createPublisher } from '#main/publish/publisher.ts'
 import { mkdtemp, rm } from 'node:fs/promises'
@@ -18,6 +21,7 @@ import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
 import type { HostEvent, HostState } from '#shared/domain/views.ts'
 import { measureLight } from '#shared/measure/light.ts'
 import { measureCapture, uncertaintyTerms } from '#shared/measure/measure-capture.ts'
+import { jumpingClock } from './jumping-clock.ts'
 import { libraryWith } from './library.ts'
 import { createStoreWorker } from './workers.ts'
 import { draw } from '#shared/measure/pictures.ts'
@@ -70,6 +74,7 @@ function preceded(store: Store, before: (name: string) => Promise<void> | void):
 
 export async function openBenchCore(
   options: {
+    /** Instead of a clock that jumps, the machine's at this rate. */
     speed?: number
     simulation?: Partial<Simulation>
     archive?: string
@@ -82,7 +87,8 @@ export async function openBenchCore(
 ): Promise<BenchCore> {
   const folder = options.archive ? '' : await mkdtemp(join(tmpdir(), 'slewlight-'))
   const archive = options.archive ?? join(folder, 'bench.slewlight')
-  const clock = createClock(options.speed ?? 10)
+  const jumping = options.speed === undefined ? jumpingClock() : null
+  const clock = jumping?.clock ?? createClock(options.speed)
   const log = SILENT
   const rigs = createSimulatedRigs(clock)
   const rig = createRig({
@@ -93,7 +99,8 @@ export async function openBenchCore(
     listSerialPorts: async () => [],
   })
   const opened = await openStore({ path: archive, createWorker: createStoreWorker, clock, log })
-  const store = options.beforeOperation === undefined ? opened : preceded(opened, options.beforeOperation)
+  const watched = jumping?.watched(opened) ?? opened
+  const store = options.beforeOperation === undefined ? watched : preceded(watched, options.beforeOperation)
   const simulated = createSimulatedStimulus(rigs)
   const shown = options.wrapStimulus?.(simulated) ?? simulated
   const analyzer: Analyzer = {
@@ -133,7 +140,7 @@ export async function openBenchCore(
       const campaign = await core.campaigns.create({ name: 'Invented campaign', display: 'Invented display', note: '' })
       return (await core.sweeps.create({ campaignId: campaign.id, plan: planOf(change) })).id
     },
-    until: (condition, what, timeoutS = 20) =>
+    until: (condition, what, timeoutS = 60) =>
       new Promise((resolve, reject) => {
         if (condition(state())) return resolve()
         const timer = setTimeout(() => {
@@ -152,6 +159,7 @@ export async function openBenchCore(
     async close() {
       release()
       await core.close()
+      jumping?.stop()
       if (folder) await rm(folder, { recursive: true, force: true })
     },
   }

@@ -9,18 +9,16 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createCore } from '#main/core/core.ts'
 import type { Clock, ReactingStimulus, Store } from '#main/core/ports.ts'
-import { createClock } from '#main/platform/clock.ts'
 import { createStaging } from '#main/platform/staging.ts'
 import { createRig } from '#main/rig/api/rig-manager.ts'
-import { timingsAtRate } from '#main/rig/api/timings.ts'
 import { createStimulusRouter } from '#main/stimulus/router.ts'
 import { openStore } from '#main/store/store.ts'
 import { block, FakeInstrument } from '../rig/support/fake-instrument.ts'
 import { IN_THREAD, SILENT } from './bench-core.ts'
+import { jumpingClock } from './jumping-clock.ts'
 import { libraryWith } from './library.ts'
 import { createStoreWorker } from './workers.ts'
 
-const SPEED = 5
 const TAU_S = 0.003
 /** From the request of a level to the light's first change, s. */
 const LATENCY_S = 0.02
@@ -149,7 +147,8 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
   }
 > {
   const folder = await mkdtemp(join(tmpdir(), 'slewlight-independent-'))
-  const clock = createClock(SPEED)
+  const jumping = jumpingClock()
+  const { clock } = jumping
   const made = lightInstrument(clock, habits)
   const rig = createRig({
     clock,
@@ -157,14 +156,9 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     openSerial: async () => made.instrument.plug(),
     listSerialPorts: async () => [],
     openSimulated: notHere,
-    timings: timingsAtRate(SPEED),
   })
-  const store = await openStore({
-    path: join(folder, 'a.slewlight'),
-    createWorker: createStoreWorker,
-    clock,
-    log: SILENT,
-  })
+  const path = join(folder, 'a.slewlight')
+  const store = jumping.watched(await openStore({ path, createWorker: createStoreWorker, clock, log: SILENT }))
   const stimulus: ReactingStimulus = {
     state: () => ({
       kind: 'page',
@@ -210,6 +204,7 @@ export async function openIndependentBench(habits: InstrumentHabits): Promise<
     store,
     async close() {
       await core.close()
+      jumping.stop()
       await rm(folder, { recursive: true, force: true })
     },
   }

@@ -22,12 +22,7 @@ afterAll(() => rm(root, { recursive: true }))
 
 const later = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms))
 
-async function until(condition: () => boolean, limitMs = 2000): Promise<void> {
-  const end = Date.now() + limitMs
-  // oxlint-disable-next-line no-await-in-loop
-  while (!condition() && Date.now() < end) await later(5)
-  expect(condition()).toBe(true)
-}
+const until = (condition: () => boolean): Promise<void> => expect.poll(condition).toBe(true)
 
 type AnyCall = (input?: unknown, options?: { signal?: AbortSignal }) => Promise<unknown>
 const procedures = Object.entries(contract).flatMap(([group, methods]) =>

@@ -72,7 +72,7 @@ describe.each(['message port', 'WebSocket'] as const)('an export over a %s', (ca
     // The window is 32 messages, acknowledged by eights.
     expect(ahead).toBeLessThanOrEqual(48)
     expect(grown).toBeLessThan(150 * 2 ** 20)
-  }, 30_000)
+  })
 
   it('is collected by the page as one file', async () => {
     const { file } = countedFile(70)
@@ -91,7 +91,7 @@ describe.each(['message port', 'WebSocket'] as const)('an export over a %s', (ca
       for (let i = 0; i < 4; i++) await steps.next()
       if (leave === 'the reader stops') await steps.return?.(undefined)
       else on.endpoint.drop()
-      await expect.poll(released, { timeout: 5000, message: leave }).toBe(true)
+      await expect.poll(released, { message: leave }).toBe(true)
       expect(made()).toBeLessThan(60)
     }
   })
@@ -129,6 +129,6 @@ it('an export to a page that never reads stops after its window', async () => {
   expect(made()).toBeLessThanOrEqual(40)
   expect(released()).toBe(false)
   page.terminate()
-  await expect.poll(released, { timeout: 5000 }).toBe(true)
+  await expect.poll(released).toBe(true)
   await on.close()
 })

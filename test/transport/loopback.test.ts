@@ -245,8 +245,8 @@ describe('files of the loopback server', () => {
       reader.write(`GET /assets/long.js HTTP/1.1\r\nHost: ${hostname}:${port}\r\n\r\n`)
       readers.push(reader)
     }
-    await expect.poll(held, { timeout: 5000 }).toBe(5)
+    await expect.poll(held).toBe(5)
     for (const reader of readers) reader.destroy()
-    await expect.poll(held, { timeout: 5000 }).toBe(0)
+    await expect.poll(held).toBe(0)
   })
 })

@@ -19,6 +19,7 @@ import type { WhiteChoice } from '#shared/colour/patches.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { MAX_CGATS_BYTES } from '#shared/import/cgats.ts'
 import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.ts'
+import { spectraReadings } from '#shared/import/spectra-readings.ts'
 import { figureText } from '#shared/record/quantity.ts'
 import { DEFAULT_CHOICE, displayRecord, isOfRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import type { Store } from '#main/core/ports.ts'
@@ -293,8 +294,11 @@ async function addToRecord(
     at: new Date().toISOString(),
   })
   if (!parsed.success) throw new AppError('invalid-input', problemsOf(parsed.error, { quantity: '--label' }))
-  const reading = await store.addReading(parsed.data)
-  output.result({ reading_id: reading.id, rows: table.rows.length, warnings: table.warnings }, () =>
+  const spectra = spectraReadings(parsed.data, table.spectra)
+  const [reading] = await store.addReadings({ readings: [parsed.data, ...spectra] })
+  if (reading === undefined) throw new AppError('internal', 'Nothing was stored.')
+  const kept = { rows: table.rows.length, spectra: table.spectra.length, warnings: table.warnings }
+  output.result({ reading_id: reading.id, ...kept }, () =>
     [
       `Reading ${reading.id}: ${table.rows.length} rows of ${label.toLowerCase()} in campaign ${campaign.id} “${campaign.name}”.`,
       ...table.warnings.map((warning) => `Note: ${warning}`),

@@ -3,7 +3,7 @@ import { SIM_SETTINGS, simulationSchema, type SimSetting } from '#shared/domain/
 import { createClock } from '#main/platform/clock.ts'
 import { integerOption, numberOption, oneOf } from '../options.ts'
 import type { Output } from '../output.ts'
-import { addSimulationOptions, type RigOptions } from '../plan-options.ts'
+import { addSimulationOptions, simulationOf, type RigOptions } from '../plan-options.ts'
 
 export interface RigSimCommandOptions extends Omit<RigOptions, 'rig' | 'baud'> {
   readonly pty: string
@@ -43,10 +43,9 @@ export async function runRigSimCommand(options: RigSimCommandOptions, output: Ou
     import('#main/rig/simulated/eye/xvfb.ts'),
     import('#main/rig/simulated/rig-sim.ts'),
   ])
-  const { panel, backlight, pwm, noise, seed } = options
   await runRigSim({
     ptyPath: options.pty,
-    simulation: simulationSchema.parse({ panel, backlight, pwmHz: pwm, noiseV: noise, seed }),
+    simulation: simulationSchema.parse(simulationOf(options)),
     clock: createClock(),
     log: (line) => output.note(line),
     ...(options.control === undefined ? {} : { controlPath: options.control }),

@@ -18,7 +18,7 @@ import { eventsOf } from '../latency.ts'
 import type { RecipeBook } from '../recipes.ts'
 import { evidenceFiles, figureFiles } from './evidence.ts'
 import { archiveExtract } from './extract.ts'
-import { campaignContent, type CampaignContent, recordOf } from './findings.ts'
+import { campaignContent, type CampaignContent, campaignFigures, recordOf } from './findings.ts'
 import { type EdgeQuestion, edgesAt } from './moving-edges.ts'
 import { reportInput } from './report-input.ts'
 
@@ -122,15 +122,20 @@ export function createPublishing(deps: {
 
   return {
     async content(campaignId, recipeHash) {
-      const { sweeps, leftOut } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
+      const { sweeps, leftOut } = await campaignFigures(store, campaignId, recipeHash, recipes.get(recipeHash))
       const taken = sweeps.map(({ sweep }) => sweep)
       const readings = await store.readings({ campaignId })
       const record = recordValues(recordOf(readings, taken))
       return { points: sweeps.map(({ point }) => point), record, strobe: crosstalkByPlace(readings), leftOut }
     },
     async edges(campaignId, recipeHash, question) {
-      const { sweeps } = await campaignContent(store, campaignId, recipeHash, recipes.get(recipeHash))
-      return edgesAt(store, sweeps, question)
+      const { sweeps } = await campaignFigures(store, campaignId, recipeHash, recipes.get(recipeHash))
+      const own = sweeps.filter(({ sweep }) => sweep.refreshHz === question.refreshHz)
+      const read = own.map(async ({ sweep }) => ({
+        sweep,
+        matrix: await store.matrix({ sweepId: sweep.id, recipeHash, measures: ['transition_duration_s'] }),
+      }))
+      return edgesAt(store, await Promise.all(read), question)
     },
     figures: async (request, chapters) => figureFiles(await document(request, chapters), (svg) => publisher.png(svg)),
     async report(request, form, chapters) {

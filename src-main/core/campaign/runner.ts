@@ -1,38 +1,21 @@
-/** Works through the sweeps of a campaign's run: asks for each setting, checks what it is told, then lets the sweep run. */
+/** Works through the sweeps of a campaign's run, one after the other. */
 import { sweepPlanOf, visitsOf, type CampaignPlan, type Visit } from '#shared/domain/campaign-plan.ts'
 import type { Origin, Sweep } from '#shared/domain/capture.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { MeasureInput } from '#shared/domain/measure-input.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { Result } from '#shared/domain/result.ts'
-import {
-  isDue,
-  nextDue,
-  type Run,
-  type RunAnswer,
-  type RunProgress,
-  type RunQuestion,
-  type RunState,
-} from '#shared/domain/run.ts'
+import { isDue, nextDue, type Run, type RunAnswer, type RunProgress, type RunState } from '#shared/domain/run.ts'
 import type { Hub } from '../hub.ts'
 import { createLevelChanger } from '../level-changer.ts'
 import { checkPlan } from '../plan-check.ts'
 import type { Clock, Rig, Stimulus, Store } from '../ports.ts'
 import type { Sweeper } from '../sweeper.ts'
+import { type AtVisit, type Changer, createArrival } from './arrival.ts'
 import { createRunChanges, nameOf, SKIPPED, sweepsOf, type RunChanges } from './run-changes.ts'
 import { createLook } from './look.ts'
 import { warmUp, warmUpRecord } from './warm-up.ts'
 import { whiteDrift } from './white-drift.ts'
-
-/** How setting and refresh rate get changed between sweeps. */
-export type Changer =
-  /** A person does it; the run waits for an answer. */
-  | { readonly kind: 'ask' }
-  /** A program of the operator does it; its exit code says whether it did. */
-  | { readonly kind: 'command'; readonly run: (visit: Visit, signal: AbortSignal) => Promise<void> }
-  /** A simulated display that follows the plan. */
-  | { readonly kind: 'follows' }
 
 export interface CampaignRunnerDeps {
   readonly store: Store
@@ -65,9 +48,8 @@ export interface CampaignRunner extends RunChanges {
   close(): Promise<void>
 }
 
-interface Active {
+interface Active extends AtVisit {
   run: Run
-  readonly plan: CampaignPlan
   readonly abort: AbortController
   /** The sweep at work, and what ends its part of the run: a pause, or leaving it out. */
   at: number | null
@@ -75,14 +57,10 @@ interface Active {
   skipping: boolean
   warmed: boolean
   ended: Promise<void>
-  waiting: ((answer: RunAnswer) => void) | null
-  /** What the display is believed to be set to; null when nobody knows. */
-  current: Visit | null
 }
 
 export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
   const { store, hub, rig, stimulus, clock, sweeper } = deps
-  const look = createLook(deps)
   let active: Active | null = null
 
   async function setState(runId: number, state: RunState, reason: string): Promise<void> {
@@ -112,26 +90,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     hub.patch({ run: { ...base, ...change } })
   }
 
-  function ask(mine: Active, question: RunQuestion): Promise<RunAnswer> {
-    return new Promise((resolve, reject) => {
-      const { signal } = mine.step
-      const stop = (): void => {
-        mine.waiting = null
-        show(mine, { question: null })
-        reject(new AppError('cancelled', 'The run was paused.'))
-      }
-      if (signal.aborted) return stop()
-      signal.addEventListener('abort', stop, { once: true })
-      mine.waiting = (answer) => {
-        signal.removeEventListener('abort', stop)
-        mine.waiting = null
-        show(mine, { question: null })
-        resolve(answer)
-      }
-      // Only now can it be answered.
-      show(mine, { phase: 'asking', question, visit: question.visit })
-    })
-  }
+  const arrive = createArrival<Active>({ hub, look: createLook(deps), changer: deps.changer, show })
 
   /** Where the run stands: estimates by the plan, the sweep at work knows its own better. */
   function standing(
@@ -147,59 +106,6 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       ownS: takes(own),
       laterS: sweeps.filter((sweep) => isDue(sweep) && sweep.id !== own.id).reduce((sum, one) => sum + takes(one), 0),
     }
-  }
-
-  /** Brings the display to a visit and believes it only when refresh and canaries say so. */
-  async function arrive(mine: Active, sweepId: number, visit: Visit): Promise<'go' | 'skip'> {
-    let reason = ''
-    let kind: RunQuestion['kind'] = 'change'
-    let settled = mine.current?.setting === visit.setting && mine.current.refreshHz === visit.refreshHz
-    for (;;) {
-      if (!settled) {
-        const answer = await changeTo(mine, visit, kind, reason)
-        if (answer === 'skip') return 'skip'
-        if (answer === 'accept') {
-          await hub.note('warn', `Accepted as it is: ${nameOf(visit)}. ${reason}`, sweepId)
-          mine.current = visit
-          return 'go'
-        }
-      }
-      show(mine, { phase: 'checking', visit })
-      const found = await look(
-        { campaignId: mine.run.campaignId, sweepId, visit, marginPct: mine.plan.canaryMarginPct },
-        mine.step.signal,
-      )
-      if (found === null) {
-        mine.current = visit
-        return 'go'
-      }
-      await hub.note('warn', found.reason, sweepId)
-      ;({ kind, reason } = found)
-      settled = false
-      if (deps.changer().kind !== 'ask')
-        throw new AppError('stimulus-mismatch', reason, 'Set the display by hand, then resume the run.')
-    }
-  }
-
-  async function changeTo(mine: Active, visit: Visit, kind: RunQuestion['kind'], reason: string): Promise<RunAnswer> {
-    const changer = deps.changer()
-    if (changer.kind === 'follows') return 'again'
-    if (changer.kind === 'command') {
-      await changer.run(visit, mine.step.signal)
-      return 'again'
-    }
-    const before = mine.current
-    const what = [
-      before?.setting === visit.setting && kind === 'change' ? '' : `overdrive to ${visit.setting}`,
-      before?.refreshHz === visit.refreshHz && kind === 'change' ? '' : `refresh rate to ${hertz(visit.refreshHz)} Hz`,
-    ].filter((part) => part !== '')
-    return ask(mine, {
-      kind,
-      visit,
-      instruction: `Set ${what.join(' and ')}`,
-      reason,
-      answers: kind === 'unchanged' || kind === 'differs' ? ['again', 'accept', 'skip'] : ['again', 'skip'],
-    })
   }
 
   async function warm(mine: Active, sweepId: number): Promise<void> {

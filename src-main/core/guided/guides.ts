@@ -10,6 +10,7 @@ import {
   type GuidedValue,
   type OpenSequence,
 } from '#shared/domain/guided.ts'
+import { isPossible } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import {
   BEGUN_KIND,
@@ -379,10 +380,10 @@ function leftOf({ plan, steps, points, skipped, durations, firstAt }: Active): n
 /** What a person typed, in the order of the fields. @throws AppError `invalid-input`. */
 function typedValues(plan: GuidedPlan, values: readonly number[]): Taken {
   const fields = fieldsOf(plan)
-  if (values.length !== fields.length || values.some((value) => !Number.isFinite(value) || value < 0))
+  if (values.length !== fields.length || values.some((value) => !isPossible(value, { min: 0 })))
     throw new AppError(
       'invalid-input',
-      `${fields.map(({ quantity }) => quantity).join(', ')} in ${fields[0]?.unit ?? '1'}, 0 or more, ${fields.length === 1 ? 'is' : 'are'} needed.`,
+      `${fields.map(({ quantity }) => quantity).join(', ')} in ${fields[0]?.unit ?? '1'}, 0 or from 1e-12 to 1e9, ${fields.length === 1 ? 'is' : 'are'} needed.`,
     )
   const taken: GuidedValue[] = fields.map((field, i) => ({ ...field, value: values[i] as number, u: plan.u }))
   return { values: taken, source: plan.source, note: '' }

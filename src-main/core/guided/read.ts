@@ -2,7 +2,7 @@
 import { AppError } from '#shared/domain/errors.ts'
 import type { RawTrace } from '#shared/domain/capture.ts'
 import type { GuidedPlan, GuidedValue } from '#shared/domain/guided.ts'
-import { rowsOf } from '#shared/domain/record-kinds.ts'
+import { isPossible, rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import type { GuidedStep } from '#shared/guided/steps.ts'
 import { calibrateDetector, luminanceFromVolts } from '#shared/light/photodiode.ts'
@@ -65,11 +65,11 @@ async function readMeter({ meters }: ReadDeps, plan: GuidedPlan, signal: AbortSi
   if (meters === undefined || plan.meter === null)
     throw new AppError('rig-absent', 'No meter can be reached from here.', 'Type the value in instead.')
   const { value, identity } = await meters.read(plan.meter, plan.query, signal)
-  if (value < 0)
+  if (!isPossible(value, { min: 0 }))
     throw new AppError(
       'rig-protocol',
       `The meter says ${value} cd/m², which is no luminance.`,
-      'Zero it, then read again.',
+      'Check its unit and range, zero it, then read again.',
     )
   const source = [plan.source, identity].filter((part) => part !== '').join('; ')
   const quantity = plan.sequence === 'colour' ? 'Y' : 'luminance'

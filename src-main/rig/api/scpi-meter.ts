@@ -40,7 +40,12 @@ async function readMeter(
         `“${query}” is not a measuring query.`,
         'Write one such as MEAS? or MEAS:POW?',
       )
-    const [identity = ''] = await session.queryTexts([CLEAR, IDENTIFY], 1, { signal })
+    let [identity = ''] = await session.queryTexts([CLEAR, IDENTIFY], 1, { signal })
+    if (parseNumber(identity) !== null) {
+      // A late answer to what was asked before this line was opened.
+      await session.resync(signal)
+      identity = (await session.queryTexts([IDENTIFY], 1, { signal }))[0] ?? ''
+    }
     const [answer = ''] = await session.queryTexts([query.trim()], 1, {
       signal,
       firstByteS: deps.timings?.answerS ?? INTEGRATION_S,

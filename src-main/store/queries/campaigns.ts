@@ -2,6 +2,8 @@ import type { Campaign, Origin, Sweep } from '#shared/domain/capture.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
+import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
+import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
 import type { Archive } from '../archive.ts'
 import { matrix } from './matrix.ts'
 import { sweeps } from './sweeps.ts'
@@ -75,5 +77,44 @@ export function campaignMatrices(
       sweep,
       matrix: matrix(archive, { sweepId: sweep.id, recipeHash, measures }),
     })),
+  }
+}
+
+/** A listed sweep with its figures under a recipe. */
+export interface SweepPoint {
+  readonly sweep: Sweep
+  /** Levels of its plan and of its captures, ascending. */
+  readonly levels: readonly number[]
+  /** Good captures without a result. */
+  readonly unmeasured: number
+  /** Null where no capture has a result. */
+  readonly point: MeasuredPoint | null
+}
+
+/**
+ * Every listed sweep of a campaign with its figures under one recipe, in id order. They are computed here, beside the
+ * results, and again only after something of the sweep changed.
+ */
+export function campaignPoints(
+  archive: Archive,
+  request: { readonly campaignId: number; readonly recipeHash: string; readonly darkCode: number },
+): { campaign: Campaign; sweeps: SweepPoint[] } {
+  const { campaignId, recipeHash, darkCode } = request
+  archive.points.refresh()
+  return {
+    campaign: campaign(archive, { campaignId }),
+    sweeps: sweeps(archive, { campaignId }).map((sweep): SweepPoint => {
+      const of = { sweepId: sweep.id, setting: sweep.setting, refreshHz: sweep.refreshHz }
+      const { figures, ...rest } = archive.points.of(sweep.id, `${recipeHash} ${darkCode}`, () => {
+        const data = matrix(archive, { sweepId: sweep.id, recipeHash, measures: POINT_MEASURES })
+        const measured = data.cells.some(({ entries }) => entries.length > 0)
+        return {
+          levels: data.levels,
+          unmeasured: data.unmeasured,
+          figures: measured ? measuredPoint(of, data, { darkCode }).figures : null,
+        }
+      })
+      return { sweep, ...rest, point: figures === null ? null : { ...of, figures } }
+    }),
   }
 }

@@ -43,17 +43,16 @@ VALUES (?, ${COLUMNS.map(() => '?').join(', ')})`
 
 /** Number of a text in a table that keeps each text once. */
 function numberOf(archive: Archive, table: 'measure' | 'phrase', column: 'name' | 'words', text: string): number {
-  const { words } = archive.numbers
-  const key = `${table} ${text}`
-  let number = words.get(key)
+  const known = archive.numbers[table]
+  let number = known.get(text)
   if (number === undefined) {
     const found = archive.sql(`SELECT id FROM ${table} WHERE ${column} = ?`).pluck().get(text)
     number =
       typeof found === 'number'
         ? found
         : Number(archive.sql(`INSERT INTO ${table} (${column}) VALUES (?)`).run(text).lastInsertRowid)
-    if (words.size > 5000) words.clear()
-    words.set(key, number)
+    if (known.size > 5000) known.clear()
+    known.set(text, number)
   }
   return number
 }

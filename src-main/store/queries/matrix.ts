@@ -8,7 +8,7 @@ import { commonColumn, uncertaintyColumn } from '../measure-columns.ts'
 import { SUPERSEDED } from './captures.ts'
 import { analysisId, EFFECTIVE_RESULT } from './results.ts'
 
-type Cell = [
+type Head = [
   id: number,
   from: number,
   to: number,
@@ -18,8 +18,9 @@ type Cell = [
   overrideId: number | null,
   flagCount: number | null,
   undecided: 0 | 1,
-  ...numbers: (number | null)[],
 ]
+/** After these stand the numbers. */
+const HEAD = 9
 
 /** Values, uncertainties and their common parts, in this order, each in the order of the measures asked for. */
 const COLUMNS = [
@@ -52,57 +53,72 @@ export function matrix(
          ${COLUMNS.flatMap((column) => wanted.map(column)).join(', ')}
        FROM capture c LEFT JOIN standing s ON s.capture_id = c.id LEFT JOIN result r ON ${EFFECTIVE_RESULT}
        LEFT JOIN result_detail d ON d.result_id = r.id
-       WHERE c.sweep_id = @sweep AND c.verdict = 'good' AND NOT ${SUPERSEDED}
-       ORDER BY c.level_from, c.level_to, c.repeat, c.id`,
+       WHERE c.sweep_id = @sweep AND c.verdict = 'good' AND NOT ${SUPERSEDED}`,
     )
     .raw()
     .all({
       analysis: analysisId(archive, hash),
       sweep: sweepId,
       ...(wanted.includes('in_window') ? { undecided: UNDECIDED } : {}),
-    }) as Cell[]
+    }) as Head[]
+  // Here and not by SQL, which would copy every row into a table of its own for it.
+  rows.sort((a, b) => a[1] - b[1] || a[2] - b[2] || a[3] - b[3] || a[0] - b[0])
   const levels = new Set((JSON.parse(planText) as SweepPlan).levels)
   const cells: { from: number; to: number; entries: MatrixEntry[] }[] = []
   let unmeasured = 0
-  for (const [id, from, to, repeat, decision, resultId, overrideId, flagCount, undecided, ...numbers] of rows) {
-    levels.add(from)
-    levels.add(to)
-    if (resultId === null) {
+  let cell: (typeof cells)[number] | undefined
+  for (const row of rows) {
+    const [, from, to] = row
+    if (row[RESULT_ID] === null) {
+      levels.add(from)
+      levels.add(to)
       unmeasured++
       continue
     }
-    let cell = cells.at(-1)
     if (cell === undefined || cell.from !== from || cell.to !== to) {
       cell = { from, to, entries: [] }
       cells.push(cell)
+      levels.add(from)
+      levels.add(to)
     }
-    // Results of earlier measuring code do not tell it apart, which is not the same as none.
-    const common = present(wanted, numbers, 2 * wanted.length)
-    cell.entries.push({
-      captureId: id,
-      repeat,
-      values: Object.fromEntries(wanted.map((measure, i) => [measure, numbers[i] ?? null])),
-      uncertainties: present(wanted, numbers, wanted.length),
-      ...(Object.keys(common).length === 0 ? {} : { common }),
-      undecided: undecided === 1,
-      flagCount: flagCount ?? 0,
-      excluded: decision === 'exclude' || decision === 'retake',
-      overridden: (overrideId ?? 0) !== 0,
-    })
+    cell.entries.push(entryOf(row, wanted))
   }
   return { sweepId, recipeHash: hash, levels: [...levels].sort((a, b) => a - b), cells, unmeasured }
 }
 
-/** The numbers from `start` on that are there, by measure. */
+const RESULT_ID = 5
+
+function entryOf(row: Head, measures: readonly MeasureId[]): MatrixEntry {
+  const [captureId, , , repeat, decision, , overrideId, flagCount, undecided] = row
+  const numbers: readonly (number | string | null)[] = row
+  const count = measures.length
+  const values: Partial<Record<MeasureId, number | null>> = {}
+  for (let i = 0; i < count; i++) values[measures[i] as MeasureId] = (numbers[HEAD + i] ?? null) as number | null
+  const common = present(measures, numbers, HEAD + 2 * count)
+  return {
+    captureId,
+    repeat,
+    values,
+    uncertainties: present(measures, numbers, HEAD + count) ?? {},
+    // Results of earlier measuring code do not tell it apart, which is not the same as none.
+    ...(common === null ? {} : { common }),
+    undecided: undecided === 1,
+    flagCount: flagCount ?? 0,
+    excluded: decision === 'exclude' || decision === 'retake',
+    overridden: (overrideId ?? 0) !== 0,
+  }
+}
+
+/** The numbers from `start` on that are there, by measure; null where none is. */
 function present(
   measures: readonly MeasureId[],
-  numbers: readonly (number | null)[],
+  numbers: readonly (number | string | null)[],
   start: number,
-): Partial<Record<MeasureId, number>> {
-  const found: Partial<Record<MeasureId, number>> = {}
-  measures.forEach((measure, i) => {
-    const value = numbers[start + i] ?? null
-    if (value !== null) found[measure] = value
-  })
+): Partial<Record<MeasureId, number>> | null {
+  let found: Partial<Record<MeasureId, number>> | null = null
+  for (let i = 0; i < measures.length; i++) {
+    const value = numbers[start + i]
+    if (typeof value === 'number') (found ??= {})[measures[i] as MeasureId] = value
+  }
   return found
 }

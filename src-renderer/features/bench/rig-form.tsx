@@ -10,7 +10,7 @@ import {
 import { useHostState } from '../../client/host.tsx'
 import { useHostQuery } from '../../client/queries.ts'
 import { Action, Segmented } from '../../ui/controls.tsx'
-import { FieldRow, SelectInput, TextInput } from '../../ui/fields.tsx'
+import { FieldRow, SelectInput, SwitchInput, TextInput } from '../../ui/fields.tsx'
 import { parseNumber } from '../../ui/parse-number.ts'
 import { BACKLIGHT_WORDS, PANEL_WORDS } from '../../ui/words.ts'
 
@@ -45,6 +45,7 @@ function SimulatedForm({ busy, onConnect }: RigFormProps) {
   const [backlight, setBacklight] = useState<Backlight>('steady')
   const [pwm, setPwm] = useState('240')
   const [noise, setNoise] = useState('2')
+  const [second, setSecond] = useState(false)
   const pwmHz = parseNumber(pwm)
   const noiseMv = parseNumber(noise)
   const pwmError = backlight === 'pwm' && (pwmHz === null || pwmHz < 50 || pwmHz > 20_000) ? '50 to 20000.' : undefined
@@ -55,6 +56,7 @@ function SimulatedForm({ busy, onConnect }: RigFormProps) {
       simulation: simulationSchema.parse({
         panel,
         backlight,
+        eventChannel: second,
         noiseV: Number(((noiseMv ?? 0) / 1000).toPrecision(12)),
         ...(backlight === 'pwm' && pwmHz !== null ? { pwmHz } : {}),
       }),
@@ -89,6 +91,7 @@ function SimulatedForm({ busy, onConnect }: RigFormProps) {
           <TextInput label="Frequency" unit="Hz" inputMode="decimal" value={pwm} onChange={setPwm} error={pwmError} />
         ) : null}
       </FieldRow>
+      <SwitchInput label="Second channel, for input events" isSelected={second} onChange={setSecond} />
       <Action
         tone="main"
         isPending={busy}

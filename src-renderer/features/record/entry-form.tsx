@@ -1,8 +1,9 @@
 import { useState } from 'react'
 import { FileTrigger, Label, TextArea, TextField } from 'react-aria-components'
 import { toErrorDetail, type ErrorDetail } from '#shared/domain/errors.ts'
+import { newReadingSchema } from '#shared/domain/reading.ts'
 import { meteredColumn, recordKind, seriesOf, type RecordKindId } from '#shared/domain/record-kinds.ts'
-import { decodeText } from '#shared/import/decode.ts'
+import { spectraReadings } from '#shared/import/spectra-readings.ts'
 import { ABSOLUTE, readRecordTable, type RecordMapping, type RecordTable } from '#shared/import/record-rows.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
@@ -12,6 +13,7 @@ import { MeterRow } from './meter-row.tsx'
 import { placeValue } from './place-value.ts'
 import { RecordDialog } from './record-dialog.tsx'
 import { RGB_SCALES, type RgbScale } from './rgb-scales.ts'
+import { textOfFile } from './text-of-file.ts'
 
 const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
 const SCALES = [
@@ -62,8 +64,8 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
     ? { rgbMax: Number(rgb) as 1 | 100 | 255, whiteLuminance: scale === 'relative' ? whiteLuminance : null }
     : ABSOLUTE
   const { table, series, problem } = read(kind, text, mapping)
-  const add = useCommand(`${label} could not be stored`, (client) =>
-    client.readings.add({
+  const add = useCommand(`${label} could not be stored`, (client) => {
+    const reading = newReadingSchema.parse({
       campaignId,
       kind,
       quantity: colour ? state : label,
@@ -76,8 +78,9 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
         .slice(0, 200),
       place: place.trim(),
       at: new Date().toISOString(),
-    }),
-  )
+    })
+    return client.readings.addAll({ readings: [reading, ...spectraReadings(reading, table?.spectra ?? [])] })
+  })
   const store = async () => {
     if ((await add.run()) !== null) onClose()
   }
@@ -85,7 +88,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
     if (chosen === undefined) return
     setFile(chosen.name)
     try {
-      setText(decodeText(new Uint8Array(await chosen.arrayBuffer())))
+      setText(await textOfFile(chosen))
     } catch (error) {
       setText('')
       setFile(`${chosen.name}: ${toErrorDetail(error).message}`)

@@ -1,7 +1,8 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
-import { summarise, type SummaryValue } from '../summary.ts'
+import { cellMeans } from '../matrix.ts'
+import { inWindowShareOf, meanOf, meansByDirection, type SummaryValue, worstOf } from '../summary.ts'
 import { type Estimate, WELL_KNOWN } from './estimate.ts'
 import type { FigureId, MeasuredPoint } from './figures.ts'
 
@@ -26,23 +27,24 @@ export interface PointOf {
 export function measuredPoint(
   { sweepId, setting, refreshHz }: PointOf,
   data: MatrixData,
-  recipe: Pick<Recipe, 'darkCode' | 'overshootLimitPct'>,
+  recipe: Pick<Recipe, 'darkCode'>,
 ): MeasuredPoint {
-  const of = (measure: MeasureId) => summarise(data, recipe, { measure })
-  const duration = of('transition_duration_s')
-  const overshoot = of('overshoot_pct')
+  const meanOver = (measure: MeasureId): SummaryValue => meanOf(cellMeans(data, measure))
+  const durations = cellMeans(data, 'transition_duration_s')
+  const overshoots = cellMeans(data, 'overshoot_pct')
+  const { darkMean, riseMean, fallMean } = meansByDirection(durations, recipe.darkCode)
   const figures: Record<FigureId, SummaryValue> = {
-    duration_mean: duration.mean,
-    duration_worst: duration.worst,
-    in_window_share: duration.inWindowShare,
-    overshoot_mean: overshoot.mean,
-    overshoot_worst: overshoot.worst,
-    dark_mean: duration.darkMean,
-    rise_mean: duration.riseMean,
-    fall_mean: duration.fallMean,
-    first_frame_mean: of('first_frame_completion_pct').mean,
-    blur_edge_mean: of('blur_edge_s').mean,
-    crosstalk_mean: of('first_pulse_crosstalk_pct').mean,
+    duration_mean: meanOf(durations),
+    duration_worst: worstOf(durations, 'transition_duration_s'),
+    in_window_share: inWindowShareOf(data),
+    overshoot_mean: meanOf(overshoots),
+    overshoot_worst: worstOf(overshoots, 'overshoot_pct'),
+    dark_mean: darkMean,
+    rise_mean: riseMean,
+    fall_mean: fallMean,
+    first_frame_mean: meanOver('first_frame_completion_pct'),
+    blur_edge_mean: meanOver('blur_edge_s'),
+    crosstalk_mean: meanOver('first_pulse_crosstalk_pct'),
   }
   return {
     sweepId,

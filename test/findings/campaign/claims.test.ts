@@ -1,5 +1,5 @@
 /** No sentence claims a difference that U95 does not carry: every claim is read back and computed again. */
-import fc from 'fast-check'
+import { fc } from '../../support/fast-check.ts'
 import { describe, expect, it } from 'vitest'
 import { answer } from '#shared/findings/campaign/answer.ts'
 import { type ComparedDisplay, compareDisplays, rankingSentence } from '#shared/findings/campaign/displays.ts'

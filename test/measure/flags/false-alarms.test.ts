@@ -39,7 +39,7 @@ describe('the budget', () => {
 })
 
 describe('sound records', () => {
-  it('are flagged in no more than one of a hundred, whatever the noise', { timeout: 120_000 }, () => {
+  it('are flagged in no more than one of a hundred, whatever the noise', () => {
     const all = NOISE_KINDS.map((kind) => alarmsOf(kind, 1, 150))
     const flagged = all.reduce((sum, { flagged: count }) => sum + count, 0)
     // 450 records: 4.5 expected at most, more than 12 in one run of a thousand (Poisson).
@@ -48,7 +48,7 @@ describe('sound records', () => {
     expect(all.reduce((sum, { ripple }) => sum + ripple, 0)).toBeLessThanOrEqual(5)
   })
 
-  it('give p-values that are uniform, in white noise and in noise with a bandwidth', { timeout: 60_000 }, () => {
+  it('give p-values that are uniform, in white noise and in noise with a bandwidth', () => {
     for (const kind of NOISE_KINDS.slice(0, 2))
       for (const [name, p] of Object.entries(chancesOf(kind, 200))) {
         expect(p.length, `${kind}: ${name}`).toBe(200)

@@ -4,12 +4,21 @@ import { createRig, type ManagedRig, type RigDeps } from '#main/rig/api/rig-mana
 import type { RigTimings } from '#main/rig/api/timings.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { RigState, RigTarget } from '#shared/domain/rig.ts'
+import { afterAll, beforeAll } from 'vitest'
+import { manualClock } from '../../simulated/manual-clock.ts'
 import type { FakeInstrument } from './fake-instrument.ts'
 
-export const clock: Clock = createClock()
+/** Jumps from event to event: what happens in memory does not depend on the machine's speed. */
+export const clock = manualClock()
+let stop: () => void
+beforeAll(() => {
+  stop = clock.run()
+})
+afterAll(() => stop())
+/** For links through the operating system. */
+export const realClock: Clock = createClock()
 export const silentLog: Log = { info: () => undefined, warn: () => undefined, error: () => undefined }
 
-/** Short waits, so that every time-out is really waited for. */
 export const FAST: RigTimings = {
   answerS: 0.06,
   silenceS: 0.06,
@@ -55,7 +64,7 @@ export async function connected(instrument: FakeInstrument, deps: Partial<RigDep
   return rig
 }
 
-export async function until(rig: ManagedRig, wanted: (state: RigState) => boolean, seconds = 3): Promise<RigState> {
+export async function until(rig: ManagedRig, wanted: (state: RigState) => boolean, seconds = 60): Promise<RigState> {
   if (wanted(rig.state())) return rig.state()
   return new Promise((resolve, reject) => {
     const timer = setTimeout(() => {

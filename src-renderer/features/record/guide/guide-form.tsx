@@ -2,7 +2,6 @@ import { useState } from 'react'
 import { FileTrigger } from 'react-aria-components'
 import { toErrorDetail } from '#shared/domain/errors.ts'
 import { SEQUENCES, WAYS, type GuidedPlan, type ReadBy, type Rgb, type SequenceId } from '#shared/domain/guided.ts'
-import { decodeText } from '#shared/import/decode.ts'
 import { readPatchList } from '#shared/import/patch-list.ts'
 import { useCommand } from '../../../client/use-command.ts'
 import { FlashWarning } from '../../../parts/flash-warning.tsx'
@@ -12,6 +11,7 @@ import { FieldRow, SelectInput, SwitchInput, TextInput } from '../../../ui/field
 import { RecordDialog } from '../record-dialog.tsx'
 import { RGB_SCALES, type RgbScale } from '../rgb-scales.ts'
 import { SegmentedField } from '../segmented-field.tsx'
+import { textOfFile } from '../text-of-file.ts'
 import { type GuideDraft, LISTS, readGuideDraft } from './guide-draft.ts'
 
 const WAY_NAMES: Readonly<Record<ReadBy, string>> = {
@@ -84,10 +84,7 @@ export function GuideForm(props: {
   const load = async (chosen: File | undefined): Promise<void> => {
     if (chosen === undefined) return
     try {
-      const read = readPatchList(
-        decodeText(new Uint8Array(await chosen.arrayBuffer())),
-        Number(rgbMax) as 1 | 100 | 255,
-      )
+      const read = readPatchList(await textOfFile(chosen), Number(rgbMax) as 1 | 100 | 255)
       setPatches(read)
       setFile(`${chosen.name}: ${read.length} patches.`)
     } catch (error) {
