@@ -1,16 +1,8 @@
 import { execFileSync, spawn } from 'node:child_process'
-import { closeSync, copyFileSync, openSync, readFileSync, writeFileSync, writeSync } from 'node:fs'
+import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from './fixtures.ts'
-import {
-  electronLacking,
-  electronPath,
-  hostEnvironment,
-  launchElectron,
-  ROOT,
-  running,
-  skipLacking,
-} from './processes.ts'
+import { electronLacking, electronPath, hostEnvironment, ROOT, running, skipLacking } from './processes.ts'
 
 test('gives its pages no Node, no network, no other pages and no devices', async ({ host, page }) => {
   expect(await page.evaluate('[typeof require, typeof process, typeof module]')).toEqual(Array(3).fill('undefined'))
@@ -93,41 +85,5 @@ test('opens a fresh page on the running host when the page process dies', async 
     expect(child.exitCode).toBeNull()
   } finally {
     await desktop.stop()
-  }
-})
-
-/** Answers every box of the system with its first button, and keeps what it said. */
-const ANSWERED = `
-  const { dialog } = require('electron')
-  globalThis.asked = []
-  dialog.showMessageBox = async (options) => {
-    globalThis.asked.push([options.message, options.buttons[0]])
-    return { response: 0 }
-  }`
-
-test('a damaged archive is set aside when that is chosen, and the counts are told', async ({
-  screenDisplay,
-  plantedArchive,
-}, testInfo) => {
-  skipLacking(electronLacking(), testInfo)
-  const archive = testInfo.outputPath('archive.sqlite')
-  copyFileSync(await plantedArchive(60), archive)
-  const file = openSync(archive, 'r+')
-  writeSync(file, new Uint8Array(1024), 0, 1024, 0)
-  closeSync(file)
-  const script = testInfo.outputPath('answered.cjs')
-  writeFileSync(script, ANSWERED)
-  const { electron, page } = await launchElectron(testInfo.outputDir, screenDisplay, ['--archive', archive], script)
-  try {
-    await expect(page.getByRole('group', { name: 'Status' })).toContainText(/● Simulated/)
-    const asked = await electron.evaluate(() => (globalThis as unknown as { asked: [string, string][] }).asked)
-    expect(asked).toEqual([
-      [expect.stringContaining(archive), 'Set it aside and copy what can be read'],
-      [expect.stringMatching(/^60 captures were copied .* No capture is known to be lost\. .*\.damaged-/), 'Go on'],
-    ])
-    await page.getByRole('link', { name: 'Traces', exact: true }).click()
-    await expect(page.getByText(/\b60\b/).first()).toBeVisible()
-  } finally {
-    await electron.close()
   }
 })

@@ -84,21 +84,17 @@ export function hostEnvironment(folder: string): Record<string, string> {
   return { ...(env as Record<string, string>), XDG_STATE_HOME: folder, XDG_DATA_HOME: folder }
 }
 
-/**
- * The desktop application on an archive of its own, its profile and log in the folder, and its first window. `before` is
- * a script that the main process runs first.
- */
+/** The desktop application on an archive of its own, its profile and log in the folder, and its first window. */
 export async function launchElectron(
   folder: string,
   display: string,
   args: readonly string[],
-  before?: string,
 ): Promise<{ readonly electron: ElectronApplication; readonly page: Page }> {
   const flags = ['--no-sandbox', '--disable-gpu', `--user-data-dir=${join(folder, 'profile')}`]
   const electron = await _electron.launch({
     timeout: 90_000,
     executablePath: electronPath(),
-    args: [...flags, ...(before === undefined ? [] : ['-r', before]), ROOT, ...args],
+    args: [...flags, ROOT, ...args],
     env: { ...hostEnvironment(folder), DISPLAY: display },
   })
   const page = await electron.firstWindow({ timeout: 90_000 })
