@@ -16,8 +16,8 @@ export interface Command<A extends readonly unknown[], T> {
 }
 
 /**
- * A call to the host as a command of the interface. `title` says in the operator's words what was tried; failures are
- * shown with it. A returned host state is taken over at once.
+ * A call to the host as a command of the interface. `title` heads its failures and says what could not be done. A
+ * returned host state is taken over at once.
  */
 export function useCommand<A extends readonly unknown[], T>(
   title: string,

@@ -88,12 +88,12 @@ export function CampaignScreen() {
 
 function useRunCommands() {
   return {
-    start: useCommand('Start the run', (client, runId: number) => client.runs.start({ runId })),
-    pause: useCommand('Pause the run', (client, runId: number) => client.runs.pause({ runId })),
-    answer: useCommand('Answer the run', (client, runId: number, answer: RunAnswer) =>
+    start: useCommand('The run could not be started', (client, runId: number) => client.runs.start({ runId })),
+    pause: useCommand('The run could not be paused', (client, runId: number) => client.runs.pause({ runId })),
+    answer: useCommand('The run could not be answered', (client, runId: number, answer: RunAnswer) =>
       client.runs.answer({ runId, answer }),
     ),
-    create: useCommand('Plan the run', (client, campaignId: number, draft: CampaignDraft) => {
+    create: useCommand('The run could not be planned', (client, campaignId: number, draft: CampaignDraft) => {
       const { plan } = readDraft(draft)
       if (plan === null) throw new Error('The plan is not complete.')
       return client.runs.create({ campaignId, plan })

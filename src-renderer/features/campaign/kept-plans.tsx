@@ -17,8 +17,12 @@ export function KeptPlans(props: {
 }) {
   const { plan, onLoad } = props
   const kept = useHostQuery(['sweeps', 'templates'], (client, signal) => client.runs.templates(undefined, { signal }))
-  const save = useCommand('Keep the plan', (client, template: PlanTemplate) => client.runs.saveTemplate(template))
-  const remove = useCommand('Delete the plan', (client, name: string) => client.runs.deleteTemplate({ name }))
+  const save = useCommand('The plan could not be kept', (client, template: PlanTemplate) =>
+    client.runs.saveTemplate(template),
+  )
+  const remove = useCommand('The plan could not be deleted', (client, name: string) =>
+    client.runs.deleteTemplate({ name }),
+  )
   const [name, setName] = useState('')
   const [chosen, setChosen] = useState<string | null>(null)
   const [told, setTold] = useState('')

@@ -10,8 +10,9 @@ export function SimulatedMenu({ runId }: { readonly runId: number }) {
   const simulated = useHostState((state) => state.stimulus.kind === 'simulated')
   const [setting, setSetting] = useKept<SimSetting | null>(`simulated-setting-${runId}`, null)
   const [refresh, setRefresh] = useKept(`simulated-refresh-${runId}`, '')
-  const menu = useCommand('Set the simulated display', (client, next: { setting?: SimSetting; refreshHz?: number }) =>
-    client.stimulus.simulatedMenu(next),
+  const menu = useCommand(
+    'The simulated display could not be set',
+    (client, next: { setting?: SimSetting; refreshHz?: number }) => client.stimulus.simulatedMenu(next),
   )
   if (!simulated) return null
   return (

@@ -50,8 +50,10 @@ export function LibraryList({ library, ...choosing }: Choosing & { readonly libr
 
 function Archive({ archive, recipeHash, ...choosing }: Choosing & { readonly archive: LibraryArchive }) {
   const { path, name, isOpen, problem, campaigns } = archive
-  const remove = useCommand(`Take ${name} out of the library`, (client) => client.library.remove({ path }))
-  const measure = useCommand(`Measure ${name}`, (client) => client.library.measure({ path, recipeHash }))
+  const remove = useCommand(`${name} could not be taken out of the library`, (client) =>
+    client.library.remove({ path }),
+  )
+  const measure = useCommand(`${name} could not be measured`, (client) => client.library.measure({ path, recipeHash }))
   const unmeasured = campaigns.reduce((sum, campaign) => sum + campaign.unmeasured, 0)
   return (
     <li className="library-archive">
@@ -124,8 +126,8 @@ function CampaignRow(
 function AddArchive({ library: { known, adding } }: { readonly library: Library }) {
   const [typed, setTyped] = useState('')
   const [picked, setPicked] = useState<string | null>(null)
-  const add = useCommand('Add an archive to compare with', (client, path: string) => client.library.add({ path }))
-  const choose = useCommand('Add archives to compare with', (client) => client.library.choose())
+  const add = useCommand('The archive could not be added', (client, path: string) => client.library.add({ path }))
+  const choose = useCommand('The archives could not be added', (client) => client.library.choose())
   const addTyped = async (): Promise<void> => {
     if ((await add.run(typed.trim())) !== null) setTyped('')
   }

@@ -36,7 +36,7 @@ export function useJudgement(campaignId: number): JudgementEditor | null {
     client.campaigns.judgement({ campaignId }, { signal }),
   )
   const [edits, setEdits] = useKept<Edits | null>(`judgement-${campaignId}`, null)
-  const { run: keep } = useCommand('Keep the limits', (client, judgement: Judgement) =>
+  const { run: keep } = useCommand('The limits could not be kept', (client, judgement: Judgement) =>
     client.campaigns.judge({ campaignId, judgement: isUsual(judgement) ? null : judgement }),
   )
   const waiting = useRef<{ readonly judgement: Judgement; readonly timer: ReturnType<typeof setTimeout> } | null>(null)

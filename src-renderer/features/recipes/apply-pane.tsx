@@ -28,10 +28,10 @@ export function ApplyPane(props: ApplyPaneProps) {
   const jobs = useHostState((state) => state.jobs)
   const shown = jobs.filter(({ kind }) => kind === 'reanalyse').slice(-2)
   const running = shown.some(({ state }) => state === 'running')
-  const apply = useCommand('Apply the recipe', (client) =>
+  const apply = useCommand('The recipe could not be applied', (client) =>
     client.recipes.reanalyse({ recipeHash: savedHash, ...scopeOf(scope, sweep) }),
   )
-  const use = useCommand('Use the recipe for all screens', (client, recipeHash: string) =>
+  const use = useCommand('The recipe could not be used for all screens', (client, recipeHash: string) =>
     client.recipes.use({ recipeHash }),
   )
   const nameOf = (hash: string): string => recipes.find((known) => known.hash === hash)?.recipe.name ?? hash.slice(0, 8)

@@ -70,7 +70,7 @@ type Save = (recipe: Recipe) => Promise<{ hash: string } | null>
 /** Stores a recipe and shows it, or the saved one that has its parameters. */
 function useSave(): Save {
   const notices = useNotices()
-  const command = useCommand('Save the recipe', (client, recipe: Recipe) => client.recipes.save(recipe))
+  const command = useCommand('The recipe could not be saved', (client, recipe: Recipe) => client.recipes.save(recipe))
   return async (recipe) => {
     const saved = await command.run(recipe)
     if (saved === null) return null

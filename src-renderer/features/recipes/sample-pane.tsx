@@ -47,7 +47,7 @@ export function SamplePane({ shown, inUse, sweep, sweeps, campaigns }: SamplePan
   const [size, setSize] = useState<Size>('60')
   const [seed, setSeed] = useState(1)
   const [taken, setTaken] = useState<Taken | null>(null)
-  const ask = useCommand('Measure a sample', (client, nextSeed: number) =>
+  const ask = useCommand('The sample could not be measured', (client, nextSeed: number) =>
     client.recipes.previewSample({ recipe, seed: nextSeed, count: Number(size), ...scopeOf(scope, sweep) }),
   )
   const hash = recipeHash(recipe)

@@ -39,7 +39,7 @@ export function useQueue(filter: ListFilter, captureId: number | null, onCapture
   const { total } = useCaptureCount(doubtful)
   const { index } = usePlace(doubtful, captureId)
   const notices = useNotices()
-  const find = useCommand('Finding the next doubtful capture', async (client, direction: Direction) => {
+  const find = useCommand('The next doubtful capture could not be found', async (client, direction: Direction) => {
     const at = (offset: number) => client.captures.list({ ...doubtful, offset, limit: 1 })
     if (captureId !== null) {
       const asked = { filter: { ...doubtful, offset: 0, limit: 1 }, captureId, direction }
