@@ -2,6 +2,7 @@
 import { execFile } from 'node:child_process'
 import { join } from 'node:path'
 import { promisify } from 'node:util'
+import type { Locator } from 'playwright/test'
 import { violations } from './accessibility.ts'
 import { nextFile } from './downloads.ts'
 import { expect, test, type Page } from './fixtures.ts'
@@ -30,6 +31,30 @@ async function planned(page: Page): Promise<void> {
   await page.getByRole('option', { name: /^five equal L\*/ }).click()
   await expect(plan.getByRole('button', { name: /Gentle at 120 Hz$/ })).toHaveText('1')
   await expect(plan.getByRole('button', { name: /Strong at 120 Hz$/ })).toHaveText('2')
+}
+
+/** A sweep of a finished run is to be taken again, is skipped, taken after all, and the earlier one brought back. */
+async function changedOnTheGrid(runs: Locator): Promise<void> {
+  await runs.getByText('Sweeps of this run: skip, take again, bring back').click()
+  const cell = runs.getByRole('button', { name: /^Gentle at 120 Hz:/ })
+  const resume = runs.getByRole('button', { name: 'Resume' })
+  const choose = async (what: string): Promise<void> => {
+    if ((await cell.getAttribute('aria-pressed')) !== 'true') await cell.click()
+    await runs.getByRole('region', { name: 'Gentle at 120 Hz' }).getByRole('button', { name: what }).click()
+  }
+  await expect(cell).toHaveText(/done 40 of 40$/)
+  await choose('Take it again')
+  await expect(cell).toHaveText(/to do 0 of 40 · 1 hidden$/)
+  await expect(resume).toBeVisible()
+  await choose('Skip it')
+  await expect(cell).toHaveText(/skipped 0 of 40 · 1 hidden$/)
+  await expect(resume).toBeHidden()
+  await choose('Take it after all')
+  await expect(cell).toHaveText(/to do 0 of 40 · 1 hidden$/)
+  await expect(resume).toBeVisible()
+  await choose('Bring it back')
+  await expect(cell).toHaveText(/done 40 of 40 · 1 hidden$/)
+  await expect(resume).toBeHidden()
 }
 
 test('two settings planned, one forgotten and caught, the answer read, a limit moved, report and bundle saved', async ({
@@ -65,6 +90,7 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
 
   const finished = page.getByRole('region', { name: 'Earlier runs' })
   await expect(finished).toContainText('Gentle, Strong at 120 Hz (2 sweeps)')
+  await changedOnTheGrid(finished)
   await finished.getByRole('link', { name: 'Findings' }).focus()
   await page.keyboard.press('Enter')
 

@@ -1,12 +1,29 @@
 /** Displays of several archives side by side: added, compared, set aside, remembered, missed, taken out. */
 import { copyFile, rm } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
+import { cutOff, resize, setTheme, violations } from './accessibility.ts'
 import { expect, test, type Host } from './fixtures.ts'
+import { LARGE, SMALL } from './looks.ts'
 
 const CAPTURES = 120
 test.use({ planted: CAPTURES })
 
 const comparedOn = ({ page }: Host) => page.getByRole('region', { name: 'Displays compared' })
+
+/** For everybody, in both themes, large and small. */
+async function readable(host: Host): Promise<void> {
+  for (const theme of ['light', 'dark'] as const) {
+    // oxlint-disable no-await-in-loop
+    await setTheme(host.page, theme)
+    for (const [width, height] of [SMALL, LARGE]) {
+      await resize(host, width, height)
+      const where = `${theme} at ${width} × ${height}`
+      expect.soft(await violations(host.page), where).toEqual([])
+      if (width === SMALL[0]) expect.soft(await cutOff(host.page), where).toEqual([])
+    }
+    // oxlint-enable no-await-in-loop
+  }
+}
 
 test('another archive is added, its display ranked with this one, and its loss said', async ({
   host,
@@ -44,6 +61,7 @@ test('another archive is added, its display ranked with this one, and its loss s
   ).toBeVisible()
   await expect(compared.getByRole('img', { name: /displays compared, best first/ })).toContainText('second.sqlite')
   await expect(compared.getByText('rank 1–2')).toHaveCount(2)
+  await readable(host)
 
   await library.getByRole('switch', { name: /second\.sqlite/ }).click({ force: true })
   await expect(compared).toContainText('Add the archive of another one below.')
@@ -56,6 +74,7 @@ test('another archive is added, its display ranked with this one, and its loss s
   await rm(second)
   await again.page.reload()
   await expect(after.getByText(`There is no archive at ${second}.`)).toBeVisible()
+  expect(await violations(again.page)).toEqual([])
   await after.getByRole('button', { name: 'Remove second.sqlite' }).click()
   await expect(after.getByText(second)).toHaveCount(0)
   expect(again.problems).toEqual([])

@@ -1,10 +1,10 @@
 /** Further states to be looked at: dialogs, what a campaign asks for, what is wrong, and the report. */
-import { writeFile } from 'node:fs/promises'
-import { join } from 'node:path'
+import { copyFile, rm, writeFile } from 'node:fs/promises'
+import { dirname, join } from 'node:path'
 import { resize, setTheme } from './accessibility.ts'
 import { nextFile } from './downloads.ts'
 import { expect, test } from './fixtures.ts'
-import { everyDialog, everyLook, LARGE, LOOKED_AT, makeFolders, open, settled, SMALL } from './looks.ts'
+import { everyDialog, everyLook, everyWindow, LARGE, LOOKED_AT, makeFolders, open, settled, SMALL } from './looks.ts'
 import { acknowledge, benchReady, createCampaign, fillPlan, planOf } from './operator.ts'
 import { dropFiles, recording, saved } from './recordings.ts'
 
@@ -136,6 +136,30 @@ test('pictures of what is wrong', async ({ host, page }, testInfo) => {
   await page.evaluate("location.hash = '#/traces/999999'")
   await settled(page)
   await everyLook({ host, state: 'traces-none-such' })
+})
+
+test.describe('several archives', () => {
+  test.use({ planted: 120 })
+  test('pictures of displays compared, and of an archive that is not there any more', async ({
+    host,
+    page,
+    plantedArchive,
+  }) => {
+    const second = join(dirname(host.archive), 'second.sqlite')
+    await copyFile(await plantedArchive(120), second)
+    await resize(host, ...LARGE)
+    await open(page, 'Findings')
+    const compared = page.getByRole('region', { name: 'Displays compared' })
+    await compared.getByRole('textbox', { name: 'Path of an archive on this machine' }).fill(second)
+    await compared.getByRole('button', { name: 'Add archive' }).click()
+    await expect(compared.getByText(second, { exact: true })).toBeVisible()
+    await everyWindow(host, 'library', '.sided-answer')
+    await rm(second)
+    await page.reload()
+    await expect(compared.getByText(`There is no archive at ${second}.`)).toBeVisible()
+    await compared.getByText(`There is no archive at ${second}.`).scrollIntoViewIfNeeded()
+    await everyLook({ host, state: 'library-lost' })
+  })
 })
 
 test.describe('the desk', () => {

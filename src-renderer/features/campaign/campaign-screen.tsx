@@ -111,6 +111,12 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
   const unfinished = (runs.data ?? []).filter(({ state }) => state !== 'finished' && state !== 'stopped')
   const { plan } = readDraft(draft)
   const flash = useFlashWarning()
+  // Kept here: a run that is changed moves between the two lists, and stays open there.
+  const [opened, open] = useState<readonly number[]>([])
+  const opening = ({ id }: Run) => ({
+    isOpen: opened.includes(id),
+    onOpen: (isOpen: boolean) => open((before) => [...before.filter((other) => other !== id), ...(isOpen ? [id] : [])]),
+  })
   const begin = async (): Promise<void> => {
     const made = await commands.create.run(campaignId, draft)
     if (made !== null) await commands.start.run(made.id)
@@ -145,6 +151,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
             run={run}
             leads={i === 0}
             isDisabled={!ready}
+            opening={opening(run)}
             onStart={() => flash.afterWarning(run.plan.sweep, () => void commands.start.run(run.id))}
           />
         ))}
@@ -154,7 +161,7 @@ function Planning({ campaignId, commands }: { campaignId: number; commands: Retu
             <p>
               {summary(run)} · <a href={`#/findings/${campaignId}`}>Findings</a>
             </p>
-            <RunSweeps run={run} />
+            <RunSweeps run={run} {...opening(run)} />
           </div>
         ))}
       </section>
@@ -171,9 +178,10 @@ function RunRow(props: {
   /** Its button is the main one of the screen. */
   readonly leads: boolean
   readonly isDisabled: boolean
+  readonly opening: Opening
   readonly onStart: () => void
 }) {
-  const { run, leads, isDisabled, onStart } = props
+  const { run, leads, isDisabled, opening, onStart } = props
   return (
     <>
       <div className="run-row">
@@ -185,16 +193,20 @@ function RunRow(props: {
           {run.state === 'ready' ? 'Start' : 'Resume'}
         </Action>
       </div>
-      <RunSweeps run={run} />
+      <RunSweeps run={run} {...opening} />
     </>
   )
 }
 
+interface Opening {
+  readonly isOpen: boolean
+  readonly onOpen: (isOpen: boolean) => void
+}
+
 /** Opened on request: what was taken of a run that rests, and what to do about it. */
-function RunSweeps({ run }: { run: Run }) {
-  const [isOpen, open] = useState(false)
+function RunSweeps({ run, isOpen, onOpen }: Opening & { readonly run: Run }) {
   return (
-    <details className="run-sweeps" onToggle={(event) => open(event.currentTarget.open)}>
+    <details className="run-sweeps" open={isOpen} onToggle={(event) => onOpen(event.currentTarget.open)}>
       <summary>Sweeps of this run: skip, take again, bring back</summary>
       {isOpen ? <RunGrid run={run} atWork={null} /> : null}
     </details>
