@@ -25,7 +25,7 @@ test('live plot while a sweep records at 1 MS/s', async ({ page, chromiumBrowser
   const heap = await heapOf(page)
   const browser = await chromiumBrowser()
   await page.waitForTimeout(10_000)
-  const first = await traced(browser, page, () => page.waitForTimeout(TRACED_MS))
+  const first = await traced(browser, page, () => page.waitForTimeout(TRACED_MS), { rests: true })
   const start = Date.now()
   const sizesUntil = async (minutes: number): Promise<number[]> => {
     const sizes: number[] = []
@@ -43,7 +43,7 @@ test('live plot while a sweep records at 1 MS/s', async ({ page, chromiumBrowser
   const before = await heap.byKind()
   const later = await sizesUntil(MINUTES)
   // Before the snapshot, which stops the page and makes it slow for a while.
-  const last = await traced(browser, page, () => page.waitForTimeout(TRACED_MS))
+  const last = await traced(browser, page, () => page.waitForTimeout(TRACED_MS), { rests: true })
   const after = await heap.byKind()
   await expect(page.getByRole('region', { name: 'Progress' })).toContainText('running')
   await page.getByRole('button', { name: 'Stop' }).first().click()

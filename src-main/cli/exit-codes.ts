@@ -19,7 +19,7 @@ export const EXIT_CODES: readonly (readonly [ExitCode, string])[] = [
   [EXIT.done, 'done, nothing missing'],
   [
     EXIT.incomplete,
-    'done, but something is missing: captures given up, files left out, nothing measurable in the file',
+    'done, but something is missing: captures given up, sweeps skipped, files left out, nothing measurable in the file',
   ],
   [EXIT.usage, 'wrong option, argument or plan'],
   [EXIT.rig, 'rig or stimulus: absent, lost, unsuitable, too slow'],

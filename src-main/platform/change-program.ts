@@ -6,15 +6,17 @@ import { AppError } from '#shared/domain/errors.ts'
 const LIMIT_S = 60
 const OUTPUT_BYTES = 64 * 1024
 const SHOWN = 400
+const LAST_WORDS_MS = 200
 
 /**
  * Runs the operator's own program for one visit, without a shell, so that no label can be read as a command. Resolves
- * when it ends with 0. Rejects with `invalid-input` when it cannot be started, fails, takes over a minute or floods its
+ * when it ends with 0, whatever it started goes on meanwhile. Rejects with `invalid-input` when it cannot be started, fails, takes over a minute or floods its
  * output, with what it said; with `cancelled` when stopped.
  */
 export function runChangeProgram(command: ChangeCommand, visit: Visit, signal: AbortSignal): Promise<void> {
   return new Promise((resolve, reject) => {
-    execFile(
+    let letGo: NodeJS.Timeout | undefined
+    const program = execFile(
       command.program,
       argumentsFor(command, visit),
       {
@@ -26,6 +28,7 @@ export function runChangeProgram(command: ChangeCommand, visit: Visit, signal: A
         signal,
       },
       (error, stdout, stderr) => {
+        clearTimeout(letGo)
         if (error === null) return resolve()
         if (signal.aborted) return reject(new AppError('cancelled', 'The run was paused.'))
         const why = error.killed === true ? `it took longer than ${LIMIT_S} s or printed too much` : endedBy(error)
@@ -39,6 +42,13 @@ export function runChangeProgram(command: ChangeCommand, visit: Visit, signal: A
         )
       },
     )
+    // What it left running may hold its output open for ever; its own last words have arrived by then.
+    program.once('exit', () => {
+      letGo = setTimeout(() => {
+        program.stdout?.destroy()
+        program.stderr?.destroy()
+      }, LAST_WORDS_MS)
+    })
   })
 }
 

@@ -7,50 +7,53 @@ export interface LivePullerOptions<T extends { readonly revision: number }> {
   readonly request: (since: number) => Promise<T | null>
   readonly onFrame: (frame: T) => void
   readonly onError: (error: unknown) => void
-  /** Least time between requests while nothing new comes, ms; 0 asks every frame. */
+  /** Wait before the next request while nothing new comes, ms; 0 asks every frame. */
   readonly idleMs: () => number
-  readonly nextFrame: (run: (now: number) => void) => number
+  readonly nextFrame: (run: () => void) => number
   readonly cancelFrame: (handle: number) => void
+  /** Runs once after so many ms, not while the page is hidden; answers how to call it off. */
+  readonly rest: (ms: number, run: () => void) => () => void
 }
 
 /** Wait after a failed request, ms. */
 const ERROR_WAIT_MS = 1000
 
+/**
+ * Frames are asked for only where one is likely to be drawn: a page that asks for every frame to see whether something
+ * is new keeps its own thread, the compositor and the host busy sixty times a second.
+ */
 export function startLivePuller<T extends { readonly revision: number }>(options: LivePullerOptions<T>): () => void {
   let stopped = false
-  let busy = false
   let since = 0
-  let notBefore = 0
-  let handle = options.nextFrame(tick)
+  let callOff = onFrame()
 
-  function tick(now: number): void {
-    if (stopped) return
-    handle = options.nextFrame(tick)
-    if (busy || now < notBefore) return
-    busy = true
-    void pull(now)
+  function onFrame(): () => void {
+    const handle = options.nextFrame(() => void pull())
+    return () => options.cancelFrame(handle)
   }
 
-  async function pull(now: number): Promise<void> {
+  function again(waitMs: number): void {
+    callOff = waitMs > 0 ? options.rest(waitMs, () => void pull()) : onFrame()
+  }
+
+  async function pull(): Promise<void> {
     try {
       const frame = await options.request(since)
       if (stopped) return
-      if (frame === null) notBefore = now + options.idleMs()
-      else {
+      if (frame !== null) {
         since = frame.revision
         options.onFrame(frame)
       }
+      again(frame === null ? options.idleMs() : 0)
     } catch (error) {
       if (stopped) return
-      notBefore = now + ERROR_WAIT_MS
       options.onError(error)
-    } finally {
-      busy = false
+      again(ERROR_WAIT_MS)
     }
   }
 
   return () => {
     stopped = true
-    options.cancelFrame(handle)
+    callOff()
   }
 }

@@ -55,12 +55,23 @@ export type CampaignPlan = z.infer<typeof campaignPlanSchema>
 const isRecord = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 
+/** In a file a combination that is not planned is a slip of the pen: it would be measured after all. */
+const filedPlanSchema = campaignPlanSchema.superRefine(({ settings, refreshHz, leaveOut }, context) => {
+  for (const [i, out] of leaveOut.entries())
+    if (!settings.includes(out.setting) || !refreshHz.includes(out.refreshHz))
+      context.addIssue({
+        code: 'custom',
+        path: ['leaveOut', i],
+        message: `${out.setting} at ${out.refreshHz} Hz is not among the settings and refresh rates of the plan.`,
+      })
+})
+
 /** A plan as a file holds it: what a sweep leaves out is as usual. */
 export function planOfFile(read: unknown): z.ZodSafeParseResult<CampaignPlan> {
   const { sweep = {} } = isRecord(read) ? read : {}
   // What is no record stays as it is and is refused by name.
   const whole = isRecord(sweep) ? { ...DEFAULT_PLAN, ...sweep } : sweep
-  return campaignPlanSchema.safeParse(isRecord(read) ? { ...read, sweep: whole } : read)
+  return filedPlanSchema.safeParse(isRecord(read) ? { ...read, sweep: whole } : read)
 }
 
 /** A plan under a name, to be used for other displays. */

@@ -1,6 +1,6 @@
 /** Recipes as JSON files: what the command line prints and takes, and the screens export and import. */
-import type { z } from 'zod'
 import { AppError } from './errors.ts'
+import { fileProblems } from './file-problems.ts'
 import { recipeSchema, type Recipe } from './recipe.ts'
 
 /** The file of a recipe: keys in the schema's order, one a line, so that two of them can be compared line by line. */
@@ -31,14 +31,7 @@ export function recipeFromText(text: string, fileName: string): Recipe {
   if (parsed.success) return parsed.data
   throw new AppError(
     'import-unreadable',
-    `${fileName} is not a recipe: ${problemsOf(parsed.error)}`,
+    `${fileName} is not a recipe: ${fileProblems(parsed.error)}`,
     'Export a recipe, or print one by `slewlight recipes show <name>`, as an example.',
   )
-}
-
-/** Where and what, for a person: `condition.cutoffHz: …`. */
-function problemsOf(error: z.ZodError): string {
-  return error.issues
-    .map(({ path, message }) => (path.length === 0 ? message : `${path.map(String).join('.')}: ${message}`))
-    .join(' ')
 }

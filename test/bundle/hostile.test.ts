@@ -165,3 +165,10 @@ describe.skipIf(!MOUNTS)(`a disk that gets full${MOUNTS ? '' : NO_MOUNT}`, () =>
     })
   })
 })
+
+it('a folder that is no bundle is called so', async () => {
+  await expect(verify(mkdtempSync(join(home, 'plain-')))).rejects.toMatchObject({
+    code: 'import-unreadable',
+    message: `This is no evidence bundle: it has no ${MANIFEST}.`,
+  })
+})

@@ -41,6 +41,15 @@ describe('plan of a campaign', () => {
     for (const wrong of [null, 5, 'plan', [], [plan]])
       expect([wrong, planOfFile(wrong).success]).toEqual([wrong, false])
   })
+  it('of a file leaves out only what it plans', () => {
+    const plan = { settings: ['Off', 'Strong'], refreshHz: [60] }
+    expect(planOfFile({ ...plan, leaveOut: [{ setting: 'Strong', refreshHz: 60 }] }).success).toBe(true)
+    for (const out of [
+      { setting: 'strong', refreshHz: 60 },
+      { setting: 'Strong', refreshHz: 60.5 },
+    ])
+      expect(planOfFile({ ...plan, leaveOut: [out] }).error?.issues).toMatchObject([{ path: ['leaveOut', 0] }])
+  })
   it('gives every sweep its own seed', () => {
     const plan = campaignPlanSchema.parse({ settings: ['Off'], refreshHz: [60, 75], sweep })
     const plans = visitsOf(plan).map((visit, i) => sweepPlanOf(plan, visit, i))

@@ -37,6 +37,13 @@ describe('the program that changes a setting', () => {
     })
     await expect(run(`${join(home, 'nowhere')} {setting}`)).rejects.toThrow('it is not there')
   })
+  it('is done when it ends, also where what it started holds its output open', async () => {
+    // Longer than the test may take: the program itself ends at once.
+    await run(program('leaves', 'sleep 30 & exit 0'))
+    await expect(run(program('leaves-and-fails', 'echo gone >&2; sleep 30 & exit 4'))).rejects.toThrow(
+      'exit code 4. It said: gone',
+    )
+  })
   it('is stopped with the run', async () => {
     const stop = new AbortController()
     const ended = run(program('sleep', 'exec sleep 30'), 'Off', stop.signal)

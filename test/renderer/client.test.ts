@@ -57,12 +57,35 @@ class FakeHost {
 
 /** Animation frames as the test lets them come. */
 class FakeFrames {
-  readonly #waiting: ((now: number) => void)[] = []
-  readonly nextFrame = (run: (now: number) => void): number => this.#waiting.push(run)
+  readonly #waiting: (() => void)[] = []
+  #resting: { readonly ms: number; readonly run: () => void } | null = null
+  framesAsked = 0
+  readonly nextFrame = (run: () => void): number => {
+    this.framesAsked += 1
+    return this.#waiting.push(run)
+  }
   readonly cancelFrame = (): void => void this.#waiting.splice(0)
+  readonly rest = (ms: number, run: () => void): (() => void) => {
+    this.#resting = { ms, run }
+    return () => {
+      this.#resting = null
+    }
+  }
 
-  async frame(now: number): Promise<void> {
-    for (const run of this.#waiting.splice(0)) run(now)
+  /** Of the rest under way, ms; null when there is none. */
+  get restMs(): number | null {
+    return this.#resting?.ms ?? null
+  }
+
+  async frame(): Promise<void> {
+    for (const run of this.#waiting.splice(0)) run()
+    await settle()
+  }
+
+  async endRest(): Promise<void> {
+    const resting = this.#resting
+    this.#resting = null
+    resting?.run()
     await settle()
   }
 }
@@ -152,23 +175,24 @@ describe('live puller', () => {
       idleMs: () => 0,
       nextFrame: clock.nextFrame,
       cancelFrame: clock.cancelFrame,
+      rest: clock.rest,
     })
-    for (const now of [0, 16, 32, 48]) await clock.frame(now)
+    for (let frame = 0; frame < 4; frame++) await clock.frame()
     expect(asked).toEqual([0])
     answer({ revision: 7 })
     await settle()
-    await clock.frame(64)
+    await clock.frame()
     expect(asked).toEqual([0, 7])
     expect(seen).toEqual([7])
     stop()
     answer({ revision: 8 })
     await settle()
-    await clock.frame(80)
+    await clock.frame()
     expect(seen).toEqual([7])
     expect(asked).toHaveLength(2)
   })
 
-  it('asks seldom while nothing comes and after a failure', async () => {
+  it('rests while nothing comes and after a failure, without asking for frames', async () => {
     const clock = new FakeFrames()
     let asks = 0
     const errors: unknown[] = []
@@ -183,19 +207,20 @@ describe('live puller', () => {
       idleMs: () => 500,
       nextFrame: clock.nextFrame,
       cancelFrame: clock.cancelFrame,
+      rest: clock.rest,
     })
-    await clock.frame(0)
-    await clock.frame(16)
-    await clock.frame(499)
+    await clock.frame()
+    expect([asks, clock.framesAsked, clock.restMs]).toEqual([1, 1, 500])
+    await clock.frame()
     expect(asks).toBe(1)
-    await clock.frame(501)
-    expect(asks).toBe(2)
-    expect(errors).toHaveLength(1)
-    await clock.frame(1400)
-    expect(asks).toBe(2)
-    await clock.frame(1502)
-    expect(asks).toBe(3)
+    await clock.endRest()
+    expect([asks, errors.length, clock.restMs]).toEqual([2, 1, 1000])
+    await clock.endRest()
+    expect([asks, clock.framesAsked, clock.restMs]).toEqual([3, 1, 500])
     stop()
+    expect(clock.restMs).toBeNull()
+    await clock.endRest()
+    expect(asks).toBe(3)
   })
 })
 

@@ -3,6 +3,7 @@ import type { Command } from 'commander'
 import { planOfFile, visitsOf, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
 import { parseChangeCommand } from '#shared/domain/change-command.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { fileProblems } from '#shared/domain/file-problems.ts'
 import { leftInAll, type RunAnswer, type RunProgress, type RunQuestion } from '#shared/domain/run.ts'
 import type { Core } from '#main/core/facade.ts'
 import { duration, hertz } from '#shared/domain/quantity-text.ts'
@@ -10,7 +11,7 @@ import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
 import type { CliHost, CliProcess } from '../host.ts'
-import { addCampaignOptions, addRunningOptions, idOption, problemsOf } from '../options.ts'
+import { addCampaignOptions, addRunningOptions, idOption } from '../options.ts'
 import type { Output } from '../output.ts'
 import {
   addRunChangeOptions,
@@ -74,7 +75,7 @@ async function planFrom(path: string): Promise<CampaignPlan> {
     throw new AppError('import-unreadable', `${path} cannot be read as JSON: ${(error as Error).message}`)
   }
   const parsed = planOfFile(read)
-  if (!parsed.success) throw new AppError('invalid-input', `The plan is not possible: ${problemsOf(parsed.error)}`)
+  if (!parsed.success) throw new AppError('invalid-input', `The plan is not possible: ${fileProblems(parsed.error)}`)
   return parsed.data
 }
 
@@ -89,6 +90,12 @@ export async function runCampaignRun(
   const change = options.change === undefined ? null : parseChangeCommand(options.change)
   if (path === undefined && options.resume === undefined)
     throw new AppError('invalid-input', 'There is no plan.', 'Give a plan file, or --resume with the number of a run.')
+  if (path !== undefined && options.resume !== undefined)
+    throw new AppError(
+      'invalid-input',
+      'A run that is resumed has its plan already.',
+      'Leave the plan file out, or leave --resume out to begin a new run.',
+    )
   if (options.resume === undefined && hasRunChanges(options))
     throw new AppError(
       'invalid-input',
@@ -147,26 +154,38 @@ export async function runCampaignRun(
     if (plan !== null && options.resume === undefined) {
       const campaign = await campaignNamed(core, options.campaign, options.display)
       runId = (await core.runs.create({ campaignId: campaign.id, plan })).id
-      output.note(`Run ${runId} of campaign ${campaign.id} “${campaign.name}”: ${visitsOf(plan).length} sweeps.`)
+      output.note(
+        `Run ${runId} of campaign ${campaign.id} “${campaign.name}”: ${counted(visitsOf(plan).length, 'sweep')}.`,
+      )
     }
     if (options.resume !== undefined) await changeRun(core, await opened.store.run({ runId }), options)
     await core.runs.start({ runId })
     await core.runner.idle()
     output.progressEnd()
     const run = await opened.store.run({ runId })
+    const sweeps = await Promise.all(run.sweepIds.map((sweepId) => opened.store.sweep({ sweepId })))
+    const skipped = sweeps.filter(({ state }) => state === 'stopped').length
+    const missing = sweeps.reduce((sum, sweep) => sum + sweep.missing, 0)
     const json = {
       run_id: run.id,
       campaign_id: run.campaignId,
       state: run.state,
       reason: run.reason,
       sweep_ids: run.sweepIds,
+      sweeps_skipped: skipped,
+      captures_missing: missing,
     }
+    const lacks = [
+      ...(skipped === 0 ? [] : [`${counted(skipped, 'sweep')} skipped`]),
+      ...(missing === 0 ? [] : [`${counted(missing, 'capture')} missing`]),
+    ]
     output.result(json, () =>
       run.state === 'finished'
-        ? `Run ${run.id} is finished. Findings: slewlight findings ${run.campaignId}`
+        ? `Run ${run.id} is finished${lacks.length === 0 ? '' : `, ${lacks.join(', ')}`}. Findings: slewlight findings ${run.campaignId}`
         : `Run ${run.id} is ${run.state}: ${run.reason} To resume: slewlight campaign-run --resume ${run.id}`,
     )
-    return run.state === 'finished' ? EXIT.done : EXIT.paused
+    if (run.state !== 'finished') return EXIT.paused
+    return lacks.length === 0 ? EXIT.done : EXIT.incomplete
   } finally {
     asking.abort()
     release()
@@ -209,6 +228,8 @@ async function changeOnly(
     await opened.close()
   }
 }
+
+const counted = (n: number, what: string): string => `${n} ${what}${n === 1 ? '' : 's'}`
 
 const KEYS = { again: 'Enter: done', accept: 'a: they are alike, go on', skip: 's: leave this one out' } as const
 const BY_LETTER: Readonly<Record<string, RunAnswer>> = { '': 'again', a: 'accept', s: 'skip' }

@@ -147,6 +147,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
       },
       () =>
         [
+          ...(points.length === 0 ? ['No sweep of this campaign has results under this recipe.'] : []),
           ...lines.map(({ text }) => text),
           `Usable means ${limitsText(limits)}. These limits are a choice, not a standard.`,
           '',
@@ -217,7 +218,10 @@ export function describeReport(command: Command): Command {
 }
 
 export async function runReport(name: string, options: ReportOptions, host: CliHost, output: Output): Promise<void> {
-  const form = /\.pdf$/i.test(options.out) ? 'pdf' : 'html'
+  const ending = /\.(pdf|html?)$/i.exec(options.out)?.[1]?.toLowerCase()
+  if (ending === undefined)
+    throw new AppError('invalid-input', `${options.out} is neither .html nor .pdf.`, 'Name the file by its form.')
+  const form = ending === 'pdf' ? 'pdf' : 'html'
   await withCampaign(name, options, host, async ({ publishing, campaignId, judgement }) => {
     const request = { campaignId, ...judgement }
     const { bytes } = await writeExport(options.out, await publishing.report(request, form, options.chapters))

@@ -1,3 +1,5 @@
+import { existsSync } from 'node:fs'
+import { join } from 'node:path'
 import { z } from 'zod'
 import { bundleSweepSchema, type BundleSweep, type VerifyProblem, type VerifyReport } from '#shared/domain/bundle.ts'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
@@ -35,6 +37,12 @@ export async function verifyFolder(folder: string, options: VerifyOptions): Prom
   const add: Add = (file, place, problem) => {
     if (problems.length < MOST) problems.push({ file, place, problem })
   }
+  if (!existsSync(join(folder, MANIFEST)))
+    throw new AppError(
+      'import-unreadable',
+      `This is no evidence bundle: it has no ${MANIFEST}.`,
+      'Choose the folder or zip of a bundle.',
+    )
   for (const { file, problem } of await checkManifest(folder, await textOf(folder, MANIFEST))) add(file, '', problem)
 
   const findings = await json(folder, FINDINGS, publishedFindingsSchema, add)

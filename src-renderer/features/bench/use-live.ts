@@ -32,7 +32,21 @@ export function useLive(askMs: number): { readonly frame: LiveView | null; reado
       idleMs: () => idleMs.current,
       nextFrame: (run) => requestAnimationFrame(run),
       cancelFrame: (handle) => cancelAnimationFrame(handle),
+      rest: restWhileSeen,
     })
   }, [client])
   return { frame, problem }
+}
+
+/** A hidden page draws no frames: it goes on when it is seen again. */
+function restWhileSeen(ms: number, run: () => void): () => void {
+  let frame = 0
+  const timer = setTimeout(() => {
+    if (document.hidden) frame = requestAnimationFrame(run)
+    else run()
+  }, ms)
+  return () => {
+    clearTimeout(timer)
+    cancelAnimationFrame(frame)
+  }
 }

@@ -1,5 +1,6 @@
 import { useState } from 'react'
 import { FileTrigger } from 'react-aria-components'
+import { fileProblems } from '#shared/domain/file-problems.ts'
 import { type CampaignPlan, planOfFile, type PlanTemplate } from '#shared/domain/campaign-plan.ts'
 import { saveText } from '../../client/download.ts'
 import { useHostQuery } from '../../client/queries.ts'
@@ -34,7 +35,7 @@ export function KeptPlans(props: {
     try {
       const parsed = planOfFile(JSON.parse(await file.text()))
       if (parsed.success) load(parsed.data)
-      else setTold(`${file.name} is no plan: ${parsed.error.issues[0]?.message ?? ''}`)
+      else setTold(`${file.name} is no plan: ${fileProblems(parsed.error)}`)
     } catch {
       setTold(`${file.name} cannot be read as JSON.`)
     }
