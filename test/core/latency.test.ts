@@ -118,7 +118,7 @@ describe('a rig that is pulled', () => {
     const { host, campaignId } = await opened()
     const { jobId } = await host.core.latency.start({
       campaignId,
-      plan: latencyPlanSchema.parse({ refreshHz: 60, events: 50, afterS: 0.1 }),
+      plan: latencyPlanSchema.parse({ refreshHz: 60, events: 1000, afterS: 0.1 }),
     })
     await host.until(() => (host.state().jobs.find(({ id }) => id === jobId)?.done ?? 0) >= 3, 'three events')
     await host.core.rig.inject({ fault: 'unplug' })
