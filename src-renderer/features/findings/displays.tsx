@@ -1,4 +1,4 @@
-import { useDeferredValue, useMemo, useState } from 'react'
+import { useMemo, useState } from 'react'
 import { rankingFigure } from '#shared/figures/ranking.ts'
 import { compareAlike, rankingSentence, type Comparison } from '#shared/findings/campaign/displays.ts'
 import { displaysIn, type LibraryArchive } from '#shared/findings/campaign/library.ts'
@@ -14,18 +14,21 @@ import { useHostQuery } from '../../client/queries.ts'
 import { FieldRow, SelectInput } from '../../ui/fields.tsx'
 import { hertz, unbroken } from '../../ui/format.ts'
 import { useKept } from '../../ui/use-kept.ts'
+import { useSettled } from '../../ui/use-settled.ts'
 import { FigureView } from '../../parts/figure-view.tsx'
 import { LibraryList } from './library-list.tsx'
 import { RecordsCompared } from './record-figures.tsx'
 
 const NONE: readonly LibraryArchive[] = []
+/** So long a limit has rested before other displays are judged by it, ms. */
+const REST_MS = 150
 /** Overdrive can complete more than the step in its first frame, which is no better: it ranks nothing. */
 const RANKED_BY = FIGURE_IDS.filter((id) => id !== 'first_frame_mean')
 
 /** The displays of this archive and of those added to it, side by side. */
 export function Displays({ judgement: now }: { readonly judgement: Judgement }) {
   // Other displays are judged again once a limit has come to rest, not in each frame of its dragging.
-  const judgement = useDeferredValue(now)
+  const judgement = useSettled(now, REST_MS)
   const recipeHash = useHostState((state) => state.recipeHash)
   const asked = useHostQuery(
     ['library', recipeHash],

@@ -1,5 +1,5 @@
 import './findings.css'
-import { Fragment, type KeyboardEvent, useCallback, useMemo, useState } from 'react'
+import { Fragment, type KeyboardEvent, memo, useCallback, useMemo, useState } from 'react'
 import type { Campaign } from '#shared/domain/capture.ts'
 import { overviewGrid } from '#shared/figures/overview-grid.ts'
 import { pointData } from '#shared/figures/point-data.ts'
@@ -23,6 +23,7 @@ import { OpenDemo } from '../../parts/open-demo.tsx'
 import { Action, EmptyState } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { unbroken } from '../../ui/format.ts'
+import { useStable } from '../../ui/use-stable.ts'
 import { Displays } from './displays.tsx'
 import { CampaignChoice } from '../../parts/campaign-choice.tsx'
 import { FigureView } from '../../parts/figure-view.tsx'
@@ -67,6 +68,9 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
   const judgement = editor?.judgement ?? USUAL_JUDGEMENT
   const { limits, weighting } = judgement
   const found = useMemo(() => answer(points, judgement.limits, judgement.weighting), [points, judgement])
+  const onLimit = useStable((id: FigureId, limit: Limit | null) =>
+    editor?.edit(id, { limits: withLimit(limits, id, limit), weighting }),
+  )
   const onKeyDown = (event: KeyboardEvent<HTMLElement>) => {
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return
     // In a field the keys take back what was typed.
@@ -87,7 +91,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
         >
           Displays compared
         </Action>
-        {editor === null ? null : <LimitsForm editor={editor} />}
+        {editor === null ? null : <LimitsForm editor={editor} onLimit={onLimit} />}
         <ReportActions
           campaignId={campaign.id}
           limits={limits}
@@ -104,12 +108,7 @@ function Judged({ campaign, known }: { readonly campaign: Campaign; readonly kno
             captures under this recipe on Recipes.
           </EmptyState>
         ) : (
-          <Found
-            points={points}
-            found={found}
-            limits={limits}
-            onLimit={(id, limit) => editor?.edit(id, { limits: withLimit(limits, id, limit), weighting })}
-          />
+          <Found points={points} found={found} limits={limits} onLimit={onLimit} />
         )}
         {points.length === 0 ? null : <MovingEdges campaignId={campaign.id} recipeHash={recipeHash} points={points} />}
         <StrobePlaces campaignId={campaign.id} strobe={content.data?.strobe ?? []} points={points} />
@@ -144,12 +143,10 @@ function Found(props: {
   readonly onLimit: (id: FigureId, limit: Limit) => void
 }) {
   const { points, found, limits, onLimit } = props
-  const [gridOf, setGridOf] = useState<FigureId>('duration_mean')
   // Drawn again when a verdict changes, not with every step of a limit.
   const verdicts = found.ranges.flatMap((range) => range.points.map(({ verdict }) => verdict)).join(' ')
   const [grid, setGrid] = useState({ verdicts, points, ranges: found.ranges })
   if (grid.verdicts !== verdicts || grid.points !== points) setGrid({ verdicts, points, ranges: found.ranges })
-  const drawGrid = useCallback((host: FigureHost) => overviewGrid(host, gridOf, grid.ranges), [gridOf, grid])
   const [first, ...others] = sentences(found, limits)
   const rates = new Set(points.map(({ refreshHz }) => refreshHz)).size
   const drawn = SHOWN.filter((id) => points.filter(({ figures }) => figures[id] !== null).length > 1)
@@ -174,20 +171,7 @@ function Found(props: {
           </ul>
         </section>
         <section aria-label="Settings and refresh rates">
-          <SelectInput
-            label="Shown in the grid"
-            value={gridOf}
-            choices={FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null)).map((id) => ({
-              id,
-              label: FIGURES[id].label,
-            }))}
-            onChange={setGridOf}
-          />
-          <FigureView
-            draw={drawGrid}
-            file={{ name: `overview-${gridOf.replaceAll('_', '-')}`, data: pointData(points, gridOf) }}
-            caption={`${FIGURES[gridOf].label} in ${FIGURES[gridOf].unit === 's' ? 'ms' : '%'}, with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
-          />
+          <Overview points={grid.points} ranges={grid.ranges} />
           <p className="hint found-words">
             Usable means {limitsText(limits)}, with the whole 95 % interval inside. Only measured rates count. In
             window: settled, or arrived where the recipe says so, within the refresh period and the recipe’s tolerance.
@@ -202,24 +186,42 @@ function Found(props: {
             Lines guide the eye; nothing is claimed between measured rates. A limit can be dragged.
           </p>
           <div className="found-figures">
-            {drawn.map((id) => {
-              const limit = limits[id] ?? null
-              return (
-                <OverRefresh
-                  key={id}
-                  id={id}
-                  points={points}
-                  limit={limit}
-                  onLimit={(value) => limit !== null && onLimit(id, { ...limit, value })}
-                />
-              )
-            })}
+            {drawn.map((id) => (
+              <OverRefresh key={id} id={id} points={points} limit={limits[id] ?? null} onLimit={onLimit} />
+            ))}
           </div>
         </section>
       )}
     </>
   )
 }
+
+const Overview = memo(function Overview(props: {
+  readonly points: readonly MeasuredPoint[]
+  readonly ranges: CampaignAnswer['ranges']
+}) {
+  const { points, ranges } = props
+  const [gridOf, setGridOf] = useState<FigureId>('duration_mean')
+  const drawGrid = useCallback((host: FigureHost) => overviewGrid(host, gridOf, ranges), [gridOf, ranges])
+  return (
+    <>
+      <SelectInput
+        label="Shown in the grid"
+        value={gridOf}
+        choices={FIGURE_IDS.filter((id) => points.some(({ figures }) => figures[id] !== null)).map((id) => ({
+          id,
+          label: FIGURES[id].label,
+        }))}
+        onChange={setGridOf}
+      />
+      <FigureView
+        draw={drawGrid}
+        file={{ name: `overview-${gridOf.replaceAll('_', '-')}`, data: pointData(points, gridOf) }}
+        caption={`${FIGURES[gridOf].label} in ${FIGURES[gridOf].unit === 's' ? 'ms' : '%'}, with U95. Strong frame: usable. ✕: not usable. ?: the limit lies inside the uncertainty.`}
+      />
+    </>
+  )
+})
 
 /** So many stay on one line. */
 const FEW_SWEEPS = 6

@@ -1,4 +1,4 @@
-import { useCallback, useMemo, useState } from 'react'
+import { memo, useCallback, useMemo, useState } from 'react'
 import { overRefreshDomain, overRefreshFigure } from '#shared/figures/over-refresh.ts'
 import { pointData } from '#shared/figures/point-data.ts'
 import type { FigureHost } from '#shared/figures/svg.ts'
@@ -9,13 +9,13 @@ import { LimitLine } from './limit-line.tsx'
 
 /**
  * One figure over refresh. Its limit is a line over the picture: while it moves within the axis nothing is drawn again
- * but the line.
+ * but the line, and the other figures are left alone.
  */
-export function OverRefresh(props: {
+export const OverRefresh = memo(function OverRefresh(props: {
   readonly id: FigureId
   readonly points: readonly MeasuredPoint[]
   readonly limit: Limit | null
-  readonly onLimit: (value: number) => void
+  readonly onLimit: (id: FigureId, limit: Limit) => void
 }) {
   const { id, points, limit, onLimit } = props
   const needed = useMemo(() => overRefreshDomain(id, points, limit?.value ?? null), [id, points, limit?.value])
@@ -36,10 +36,10 @@ export function OverRefresh(props: {
           id={id}
           limit={limit}
           domain={[low, high]}
-          onMove={onLimit}
+          onMove={(value) => onLimit(id, { ...limit, value })}
           onHold={(isHeld) => setHeld(isHeld ? [low, high] : null)}
         />
       )}
     </FigureView>
   )
-}
+})

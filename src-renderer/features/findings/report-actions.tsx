@@ -1,4 +1,4 @@
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import { CHAPTER_WORDS, REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import type { Limits } from '#shared/findings/campaign/figures.ts'
 import type { Weighting } from '#shared/findings/campaign/over-refresh.ts'
@@ -7,6 +7,11 @@ import { useExports } from '../../client/use-exports.ts'
 import { JobBar } from '../../parts/job-progress.tsx'
 import { Action } from '../../ui/controls.tsx'
 import { SwitchInput } from '../../ui/fields.tsx'
+import { useStable } from '../../ui/use-stable.ts'
+
+type Published =
+  | { readonly what: 'report'; readonly form: 'html' | 'pdf'; readonly chapters: ReportChapter[] }
+  | { readonly what: 'bundle' }
 
 /** Report and evidence of what is on the screen, under the limits in sight. */
 export function ReportActions(props: {
@@ -15,9 +20,19 @@ export function ReportActions(props: {
   readonly weighting: Weighting
   readonly isDisabled: boolean
 }) {
-  const { campaignId, limits, weighting, isDisabled } = props
-  const judged = { campaignId, limits, weighting } as const
+  const { isDisabled, ...judged } = props
   const { save, busy } = useExports()
+  const publish = useStable((what: Published) => save({ ...what, ...judged }))
+  return <Publish onPublish={publish} busy={busy} isDisabled={isDisabled} />
+}
+
+/** Not drawn again while a limit is dragged. */
+const Publish = memo(function Publish(props: {
+  readonly onPublish: (what: Published) => void
+  readonly busy: boolean
+  readonly isDisabled: boolean
+}) {
+  const { onPublish, busy, isDisabled } = props
   const [leftOut, setLeftOut] = useState<readonly ReportChapter[]>([])
   const chapters = REPORT_CHAPTERS.filter((chapter) => !leftOut.includes(chapter))
   const made = useHostState((state) => state.jobs).filter(({ kind, state }) => kind === 'export' && state === 'running')
@@ -29,12 +44,12 @@ export function ReportActions(props: {
           key={form}
           isDisabled={isDisabled}
           isPending={busy}
-          onPress={() => save({ what: 'report', form, chapters, ...judged })}
+          onPress={() => onPublish({ what: 'report', form, chapters })}
         >
           Report, {form.toUpperCase()}
         </Action>
       ))}
-      <Action isDisabled={isDisabled} isPending={busy} onPress={() => save({ what: 'bundle', ...judged })}>
+      <Action isDisabled={isDisabled} isPending={busy} onPress={() => onPublish({ what: 'bundle' })}>
         Evidence bundle
       </Action>
       <details className="report-contents">
@@ -56,4 +71,4 @@ export function ReportActions(props: {
       </p>
     </section>
   )
-}
+})
