@@ -12,6 +12,7 @@ export default defineConfig<HostOptions>({
   // Only against what hangs: no verdict depends on how fast the machine is.
   timeout: 300_000,
   expect: { timeout: 60_000 },
+  use: { actionTimeout: 60_000 },
   projects: [
     { name: 'browser', use: { hostKind: 'browser' }, testIgnore: 'desktop.spec.ts' },
     // The pages are the same: their accessibility, the plot by mouse and the light's numbers are looked at once.

@@ -100,7 +100,7 @@ test('two settings planned, one forgotten and caught, the answer read, a limit m
   await expect(grid).toContainText('Gentle')
   await expect(grid).toContainText('Strong')
   await expect(page.getByText('Invented display, simulated rig')).toBeVisible()
-  const usable = answer.getByText(/^Usable means/)
+  const usable = page.getByRole('region', { name: 'Settings and refresh rates' }).getByText(/^Usable means/)
   const before = await usable.textContent()
   const share = page.getByRole('slider', { name: 'In window' })
   await share.focus()
