@@ -15,11 +15,14 @@ export default defineConfig<HostOptions>({
   use: { actionTimeout: 60_000 },
   projects: [
     { name: 'browser', use: { hostKind: 'browser' }, testIgnore: 'desktop.spec.ts' },
-    // The pages are the same: their accessibility, the plot by mouse and the light's numbers are looked at once.
+    // The pages are the same: their accessibility, the plot by mouse, and what stands on Light, Record and the library are
+    // looked at once.
     {
       name: 'electron',
       use: { hostKind: 'electron' },
-      testIgnore: ['loopback.spec.ts', 'axe.spec.ts', 'pointer.spec.ts', 'light.spec.ts'],
+      testIgnore: ['loopback', 'axe', 'pointer', 'light', 'record', 'guided', 'library'].map(
+        (name) => `${name}.spec.ts`,
+      ),
     },
   ],
 })
