@@ -93,6 +93,15 @@ describe('captures and traces', () => {
     },
   )
 
+  it('are read for measuring in the order asked', async () => {
+    const { sweepId } = await testSweep(on.store)
+    const ids: number[] = []
+    // oxlint-disable-next-line no-await-in-loop
+    for (let at = 0; at < 5; at++) ids.push((await on.store.addCapture(testCapture(sweepId, at), null)).id)
+    const asked = [2, 0, 4, 3, 1].map((at) => ids[at] ?? 0)
+    expect((await on.store.inputs(asked)).map(({ captureId }) => captureId)).toEqual(asked)
+  })
+
   it('counts the captures of a sweep by verdict, attempts included', async () => {
     const { sweepId } = await testSweep(on.store)
     await on.store.addCapture(testCapture(sweepId, 0, { verdict: 'dropped-frame' }), testResult())
