@@ -10,8 +10,8 @@ const LAST_WORDS_MS = 200
 
 /**
  * Runs the operator's own program for one visit, without a shell, so that no label can be read as a command. Resolves
- * when it ends with 0, whatever it started goes on meanwhile. Rejects with `invalid-input` when it cannot be started, fails, takes over a minute or floods its
- * output, with what it said; with `cancelled` when stopped.
+ * when it ends with 0, though what it started may go on. Rejects with `invalid-input` when it cannot be started, fails,
+ * takes over a minute or floods its output, with what it said; with `cancelled` when stopped.
  */
 export function runChangeProgram(command: ChangeCommand, visit: Visit, signal: AbortSignal): Promise<void> {
   return new Promise((resolve, reject) => {

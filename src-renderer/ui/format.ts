@@ -1,8 +1,8 @@
 /** Numbers as the screens print them. SI values come in, the unit people read goes out beside the digits. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { fixed, grouped } from '#shared/domain/quantity-text.ts'
+import { fixed } from '#shared/domain/quantity-text.ts'
 
-export { fixed, grouped as count, hertz } from '#shared/domain/quantity-text.ts'
+export { fixed, grouped as count, hertz, plural } from '#shared/domain/quantity-text.ts'
 
 export interface Printed {
   readonly text: string
@@ -78,10 +78,6 @@ export function bytes(count: number): string {
     step += 1
   }
   return `${step === 0 ? String(Math.round(value)) : significant(value, 3)} ${units[step] as string}`
-}
-
-export function plural(n: number, one: string, many = `${one}s`): string {
-  return `${grouped(n)} ${n === 1 ? one : many}`
 }
 
 /** A number in a sentence stays on one line with its unit. */

@@ -46,6 +46,9 @@ const threeDigits = (value: number): string => fixed(value, decimalsOf(value))
 /** A whole number in groups of three with a narrow no-break space, as ISO 80000-1 writes large ones. */
 export const grouped = (value: number): string => fixed(value, 0).replaceAll(/\B(?=(\d{3})+$)/g, '\u202f')
 
+/** `1 sweep`, `3 sweeps`. */
+export const plural = (n: number, one: string, many = `${one}s`): string => `${grouped(n)} ${n === 1 ? one : many}`
+
 /** A text that no line break parts. */
 export const onOneLine = (text: string): string => text.replaceAll(' ', '\u00a0')
 

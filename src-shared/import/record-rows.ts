@@ -5,7 +5,7 @@ import type { Reading } from '#shared/domain/reading.ts'
 import { xyzOf } from '#shared/colour/chromaticity.ts'
 import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
 import { NUMBER, numberIn } from './strict-number.ts'
-import { lightOf, spectrumIn, type Spectrum } from './spectral-fields.ts'
+import { lightOf, spectrumIn, type Spectrum, type SpectrumOf } from './spectral-fields.ts'
 import { cellsOfLine, walkLines } from './table.ts'
 
 /** What a file does not say and must be asked. */
@@ -20,7 +20,7 @@ export const ABSOLUTE: RecordMapping = { rgbMax: 255, whiteLuminance: null }
 
 export interface RecordTable {
   readonly rows: readonly (readonly number[])[]
-  /** Of each row, W/(m²·sr·nm); empty where the table holds none. */
+  /** What the colours of each row were computed from, W/(m²·sr·nm); empty where the table gives the colours themselves. */
   readonly spectra: readonly Spectrum[]
   /** What the file says of its origin, for the reading's source. */
   readonly origin: string
@@ -64,7 +64,7 @@ function tableOf(kind: RecordKindId, text: string, mapping: RecordMapping): Reco
 
 function fromCgats(kind: RecordKindId, text: string, mapping: RecordMapping): RecordTable {
   const { tables, identifier, warnings } = readCgats(text)
-  const fitting = tables.filter((table) => columnsOf(kind, table.fields) !== null)
+  const fitting = tables.filter((table) => readerOf(kind, table.fields) !== null)
   const [first] = fitting
   if (first === undefined)
     throw noColumns(
@@ -119,7 +119,7 @@ function readDelimited(kind: RecordKindId, text: string): NamedTable {
 function namesIn(kind: RecordKindId, cells: readonly string[]): readonly string[] | null {
   if (cells.every((cell) => NUMBER.test(cell.replace('\u2212', '-')))) return null
   // Names may be numbers too, of wavelengths; else what begins with a number is one that something is wrong with.
-  return columnsOf(kind, cells) !== null || !/^[+\u2212-]?[.,]?\d/.test(cells[0] ?? '') ? cells : null
+  return readerOf(kind, cells) !== null || !/^[+\u2212-]?[.,]?\d/.test(cells[0] ?? '') ? cells : null
 }
 
 /** A value too many is never dropped: it may be the half of a number with a decimal comma. */
@@ -171,24 +171,32 @@ function indexOf(fields: readonly string[], column: Pick<RecordColumn, 'id' | 'l
   return fields.findIndex((field) => known.includes(plain(field)))
 }
 
-type Columns = readonly ((row: readonly CgatsValue[], number: number) => number)[]
+interface Reader {
+  readonly columns: readonly ((row: readonly CgatsValue[], number: number) => number)[]
+  /** What the colours are computed from; null where the table gives them itself. */
+  readonly spectrum: SpectrumOf | null
+}
 
 /** How each column of a kind is read from a table with these fields; null where one is missing. */
-function columnsOf(kind: RecordKindId, fields: readonly string[]): Columns | null {
+function readerOf(kind: RecordKindId, fields: readonly string[]): Reader | null {
   const { columns } = recordKind(kind)
   const direct = columns.map((column) => indexOf(fields, column))
   const colour = kind === 'colour-patches'
   if (colour && direct.slice(3).some((index) => index < 0)) {
-    const light = xyzFrom(fields)
+    const given = chromaticityIn(fields)
+    const spectrum = given === null ? spectrumIn(fields) : null
+    const light: LightOf | null = spectrum === null ? given : (row, number) => lightOf(spectrum(row, number))
     if (light === null || direct.slice(0, 3).some((index) => index < 0)) return null
-    return [
-      ...columns.slice(0, 3).map(({ label }, i) => plainColumn(direct[i] as number, label)),
-      ...([0, 1, 2] as const).map((k) => (row: readonly CgatsValue[], number: number) => light(row, number)[k]),
-    ]
+    return {
+      columns: [
+        ...columns.slice(0, 3).map(({ label }, i) => plainColumn(direct[i] as number, label)),
+        ...([0, 1, 2] as const).map((k) => (row: readonly CgatsValue[], number: number) => light(row, number)[k]),
+      ],
+      spectrum,
+    }
   }
-  return direct.some((index) => index < 0)
-    ? null
-    : columns.map(({ label }, i) => plainColumn(direct[i] as number, label))
+  if (direct.some((index) => index < 0)) return null
+  return { columns: columns.map(({ label }, i) => plainColumn(direct[i] as number, label)), spectrum: null }
 }
 
 const plainColumn =
@@ -196,19 +204,17 @@ const plainColumn =
   (row: readonly CgatsValue[], number: number): number =>
     numberIn(row[index] ?? '', label, number)
 
-/** XYZ from x, y, Y or from a spectrum in columns named by wavelength; null where the fields have neither. */
-function xyzFrom(
-  fields: readonly string[],
-): ((row: readonly CgatsValue[], number: number) => readonly [number, number, number]) | null {
+type LightOf = (row: readonly CgatsValue[], number: number) => readonly [number, number, number]
+
+/** XYZ from x, y, Y; null where the fields lack one. */
+function chromaticityIn(fields: readonly string[]): LightOf | null {
   const [x, y, capY] = ['xyyx', 'xyyy', 'xyycapy'].map((name) => fields.findIndex((field) => plain(field) === name))
-  if (x !== undefined && y !== undefined && capY !== undefined && Math.min(x, y, capY) >= 0)
-    return (row, number) => {
-      const chromaticity = [numberIn(row[x] ?? '', 'x', number), numberIn(row[y] ?? '', 'y', number)] as const
-      const luminance = numberIn(row[capY] ?? '', 'Y', number)
-      return luminance === 0 ? [0, 0, 0] : xyzOf(chromaticity, luminance)
-    }
-  const spectrum = spectrumIn(fields)
-  return spectrum === null ? null : (row, number) => lightOf(spectrum(row, number))
+  if (x === undefined || y === undefined || capY === undefined || Math.min(x, y, capY) < 0) return null
+  return (row, number) => {
+    const chromaticity = [numberIn(row[x] ?? '', 'x', number), numberIn(row[y] ?? '', 'y', number)] as const
+    const luminance = numberIn(row[capY] ?? '', 'Y', number)
+    return luminance === 0 ? [0, 0, 0] : xyzOf(chromaticity, luminance)
+  }
 }
 
 const noColumns = (kind: RecordKindId, fields: readonly string[]): AppError =>
@@ -225,13 +231,13 @@ function mappedRows(
   table: NamedTable,
   mapping: RecordMapping,
 ): Pick<RecordTable, 'rows' | 'spectra'> {
-  const columns = columnsOf(kind, table.fields)
-  if (columns === null) throw noColumns(kind, table.fields)
+  const reader = readerOf(kind, table.fields)
+  if (reader === null) throw noColumns(kind, table.fields)
+  const { columns, spectrum } = reader
   const rows = table.rows.map((row, i) => columns.map((column) => column(row, i + 1)))
   if (kind !== 'colour-patches') return { rows, spectra: [] }
   const { rgbMax, whiteLuminance } = mapping
   const scale = whiteLuminance === null ? 1 : whiteLuminance / relativeWhite(table.fields, rows, rgbMax)
-  const spectrum = spectrumIn(table.fields)
   return {
     rows: rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale))),
     spectra:

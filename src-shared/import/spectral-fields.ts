@@ -6,7 +6,7 @@ import { numberIn } from './strict-number.ts'
 
 /** Wavelength, nm, and spectral radiance, W/(m²·sr·nm), of each point in rising order. */
 export type Spectrum = readonly (readonly [nm: number, radiance: number])[]
-type SpectrumOf = (row: readonly CgatsValue[], number: number) => Spectrum
+export type SpectrumOf = (row: readonly CgatsValue[], number: number) => Spectrum
 
 /** Fewer wavelengths are no spectrum of a display. */
 const LEAST_BANDS = 10
@@ -14,7 +14,8 @@ const LEAST_BANDS = 10
 const NAMED = /^(?:SPECTRAL_(?:NM_?)?|NM_?)?(\d{3,4}(?:\.\d+)?)\s*(?:nm)?$/i
 
 /**
- * How a row's spectral radiance, W/(m²·sr·nm), is read; null where the fields hold no spectrum. Wavelengths may stand in any order; one that comes twice is refused, and so are percentages, which are no light.
+ * How a row's spectral radiance, W/(m²·sr·nm), is read; null where the fields hold no spectrum. Wavelengths may stand in
+ * any order; one that comes twice is refused, and so are percentages, which are no light.
  */
 export function spectrumIn(fields: readonly string[]): SpectrumOf | null {
   const named = fields.flatMap((field, index) => {

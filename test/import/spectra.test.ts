@@ -73,6 +73,19 @@ describe('spectra', () => {
     expect(spectraReadings(colours, [])).toEqual([])
   })
 
+  it('are not kept where the table gives the colours itself: they may stand on another scale', () => {
+    const beside = (fields: string, values: string): string =>
+      `r;g;b;${fields};${WAVELENGTHS.map((nm) => `${nm} nm`).join(';')}\n255;255;255;${values};${radiance.join(';')}\n`
+    for (const text of [
+      beside('xyz_x;xyz_y;xyz_z', '95.047;100;108.883'),
+      beside('xyy_x;xyy_y;xyy_capy', '0.3127;0.329;100'),
+    ])
+      expect(readRecordTable('colour-patches', text, { rgbMax: 255, whiteLuminance: 120 })).toMatchObject({
+        rows: [[255, 255, 255, expect.any(Number), expect.closeTo(120, 9), expect.any(Number)]],
+        spectra: [],
+      })
+  })
+
   it('are taken in any order of wavelengths', () => {
     const shuffled = WAVELENGTHS.map((nm, i) => [nm, radiance[i] ?? 0] as const).toReversed()
     const text = `r,g,b,${shuffled.map(([nm]) => nm).join(',')}\n255,255,255,${shuffled.map(([, value]) => value).join(',')}\n`

@@ -6,7 +6,7 @@ import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { fileProblems } from '#shared/domain/file-problems.ts'
 import { leftInAll, type RunAnswer, type RunProgress, type RunQuestion } from '#shared/domain/run.ts'
 import type { Core } from '#main/core/facade.ts'
-import { duration, hertz } from '#shared/domain/quantity-text.ts'
+import { duration, hertz, plural } from '#shared/domain/quantity-text.ts'
 import { campaignNamed } from '../campaigns.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
 import { EXIT, type ExitCode } from '../exit-codes.ts'
@@ -155,7 +155,7 @@ export async function runCampaignRun(
       const campaign = await campaignNamed(core, options.campaign, options.display)
       runId = (await core.runs.create({ campaignId: campaign.id, plan })).id
       output.note(
-        `Run ${runId} of campaign ${campaign.id} “${campaign.name}”: ${counted(visitsOf(plan).length, 'sweep')}.`,
+        `Run ${runId} of campaign ${campaign.id} “${campaign.name}”: ${plural(visitsOf(plan).length, 'sweep')}.`,
       )
     }
     if (options.resume !== undefined) await changeRun(core, await opened.store.run({ runId }), options)
@@ -176,8 +176,8 @@ export async function runCampaignRun(
       captures_missing: missing,
     }
     const lacks = [
-      ...(skipped === 0 ? [] : [`${counted(skipped, 'sweep')} skipped`]),
-      ...(missing === 0 ? [] : [`${counted(missing, 'capture')} missing`]),
+      ...(skipped === 0 ? [] : [`${plural(skipped, 'sweep')} skipped`]),
+      ...(missing === 0 ? [] : [`${plural(missing, 'capture')} missing`]),
     ]
     output.result(json, () =>
       run.state === 'finished'
@@ -228,8 +228,6 @@ async function changeOnly(
     await opened.close()
   }
 }
-
-const counted = (n: number, what: string): string => `${n} ${what}${n === 1 ? '' : 's'}`
 
 const KEYS = { again: 'Enter: done', accept: 'a: they are alike, go on', skip: 's: leave this one out' } as const
 const BY_LETTER: Readonly<Record<string, RunAnswer>> = { '': 'again', a: 'accept', s: 'skip' }

@@ -99,7 +99,7 @@ export async function campaignFigures(
   recipeHash: string,
   { darkCode }: Pick<Recipe, 'darkCode'>,
 ): Promise<{ readonly sweeps: readonly FiguresSweep[]; readonly leftOut: LeftOut }> {
-  const { sweeps } = await store.campaignPoints({ campaignId, recipeHash, darkCode })
+  const sweeps = await store.campaignPoints({ campaignId, recipeHash, darkCode })
   const { entries, leftOut } = counted(sweeps, ({ point }) => point !== null)
   return {
     leftOut,

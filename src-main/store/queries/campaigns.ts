@@ -5,6 +5,7 @@ import type { MatrixData } from '#shared/domain/views.ts'
 import type { MeasuredPoint } from '#shared/findings/campaign/figures.ts'
 import { measuredPoint, POINT_MEASURES } from '#shared/findings/campaign/points.ts'
 import type { Archive } from '../archive.ts'
+import type { SweepFigures } from '../kept-points.ts'
 import { matrix } from './matrix.ts'
 import { sweeps } from './sweeps.ts'
 
@@ -81,12 +82,8 @@ export function campaignMatrices(
 }
 
 /** A listed sweep with its figures under a recipe. */
-export interface SweepPoint {
+export interface SweepPoint extends Omit<SweepFigures, 'figures'> {
   readonly sweep: Sweep
-  /** Levels of its plan and of its captures, ascending. */
-  readonly levels: readonly number[]
-  /** Good captures without a result. */
-  readonly unmeasured: number
   /** Null where no capture has a result. */
   readonly point: MeasuredPoint | null
 }
@@ -98,23 +95,22 @@ export interface SweepPoint {
 export function campaignPoints(
   archive: Archive,
   request: { readonly campaignId: number; readonly recipeHash: string; readonly darkCode: number },
-): { campaign: Campaign; sweeps: SweepPoint[] } {
+): SweepPoint[] {
   const { campaignId, recipeHash, darkCode } = request
+  // One that is not there is an error, not a campaign without sweeps.
+  campaign(archive, { campaignId })
   archive.points.refresh()
-  return {
-    campaign: campaign(archive, { campaignId }),
-    sweeps: sweeps(archive, { campaignId }).map((sweep): SweepPoint => {
-      const of = { sweepId: sweep.id, setting: sweep.setting, refreshHz: sweep.refreshHz }
-      const { figures, ...rest } = archive.points.of(sweep.id, `${recipeHash} ${darkCode}`, () => {
-        const data = matrix(archive, { sweepId: sweep.id, recipeHash, measures: POINT_MEASURES })
-        const measured = data.cells.some(({ entries }) => entries.length > 0)
-        return {
-          levels: data.levels,
-          unmeasured: data.unmeasured,
-          figures: measured ? measuredPoint(of, data, { darkCode }).figures : null,
-        }
-      })
-      return { sweep, ...rest, point: figures === null ? null : { ...of, figures } }
-    }),
-  }
+  return sweeps(archive, { campaignId }).map((sweep) => {
+    const of = { sweepId: sweep.id, setting: sweep.setting, refreshHz: sweep.refreshHz }
+    const { figures, ...rest } = archive.points.of(sweep.id, `${recipeHash} ${darkCode}`, () => {
+      const data = matrix(archive, { sweepId: sweep.id, recipeHash, measures: POINT_MEASURES })
+      const measured = data.cells.some(({ entries }) => entries.length > 0)
+      return {
+        levels: data.levels,
+        unmeasured: data.unmeasured,
+        figures: measured ? measuredPoint(of, data, { darkCode }).figures : null,
+      }
+    })
+    return { sweep, ...rest, point: figures === null ? null : { ...of, figures } }
+  })
 }

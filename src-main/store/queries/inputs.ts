@@ -16,14 +16,14 @@ interface InputRecord extends TraceRecord {
   marks: string | null
 }
 
+// In the order of the list, which the outermost loop of cross joins walks; told to order, SQLite would copy all samples
+// into a table of its own first.
 const INPUTS = `
 SELECT c.id, c.sweep_id, c.level_from, c.level_to, c.trigger_index, coalesce(s.override_id, 0) AS override_id, v.marks,
   t.format, t.sample_rate_hz, t.scale_v, t.offset_v, t.range_v, t.crc32, t.samples
 FROM json_each(?) j CROSS JOIN capture c ON c.id = j.value CROSS JOIN trace t ON t.capture_id = c.id
 LEFT JOIN standing s ON s.capture_id = c.id LEFT JOIN review v ON v.id = s.override_id`
 
-// In the order of the list, which the outermost loop of cross joins walks; told to order, SQLite would copy all samples
-// into a table of its own first.
 /** Samples of one answer, so that long records do not fill the memory: 4 MB, and one capture at least. */
 const BUDGET = 4 * 1024 * 1024
 
