@@ -1,6 +1,6 @@
 /** Numbers as the screens print them. SI values come in, the unit people read goes out beside the digits. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { fixed } from '#shared/domain/quantity-text.ts'
+import { decimalsFor, fixed } from '#shared/domain/quantity-text.ts'
 
 export { fixed, grouped as count, hertz, plural } from '#shared/domain/quantity-text.ts'
 
@@ -42,6 +42,31 @@ export function printMeasure(id: MeasureId, value: number): Printed {
   if (unit === 'Hz') return { text: Math.abs(value) < 1000 ? fixed(value, 2) : fixed(value, 0), unit }
   if (unit === '1') return { text: significant(value, 3), unit: '' }
   return Math.abs(value) < 0.1 ? { text: significant(value * 1000, 3), unit: 'mV' } : { text: fixed(value, 3), unit }
+}
+
+/** Smaller ones are nothing in four decimals. */
+const LEAST_U = 5e-5
+
+/** A value with the decimals of its standard uncertainty; null where that is unknown or too small to be shown. */
+export const withDecimalsOf = (u: number | undefined, value: number): string | null =>
+  u === undefined || u < LEAST_U ? null : fixed(value, decimalsFor(u, 4))
+
+export const uncertaintyDigits = (u: number): string => (u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4)))
+
+/** What a number in SI units is multiplied by to be printed in `unit`. */
+const scaleTo = (unit: string): number => (unit === 'ms' || unit === 'mV' ? 1000 : 1)
+
+/** As `printMeasure`, with the decimals of the standard uncertainty `u` (in SI units, as the value) where it has one. */
+export function printMeasured(id: MeasureId, value: number, u: number | undefined): Printed {
+  const { text, unit } = printMeasure(id, value)
+  const scale = scaleTo(unit)
+  return { text: withDecimalsOf(u === undefined ? u : u * scale, value * scale) ?? text, unit }
+}
+
+/** The standard uncertainty of a value, in the unit the value is printed in. */
+export function printUncertainty(id: MeasureId, value: number, u: number): string {
+  const { unit } = printMeasure(id, value)
+  return `${uncertaintyDigits(u * scaleTo(unit))} ${unit}`.trim()
 }
 
 /** Unit in which `printMeasure` and `shortMeasure` show a measure, for headings. */

@@ -14,6 +14,9 @@ export interface MeasureScale {
 
 type Judged = Pick<Recipe, 'inWindow' | 'overshootLimitPct'>
 
+/** Longest time that counts as within one refresh, s. */
+export const windowOf = (refreshHz: number, tolerancePct: number): number => (1 / refreshHz) * (1 + tolerancePct / 100)
+
 /** Step over noise under which a capture is flagged. */
 const SNR_LIMIT = 20
 
@@ -30,7 +33,7 @@ export function fixedScale(
   const free = (good: number, bad: number): MeasureScale => ({ good, bad, limit: null, limitName: '' })
   const time = (of: 'arrival' | 'settling' | null): MeasureScale => {
     const tolerancePct = inWindow.of === of ? inWindow.tolerancePct : 0
-    const limit = periodS * (1 + tolerancePct / 100)
+    const limit = windowOf(refreshHz, tolerancePct)
     return {
       good: 0,
       bad: 1.25 * limit,

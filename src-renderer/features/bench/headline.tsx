@@ -9,6 +9,7 @@ import { repeatsExpected } from '#shared/findings/matrix.ts'
 import { summarise, type CellValue, type SummaryValue, type SweepSummary } from '#shared/findings/summary.ts'
 import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import { displayUnit, fixed, hertz, milliseconds, pair, plural, shortMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { windowOf } from '../../ui/measure-scale.ts'
 import type { CellKey } from './matrix-grid.tsx'
 
 export interface HeadlineProps {
@@ -151,7 +152,7 @@ function Worst(props: {
 
 function InWindow(props: { summary: SweepSummary; refreshHz: number; inWindow: Recipe['inWindow'] }) {
   const { value, count, n, undecided, lowPct, highPct } = props.summary.inWindowShare
-  const window = (1 + props.inWindow.tolerancePct / 100) / props.refreshHz
+  const window = windowOf(props.refreshHz, props.inWindow.tolerancePct)
   return (
     <Box label={`In window at ${hertz(props.refreshHz)} Hz`} title={props.summary.inWindowShare.note}>
       <span className="headline-value">

@@ -1,8 +1,7 @@
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
-import { decimalsFor } from '#shared/domain/quantity-text.ts'
-import { displayUnit, fixed, milliseconds, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { milliseconds, printMeasured, printUncertainty, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 
 const SHOWN: readonly { readonly id: MeasureId; readonly label: string }[] = [
@@ -56,27 +55,17 @@ function Number({ id, label, result, windowS, absent }: NumbersRowProps & { id: 
   )
 }
 
-/** Four decimals show no less: the value is then given as without an uncertainty. */
-const LEAST_U = 5e-5
-
-const scaleOf = (id: MeasureId): number => (displayUnit(id) === 'ms' ? 1000 : 1)
-
 /** The standard uncertainty, or what the value is judged against. */
 function noteOf(id: MeasureId, result: Result | null, windowS: number | null): string {
   if (id === 'in_window') return windowS === null ? '' : `limit ${milliseconds(windowS)} ms`
-  const uncertainty = result?.uncertainties[id]
-  if (uncertainty === undefined) return ''
-  const u = uncertainty * scaleOf(id)
-  return `u ${u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4))} ${displayUnit(id)}`.trim()
+  const [value, u] = [result?.values[id] ?? null, result?.uncertainties[id]]
+  return u === undefined || value === null ? '' : `u ${printUncertainty(id, value, u)}`
 }
 
 /** With the decimals of its uncertainty, where that is known. */
 function Value({ id, value, u }: { id: MeasureId; value: number; u: number | undefined }) {
   if (id === 'in_window') return <span className="number-value">{value >= 0.5 ? 'yes' : 'no'}</span>
-  const printed = printMeasure(id, value)
-  const scale = scaleOf(id)
-  const text = u === undefined || u * scale < LEAST_U ? printed.text : fixed(value * scale, decimalsFor(u * scale, 4))
-  const { unit } = printed
+  const { text, unit } = printMeasured(id, value, u)
   return (
     <span className="number-value">
       {text}

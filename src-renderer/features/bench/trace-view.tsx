@@ -6,6 +6,7 @@ import { TracePlot, type TracePlotHandle, type TimeView } from '../../plot/trace
 import { traceScene, type TraceScene, type TraceSource } from '../../plot/trace-scene.ts'
 import { Segmented } from '../../ui/controls.tsx'
 import { hertz, printMeasure } from '../../ui/format.ts'
+import { windowOf } from '../../ui/measure-scale.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { NumbersRow } from './numbers-row.tsx'
 
@@ -80,7 +81,7 @@ export function TraceView({ head, name, shown, result, recipe, empty, absent }: 
       {absent === null ? null : (
         <NumbersRow
           result={result}
-          windowS={recipe === null || refreshHz <= 0 ? null : (1 + recipe.inWindow.tolerancePct / 100) / refreshHz}
+          windowS={recipe === null || refreshHz <= 0 ? null : windowOf(refreshHz, recipe.inWindow.tolerancePct)}
           absent={shown === null ? 'Nothing recorded yet.' : absent}
         />
       )}

@@ -1,8 +1,7 @@
 import { Button, Dialog, DialogTrigger, Popover } from 'react-aria-components'
-import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import type { LightReading } from '#shared/measure/light.ts'
 import { PERIODIC_IDS, PERIODIC_MEASURES, type PeriodicId } from '#shared/measure/periodic.ts'
-import { fixed, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { significant, UNDEFINED_TEXT, uncertaintyDigits, withDecimalsOf } from '../../ui/format.ts'
 
 /** What leads, by short names: each with its definition at hand. */
 const LEADING = {
@@ -87,15 +86,11 @@ export function AllReadings({ reading }: { reading: LightReading }) {
   )
 }
 
-/** Four decimals show no less: the value is then given to significant digits. */
-const LEAST_U = 5e-5
-
 /** With the decimals of its uncertainty, where that is known and can be shown. */
 function valueText({ values, uncertainties }: LightReading, id: PeriodicId): string {
   const [value, u] = [values[id], uncertainties[id]]
   if (value === null) return UNDEFINED_TEXT
-  if (u !== undefined && u >= LEAST_U) return withUnit(fixed(value, decimalsFor(u, 4)), id)
-  return withUnit(significant(value, id === 'fundamental_hz' ? 5 : 3), id)
+  return withUnit(withDecimalsOf(u, value) ?? significant(value, id === 'fundamental_hz' ? 5 : 3), id)
 }
 
 const withUnit = (digits: string, id: PeriodicId): string => {
@@ -105,9 +100,7 @@ const withUnit = (digits: string, id: PeriodicId): string => {
 
 function uncertaintyText({ values, uncertainties }: LightReading, id: PeriodicId): string {
   const u = uncertainties[id]
-  return values[id] === null || u === undefined
-    ? ''
-    : withUnit(u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4)), id)
+  return values[id] === null || u === undefined ? '' : withUnit(uncertaintyDigits(u), id)
 }
 
 /** Uncertainty of a value; where there is none, the bound it lies under, or why it is missing. */

@@ -1,8 +1,7 @@
 import { MEASURE_IDS, MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import type { Result } from '#shared/domain/result.ts'
 import { EmptyState } from '../../ui/controls.tsx'
-import { fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { printMeasured, printUncertainty, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 export interface NumbersPanelProps {
   readonly recipeName: string
@@ -90,25 +89,14 @@ function Value(props: { id: MeasureId; result: Result | null; than?: Result | nu
   )
 }
 
-/** Four decimals show no less: the value is then given as without an uncertainty. */
-const LEAST_U = 5e-5
-
-/** What a number in SI units is multiplied by to be printed in `unit`. */
-const scaleTo = (unit: string): number => (unit === 'ms' || unit === 'mV' ? 1000 : 1)
-
 /** With the decimals of its uncertainty, where that is given. */
 function valueText(id: MeasureId, value: number, u?: number): string {
   if (id === 'in_window') return value >= 0.5 ? 'yes' : 'no'
-  const { text, unit } = printMeasure(id, value)
-  const scale = scaleTo(unit)
-  const shown = u === undefined || u * scale < LEAST_U ? text : fixed(value * scale, decimalsFor(u * scale, 4))
-  return `${shown} ${unit}`.trim()
+  const { text, unit } = printMeasured(id, value, u)
+  return `${text} ${unit}`.trim()
 }
 
 function uncertaintyText(id: MeasureId, result: Result | null): string {
-  const [value, uncertainty] = [result?.values[id] ?? null, result?.uncertainties[id]]
-  if (uncertainty === undefined || value === null) return ''
-  const { unit } = printMeasure(id, value)
-  const u = uncertainty * scaleTo(unit)
-  return `${u < LEAST_U ? '< 0.0001' : fixed(u, decimalsFor(u, 4))} ${unit}`.trim()
+  const [value, u] = [result?.values[id] ?? null, result?.uncertainties[id]]
+  return u === undefined || value === null ? '' : printUncertainty(id, value, u)
 }
