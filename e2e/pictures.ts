@@ -58,6 +58,7 @@ test.describe('the demo library', () => {
     await expect(page.getByRole('region', { name: 'Plan' })).toBeVisible()
     await everyLook({ host, state: 'campaign-plan', readme: 'campaign-plan' })
     await open(page, 'Light')
+    await expect(page.getByText('Percent flicker').first()).toBeVisible({ timeout: 30_000 })
     await everyLook({ host, state: 'light', readme: 'light' })
     await open(page, 'Record')
     await expect(page.getByText('The record is complete.')).toBeVisible({ timeout: 30_000 })

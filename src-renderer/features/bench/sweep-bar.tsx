@@ -47,6 +47,8 @@ export function SweepBar(props: SweepBarProps) {
   })
   const state = progress?.state ?? sweep?.state ?? null
   const reason = progress?.reason ?? sweep?.reason ?? ''
+  // Nothing to choose from yet: the plan says all there is to say.
+  if (view.campaigns.length === 0 && sweep === null) return null
   return (
     <section className="pane sweep-bar" aria-label="Progress">
       <CampaignPick
@@ -65,8 +67,8 @@ export function SweepBar(props: SweepBarProps) {
         </>
       )}
       <div className="sweep-bar-state">
-        {planning || sweep === null || state === null ? (
-          <strong>{planning ? 'Plan of the next sweep' : 'No sweep in view'}</strong>
+        {planning ? null : sweep === null || state === null ? (
+          <strong>No sweep in view</strong>
         ) : (
           <>
             <StatusDot tone={heard ? TONES[state] : 'warn'}>
@@ -92,21 +94,17 @@ function CampaignPick(props: {
   const { campaigns, campaign, onChoose } = props
   return (
     <div className="bare sweep-bar-pick">
-      {campaigns.length === 0 ? (
-        <span className="hint">No campaign yet</span>
-      ) : (
-        <SelectInput
-          label="Campaign in view"
-          value={campaign === null ? null : String(campaign.id)}
-          onChange={(id) => onChoose(Number(id))}
-          isDisabled={props.isDisabled}
-          choices={campaigns.map(({ id, name, display, origin }) => ({
-            id: String(id),
-            label: name,
-            note: [display, origin ?? ''].filter((part) => part !== '').join(' · '),
-          }))}
-        />
-      )}
+      <SelectInput
+        label="Campaign in view"
+        value={campaign === null ? null : String(campaign.id)}
+        onChange={(id) => onChoose(Number(id))}
+        isDisabled={props.isDisabled}
+        choices={campaigns.map(({ id, name, display, origin }) => ({
+          id: String(id),
+          label: name,
+          note: [display, origin ?? ''].filter((part) => part !== '').join(' · '),
+        }))}
+      />
       {campaign?.origin === 'simulated' ? (
         <span className="tag" title="Every number of this campaign is invented.">
           simulated
