@@ -10,9 +10,10 @@ import { displayUnit, hertz, plural } from '../../ui/format.ts'
 import { extentOf, fixedScale } from '../../ui/measure-scale.ts'
 import { MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
+import { useStable } from '../../ui/use-stable.ts'
 import { ExportMenu } from './export-menu.tsx'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
-import { ScaleChoice, scaleUnder, usePins } from './scale-choice.tsx'
+import { type Pin, ScaleChoice, scaleUnder, usePins } from './scale-choice.tsx'
 
 export interface MatrixPaneProps {
   readonly sweep: Sweep
@@ -37,10 +38,11 @@ export function MatrixPane(props: MatrixPaneProps) {
     (a, b) => a - b,
   )
   const pin = pins[measure] ?? 'fixed'
-  const scale =
-    recipe === null
-      ? null
-      : scaleUnder(pin, fixedScale(measure, sweep.plan.refreshHz, recipe), extentOf(cells.map((cell) => cell.mean)))
+  // Of the values in view only where the person wants so: a new capture else leaves the scale as it is.
+  const extent = pin === 'sweep' ? extentOf(cells.map((cell) => cell.mean)) : null
+  const fixed = recipe === null ? null : fixedScale(measure, sweep.plan.refreshHz, recipe)
+  const scale = fixed === null ? null : scaleUnder(pin, fixed, extent)
+  const onPin = useStable((next: Pin) => setPin(measure, next))
   useShortcut('matrix', () => holder.current?.querySelector<HTMLElement>('[role=gridcell][tabindex="0"]')?.focus())
 
   const unit = displayUnit(measure)
@@ -52,9 +54,7 @@ export function MatrixPane(props: MatrixPaneProps) {
         </div>
         {unit === '' ? null : <span className="matrix-unit">{unit}</span>}
         <span className="pane-space" />
-        {scale === null ? null : (
-          <ScaleChoice measure={measure} scale={scale} pin={pin} onPin={(next) => setPin(measure, next)} />
-        )}
+        {scale === null ? null : <ScaleChoice measure={measure} scale={scale} pin={pin} onPin={onPin} />}
         <ExportMenu sweepId={sweep.id} recipeHash={recipeHash} />
       </header>
       {scale === null || props.problem !== '' ? (

@@ -1,5 +1,5 @@
 /** The colour scale of the matrix: what its ends and its limit are, and whether the person pinned them. */
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import { Button, Dialog, DialogTrigger, Heading, Popover } from 'react-aria-components'
 import { Segmented } from '../../ui/controls.tsx'
 import { css } from '../../ui/colour.ts'
@@ -62,7 +62,7 @@ export interface ScaleChoiceProps {
   readonly onPin: (pin: Pin) => void
 }
 
-export function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
+export const ScaleChoice = memo(function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
   const kind = typeof pin === 'string' ? pin : 'own'
   return (
     <DialogTrigger>
@@ -97,7 +97,7 @@ export function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
       </Popover>
     </DialogTrigger>
   )
-}
+})
 
 function OwnEnds(props: {
   measure: MatrixMeasure
