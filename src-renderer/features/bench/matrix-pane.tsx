@@ -7,7 +7,7 @@ import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, hertz, plural } from '../../ui/format.ts'
-import { extentOf, fixedScale } from '../../ui/measure-scale.ts'
+import { type Extent, extentOf, fixedScale } from '../../ui/measure-scale.ts'
 import { MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
 import { useStable } from '../../ui/use-stable.ts'
@@ -40,8 +40,7 @@ export function MatrixPane(props: MatrixPaneProps) {
   const pin = pins[measure] ?? 'fixed'
   // Of the values in view only where the person wants so: a new capture else leaves the scale as it is.
   const extent = pin === 'sweep' ? extentOf(cells.map((cell) => cell.mean)) : null
-  const fixed = recipe === null ? null : fixedScale(measure, sweep.plan.refreshHz, recipe)
-  const scale = fixed === null ? null : scaleUnder(pin, fixed, extent)
+  const scale = useScale(measure, sweep.plan.refreshHz, recipe, pin, extent)
   const onPin = useStable((next: Pin) => setPin(measure, next))
   useShortcut('matrix', () => holder.current?.querySelector<HTMLElement>('[role=gridcell][tabindex="0"]')?.focus())
 
@@ -85,6 +84,11 @@ export function MatrixPane(props: MatrixPaneProps) {
       </p>
     </section>
   )
+}
+
+/** The same scale as long as what it is made of is the same. */
+function useScale(measure: MatrixMeasure, refreshHz: number, recipe: Recipe | null, pin: Pin, extent: Extent | null) {
+  return recipe === null ? null : scaleUnder(pin, fixedScale(measure, refreshHz, recipe), extent)
 }
 
 function Notch({ name }: { name: string }) {
