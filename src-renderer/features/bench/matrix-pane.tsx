@@ -1,4 +1,4 @@
-import { useRef } from 'react'
+import { useMemo, useRef } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
@@ -86,9 +86,12 @@ export function MatrixPane(props: MatrixPaneProps) {
   )
 }
 
-/** The same scale as long as what it is made of is the same. */
+/** The same scale as long as what it is made of is the same, which the compiler does not see between the values. */
 function useScale(measure: MatrixMeasure, refreshHz: number, recipe: Recipe | null, pin: Pin, extent: Extent | null) {
-  return recipe === null ? null : scaleUnder(pin, fixedScale(measure, refreshHz, recipe), extent)
+  return useMemo(
+    () => (recipe === null ? null : scaleUnder(pin, fixedScale(measure, refreshHz, recipe), extent)),
+    [measure, refreshHz, recipe, pin, extent],
+  )
 }
 
 function Notch({ name }: { name: string }) {
