@@ -76,7 +76,7 @@ test('by keyboard alone: find the worst, read why, exclude it with a reason, see
   const why = flagsOf(page)
     .locator('.flag-item')
     .filter({ hasText: /Differs from its repeats/ })
-  await expect(why).toContainText(/differs from the median .* ms of \d+ other captures by more than/)
+  await expect(why).toContainText(/differs from the median .*\sms of \d+ other captures by more than/)
   await expect(flagsOf(page).getByRole('button').first()).toBeFocused()
   await page.keyboard.press('Enter')
   await expect(flagsOf(page).getByRole('button').first()).toHaveAttribute('aria-pressed', 'true')
