@@ -91,6 +91,9 @@ describe('numbers on screen', () => {
     expect(unbroken('4.29 ± 0.01 ms at 5 % of 3 codes')).toBe(
       '4.29\u00a0±\u00a00.01\u00a0ms at 5\u00a0% of 3\u00a0codes',
     )
+    expect(unbroken('35 × the noise (2.03 mV), 80 % of 5 V')).toBe(
+      '35 × the noise (2.03\u00a0mV), 80\u00a0% of 5\u00a0V',
+    )
   })
 
   it('gives a difference of times two decimals of a millisecond, and does not pass off less as none', () => {
