@@ -402,6 +402,8 @@ test('layers share the height with the plot, every name on it is beside the curv
 })
 
 test('while a decision is written, the plot, its reason and the name are seen whole', async ({ host, page }) => {
+  await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats'")
+  await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]/)
   await page.keyboard.press('n')
   await expect(page.getByRole('application', { name: /^Trace of capture/ })).toBeVisible()
   await page.keyboard.press('e')
