@@ -83,6 +83,7 @@ export function createArrival<T extends AtVisit>(deps: {
   return async function arrive(mine, sweepId, visit) {
     let reason = ''
     let kind: RunQuestion['kind'] = 'change'
+    const before = mine.current
     let settled = mine.current?.setting === visit.setting && mine.current.refreshHz === visit.refreshHz
     for (;;) {
       if (!settled) {
@@ -93,16 +94,16 @@ export function createArrival<T extends AtVisit>(deps: {
           mine.current = visit
           return 'go'
         }
+        // As it was said: a rig that is lost from here on is no reason to ask again.
+        mine.current = visit
       }
       show(mine, { phase: 'checking', visit })
       const found = await look(
         { campaignId: mine.run.campaignId, sweepId, visit, marginPct: mine.plan.canaryMarginPct },
         mine.step.signal,
       )
-      if (found === null) {
-        mine.current = visit
-        return 'go'
-      }
+      if (found === null) return 'go'
+      mine.current = before
       await hub.note('warn', found.reason, sweepId)
       ;({ kind, reason } = found)
       settled = false
