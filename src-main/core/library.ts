@@ -51,7 +51,11 @@ export function createLibrary(
   const { store, recipes, jobs, hub, reader, kept, locate, known, adding } = deps
   const announce = (): void => hub.emit({ kind: 'changed', what: 'library' })
   /** As kept paths are written, so that it is known among them. */
-  const openPath = async (): Promise<string> => locate((await store.info()).path)
+  const openPath = async (): Promise<string> => {
+    const { path } = await store.info()
+    // One that was moved while it is in use is still read.
+    return locate(path).catch(() => path)
+  }
   const shelf = async (): Promise<Shelf> => ({ open: await openPath(), before: await kept.read() })
   const othersOf = ({ open, before }: Shelf): string[] => before.filter((path) => path !== open)
   const candidatesOf = async ({ open, before }: Shelf): Promise<string[]> => {

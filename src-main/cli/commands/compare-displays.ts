@@ -1,6 +1,6 @@
 import { resolve } from 'node:path'
 import type { Command } from 'commander'
-import { AppError } from '#shared/domain/errors.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { compareAlike, rankingSentence } from '#shared/findings/campaign/displays.ts'
@@ -70,7 +70,7 @@ export async function runCompareDisplays(
 ): Promise<ExitCode> {
   const archives = await archivesOf([...new Set(paths.map((path) => resolve(path)))], options, host, output, signal)
   const unread = archives.flatMap(({ path, problem }) =>
-    problem === null ? [] : [{ name: path, reason: problem.message }],
+    problem === null ? [] : [{ name: path, reason: `${problem.message} ${problem.remedy}`.trim() }],
   )
   const unmeasured = archives.flatMap(({ name, campaigns }) =>
     campaigns
@@ -154,13 +154,20 @@ async function archivesOf(
         archives.push(found)
         continue
       }
-      await reader.measure(path, recipe, {
-        signal,
-        onProgress: ({ done, total }) =>
-          output.progress(`${found.name}: ${done} of ${total} captures`, { done, total }),
-      })
-      output.progressEnd()
-      archives.push(await reader.read(path, recipe))
+      try {
+        await reader.measure(path, recipe, {
+          signal,
+          onProgress: ({ done, total }) =>
+            output.progress(`${found.name}: ${done} of ${total} captures`, { done, total }),
+        })
+        archives.push(await reader.read(path, recipe))
+      } catch (error) {
+        // One that cannot be measured keeps none of the others from being compared.
+        if (signal.aborted) throw error
+        archives.push({ ...found, problem: toErrorDetail(error), campaigns: [] })
+      } finally {
+        output.progressEnd()
+      }
     }
     return archives
   } finally {
