@@ -314,6 +314,50 @@ describe('salvage', () => {
     await store.close()
   })
 
+  it('names a latency record with a flipped bit, in either of its channels, and salvage leaves out just that one', async () => {
+    const before = await openTestStore(path)
+    const plan = latencyPlanSchema.parse({ refreshHz: 60 })
+    const { id: runId } = await before.createLatencyRun({ campaignId: 1, plan, rigIdentity: 'Invented' })
+    for (const position of [1, 2, 3])
+      await before.addLatencyEvent({
+        runId,
+        position,
+        takenAt: clock.iso(),
+        triggerIndex: 400,
+        handlerMs: null,
+        trace: testTrace(1000 + position, SAMPLES),
+        second: position === 2 ? null : testTrace(2000 + position, SAMPLES),
+      })
+    await before.close()
+    const placeOf = (seed: number): number => {
+      const { samples } = testTrace(seed, SAMPLES)
+      const at = readFileSync(path).indexOf(Buffer.from(samples.buffer, samples.byteOffset, 16))
+      expect(at).toBeGreaterThan(0)
+      return at
+    }
+    const flip = (at: number): void => overwrite(at, Buffer.from([(readFileSync(path)[at] ?? 0) ^ 1]))
+    const [first, second] = [placeOf(1003), placeOf(2003)]
+    const named = async (): Promise<void> => {
+      const store = await openTestStore(path)
+      await expect(store.latencyEvents({ runId, from: 1, limit: 10 })).rejects.toMatchObject({
+        code: 'archive-damaged',
+        message: `The record of event 3 of latency run ${runId} differs from what was stored.`,
+      })
+      expect(await store.latencyEvents({ runId, from: 1, limit: 2 })).toHaveLength(2)
+      await store.close()
+    }
+    flip(first)
+    await named()
+    flip(first)
+    flip(second)
+    await named()
+    await salvage()
+    const store = await openTestStore(path)
+    const events = await store.latencyEvents({ runId, from: 1, limit: 10 })
+    expect(events.map(({ position }) => position)).toEqual([1, 2])
+    await store.close()
+  })
+
   it('leaves out a latency record whose last page was overwritten, where only its pages tell of it', async () => {
     const before = await openTestStore(path)
     const plan = latencyPlanSchema.parse({ refreshHz: 60 })
