@@ -1,4 +1,5 @@
 /** The archives whose displays are set side by side: the one in use and those a person added to it. */
+import { plural } from '#shared/domain/quantity-text.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import { fileNameOf, type Library } from '#shared/findings/campaign/library.ts'
@@ -113,7 +114,7 @@ export function createLibrary(
         job.result(report)
         announce()
         const { length } = report.failed
-        return length === 0 ? '' : `${length} captures could not be measured.`
+        return length === 0 ? '' : `${plural(length, 'capture')} could not be measured.`
       })
     },
   }

@@ -7,6 +7,7 @@ import type { Hub } from './hub.ts'
 import type { Losses, Lost } from './losses.ts'
 import { runSweep, type RunDeps, type RunListener, type Todo } from './sweep-run.ts'
 import { createTimeLeft } from './time-left.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 export interface Sweeper {
   /**
@@ -236,11 +237,11 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
       const { done, missing } = progress()
       const text =
         missing > 0
-          ? `The sweep is finished: ${done} captures, ${missing} missing.`
-          : `The sweep is finished: ${done} captures, none missing.`
+          ? `The sweep is finished: ${plural(done, 'capture')}, ${missing} missing.`
+          : `The sweep is finished: ${plural(done, 'capture')}, none missing.`
       return {
         state: 'finished',
-        reason: missing > 0 ? `${missing} captures are missing.` : '',
+        reason: missing > 0 ? `${plural(missing, 'capture is', 'captures are')} missing.` : '',
         level: missing > 0 ? 'warn' : 'info',
         text,
         lost: null,
@@ -300,7 +301,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
 
 function openingWords({ steps, retakes, good }: Todo & { good: number }): string {
   const again = steps.filter((step) => retakes.has(step.position)).length
-  const count = `${steps.length} ${steps.length === 1 ? 'capture' : 'captures'}`
+  const count = plural(steps.length, 'capture')
   if (again > 0 && again === steps.length) return `The sweep resumes: ${count} to take again.`
   if (again > 0) return `The sweep resumes: ${count} to take, ${again} of them again.`
   return good > 0 ? `The sweep resumes: ${count} to take.` : `The sweep starts: ${count}.`

@@ -7,6 +7,7 @@ import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats
 import { NUMBER, numberIn } from './strict-number.ts'
 import { lightOf, spectrumIn, type Spectrum } from './spectral-fields.ts'
 import { cellsOfLine, walkLines } from './table.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** What a file does not say and must be asked. */
 export interface RecordMapping {
@@ -128,7 +129,7 @@ function refuseOddRow(row: readonly string[], fields: readonly string[], unnamed
   if (filled <= fields.length && (!unnamed || filled === fields.length)) return
   throw new AppError(
     'import-unreadable',
-    `Row ${number} has ${filled} ${filled === 1 ? 'value' : 'values'} (${row.slice(0, 6).join(' · ')}) where ${fields.length} ${fields.length === 1 ? 'is' : 'are'} taken.`,
+    `Row ${number} has ${plural(filled, 'value')} (${row.slice(0, 6).join(' · ')}) where ${plural(fields.length, 'is', 'are')} taken.`,
     'Write numbers with a point, not a comma, and without units; one row a line.',
   )
 }

@@ -1,7 +1,7 @@
 import { resolve } from 'node:path'
 import type { Command } from 'commander'
 import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
+import { hertz, plural } from '#shared/domain/quantity-text.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { compareAlike, rankingSentence } from '#shared/findings/campaign/displays.ts'
 import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
@@ -77,7 +77,7 @@ export async function runCompareDisplays(
       .filter((campaign) => campaign.unmeasured > 0)
       .map((campaign) => ({
         name: campaign.display || campaign.name,
-        reason: `${campaign.unmeasured} captures in ${name} lack results under this recipe; --measure measures them.`,
+        reason: `${plural(campaign.unmeasured, 'capture')} in ${name} without a result under this recipe; --measure measures what is missing.`,
       })),
   )
   const { figure, weighting = 'equal', limit: limits = DEFAULT_LIMITS, at } = options

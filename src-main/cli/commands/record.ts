@@ -20,7 +20,7 @@ import { decodeText } from '#shared/import/decode.ts'
 import { MAX_CGATS_BYTES } from '#shared/import/cgats.ts'
 import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.ts'
 import { spectraOf, spectraReadings } from '#shared/import/spectra-readings.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
+import { hertz, plural } from '#shared/domain/quantity-text.ts'
 import { figureText } from '#shared/record/quantity.ts'
 import { DEFAULT_CHOICE, displayRecord, isOfRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import type { Store } from '#main/core/ports.ts'
@@ -304,7 +304,7 @@ async function addToRecord(
   const kept = { rows: table.rows.length, spectra: table.spectra.length, warnings: table.warnings }
   output.result({ reading_id: reading.id, ...kept }, () =>
     [
-      `Reading ${reading.id}: ${table.rows.length} rows of ${label.toLowerCase()} in campaign ${campaign.id} “${campaign.name}”.`,
+      `Reading ${reading.id}: ${plural(table.rows.length, 'row')} of ${label.toLowerCase()} in campaign ${campaign.id} “${campaign.name}”.`,
       ...table.warnings.map((warning) => `Note: ${warning}`),
     ].join('\n'),
   )

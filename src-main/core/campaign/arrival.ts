@@ -4,6 +4,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import type { Run, RunAnswer, RunProgress, RunQuestion } from '#shared/domain/run.ts'
 import type { Hub } from '../hub.ts'
+import { waitForAnswer } from '../wait-for-answer.ts'
 import type { Look } from './look.ts'
 import { nameOf } from './run-changes.ts'
 
@@ -39,23 +40,10 @@ export function createArrival<T extends AtVisit>(deps: {
   const { hub, look, changer, show } = deps
 
   function ask(mine: T, question: RunQuestion): Promise<RunAnswer> {
-    return new Promise((resolve, reject) => {
-      const { signal } = mine.step
-      const stop = (): void => {
-        mine.waiting = null
-        show(mine, { question: null })
-        reject(new AppError('cancelled', 'The run was paused.'))
-      }
-      if (signal.aborted) return stop()
-      signal.addEventListener('abort', stop, { once: true })
-      mine.waiting = (answer) => {
-        signal.removeEventListener('abort', stop)
-        mine.waiting = null
-        show(mine, { question: null })
-        resolve(answer)
-      }
-      // Only now can it be answered.
-      show(mine, { phase: 'asking', question, visit: question.visit })
+    return waitForAnswer(mine, mine.step.signal, {
+      asked: () => show(mine, { phase: 'asking', question, visit: question.visit }),
+      over: () => show(mine, { question: null }),
+      stopped: 'The run was paused.',
     })
   }
 
