@@ -204,7 +204,11 @@ function matrices(host: FigureHost, { matrices: all }: CampaignReportInput): Rep
           worst < 10 ? 2 : 1,
         ),
         `matrix-${sweepId}`,
-        `${setting}, ${hertz(refreshHz)} Hz: transition duration, ms. A corner mark: longer than the refresh period of ${fixed(frameMs, 2)} ms. ${cells.some(({ mean }) => mean !== null) ? 'All matrices share one scale.' : 'No transition has a value under this recipe; the list of captures says why.'}`,
+        `${setting}, ${hertz(refreshHz)} Hz: transition duration, ms. ${
+          cells.some(({ mean }) => mean !== null)
+            ? `A corner mark: longer than the refresh period of ${fixed(frameMs, 2)} ms. All matrices share one scale.`
+            : 'No transition has a value under this recipe.'
+        }`,
         {
           columns: ['from_code', 'to_code', 'n', 'mean_s', 'u95_s'],
           rows: cells.map(({ from, to, n, mean, u95 }) => [from, to, n, mean, u95]),
