@@ -20,6 +20,8 @@ interface CoreWish {
   readonly stimulusPage: boolean
   /** How many times faster than real time a simulated rig runs. */
   readonly speed: number
+  /** Whether an archive that is not there is made; otherwise it is refused with `not-found`. */
+  readonly create: boolean
   /** `ask`: a person does. Program that sets the display between the sweeps of a run; a simulated display follows the plan without one. */
   readonly change?: ChangeCommand | 'ask' | null
 }
@@ -41,7 +43,7 @@ export interface CliHost {
   readonly version: string
   /** Archive used when `--archive` is not given. */
   readonly standardArchive: string
-  /** The archive alone; `look`: only to read it, also while another program has it open. */
+  /** The archive alone, which must be there; `look`: only to read it, also while another program has it open. */
   openStore(archive: string, use: 'look' | 'change'): Promise<Store>
   /** Everything, for sweeps, imports and re-analysis; nothing is connected yet. */
   openCore(wish: CoreWish): Promise<CliCore>

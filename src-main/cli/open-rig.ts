@@ -21,12 +21,13 @@ export interface LightCore extends CliCore {
 
 /**
  * Does what changes light with the core open and the rig connected: warns first, and refuses a real screen until the
- * warning was read.
+ * warning was read. `create`: whether an archive that is not there is made.
  */
 export async function withLight<T>(
   host: CliHost,
   options: LightOptions,
   output: Output,
+  create: boolean,
   work: (opened: LightCore) => Promise<T>,
 ): Promise<T> {
   const target = rigTargetOf(options)
@@ -44,6 +45,7 @@ export async function withLight<T>(
     archive: options.archive,
     stimulusPage: stimulus === 'page',
     speed: options.speed,
+    create,
   })
   try {
     const { core } = opened

@@ -1,4 +1,5 @@
 /** The command line: one file per command, everything they share here. */
+import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
 import { Command, CommanderError, Help } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
@@ -29,7 +30,7 @@ import {
   type ReportOptions,
 } from './commands/publish.ts'
 import { describeReanalyse, runReanalyse, type ReanalyseOptions } from './commands/reanalyse.ts'
-import { describeRecipes, runRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
+import { addRecipe, describeRecipes, showRecipes, type RECIPE_ACTIONS } from './commands/recipes.ts'
 import {
   describeRecord,
   readToRecord,
@@ -45,6 +46,7 @@ import { describeServe, serveArguments, type ServeOptions } from './commands/ser
 import { describeShow, runShow, type SHOWN, type ShowOptions } from './commands/show.ts'
 import { describeSweep, runSweepCommand, type SweepOptions } from './commands/sweep.ts'
 import { describeVerify, runVerify } from './commands/verify.ts'
+import { PRESETS } from './choose-recipe.ts'
 import { EXIT, EXIT_HELP, type ExitCode } from './exit-codes.ts'
 import type { CliHost, CliProcess } from './host.ts'
 import { createOutput, reportError, type Output } from './output.ts'
@@ -82,13 +84,19 @@ const usageJson = (error: CommanderError): string =>
 const GROUPS: Readonly<Record<string, readonly string[]>> = {
   'Measure:': ['sweep', 'campaign-run', 'latency', 'guide', 'import'],
   'Campaigns and captures:': ['show', 'record', 'review', 'salvage'],
-  'Analyse:': ['measure', 'recipes', 'reanalyse', 'compare-recipes', 'findings'],
+  'Analyse:': ['measure', 'recipes', 'reanalyse', 'compare-recipes', 'findings', 'compare-displays'],
   'Publish:': ['export', 'report', 'bundle', 'verify'],
   'Tools:': ['serve', 'demo', 'rig-sim'],
 }
 
 const groupOf = (name: string): string =>
   Object.entries(GROUPS).find(([, names]) => names.includes(name))?.[0] ?? 'Tools:'
+
+const ARCHIVES = {
+  none: '',
+  there: 'archive to use, which must exist',
+  made: 'archive to use; created if it does not exist',
+} as const
 
 interface Context {
   readonly host: CliHost
@@ -120,16 +128,11 @@ function buildProgram(context: Context): Command {
     })
     .addHelpText('after', EXIT_HELP)
 
-  /** A command with what all share; `archive` where it works on one. */
-  const add = (name: string, describe: (command: Command) => Command, archive: boolean): Command => {
+  /** A command with what all share; `archive`: whether it works on one, and makes one that is not there. */
+  const add = (name: string, describe: (command: Command) => Command, archive: keyof typeof ARCHIVES): Command => {
     const command = describe(program.command(name).helpGroup(groupOf(name)))
-    if (archive)
-      command.option(
-        '--archive <file>',
-        'archive to use; created if it does not exist',
-        (path) => resolve(path),
-        host.standardArchive,
-      )
+    if (archive !== 'none')
+      command.option('--archive <file>', ARCHIVES[archive], (path) => resolve(path), host.standardArchive)
     return command.option('--json', 'machine-readable answer on standard output').addHelpText('after', EXIT_HELP)
   }
   const withStore = async <T>(
@@ -156,38 +159,38 @@ function buildProgram(context: Context): Command {
   }
   type Archived = { readonly archive: string }
 
-  add('sweep', describeSweep, true).action(async (options: SweepOptions) => {
+  add('sweep', describeSweep, 'made').action(async (options: SweepOptions) => {
     answer.code = await runSweepCommand(options, host, process, output)
   })
-  add('latency', describeLatency, true).action(async (campaign: string, options: LatencyOptions) => {
+  add('latency', describeLatency, 'made').action(async (campaign: string, options: LatencyOptions) => {
     answer.code = await runLatency(campaign, options, host, process, output)
   })
-  add('guide', describeGuide, true).action(
+  add('guide', describeGuide, 'there').action(
     async (campaign: string, sequence: SequenceId | undefined, options: GuideOptions) => {
       answer.code = await runGuide(campaign, sequence, options, host, process, output)
     },
   )
-  add('measure', describeMeasure, false).action(async (file: string, options: MeasureOptions) => {
+  add('measure', describeMeasure, 'none').action(async (file: string, options: MeasureOptions) => {
     answer.code = await runMeasure(file, options, output)
   })
-  add('import', describeImport, true).action(async (files: string[], options: ImportOptions) => {
+  add('import', describeImport, 'made').action(async (files: string[], options: ImportOptions) => {
     answer.code = await runImport(files, options, host, process, output)
   })
-  add('show', describeShow, true).action(
+  add('show', describeShow, 'there').action(
     (what: (typeof SHOWN)[number], id: number | undefined, options: ShowOptions & Archived) =>
       withStore(options.archive, 'look', (store) => runShow(what, id, options, store, output)),
   )
-  add('export', describeExport, true).action(
+  add('export', describeExport, 'there').action(
     (what: (typeof EXPORTED)[number], id: number, options: ExportOptions & Archived) =>
       withStore(options.archive, 'look', (store) =>
         interruptible((signal) => runExport(what, id, options, store, process, output, signal)),
       ),
   )
-  add('review', describeReview, true).action(
+  add('review', describeReview, 'there').action(
     (action: ReviewAction, capture: number | undefined, text: string | undefined, options: ReviewOptions) =>
       runReview(action, capture, text, options, host, output),
   )
-  add('record', describeRecord, true).action(
+  add('record', describeRecord, 'there').action(
     async (
       action: RecordAction,
       campaign: string | undefined,
@@ -199,7 +202,7 @@ function buildProgram(context: Context): Command {
       if (campaign === undefined)
         throw new AppError('invalid-input', 'A campaign is needed.', 'See: slewlight show campaigns')
       if (action === 'read') {
-        const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+        const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1, create: false })
         try {
           return await readToRecord(campaign, kind, options, opened, output)
         } finally {
@@ -211,47 +214,53 @@ function buildProgram(context: Context): Command {
       )
     },
   )
-  add('recipes', describeRecipes, true).action(
-    (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) =>
-      withStore(options.archive, action === 'add' ? 'change' : 'look', (store) =>
-        runRecipes(action, recipe, store, output),
-      ),
+  add('recipes', describeRecipes, 'there').action(
+    (action: (typeof RECIPE_ACTIONS)[number], recipe: string | undefined, options: Archived) => {
+      // The presets can be read before there is any archive.
+      if (action !== 'add' && options.archive === host.standardArchive && !existsSync(options.archive))
+        return showRecipes(action, recipe, PRESETS, output)
+      return withStore(options.archive, action === 'add' ? 'change' : 'look', async (store) =>
+        action === 'add'
+          ? addRecipe(recipe, store, output)
+          : showRecipes(action, recipe, await store.recipes(), output),
+      )
+    },
   )
-  add('reanalyse', describeReanalyse, true).action(async (options: ReanalyseOptions) => {
+  add('reanalyse', describeReanalyse, 'there').action(async (options: ReanalyseOptions) => {
     answer.code = await runReanalyse(options, host, process, output)
   })
-  add('compare-recipes', describeCompare, true).action(
+  add('compare-recipes', describeCompare, 'there').action(
     async (a: string, b: string, options: CompareOptions & Archived) => {
       answer.code = await withStore(options.archive, 'look', (store) => runCompare(a, b, options, store, output))
     },
   )
-  add('campaign-run', describeCampaignRun, true).action(
+  add('campaign-run', describeCampaignRun, 'made').action(
     async (plan: string | undefined, options: CampaignRunOptions) => {
       answer.code = await runCampaignRun(plan, options, host, process, output)
     },
   )
-  add('findings', describeFindings, true).action((campaign: string, options: PublishOptions) =>
+  add('findings', describeFindings, 'there').action((campaign: string, options: PublishOptions) =>
     runFindings(campaign, options, host, output),
   )
-  add('report', describeReport, true).action((campaign: string, options: ReportOptions) =>
+  add('report', describeReport, 'there').action((campaign: string, options: ReportOptions) =>
     runReport(campaign, options, host, output),
   )
-  add('bundle', describeBundle, true).action((campaign: string, options: BundleOptions) =>
+  add('bundle', describeBundle, 'there').action((campaign: string, options: BundleOptions) =>
     runBundle(campaign, options, host, output),
   )
-  add('compare-displays', describeCompareDisplays, false).action(
+  add('compare-displays', describeCompareDisplays, 'none').action(
     async (archives: string[], options: CompareDisplaysOptions) => {
       answer.code = await interruptible((signal) => runCompareDisplays(archives, options, host, output, signal))
     },
   )
-  add('verify', describeVerify, false).action(async (bundle: string) => {
+  add('verify', describeVerify, 'none').action(async (bundle: string) => {
     answer.code = await interruptible((signal) => runVerify(bundle, host, output, signal))
   })
-  add('salvage', describeSalvageCommand, true).action(async ({ archive }: Archived) => {
+  add('salvage', describeSalvageCommand, 'there').action(async ({ archive }: Archived) => {
     answer.code = await runSalvage(archive, host, output)
   })
-  add('serve', describeServe, true).action((options: ServeOptions) => host.serve(serveArguments(options)))
-  add('demo', describeDemo, false).action((options: DemoOptions) => runDemo(options, host, interruptible, output))
-  add('rig-sim', describeRigSim, false).action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
+  add('serve', describeServe, 'made').action((options: ServeOptions) => host.serve(serveArguments(options)))
+  add('demo', describeDemo, 'none').action((options: DemoOptions) => runDemo(options, host, interruptible, output))
+  add('rig-sim', describeRigSim, 'none').action((options: RigSimCommandOptions) => runRigSimCommand(options, output))
   return program
 }

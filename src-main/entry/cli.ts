@@ -24,25 +24,20 @@ const host: CliHost = {
   standardArchive: paths.archive,
   async openStore(archive, use) {
     const { openArchive } = await import('./compose.ts')
-    return openArchive({ archive, log, readOnly: use === 'look' })
+    return openArchive({ archive, log, readOnly: use === 'look', mustExist: true })
   },
-  async openCore({ archive, stimulusPage, speed, change }) {
+  async openCore({ archive, stimulusPage, speed, create, change }) {
     const { composeCore, composeHost } = await import('./compose.ts')
     const clock = createClock(speed)
+    const opening = { archive, log, clock, mustExist: !create, host: 'server' } as const
     if (!stimulusPage) {
       const changer = change === undefined ? undefined : changerOf(change)
-      const { core, store } = await composeCore({
-        archive,
-        log,
-        clock,
-        host: 'server',
-        ...(changer === undefined ? {} : { changer }),
-      })
+      const { core, store } = await composeCore({ ...opening, ...(changer === undefined ? {} : { changer }) })
       return { core, store, stimulusUrl: null, close: () => core.close() }
     }
     const { startLoopback } = await import('#main/transport/loopback.ts')
     const { NO_WINDOWS } = await import('./serve.ts')
-    const composed = await composeHost({ archive, log, clock, host: 'server', windows: NO_WINDOWS, rig: null })
+    const composed = await composeHost({ ...opening, windows: NO_WINDOWS, rig: null })
     const loopback = await startLoopback({ serve: composed.serve, root: interfaceFolder, log })
     const close = async (): Promise<void> => {
       await loopback.close()

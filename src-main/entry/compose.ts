@@ -39,6 +39,8 @@ export interface ArchiveOptions {
   readonly salvage?: boolean
   /** For looking at it, also while another program writes. */
   readonly readOnly?: boolean
+  /** Refuses an archive that is not there instead of making it. */
+  readonly mustExist?: boolean
   /** Given what the person must know about the archive before the work goes on. */
   readonly tell?: (words: string) => void | Promise<void>
 }
@@ -98,9 +100,10 @@ export async function openArchive({
   clock = createClock(),
   salvage,
   readOnly = false,
+  mustExist = false,
   tell,
 }: ArchiveOptions): Promise<Store> {
-  const settings = { path: archive, log, clock, readOnly, createWorker: createStoreWorker, tell }
+  const settings = { path: archive, log, clock, readOnly, mustExist, createWorker: createStoreWorker, tell }
   if (salvage === true) {
     const { words } = await salvageAt({ archive, log, clock })
     await tell?.(words)

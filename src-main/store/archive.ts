@@ -19,6 +19,8 @@ export interface ArchiveSettings {
   readonly algorithm: string
   /** Wall-clock time of opening, ISO 8601 UTC. */
   readonly at: string
+  /** Refuses an archive that is not there instead of creating it. */
+  readonly mustExist?: boolean
 }
 
 export interface OpenReport {
@@ -121,11 +123,12 @@ function damaged(path: string, problems: readonly string[]): AppError {
 
 /**
  * Opens or creates an archive and is the only one to write it until it is closed; others may read it meanwhile. Throws
- * AppError `archive-*` or `invalid-input`.
+ * AppError `archive-*`, `invalid-input` or `not-found`.
  */
 export function openArchive(settings: ArchiveSettings, migrations: readonly Migration[] = MIGRATIONS): Archive {
-  const { path } = settings
+  const { path, mustExist = false } = settings
   finishExchange(path)
+  if (mustExist && !existsSync(path)) throw absent(path)
   checkWritable(path)
   // Looked for before SQLite makes a new one.
   const logThere = existsSync(`${path}-wal`)
@@ -188,6 +191,14 @@ function prepare(
   })
 }
 
+/** What is said of a path where no archive is. */
+export const absent = (path: string): AppError =>
+  new AppError(
+    'not-found',
+    `There is no archive at ${path}.`,
+    'Check the path: the file may have been moved or renamed.',
+  )
+
 /** Why an archive cannot be read as it is. */
 type Unready = 'absent' | 'unclean' | 'earlier'
 
@@ -204,7 +215,7 @@ export function openUntouched(settings: ArchiveSettings): Archive {
   if (typeof found !== 'string') return found
   const { path } = settings
   const open = `Open it once with this version: slewlight show campaigns --archive "${path}"`
-  if (found === 'absent') throw new AppError('not-found', `There is no archive at ${path}.`, 'Was it moved or renamed?')
+  if (found === 'absent') throw absent(path)
   if (found === 'unclean')
     throw new AppError('conflict', `${path} was not closed properly and has to be checked.`, open)
   throw new AppError('conflict', `${path} was written by an earlier version of Slewlight.`, `${open}. A copy is kept.`)

@@ -1,9 +1,8 @@
 /** Copies everything readable of a damaged archive into a new one. Runs in the store's worker thread only. */
 import Database from 'better-sqlite3'
 import { existsSync, renameSync, rmSync, statSync } from 'node:fs'
-import { dirname } from 'node:path'
 import { AppError } from '#shared/domain/errors.ts'
-import { closeArchive, createEmpty, greatestCapture, openArchive } from './archive.ts'
+import { absent, closeArchive, createEmpty, greatestCapture, openArchive } from './archive.ts'
 import { crc32 } from '#main/core/crc32.ts'
 import { lastCaptureOf } from './last-capture.ts'
 import { COMPLETE, finishExchange } from './exchange.ts'
@@ -31,7 +30,8 @@ const FILES = ['', '-wal', '-shm', '-last'] as const
  */
 export function salvage(settings: SalvageSettings): SalvageReport {
   const { path } = settings
-  if (!existsSync(dirname(path))) throw new AppError('not-found', `There is no archive at ${path}.`)
+  // Looked for before the lock, which would leave a file beside what is not there.
+  if (!existsSync(path) && !existsSync(path + COMPLETE)) throw absent(path)
   let release: () => void
   try {
     release = lockForWriting(path)
@@ -52,7 +52,7 @@ export function salvage(settings: SalvageSettings): SalvageReport {
 function exchangeForCopy(settings: SalvageSettings): SalvageReport {
   const { path } = settings
   finishExchange(path)
-  if (!existsSync(path)) throw new AppError('not-found', `There is no archive at ${path}.`)
+  if (!existsSync(path)) throw absent(path)
   if (!statSync(path).isFile()) throw new AppError('invalid-input', `${path} is not a regular file.`, 'Choose another.')
   checkDamaged(path)
   const asidePath = `${path}.damaged-${settings.at.replace(/[:.]/g, '-')}`

@@ -8,7 +8,7 @@ import type { SalvageReport } from './salvage-report.ts'
 import type { StoreCalls } from './worker.ts'
 
 export interface StoreOptions {
-  /** File of the archive; it and its folder are created when absent. */
+  /** File of the archive; it and its folder are created when absent, unless `mustExist`. */
   readonly path: string
   /** Starts `store/worker.ts` as a worker thread. */
   readonly createWorker: () => Worker
@@ -22,6 +22,8 @@ export interface StoreOptions {
    * `untouched` refuses it instead (`not-found`, `conflict`).
    */
   readonly readOnly?: boolean | 'untouched'
+  /** Refuses an archive that is not there (`not-found`) and makes nothing. */
+  readonly mustExist?: boolean
   /** Told what the person must know before the work goes on. */
   readonly tell?: ((words: string) => void | Promise<void>) | undefined
   /** Recipes every archive holds from the start. */
@@ -73,7 +75,10 @@ export async function openStore(options: StoreOptions): Promise<Store> {
   const { path, clock, log } = options
   const open = (): Call<StoreCalls> & { name: 'open' } => ({
     name: 'open',
-    args: [{ path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso() }, options.readOnly ?? false],
+    args: [
+      { path, algorithm: options.algorithm ?? ALGORITHM, at: clock.iso(), mustExist: options.mustExist ?? false },
+      options.readOnly ?? false,
+    ],
     label: 'opening the archive',
   })
   const thread = archiveThread(options, open)

@@ -122,6 +122,7 @@ export async function runCampaignRun(
     archive: options.archive,
     stimulusPage: false,
     speed: options.speed,
+    create: options.resume === undefined,
     change: ask ? 'ask' : change,
   })
   const { core } = opened
@@ -200,7 +201,7 @@ async function changeOnly(
   host: CliHost,
   output: Output,
 ): Promise<ExitCode> {
-  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1, create: false })
   try {
     await changeRun(opened.core, await opened.store.run({ runId }), options)
     const run = await opened.store.run({ runId })

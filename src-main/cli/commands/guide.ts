@@ -142,7 +142,9 @@ export async function runGuide(
       'Start it from a terminal, or from the application.',
     )
   const plan = sequence === undefined ? null : await planFrom(sequence, options)
-  return withLight(host, options, output, (opened) => follow(opened, campaign, plan, options.resume, process, output))
+  return withLight(host, options, output, false, (opened) =>
+    follow(opened, campaign, plan, options.resume, process, output),
+  )
 }
 
 async function follow(

@@ -64,7 +64,7 @@ export async function runImport(
   const { read, problems } = await readFiles(files, options)
   const abort = new AbortController()
   const release = process.onInterrupt(() => abort.abort())
-  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1, create: true })
   try {
     const { core, store } = opened
     const chosen = await chooseRecipe(options.recipe, await core.recipes.list())

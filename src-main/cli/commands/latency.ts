@@ -114,7 +114,7 @@ export async function runLatency(
   output: Output,
 ): Promise<ExitCode> {
   const plan = planOf(options)
-  return withLight(host, options, output, async (opened) => {
+  return withLight(host, options, output, true, async (opened) => {
     const { id } = await campaignNamed(opened.core, campaign, options.display)
     if (opened.stimulus === 'page') await pageAttached(opened, 'run the same command again', process, output)
     if (plan.press === 'person') output.note(`Press a key or button, ${plan.events} times, at no even pace.`)

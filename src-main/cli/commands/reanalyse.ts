@@ -37,7 +37,7 @@ export async function runReanalyse(
   process: CliProcess,
   output: Output,
 ): Promise<ExitCode> {
-  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1, create: false })
   try {
     return await reanalyseWith(opened, options, process, output)
   } finally {

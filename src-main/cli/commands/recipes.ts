@@ -2,10 +2,9 @@ import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import { recipeFileText } from '#shared/domain/recipe-file.ts'
 import type { Store } from '#main/core/ports.ts'
-import { recipeFromFile, type KnownRecipe } from '../choose-recipe.ts'
+import { chooseRecipe, recipeFromFile, type KnownRecipe } from '../choose-recipe.ts'
 import { oneOf } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { storedRecipe } from './show.ts'
 
 export const RECIPE_ACTIONS = ['list', 'show', 'add'] as const
 type RecipeAction = (typeof RECIPE_ACTIONS)[number]
@@ -27,14 +26,14 @@ A recipe never changes: its hash covers every parameter, and adding the same par
     )
 }
 
-export async function runRecipes(
-  action: RecipeAction,
+/** What is known of recipes; `text` names the one to show. */
+export async function showRecipes(
+  action: Exclude<RecipeAction, 'add'>,
   text: string | undefined,
-  store: Store,
+  recipes: readonly KnownRecipe[],
   output: Output,
 ): Promise<void> {
   if (action === 'list') {
-    const recipes = await store.recipes()
     output.result(
       recipes.map(({ hash, recipe }) => ({ hash, name: recipe.name, parameters: recipe })),
       () =>
@@ -45,20 +44,15 @@ export async function runRecipes(
     )
     return
   }
-  if (text === undefined)
-    throw new AppError(
-      'invalid-input',
-      `Which recipe? \`recipes ${action}\` needs ${action === 'add' ? 'a JSON file' : 'a name, hash or JSON file'}.`,
-      'See --help.',
-    )
-  const chosen: KnownRecipe = action === 'add' ? await recipeFromFile(text) : await storedRecipe(store, text)
-  if (action === 'show') {
-    // Printed as the file `add` takes, so that one is the example of the other.
-    output.result({ hash: chosen.hash, name: chosen.recipe.name, parameters: chosen.recipe }, () =>
-      recipeFileText(chosen.recipe).trimEnd(),
-    )
-    return
-  }
+  const chosen = await chooseRecipe(needed(text, action, 'a name, hash or JSON file'), recipes)
+  // Printed as the file `add` takes, so that one is the example of the other.
+  output.result({ hash: chosen.hash, name: chosen.recipe.name, parameters: chosen.recipe }, () =>
+    recipeFileText(chosen.recipe).trimEnd(),
+  )
+}
+
+export async function addRecipe(text: string | undefined, store: Store, output: Output): Promise<void> {
+  const chosen = await recipeFromFile(needed(text, 'add', 'a JSON file'))
   const known = (await store.recipes()).find(({ hash }) => hash === chosen.hash)
   const { hash } = await store.saveRecipe(chosen.recipe)
   output.result(
@@ -68,4 +62,9 @@ export async function runRecipes(
         ? `${hash}  ${chosen.recipe.name} added.`
         : `${hash}  These parameters are in the archive already, as “${known.recipe.name}”.`,
   )
+}
+
+function needed(text: string | undefined, action: RecipeAction, what: string): string {
+  if (text !== undefined) return text
+  throw new AppError('invalid-input', `Which recipe? \`recipes ${action}\` needs ${what}.`, 'See --help.')
 }

@@ -97,7 +97,7 @@ export async function runReview(
   }
   // Looked at before the archive is opened.
   const work = workOf(action, captureId, text, options, output)
-  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1 })
+  const opened = await host.openCore({ archive: options.archive, stimulusPage: false, speed: 1, create: false })
   try {
     await work(opened.core)
   } finally {

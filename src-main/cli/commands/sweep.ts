@@ -66,7 +66,9 @@ export async function runSweepCommand(
 ): Promise<ExitCode> {
   const plan = options.resume === undefined ? planOf(options) : null
   const recipe = await chooseRecipe(options.recipe).catch(() => null)
-  return withLight(host, options, output, (opened) => sweepWith(opened, { options, plan, recipe }, process, output))
+  return withLight(host, options, output, plan !== null, (opened) =>
+    sweepWith(opened, { options, plan, recipe }, process, output),
+  )
 }
 
 interface SweepRequest {
