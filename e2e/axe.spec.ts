@@ -177,7 +177,7 @@ test.describe('an archive with captures', () => {
     for (const key of ['l', 'ArrowDown']) await page.keyboard.press(key)
     await expect(heading).toBeVisible()
     for (const key of ['c', 'o', 'd', 'b', 'x', 'w']) await page.keyboard.press(key)
-    await expect(page.getByText('Spectrum, mV, by Hz')).toBeVisible()
+    await expect(page.getByText('Spectrum, mV over Hz')).toBeVisible()
     await expect(page.getByText(/^Marks, ms from/)).toBeVisible()
     const plot = page.getByRole('application', { name: /^Trace of capture/ })
 

@@ -11,8 +11,9 @@ export const LOOKED_AT = join(ROOT, 'test-results/looked-at')
 export const LARGE = [1440, 900] as const
 export const SMALL = [1024, 700] as const
 
-/** What moves has come to rest and what waits for the host has its answer. */
+/** What moves has come to rest and what waits for the host, also what a first answer led to, has its answer. */
 export async function settled(page: Page): Promise<void> {
+  await page.waitForTimeout(200)
   await expect(page.locator('[aria-busy=true]')).toHaveCount(0, { timeout: 30_000 })
   await page.waitForTimeout(400)
 }
@@ -28,12 +29,17 @@ export async function everyLook({
   readme?: string
 }): Promise<void> {
   if (readme !== undefined) {
+    await setTheme(host.page, 'dark')
+    await resize(host, ...LARGE)
+    await host.page.mouse.move(0, 0)
     await settled(host.page)
     await host.page.screenshot({ path: join(README, `${readme}.png`) })
   }
   for (const theme of ['light', 'dark'] as const) {
     // oxlint-disable no-await-in-loop
     await setTheme(host.page, theme)
+    // What the pointer rests on looks chosen.
+    await host.page.mouse.move(0, 0)
     for (const [width, height] of [SMALL, LARGE]) {
       await resize(host, width, height)
       await settled(host.page)

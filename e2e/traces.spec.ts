@@ -378,7 +378,7 @@ test('layers share the height with the plot, every name on it is beside the curv
     // oxlint-disable-next-line no-await-in-loop
     await page.keyboard.press(key)
   }
-  await expect(page.getByText('Spectrum, mV, by Hz')).toBeInViewport({ ratio: 1 })
+  await expect(page.getByText('Spectrum, mV over Hz')).toBeInViewport({ ratio: 1 })
   await expect(page.getByText('Residual, mV')).toBeInViewport({ ratio: 1 })
   const area = await plot.locator('.u-over').boundingBox()
   expect(area?.height).toBeGreaterThan(200)

@@ -86,7 +86,7 @@ const share = (
 ): (string | number)[] => [
   name,
   `${v === null ? '–' : `${v.toFixed(1)} %`}${lowPct === null || highPct === null ? '' : ` (${lowPct.toFixed(1)} to ${highPct.toFixed(1)} %)`}`,
-  `${count} of ${n}${undecided === 0 ? '' : `, ${undecided} undecided`}`,
+  `${count} of ${n}${undecided === 0 || note !== '' ? '' : `, ${undecided} undecided`}`,
   note,
 ]
 

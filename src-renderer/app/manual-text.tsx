@@ -54,20 +54,24 @@ const cellsOf = (row: string): string[] =>
 
 const SPAN = /`([^`]+)`|\*\*([^*]+)\*\*|\*([^*]+)\*|\[([^\]]+)\]\([^)]+\)/g
 
+/** As the screens print text; the pages are typed with the quotes of a keyboard. */
+const printed = (text: string): string =>
+  unbroken(text.replaceAll(/"([^"]*)"/g, '\u201c$1\u201d').replaceAll("'", '\u2019'))
+
 /** Code, bold and italic of a line; a link stands as its text, since nothing outside the program is opened from here. */
 function spansOf(text: string): ReactNode[] {
   const spans: ReactNode[] = []
   let end = 0
   for (const found of text.matchAll(SPAN)) {
     const [whole, code, bold, italic, link] = found
-    spans.push(unbroken(text.slice(end, found.index)))
+    spans.push(printed(text.slice(end, found.index)))
     const key = found.index
     if (code !== undefined) spans.push(<code key={key}>{code}</code>)
-    else if (bold !== undefined) spans.push(<strong key={key}>{bold}</strong>)
-    else spans.push(italic === undefined ? link : <em key={key}>{italic}</em>)
+    else if (bold !== undefined) spans.push(<strong key={key}>{printed(bold)}</strong>)
+    else spans.push(italic === undefined ? printed(link ?? '') : <em key={key}>{printed(italic)}</em>)
     end = found.index + whole.length
   }
-  spans.push(unbroken(text.slice(end)))
+  spans.push(printed(text.slice(end)))
   return spans
 }
 

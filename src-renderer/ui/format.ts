@@ -107,7 +107,7 @@ export function bytes(count: number): string {
 
 /** A number in a sentence stays on one line with its unit. */
 export function unbroken(text: string): string {
-  return text.replaceAll(/(?<=\d) (?=(?:%|ms|Hz|px|points|codes?)(?![\w]))|(?<=±) (?=\d)|(?<=\d) (?=±)/g, '\u00a0')
+  return text.replaceAll(/(?<=\d) (?=(?:%|ms|m?V|Hz|px|points|codes?)(?![\w]))|(?<=±) (?=\d)|(?<=\d) (?=±)/g, '\u00a0')
 }
 
 /** Grey-level pair as everything names it. */

@@ -80,8 +80,13 @@ export function judge(value: number, u95: number | null, { good, bad, limit }: M
   return (good <= bad ? value > limit : value < limit) ? 'outside' : 'inside'
 }
 
+export interface Extent {
+  readonly min: number
+  readonly max: number
+}
+
 /** Extent of the finite values; null when there is none. */
-export function extentOf(values: readonly (number | null)[]): { min: number; max: number } | null {
+export function extentOf(values: readonly (number | null)[]): Extent | null {
   let min = Infinity
   let max = -Infinity
   for (const value of values) {

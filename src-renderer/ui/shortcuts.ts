@@ -1,6 +1,7 @@
 /** Single-key shortcuts. They can be switched off, and never act while text is typed or a dialog is open (WCAG 2.1.4). */
 import { useEffect, useSyncExternalStore } from 'react'
 import { readStored, writeStored } from './storage.ts'
+import { useStable } from './use-stable.ts'
 
 export interface Shortcut {
   /** `KeyboardEvent.key`; letters in lower case. */
@@ -79,6 +80,7 @@ function takesText(target: EventTarget | null): boolean {
 /** Runs an action on its key. A list or an open dialog keeps its keys to itself. */
 export function useShortcut(id: ShortcutId, run: () => void, active = true): void {
   const on = useSingleKeys()
+  const newest = useStable(run)
   useEffect(() => {
     if (!active || !on) return undefined
     const listen = (event: KeyboardEvent) => {
@@ -87,9 +89,9 @@ export function useShortcut(id: ShortcutId, run: () => void, active = true): voi
       if (event.defaultPrevented || takesText(event.target)) return
       if (id !== 'help' && document.querySelector('[role=dialog],[role=alertdialog]') !== null) return
       event.preventDefault()
-      run()
+      newest()
     }
     addEventListener('keydown', listen)
     return () => removeEventListener('keydown', listen)
-  }, [id, run, active, on])
+  }, [id, newest, active, on])
 }

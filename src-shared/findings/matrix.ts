@@ -106,7 +106,24 @@ export type CellMean = Pick<
 export const cellMeans = (data: MatrixData, measure: MeasureId): CellMean[] =>
   valuedCells(data, measure).map(({ mean }) => mean)
 
-function valuedCells(data: MatrixData, measure: MeasureId): { cell: Cell; values: number[]; mean: CellMean }[] {
+interface ValuedCell {
+  readonly cell: Cell
+  readonly values: readonly number[]
+  readonly mean: CellMean
+}
+
+/** Headline, matrix and lists of one sweep read the same numbers. */
+const valued = new WeakMap<MatrixData, Map<MeasureId, readonly ValuedCell[]>>()
+
+function valuedCells(data: MatrixData, measure: MeasureId): readonly ValuedCell[] {
+  const known = valued.get(data) ?? new Map<MeasureId, readonly ValuedCell[]>()
+  valued.set(data, known)
+  const cells = known.get(measure) ?? findValuedCells(data, measure)
+  known.set(measure, cells)
+  return cells
+}
+
+function findValuedCells(data: MatrixData, measure: MeasureId): ValuedCell[] {
   const cells = cellsOf(data).map((cell) => ({ cell, ...numbersOf(cell.entries, measure) }))
   const spread = spreads(cells)
   return cells.map(({ cell, values, stated }, i) => {

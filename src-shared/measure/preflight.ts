@@ -97,7 +97,7 @@ function range({ plan, white, darkest }: PreflightInput): Said {
   if (white.meanV - darkest.meanV <= 3 * Math.max(white.noiseV, darkest.noiseV))
     return wrong(
       `${found} Black is ${volts(darkest.meanV)}.`,
-      'The light does not rise with the level: turn the sensor to the patch, and check that the display shows it.',
+      'The light does not rise with the level: point the sensor at the patch, and check that the display shows it.',
     )
   if (white.highestV >= 0.999 * plan.rangeV)
     return wrong(`${found} It reaches the end of the range.`, 'Choose a larger range or less gain.')
@@ -173,8 +173,8 @@ function drift({ white, earlier }: PreflightInput): Said {
     return doubtful('First reading of white.', 'Let the display warm up for 20 to 30 minutes, then check again.')
   const pct = 100 * (white.meanV / earlier.meanV - 1)
   const found = `White changed by ${fixed(pct, 2)} % in ${minutes(earlier.agoS)}.`
-  if (Math.abs(pct) > DRIFT_PCT) return doubtful(found, 'The display still warms up: wait, then check again.')
-  if (earlier.agoS < WATCHED_S) return doubtful(found, 'Too short to know: check again after 20 to 30 minutes.')
+  if (Math.abs(pct) > DRIFT_PCT) return doubtful(found, 'The display is still warming up: wait, then check again.')
+  if (earlier.agoS < WATCHED_S) return doubtful(found, 'Too short to tell: check again after 20 to 30 minutes.')
   return right(found)
 }
 

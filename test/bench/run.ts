@@ -1,7 +1,8 @@
 /**
  * `npm run bench [name…]`: measures the program's figures as ratios within one run, prints a table with PASS or MISS and
  * writes test-results/bench.json. Names: reference, length, reanalysis, sweep, matrix, report, preview, live
- * (twelve minutes), desk, findings; none = all. Live, desk and findings drive the built application (`npm run build`) in Chromium.
+ * (four minutes), memory (twelve), desk, findings; none = all. The last four drive the built application (`npm run build`)
+ * in Chromium.
  */
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { availableParallelism, cpus } from 'node:os'
@@ -21,6 +22,7 @@ const PARTS: Record<string, () => Figure[] | Promise<Figure[]>> = {
   matrix: manyResults,
   report: campaignReports,
   live: () => screenFigures('live'),
+  memory: () => screenFigures('memory'),
   desk: () => screenFigures('desk'),
   findings: () => screenFigures('findings'),
   preview: movingSlider,

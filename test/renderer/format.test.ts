@@ -101,9 +101,9 @@ describe('numbers on screen', () => {
   })
 
   it('gives a difference and its interval the same last digit', () => {
-    expect(differenceWithin('settling_s', 0.00161, 0.000117)).toEqual(['+1.61 ms', '± 0.12 ms'])
-    expect(differenceWithin('settling_s', -0.000633, 0.00168)).toEqual(['−0.6 ms', '± 1.7 ms'])
-    expect(differenceWithin('in_window', 0.052, 0.01)).toEqual(['+5.2 %', '± 1.0 %'])
+    expect(differenceWithin('settling_s', 0.00161, 0.000117)).toEqual(['+1.61', '± 0.12 ms'])
+    expect(differenceWithin('settling_s', -0.000633, 0.00168)).toEqual(['−0.6', '± 1.7 ms'])
+    expect(differenceWithin('in_window', 0.052, 0.01)).toEqual(['+5.2', '± 1.0 %'])
   })
 
   it('prints a figure of a record to the digits it carries', () => {

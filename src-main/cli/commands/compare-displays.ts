@@ -119,16 +119,15 @@ export async function runCompareDisplays(
       [
         rankingSentence(found),
         `Usable means ${limitsText(limits)}.`,
-        '',
-        textTable(
-          ['rank', 'display', 'setting', FIGURES[measured].label],
+        ...rankedTable(
+          ['Rank', 'Display', 'Setting', FIGURES[measured].label],
           found.entries.map(({ name, setting, estimate }, i) => {
             const { best, worst } = found.ranking.ranked[i] ?? { best: 0, worst: 0 }
             return [best === worst ? String(best) : `${best}–${worst}`, name, setting, estimateText(measured, estimate)]
           }),
         ),
         ...[...leftOut, ...found.without].map(({ name, reason }) => `${name}: ${reason}`),
-        at === undefined ? `Rates all share: ${rates.map(hertz).join(', ')} Hz.` : '',
+        at === undefined ? `Refresh rates all of them share: ${rates.map(hertz).join(', ')} Hz.` : '',
       ].join('\n'),
   )
   return code
@@ -202,9 +201,8 @@ function showRecords(
       [
         recordRankingSentence(found),
         ...(entries.length === 0 ? [] : [`Measured alike: ${conditionsText(found.conditions)}. ${derived}`]),
-        '',
-        textTable(
-          [better === null ? 'group' : 'rank', 'display', label, 'from the first'],
+        ...rankedTable(
+          [better === null ? 'Group' : 'Rank', 'Display', label, 'Minus the first'],
           entries.map(({ name, best, worst, letters, from_first: fromFirst }, i) => [
             better === null ? letters : best === worst ? String(best) : `${best}–${worst}`,
             name,
@@ -216,3 +214,7 @@ function showRecords(
       ].join('\n'),
   )
 }
+
+/** Nothing to rank has no table either. */
+const rankedTable = (titles: readonly string[], rows: readonly (readonly string[])[]): string[] =>
+  rows.length === 0 ? [] : ['', textTable(titles, rows)]

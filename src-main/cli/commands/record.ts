@@ -20,7 +20,7 @@ import { decodeText } from '#shared/import/decode.ts'
 import { MAX_CGATS_BYTES } from '#shared/import/cgats.ts'
 import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.ts'
 import { spectraOf, spectraReadings } from '#shared/import/spectra-readings.ts'
-import { hertz, plural } from '#shared/domain/quantity-text.ts'
+import { hertz, minute, plural } from '#shared/domain/quantity-text.ts'
 import { figureText } from '#shared/record/quantity.ts'
 import { DEFAULT_CHOICE, displayRecord, isOfRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import type { Store } from '#main/core/ports.ts'
@@ -201,7 +201,7 @@ async function showReadings(campaign: Campaign, store: Store, output: Output): P
         place,
         setting === null ? '' : `${setting}${refreshHz === null ? '' : ` at ${hertz(refreshHz)} Hz`}`,
         rowsOf({ kind, ...reading }).length,
-        at.slice(0, 16).replace('T', ' '),
+        minute(at),
         source,
       ]),
     ),

@@ -44,7 +44,20 @@ export function AimCard({ plan }: { plan: SweepPlan | null }) {
   const usable = code !== null && Number.isInteger(code) && code >= 0 && code <= 255
   const able = attached && !sweeping
   return (
-    <Card title="Aim" className="aim-card">
+    <Card
+      title="Aim"
+      className="aim-card"
+      aside={
+        <span className="aim-dark">
+          <span className="minor" role="status">
+            {dark === null ? 'Cover the sensor first.' : `Dark level ${fixed(1000 * dark, 2)} mV`}
+          </span>
+          <Action size="small" isDisabled={!able} isPending={readDark.busy} onPress={() => void readDark.run()}>
+            Read dark level
+          </Action>
+        </span>
+      }
+    >
       <div className="aim-controls">
         <SwitchInput
           label="Monitor"
@@ -79,14 +92,6 @@ export function AimCard({ plan }: { plan: SweepPlan | null }) {
           </Action>
         </form>
         {level === null ? null : <span className="minor">Level {level} is shown.</span>}
-        <div className="aim-dark">
-          <Action isDisabled={!able} isPending={readDark.busy} onPress={() => void readDark.run()}>
-            Read dark level
-          </Action>
-          <span className="minor" role="status">
-            {dark === null ? 'Cover the sensor first.' : `Dark level ${fixed(1000 * dark, 2)} mV`}
-          </span>
-        </div>
       </div>
       {monitoring ? (
         <Monitor />

@@ -1,9 +1,10 @@
+import { Fragment } from 'react'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { withUncertainty } from '#shared/domain/quantity-text.ts'
+import { decimalsFor, withUncertainty } from '#shared/domain/quantity-text.ts'
 import type { UncertaintyTerm } from '#shared/domain/result.ts'
 import { budgetTerms, t95 } from '#shared/findings/budget.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
-import { displayUnit, fixed, printMeasure, significant, UNDEFINED_TEXT } from '../../ui/format.ts'
+import { displayUnit, fixed, printMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 
 export interface CellBudgetProps {
   readonly cell: CellStatistics
@@ -50,6 +51,7 @@ export function CellNumbers({ cell, measure }: Pick<CellBudgetProps, 'cell' | 'm
 export function CellTerms({ cell, measure, causes }: CellBudgetProps) {
   const { budget, n, dof } = cell
   if (measure === 'in_window' || budget === null || budget.u === 0) return null
+  const size = sizeText(measure, budget.u)
   return (
     <table className="data-table cell-budget" aria-label="What the uncertainty is made of, largest first">
       <thead>
@@ -65,20 +67,26 @@ export function CellTerms({ cell, measure, causes }: CellBudgetProps) {
       </thead>
       <tbody>
         {budgetTerms(budget, n, causes).map(({ name, u, sharePct, remedy }, i) => (
-          <tr key={name}>
-            <td>
-              {name}
-              {remedy === '' || (i > 0 && sharePct < WORTH_PCT) ? null : <span className="remedy">{remedy}</span>}
-            </td>
-            <td className="align-end digits">{sizeText(measure, u)}</td>
-            <td className="align-end digits">{fixed(sharePct, sharePct < 1 ? 1 : 0)} %</td>
-          </tr>
+          <Fragment key={name}>
+            <tr>
+              <td>{name}</td>
+              <td className="align-end digits">{size(u)}</td>
+              <td className="align-end digits">{fixed(sharePct, sharePct < 1 ? 1 : 0)} %</td>
+            </tr>
+            {remedy === '' || (i > 0 && sharePct < WORTH_PCT) ? null : (
+              <tr>
+                <td className="remedy" colSpan={3}>
+                  {remedy}
+                </td>
+              </tr>
+            )}
+          </Fragment>
         ))}
       </tbody>
       <tfoot>
         <tr>
           <td>{dof === null ? 'Together' : `Together; U95 is ${t95(dof).toFixed(2)} times that`}</td>
-          <td className="align-end digits">{sizeText(measure, budget.u)}</td>
+          <td className="align-end digits">{size(budget.u)}</td>
           <td />
         </tr>
       </tfoot>
@@ -89,8 +97,14 @@ export function CellTerms({ cell, measure, causes }: CellBudgetProps) {
 /** Share of the variance from which on a term is worth improving, %: taking it away narrows the interval by 5 %. */
 const WORTH_PCT = 10
 
-/** An uncertainty to two digits, however small. */
-function sizeText(measure: MeasureId, u: number): string {
+/** Uncertainties below each other have the decimals of what they make together. */
+function sizeText(measure: MeasureId, together: number): (u: number) => string {
   const { unit } = MEASURES[measure]
-  return `${significant(unit === 's' ? u * 1000 : u, 2)} ${displayUnit(measure)}`.trim()
+  const scale = unit === 's' ? 1000 : 1
+  const decimals = decimalsFor(together * scale)
+  const least = 10 ** -decimals
+  return (u) => {
+    const digits = u * scale < least / 2 ? `< ${fixed(least, decimals)}` : fixed(u * scale, decimals)
+    return `${digits} ${displayUnit(measure)}`.trim()
+  }
 }

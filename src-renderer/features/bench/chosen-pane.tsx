@@ -1,4 +1,5 @@
 /** Beside the matrix: the transition or the trace that is looked at, or what happened. */
+import { memo } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
@@ -72,25 +73,33 @@ export function ChosenPane(props: ChosenPaneProps) {
       ) : (
         <WorstList sweep={sweep} data={props.data} recipe={recipe} measure={props.measure} onOpen={props.onCell} />
       )}
-      <Tabs className="tabs" selectedKey={props.tab} onSelectionChange={(key) => props.onTab(String(key))}>
-        <TabList className="tab-list" aria-label="Events and retakes">
-          <Tab id="log" className="tab">
-            Events
-          </Tab>
-          <Tab id="retakes" className="tab">
-            Retakes{props.retakes.retakes.length === 0 ? '' : ` ${props.retakes.retakes.length}`}
-          </Tab>
-        </TabList>
-        <TabPanel id="log" className="tab-panel">
-          <EventLog />
-        </TabPanel>
-        <TabPanel id="retakes" className="tab-panel">
-          <RetakeList {...props.retakes} />
-        </TabPanel>
-      </Tabs>
+      <EventTabs tab={props.tab} onTab={props.onTab} retakes={props.retakes} />
     </section>
   )
 }
+
+/** A part of its own, because tabs are dear to draw and a new capture changes nothing about them. */
+const EventTabs = memo(function EventTabs({ tab, onTab, retakes }: Pick<ChosenPaneProps, 'tab' | 'onTab' | 'retakes'>) {
+  const queued = retakes.retakes.length
+  return (
+    <Tabs className="tabs" selectedKey={tab} onSelectionChange={(key) => onTab(String(key))}>
+      <TabList className="tab-list" aria-label="Events and retakes">
+        <Tab id="log" className="tab">
+          Events
+        </Tab>
+        <Tab id="retakes" className="tab">
+          Retakes{queued === 0 ? '' : ` ${queued}`}
+        </Tab>
+      </TabList>
+      <TabPanel id="log" className="tab-panel">
+        <EventLog />
+      </TabPanel>
+      <TabPanel id="retakes" className="tab-panel">
+        <RetakeList {...retakes} />
+      </TabPanel>
+    </Tabs>
+  )
+})
 
 /** The capture of a transition nearest to its mean: the one that shows what the number stands for. */
 export function typicalCapture(data: MatrixData | null, { from, to }: CellKey, measure: MatrixMeasure): number | null {

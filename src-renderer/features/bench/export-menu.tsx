@@ -1,3 +1,4 @@
+import { memo } from 'react'
 import { Menu, MenuItem, MenuTrigger, Popover } from 'react-aria-components'
 import { useExports } from '../../client/use-exports.ts'
 import { Action } from '../../ui/controls.tsx'
@@ -8,7 +9,7 @@ const ITEMS = [
 ] as const
 
 /** The sweep in view as files, under the recipe of the screens. */
-export function ExportMenu({ sweepId, recipeHash }: { sweepId: number; recipeHash: string }) {
+export const ExportMenu = memo(function ExportMenu({ sweepId, recipeHash }: { sweepId: number; recipeHash: string }) {
   const { save, busy } = useExports()
   return (
     <MenuTrigger>
@@ -32,4 +33,4 @@ export function ExportMenu({ sweepId, recipeHash }: { sweepId: number; recipeHas
       </Popover>
     </MenuTrigger>
   )
-}
+})

@@ -1,5 +1,5 @@
 /** What the sweep comes to: the numbers a decision is made on, before any matrix or trace. */
-import { Fragment, type ReactNode } from 'react'
+import { Fragment, memo, type ReactNode } from 'react'
 import { Button } from 'react-aria-components'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { MeasureId } from '#shared/domain/measures.ts'
@@ -10,6 +10,7 @@ import { summarise, type CellValue, type SummaryValue, type SweepSummary } from 
 import { decimalsFor } from '#shared/domain/quantity-text.ts'
 import { displayUnit, fixed, hertz, milliseconds, pair, plural, shortMeasure, UNDEFINED_TEXT } from '../../ui/format.ts'
 import { windowOf } from '../../ui/measure-scale.ts'
+import { useStable } from '../../ui/use-stable.ts'
 import type { CellKey } from './matrix-grid.tsx'
 
 export interface HeadlineProps {
@@ -129,6 +130,7 @@ function Worst(props: {
   onOpen: (cell: CellKey) => void
 }) {
   const { from, to, n } = props.value
+  const onOpen = useStable(props.onOpen)
   return (
     <Box label={props.label} title={props.value.note} isBad={props.isBad}>
       <Value measure={props.measure} value={props.value} isBad={props.isBad} />
@@ -136,19 +138,32 @@ function Worst(props: {
         <span className="headline-note">none in this sweep</span>
       ) : (
         <span className="headline-note">
-          <Button
-            className="link-button"
-            aria-label={`Show ${pair(from, to)}, ${props.label.toLowerCase()}`}
-            onPress={() => props.onOpen({ from, to })}
-          >
-            {pair(from, to)}
-          </Button>
+          <OpenPair from={from} to={to} label={props.label} onOpen={onOpen} />
           {props.isBad && props.badNote !== undefined ? `; ${props.badNote}` : `, n ${n}`}
         </span>
       )}
     </Box>
   )
 }
+
+/** Drawn again only for another transition: a button is dear, and a new capture seldom is the worst. */
+const OpenPair = memo(function OpenPair(props: {
+  from: number
+  to: number
+  label: string
+  onOpen: (cell: CellKey) => void
+}) {
+  const { from, to, label, onOpen } = props
+  return (
+    <Button
+      className="link-button"
+      aria-label={`Show ${pair(from, to)}, ${label.toLowerCase()}`}
+      onPress={() => onOpen({ from, to })}
+    >
+      {pair(from, to)}
+    </Button>
+  )
+})
 
 function InWindow(props: { summary: SweepSummary; refreshHz: number; inWindow: Recipe['inWindow'] }) {
   const { value, count, n, undecided, lowPct, highPct } = props.summary.inWindowShare

@@ -1,3 +1,4 @@
+import { memo } from 'react'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import { useHostState } from '../../client/host.tsx'
 import { pair } from '../../ui/format.ts'
@@ -8,7 +9,7 @@ import { useLive } from './use-live.ts'
 const ASK_MS = 50
 
 /** The newest capture of the sweep that runs; what an earlier one left is not shown. */
-export function LiveTrace({ recipe, sweepId }: { recipe: Recipe | null; sweepId: number }) {
+export const LiveTrace = memo(function LiveTrace({ recipe, sweepId }: { recipe: Recipe | null; sweepId: number }) {
   const { frame, problem } = useLive(ASK_MS)
   const ladder = useHostState(({ sweep }) => sweep?.state === 'ladder')
   const lost = useHostState(({ rig }) => rig.status === 'lost')
@@ -41,4 +42,4 @@ export function LiveTrace({ recipe, sweepId }: { recipe: Recipe | null; sweepId:
       />
     </section>
   )
-}
+})

@@ -1,4 +1,4 @@
-import { useRef } from 'react'
+import { useMemo, useRef } from 'react'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import type { MatrixData } from '#shared/domain/views.ts'
@@ -7,12 +7,13 @@ import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { displayUnit, hertz, plural } from '../../ui/format.ts'
-import { extentOf, fixedScale } from '../../ui/measure-scale.ts'
+import { type Extent, extentOf, fixedScale } from '../../ui/measure-scale.ts'
 import { MEASURE_CHOICES, type MatrixMeasure, matrixLabel } from '../../ui/measures-shown.ts'
 import { useShortcut } from '../../ui/shortcuts.ts'
+import { useStable } from '../../ui/use-stable.ts'
 import { ExportMenu } from './export-menu.tsx'
 import { MatrixGrid, type CellKey } from './matrix-grid.tsx'
-import { ScaleChoice, scaleUnder, usePins } from './scale-choice.tsx'
+import { type Pin, ScaleChoice, scaleUnder, usePins } from './scale-choice.tsx'
 
 export interface MatrixPaneProps {
   readonly sweep: Sweep
@@ -37,10 +38,10 @@ export function MatrixPane(props: MatrixPaneProps) {
     (a, b) => a - b,
   )
   const pin = pins[measure] ?? 'fixed'
-  const scale =
-    recipe === null
-      ? null
-      : scaleUnder(pin, fixedScale(measure, sweep.plan.refreshHz, recipe), extentOf(cells.map((cell) => cell.mean)))
+  // Of the values in view only where the person wants so: a new capture else leaves the scale as it is.
+  const extent = pin === 'sweep' ? extentOf(cells.map((cell) => cell.mean)) : null
+  const scale = useScale(measure, sweep.plan.refreshHz, recipe, pin, extent)
+  const onPin = useStable((next: Pin) => setPin(measure, next))
   useShortcut('matrix', () => holder.current?.querySelector<HTMLElement>('[role=gridcell][tabindex="0"]')?.focus())
 
   const unit = displayUnit(measure)
@@ -52,9 +53,7 @@ export function MatrixPane(props: MatrixPaneProps) {
         </div>
         {unit === '' ? null : <span className="matrix-unit">{unit}</span>}
         <span className="pane-space" />
-        {scale === null ? null : (
-          <ScaleChoice measure={measure} scale={scale} pin={pin} onPin={(next) => setPin(measure, next)} />
-        )}
+        {scale === null ? null : <ScaleChoice measure={measure} scale={scale} pin={pin} onPin={onPin} />}
         <ExportMenu sweepId={sweep.id} recipeHash={recipeHash} />
       </header>
       {scale === null || props.problem !== '' ? (
@@ -84,6 +83,14 @@ export function MatrixPane(props: MatrixPaneProps) {
         ) : null}
       </p>
     </section>
+  )
+}
+
+/** The same scale as long as what it is made of is the same, which the compiler does not see between the values. */
+function useScale(measure: MatrixMeasure, refreshHz: number, recipe: Recipe | null, pin: Pin, extent: Extent | null) {
+  return useMemo(
+    () => (recipe === null ? null : scaleUnder(pin, fixedScale(measure, refreshHz, recipe), extent)),
+    [measure, refreshHz, recipe, pin, extent],
   )
 }
 

@@ -21,8 +21,9 @@ export interface PlanCardProps {
   readonly earlierSettings: readonly string[]
   /** Where the sweep goes. */
   readonly destination: ReactNode
-  /** Why a new sweep cannot start now; empty when it can. */
+  /** What a new sweep waits for besides a sound plan. */
   readonly blockers: readonly string[]
+  readonly startable: boolean
   readonly busy: boolean
   readonly onStart: () => void
 }
@@ -174,13 +175,7 @@ export function PlanCard(props: PlanCardProps) {
             ))}
           </ul>
         )}
-        <Action
-          tone="main"
-          size="large"
-          isDisabled={props.blockers.length > 0}
-          isPending={props.busy}
-          onPress={props.onStart}
-        >
+        <Action tone="main" size="large" isDisabled={!props.startable} isPending={props.busy} onPress={props.onStart}>
           Start sweep
         </Action>
       </footer>

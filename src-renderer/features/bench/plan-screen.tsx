@@ -28,12 +28,11 @@ export function PlanScreen({ view, plan, commands, simulated }: PlanScreenProps)
     view.running ? 'A sweep is running.' : '',
     target === null ? 'Create a campaign for the measured data.' : '',
     stimulusReady ? '' : 'Open the stimulus on the display under test.',
-    plan.reading.plan === null ? 'Correct the fields marked above.' : '',
-    ...(plan.reading.plan === null ? [] : (plan.check?.problems ?? [])),
   ].filter((text) => text !== '')
+  // What is wrong with the plan itself stands in its place already.
+  const startable = plan.reading.plan !== null && (plan.check?.problems ?? []).length === 0 && blockers.length === 0
   const start = () => {
-    if (plan.reading.plan !== null && target !== null && blockers.length === 0)
-      commands.startNew(plan.reading.plan, target)
+    if (plan.reading.plan !== null && target !== null && startable) commands.startNew(plan.reading.plan, target)
   }
   useShortcut('run', start, !commands.busy)
   const earlier = new Set(view.sweeps.map((sweep) => sweep.plan.setting))
@@ -56,6 +55,7 @@ export function PlanScreen({ view, plan, commands, simulated }: PlanScreenProps)
           />
         }
         blockers={blockers}
+        startable={startable}
         busy={commands.busy}
         onStart={start}
       />

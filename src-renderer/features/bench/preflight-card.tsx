@@ -5,7 +5,7 @@ import type { Preflight, PreflightId, PreflightVerdict } from '#shared/domain/pr
 import { useHostState } from '../../client/host.tsx'
 import { useCommand } from '../../client/use-command.ts'
 import { Action, Card, StatusDot } from '../../ui/controls.tsx'
-import { clockTime, plural } from '../../ui/format.ts'
+import { clockTime, plural, unbroken } from '../../ui/format.ts'
 
 const NAMES: Readonly<Record<PreflightId, string>> = {
   range: 'Range',
@@ -39,20 +39,29 @@ export function PreflightCard({ plan, able }: { plan: SweepPlan | null; able: bo
     <Card
       title="Before the start"
       aside={
-        <Action
-          size="small"
-          isDisabled={!able || plan === null}
-          isPending={check.busy}
-          onPress={() => {
-            if (plan === null) return
-            void (async () => {
-              const found = await check.run(plan)
-              if (found !== null) setChecked(found)
-            })()
-          }}
-        >
-          {check.busy ? 'Looking…' : checked === null ? 'Check now' : 'Check again'}
-        </Action>
+        <span className="preflight-outcome">
+          {checked === null ? null : (
+            <span className={stale ? 'warn-text' : 'hint'} role="status" aria-label="Outcome of the list">
+              {stale
+                ? 'The plan has changed since: check again.'
+                : `${clockTime(checked.answer.takenAt)}: ${counts('right')} right, ${counts('doubtful')} doubtful, ${plural(counts('wrong') ?? 0, 'wrong', 'wrong')}.`}
+            </span>
+          )}
+          <Action
+            size="small"
+            isDisabled={!able || plan === null}
+            isPending={check.busy}
+            onPress={() => {
+              if (plan === null) return
+              void (async () => {
+                const found = await check.run(plan)
+                if (found !== null) setChecked(found)
+              })()
+            }}
+          >
+            {check.busy ? 'Looking…' : checked === null ? 'Check now' : 'Check again'}
+          </Action>
+        </span>
       }
     >
       {checked === null ? (
@@ -62,27 +71,20 @@ export function PreflightCard({ plan, able }: { plan: SweepPlan | null; able: bo
           {simulated ? ' On the simulated rig every number is invented.' : ''}
         </p>
       ) : (
-        <>
-          <p className={stale ? 'warn-text' : 'hint'} role="status" aria-label="Outcome of the list">
-            {stale
-              ? 'The plan has changed since: check again.'
-              : `${clockTime(checked.answer.takenAt)}: ${counts('right')} right, ${counts('doubtful')} doubtful, ${plural(counts('wrong') ?? 0, 'wrong', 'wrong')}.`}
-          </p>
-          <ul className="preflight" data-stale={stale}>
-            {checked.answer.lines
-              .toSorted((a, b) => URGENCY.indexOf(a.verdict) - URGENCY.indexOf(b.verdict))
-              .map(({ id, verdict, found, remedy }) => (
-                <li key={id}>
-                  <StatusDot tone={TONES[verdict]}>{verdict}</StatusDot>
-                  <span className="preflight-name">{NAMES[id]}</span>
-                  <span>
-                    {found}
-                    {remedy === '' ? null : <span className="preflight-remedy">{remedy}</span>}
-                  </span>
-                </li>
-              ))}
-          </ul>
-        </>
+        <ul className="preflight" data-stale={stale}>
+          {checked.answer.lines
+            .toSorted((a, b) => URGENCY.indexOf(a.verdict) - URGENCY.indexOf(b.verdict))
+            .map(({ id, verdict, found, remedy }) => (
+              <li key={id}>
+                <StatusDot tone={TONES[verdict]}>{verdict}</StatusDot>
+                <span className="preflight-name">{NAMES[id]}</span>
+                <span>
+                  {unbroken(found)}
+                  {remedy === '' ? null : <span className="preflight-remedy">{remedy}</span>}
+                </span>
+              </li>
+            ))}
+        </ul>
       )}
     </Card>
   )

@@ -1,11 +1,11 @@
 /** The colour scale of the matrix: what its ends and its limit are, and whether the person pinned them. */
-import { useState } from 'react'
+import { memo, useState } from 'react'
 import { Button, Dialog, DialogTrigger, Heading, Popover } from 'react-aria-components'
 import { Segmented } from '../../ui/controls.tsx'
 import { css } from '../../ui/colour.ts'
 import { FieldRow, TextInput } from '../../ui/fields.tsx'
 import { displayUnit, shortMeasure } from '../../ui/format.ts'
-import { badness, pinnedScale, type MeasureScale } from '../../ui/measure-scale.ts'
+import { badness, type Extent, pinnedScale, type MeasureScale } from '../../ui/measure-scale.ts'
 import { MATRIX_MEASURES, type MatrixMeasure } from '../../ui/measures-shown.ts'
 import { parseNumber } from '../../ui/parse-number.ts'
 import { sequential } from '../../ui/sequential-colours.ts'
@@ -41,11 +41,7 @@ export function usePins(): readonly [Pins, (measure: MatrixMeasure, pin: Pin) =>
 }
 
 /** The scale a pin leads to; `extent` holds the values in view. */
-export function scaleUnder(
-  pin: Pin | undefined,
-  scale: MeasureScale,
-  extent: { readonly min: number; readonly max: number } | null,
-): MeasureScale {
+export function scaleUnder(pin: Pin | undefined, scale: MeasureScale, extent: Extent | null): MeasureScale {
   if (pin === undefined || pin === 'fixed') return scale
   if (pin === 'sweep') return extent === null ? scale : pinnedScale(scale, extent.min, extent.max)
   return pinnedScale(scale, pin.low, pin.high)
@@ -62,7 +58,7 @@ export interface ScaleChoiceProps {
   readonly onPin: (pin: Pin) => void
 }
 
-export function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
+export const ScaleChoice = memo(function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
   const kind = typeof pin === 'string' ? pin : 'own'
   return (
     <DialogTrigger>
@@ -97,7 +93,7 @@ export function ScaleChoice({ measure, scale, pin, onPin }: ScaleChoiceProps) {
       </Popover>
     </DialogTrigger>
   )
-}
+})
 
 function OwnEnds(props: {
   measure: MatrixMeasure

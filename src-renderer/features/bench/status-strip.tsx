@@ -96,9 +96,9 @@ export function stimulusTone({
 }
 
 export function stimulusWords({ kind, connected, fullScreen, measuredHz }: StimulusState): string {
-  if (kind === 'none') return 'none'
-  if (kind === 'simulated') return connected ? 'simulated display' : 'simulated, waits for the rig'
-  if (!connected) return 'screen, not open'
-  if (!fullScreen) return 'screen, not full screen'
-  return measuredHz === null ? 'screen' : `screen, ${hertz(measuredHz)} Hz`
+  if (kind === 'none') return 'None'
+  if (kind === 'simulated') return connected ? 'Simulated display' : 'Simulated, waits for the rig'
+  if (!connected) return 'Screen, not open'
+  if (!fullScreen) return 'Screen, not full screen'
+  return measuredHz === null ? 'Screen' : `Screen, ${hertz(measuredHz)} Hz`
 }

@@ -105,8 +105,8 @@ export function WorstList(props: {
         </ol>
       </div>
       <p className="worst-hint">
-        {measure === 'in_window' ? 'Bar: share of captures in the window.' : 'Bar: mean. Dots: captures.'} Choose one
-        for its captures and a trace.
+        {measure === 'in_window' ? 'Bar: share of captures in the window.' : 'Bar: mean; dots: captures.'} Choose a row
+        for its trace.
       </p>
     </section>
   )

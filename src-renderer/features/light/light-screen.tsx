@@ -66,7 +66,7 @@ export function LightScreen() {
           inputMode="decimal"
           value={darkText}
           onChange={setDarkText}
-          hint="Mean with the sensor covered. Empty: as measured with the ladder, else 0."
+          hint="Mean with the sensor covered. If empty: as measured with the ladder, or 0."
           error={dark === undefined ? 'A number of millivolts, or nothing.' : undefined}
         />
         {reading === null || source === null ? null : <StoreLight reading={reading} source={source} />}
@@ -83,7 +83,7 @@ export function LightScreen() {
             ) : (
               <EmptyState title={kind === 'capture' ? 'No light to measure yet' : 'No recording chosen'}>
                 {kind === 'capture'
-                  ? 'The steady part of a stored capture is measured, or a recording of a steady picture.'
+                  ? 'This screen measures the steady part of a stored capture, or a recording of a steady picture.'
                   : 'Choose a recording of a steady picture.'}{' '}
                 <OpenDemo />
               </EmptyState>

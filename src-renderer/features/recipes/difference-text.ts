@@ -37,7 +37,7 @@ export function differenceText(id: MeasureId, difference: number | null): string
   return difference > 0 ? `+${text}` : text
 }
 
-/** `+0.63 ms ± 0.17 ms`: a difference and its U95 to one decimal, that of the interval. */
+/** `+0.63 ± 0.17 ms`: a difference and its U95 to one decimal, that of the interval. */
 export function differenceWithin(id: MeasureId, difference: number, u95: number): readonly [string, string] {
   const text = differenceText(id, difference)
   const [scale, unit] = id === 'in_window' ? [100, '%'] : [MEASURES[id].unit === 's' ? 1000 : 1, displayUnit(id)]
@@ -45,7 +45,7 @@ export function differenceWithin(id: MeasureId, difference: number, u95: number)
   if (text === ALMOST_NONE || text === '0' || !(u > 0)) return [text, `± ${meanText(id, u95)}`]
   const decimals = decimalsFor(u, 3)
   const [signed, half] = [fixed(difference * scale, decimals), fixed(u, decimals)]
-  return [`${difference > 0 ? '+' : ''}${signed} ${unit}`.trim(), `± ${half} ${unit}`.trim()]
+  return [`${difference > 0 ? '+' : ''}${signed}`, `± ${half} ${unit}`.trim()]
 }
 
 /** Whether a difference is large enough to be seen in its digits. */

@@ -27,10 +27,8 @@ export function RecipeList({ recipes, shown, inUse, edited, onImport }: RecipeLi
     <li key={hash}>
       <a className="recipe-entry" href={`#/recipes/${hash}`} aria-current={hash === shown ? 'true' : undefined}>
         <span className="recipe-entry-name">{unbroken(recipe.name)}</span>
-        <span className="minor">
-          {recipe.follows === '' ? '' : `${recipe.follows} · `}
-          {hash.slice(0, 8)}
-        </span>
+        {recipe.follows === '' ? null : <span className="minor">{recipe.follows}</span>}
+        <span className="minor">{hash.slice(0, 8)}</span>
         {hash === inUse ? <span className="status-good minor-mark">● used by all screens</span> : null}
         {edited.includes(hash) ? <span className="warn-text minor-mark">▲ unsaved changes</span> : null}
       </a>

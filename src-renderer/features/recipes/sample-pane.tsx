@@ -118,12 +118,12 @@ const Report = memo(function Report(props: Taken & { readonly sweeps: readonly S
   return (
     <>
       <p>
-        Doubtful: {flagged.a} in use, {flagged.b} edited.{' '}
+        Doubtful captures: {flagged.a} under the recipe in use, {flagged.b} under the edited one.{' '}
         {all.flags
           .filter(({ a, b }) => a !== b)
           .map(({ flag, a, b }) => `${FLAG_WORDS[flag]} ${a} → ${b}`)
           .join(', ')}
-        {failed.a + failed.b === 0 ? '' : ` Not measurable: ${failed.a} in use, ${failed.b} edited.`}
+        {failed.a + failed.b === 0 ? '' : ` Not measurable: ${failed.a} and ${failed.b}.`}
       </p>
       <p className="hint">Flags from comparing repeats appear once the recipe is applied.</p>
       <ComparedTable

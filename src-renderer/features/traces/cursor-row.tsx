@@ -14,6 +14,11 @@ function spreadText(volts: number, halfV: number): string {
   return `${fixed(volts * scale, decimals)} ± ${fixed(halfV * scale, decimals)} ${unit}`
 }
 
+/** A difference to the decimals of the spreads at both ends. */
+function differenceText(volts: number, halfV: number): string {
+  return spreadText(volts, halfV).replace(/ ± [\d.]+/, '')
+}
+
 export function cursorWords({ ms, volts, halfV }: CursorValue): string {
   return `${milliseconds(ms / 1000)} ms, ${volts === null ? 'outside the record' : spreadText(volts, halfV)}`
 }
@@ -32,7 +37,7 @@ export function CursorRow({ a, b, difference }: { a: CursorValue; b: CursorValue
         text={[
           deltaPct === null ? UNDEFINED_TEXT : `${fixed(deltaPct, 1)} % of the step`,
           deltaCode === null ? `${UNDEFINED_TEXT} codes (${codeReason})` : `${fixed(deltaCode, 1)} codes`,
-          deltaV === null ? UNDEFINED_TEXT : voltsText(deltaV),
+          deltaV === null ? UNDEFINED_TEXT : differenceText(deltaV, Math.hypot(a.halfV, b.halfV)),
         ].join(', ')}
       />
     </dl>

@@ -65,7 +65,10 @@ function meanText(id: MeasureId, value: number): string {
 
 function changeText(id: MeasureId, change: number | null, from: number | null): string {
   if (change === null || from === null) return ''
-  const signed = `${change > 0 ? '+' : ''}${meanText(id, change)}`
+  // To the decimals of the mean it changes, not to its own.
+  const size =
+    MEASURES[id].unit === 's' ? `${fixed(change * 1000, Math.abs(from) < 0.099995 ? 2 : 1)} ms` : meanText(id, change)
+  const signed = `${change > 0 ? '+' : ''}${size}`
   const share = from === 0 || id === 'in_window' ? '' : `, ${change > 0 ? '+' : ''}${fixed((100 * change) / from, 1)} %`
   return ` (${signed}${share})`
 }

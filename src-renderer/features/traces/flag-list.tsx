@@ -2,7 +2,7 @@ import { useImperativeHandle, useRef, type Ref } from 'react'
 import { Button } from 'react-aria-components'
 import type { Flag, Result } from '#shared/domain/result.ts'
 import { EmptyState } from '../../ui/controls.tsx'
-import { count, milliseconds, significant } from '../../ui/format.ts'
+import { count, milliseconds, significant, unbroken } from '../../ui/format.ts'
 import { FLAG_WORDS } from '../../ui/words.ts'
 import { AcceptFlag } from './accept-flag.tsx'
 import { useAccepted } from './use-accepted.ts'
@@ -43,7 +43,7 @@ export function FlagList({ ref, result, sampleRateHz, sweepId, shown, onShow }: 
               {FLAG_WORDS[flag.id]}
             </span>
             <span className="flag-numbers">{comparedText(flag)}</span>
-            <span className="flag-evidence">{flag.evidence}</span>
+            <span className="flag-evidence">{unbroken(flag.evidence)}</span>
             <span className="flag-span">{spanText(flag, sampleRateHz)}</span>
           </Button>
           {flags.findIndex(({ id }) => id === flag.id) === i ? (

@@ -135,13 +135,6 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
               onChange={setScopeId}
             />
           )}
-          <div className="reason-chips" role="group" aria-label="Common reasons">
-            {REASONS[decision].map((text) => (
-              <Action key={text} size="small" aria-pressed={reason === text} onPress={() => setReason(text)}>
-                {text}
-              </Action>
-            ))}
-          </div>
           <div className="review-fields">
             <div className="review-reason">
               <TextInput
@@ -159,6 +152,13 @@ export function ReviewPanel({ ref, detail, imported, marks: form, queued, onDeci
               maxLength={80}
               error={tried && reviewer.trim() === '' ? 'Enter your name.' : undefined}
             />
+          </div>
+          <div className="reason-chips" role="group" aria-label="Common reasons">
+            {REASONS[decision].map((text) => (
+              <Action key={text} size="small" aria-pressed={reason === text} onPress={() => setReason(text)}>
+                {text}
+              </Action>
+            ))}
           </div>
           {tried && untouched ? <p className="problem">No mark has been moved: drag one or change a number.</p> : null}
           <div className="row review-actions">

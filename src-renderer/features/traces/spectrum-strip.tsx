@@ -49,16 +49,15 @@ export function SpectrumStrip({ captureId, span, between, recordS }: SpectrumStr
   return (
     <div className="strip">
       <div className="strip-head">
-        <strong>Spectrum, mV, by Hz</strong>
+        <strong>Spectrum, mV over Hz</strong>
         <span className="minor">
           {problem !== ''
             ? problem
             : spectrum === null
               ? 'Reading…'
-              : `${between === null ? 'of what is in view' : `between ${between}`}, ${milliseconds(spectrum.toS - spectrum.fromS)} ms, ` +
+              : `of the ${milliseconds(spectrum.toS - spectrum.fromS)} ms ${between === null ? 'in view' : `between ${between}`}; ` +
                 `lines closer than ${significant(2 * spectrum.resolutionHz, 2)} Hz are one. ${spectrum.note}`}
         </span>
-        <span className="pane-space" />
         <Segmented label="Frequencies shown" value={reach} choices={REACHES} onChange={setReach} />
       </div>
       <div className="spectrum-body">
