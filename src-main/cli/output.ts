@@ -78,7 +78,7 @@ export function textTable(titles: readonly string[], rows: readonly (readonly (s
   const cells = rows.map((row) => row.map((cell) => (cell === null ? '–' : printableLine(String(cell)))))
   const widths = titles.map((title, i) => Math.max(title.length, ...cells.map((row) => row[i]?.length ?? 0)))
   const right = titles.map(
-    (_, i) => rows.length > 0 && rows.every((row) => typeof row[i] !== 'string' || /^[-+–\d.]/.test(row[i])),
+    (_, i) => rows.length > 0 && rows.every((row) => typeof row[i] !== 'string' || /^[-+–−±\d.]/.test(row[i])),
   )
   const line = (row: readonly string[]): string =>
     row

@@ -1,7 +1,7 @@
 /** The command line: one file per command, everything they share here. */
 import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
-import { Command, CommanderError } from 'commander'
+import { Command, CommanderError, Help } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Store } from '#main/core/ports.ts'
 import { describeCampaignRun, runCampaignRun, type CampaignRunOptions } from './commands/campaign.ts'
@@ -108,7 +108,12 @@ interface Context {
 function buildProgram(context: Context): Command {
   const { host, process, output, answer } = context
   const program = new Command('slewlight')
+  const usualHelp = new Help()
   program
+    // An empty text or list as the default tells a person nothing.
+    .configureHelp({
+      optionDescription: (option) => usualHelp.optionDescription(option).replace(/ \(default: (?:""|\[\])\)$/, ''),
+    })
     .description('Measures how fast a display changes: sweeps, results, exports.')
     .version(host.version, '--version', 'print the version')
     .helpOption('-h, --help', 'print this help')

@@ -38,6 +38,15 @@ export function twoDigits(measure: MeasureId, value: number): string {
   return fixed(shown, decimalsFor(shown))
 }
 
+/** A value with the decimals of its standard uncertainty, and that with two digits: `13.45`, `± 0.018`. */
+export function valueWithU(measure: MeasureId, value: number | null, u: number | undefined): [string, string] {
+  if (measure === 'in_window' && value !== null) return [value === 1 ? 'yes' : 'no', '']
+  if (value === null || u === undefined || !(u > 0))
+    return [shownValue(measure, value), u === undefined ? '' : `± ${shownValue(measure, u)}`]
+  const scale = MEASURES[measure].unit === 's' ? 1000 : 1
+  return [fixed(value * scale, decimalsFor(u * scale)), `± ${twoDigits(measure, u)}`]
+}
+
 export function withUnit(measure: MeasureId, value: number | null): string {
   const unit = shownUnit(measure)
   return value === null || unit === '' ? shownValue(measure, value) : `${shownValue(measure, value)} ${unit}`

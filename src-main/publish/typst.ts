@@ -4,6 +4,15 @@ import { figureSvg } from '#shared/figures/file.ts'
 import { figureFonts, FIGURE_FONT } from './raster.ts'
 import { SHORT_TABLE, type ReportDocument } from '#shared/report/document.ts'
 
+/** So many px of a figure are as wide as the text. */
+const PAGE_PX = 760
+/** Between two figures in a row, percent of the width of the text. */
+const GUTTER_PCT = 4
+/** Two figures of together so many px still have text of 7 pt in one row. */
+const PAIR_PX = 920
+/** Matrices are smaller than other figures, so that three of seven levels stand on a page. */
+const MATRIX_SCALE = 0.86
+
 /** Data comes in as JSON and is never spliced into the source, so no text of a person is ever read as a program. */
 const SOURCE = `
 #let report = json("/report.json")
@@ -17,9 +26,15 @@ const SOURCE = `
 #show heading.where(level: 2): it => block(above: 1.8em, below: 0.8em, text(14pt, it.body))
 #show figure.caption: set text(9pt)
 #show figure.where(kind: table): set figure.caption(position: top)
+#show figure.where(kind: table): it => {
+  show figure.caption: set text(weight: "bold")
+  it
+}
 #heading(level: 1, report.title)
 #text(report.subtitle)
 
+#let drawn(part, width) = figure(supplement: none, numbering: none, caption: part.caption,
+  image("/figures/" + part.id + ".svg", alt: part.description, width: width))
 #let short = ${SHORT_TABLE}
 #let block-of(part) = {
   if part.kind == "paragraph" { par(part.text) }
@@ -36,9 +51,10 @@ const SOURCE = `
       ..part.rows.flatten(),
     )))
   }
-  else if part.kind == "figure" {
-    figure(supplement: none, numbering: none, caption: part.caption,
-      image("/figures/" + part.id + ".svg", alt: part.description, width: part.width * 1%))
+  else if part.kind == "figure" { drawn(part, part.width * 1%) }
+  else if part.kind == "pair" {
+    align(center, grid(columns: part.figures.map(one => one.width * 1%), column-gutter: ${GUTTER_PCT}%,
+      ..part.figures.map(one => drawn(one, 100%))))
   }
 }
 
@@ -62,12 +78,15 @@ export async function reportPdf(document: ReportDocument): Promise<Buffer> {
   const compiler = NodeCompiler.create({ workspace: WORKSPACE, fontArgs: [{ fontBlobs: fonts }] })
   const sections = document.sections.map(({ heading, blocks }) => ({
     heading,
-    blocks: blocks.map((block) => {
-      if (block.kind !== 'figure') return block
-      const { kind, id, caption, description, svg } = block
-      compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(figureSvg(svg, font)))
-      return { kind, id, caption, description, width: widthPct(svg) }
-    }),
+    blocks: inRows(
+      blocks.map((block) => {
+        if (block.kind !== 'figure') return block
+        const { kind, id, caption, description, svg } = block
+        compiler.mapShadow(`${WORKSPACE}figures/${id}.svg`, Buffer.from(figureSvg(svg, font)))
+        const px = pxOf(svg)
+        return { kind, id, caption, description, px, width: widthPct(px, id) }
+      }),
+    ),
   }))
   const { title, subtitle, warning } = document
   compiler.mapShadow(`${WORKSPACE}report.json`, Buffer.from(JSON.stringify({ title, subtitle, warning, sections })))
@@ -83,11 +102,40 @@ export async function reportPdf(document: ReportDocument): Promise<Buffer> {
   return compiler.pdf(compiled.result)
 }
 
-/** A figure as wide as the page holds 760 px, so that text in all figures is of one size. */
-function widthPct(svg: string): number {
-  const px = Number(/<svg[^>]* width="(\d+(?:\.\d+)?)"/.exec(svg)?.[1] ?? 760)
-  return Math.min(100, (100 * px) / 760)
+const pxOf = (svg: string): number => Number(/<svg[^>]* width="(\d+(?:\.\d+)?)"/.exec(svg)?.[1] ?? PAGE_PX)
+
+/** A figure as wide as the page holds 760 px, so that text in all figures is of one size; matrices a little smaller. */
+const widthPct = (px: number, id: string): number =>
+  Math.min(100, (100 * px * (id.startsWith('matrix-') ? MATRIX_SCALE : 1)) / PAGE_PX)
+
+interface SetFigure {
+  readonly kind: 'figure'
+  readonly px: number
+  readonly width: number
 }
+interface FigurePair<F> {
+  readonly kind: 'pair'
+  readonly figures: readonly F[]
+}
+
+/** Two narrow figures that follow each other share a row. */
+function inRows<F extends SetFigure, B extends { readonly kind: string }>(
+  blocks: readonly (F | B)[],
+): (F | B | FigurePair<F>)[] {
+  const rows: (F | B | FigurePair<F>)[] = []
+  for (const block of blocks) {
+    const before = rows.at(-1)
+    if (!isFigure(block) || before === undefined || !isFigure(before) || before.px + block.px > PAIR_PX) {
+      rows.push(block)
+      continue
+    }
+    const scale = Math.min(100 / PAGE_PX, (100 - GUTTER_PCT) / (before.px + block.px))
+    rows[rows.length - 1] = { kind: 'pair', figures: [before, block].map((one) => ({ ...one, width: one.px * scale })) }
+  }
+  return rows
+}
+
+const isFigure = <F extends SetFigure>(block: F | { readonly kind: string }): block is F => block.kind === 'figure'
 
 type Typesetter = Pick<typeof import('@myriaddreamin/typst-ts-node-compiler'), 'NodeCompiler'>
 

@@ -72,3 +72,6 @@ export function duration(seconds: number): string {
   const minutes = Math.round(whole / 60)
   return `${Math.floor(minutes / 60)} h ${twoDigits(minutes % 60)} min`
 }
+
+/** An instant in UTC to the minute: `2026-03-04 09:26`. */
+export const minute = (iso: string): string => iso.slice(0, 16).replace('T', ' ')

@@ -244,7 +244,7 @@ export function latencyPart(readings: readonly Reading[]): LatencyPart {
 const common = ({ u }: Reading): string =>
   u === null
     ? ''
-    : ` What is common to all events, such as the place of the edge between two samples, is at most u = ${u.toFixed(3)} ms beside it.`
+    : ` What all events share, such as where the edge falls between two samples, adds at most u = ${u.toFixed(3)} ms.`
 
 function intervalText(low: number | null, high: number | null): string {
   if (low === null && high === null) return 'Too few events for an interval.'

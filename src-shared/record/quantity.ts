@@ -40,6 +40,12 @@ export function figureText({ value, unit, u95, bound, digits }: RecordFigure): s
   return u95 === null ? `${plainNumber(value, digits)}${suffix}` : withUncertainty(value, u95, unit)
 }
 
+/** What several figures belong to, such as “Before calibration”, empty where nothing; and the figure's own name. */
+export function groupOf(label: string): readonly [group: string, name: string] {
+  const [group = '', ...rest] = label.split(': ')
+  return rest.length === 0 ? ['', label] : [group, rest.join(': ')]
+}
+
 /** A compared figure as printed. */
 export const valueText = ({
   figure,

@@ -166,9 +166,10 @@ function colourFigures(state: ColourState, several: boolean, { target, white }: 
         {
           label: named(`Patches, ${which === 'mean' ? 'mean' : 'largest'} ΔE ${name} ${to}`),
           digits: 3,
-          ...(which === 'max'
-            ? {}
-            : { note: `${result.patches.length} patches${metric === 'deItp' ? '; absolute, no adaptation.' : '.'}` }),
+          note:
+            which === 'max'
+              ? `At RGB ${farthest(result, metric).join(', ')}.`
+              : `${result.patches.length} patches${metric === 'deItp' ? '; absolute, no adaptation.' : '.'}`,
         },
       )
     }),
@@ -201,6 +202,10 @@ function colourFigures(state: ColourState, several: boolean, { target, white }: 
     ...gamutFigures(state, spreads.slice(4), named),
   ]
 }
+
+/** The patch with the largest difference. */
+const farthest = ({ patches }: ColourResult, metric: 'de2000' | 'deItp') =>
+  patches.reduce((worst, patch) => (patch[metric] > worst[metric] ? patch : worst)).rgb
 
 const inThousands = (u: number | null | undefined): number | null => (u == null ? null : u / 1000)
 const plainWhite = (white: ColourResult['white']): number => Number(white[1].toPrecision(3))

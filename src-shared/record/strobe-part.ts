@@ -99,8 +99,8 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
   const { places: unsorted, under, of } = strobeAt(readings)
   const places = [...unsorted].sort((a, b) => a.row - b.row)
   const flicker = byBrightness === undefined ? [] : rowsOf(byBrightness)
-  const words = (value: number | null, before: string, unit: string): string[] =>
-    value === null ? [] : [`${before} ${Number(value.toPrecision(4))} ${unit}`]
+  const words = (value: number | null, say: (number: number) => string): string[] =>
+    value === null ? [] : [say(Number(value.toPrecision(4)))]
   const figures: RecordFigure[] = [
     ...places.flatMap(({ row, widthMs, dutyPct, crosstalkPct, crosstalkU95, phaseMs }): RecordFigure[] =>
       crosstalkPct === null
@@ -113,9 +113,9 @@ export function strobePart(readings: readonly Reading[]): StrobePart {
               u95: crosstalkU95,
               digits: 3,
               note: [
-                ...words(widthMs, 'Pulse', 'ms'),
-                ...words(phaseMs, 'after the frame’s start', 'ms'),
-                ...words(dutyPct, 'duty', '%'),
+                ...words(widthMs, (ms) => `Pulse ${ms} ms wide`),
+                ...words(phaseMs, (ms) => `${ms} ms after the frame starts`),
+                ...words(dutyPct, (pct) => `duty ${pct} %`),
                 ...(under === '' ? [] : [under]),
               ]
                 .join(', ')

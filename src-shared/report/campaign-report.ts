@@ -1,6 +1,6 @@
 import { CHAPTER_WORDS, REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
-import { decimalsFor, fixed, hertz, onOneLine, withUncertainty } from '#shared/domain/quantity-text.ts'
+import { decimalsFor, fixed, hertz, minute, onOneLine, plural, withUncertainty } from '#shared/domain/quantity-text.ts'
 import { movingEdgeCaption, movingEdgeData, movingEdgeFigure } from '#shared/figures/moving-edge.ts'
 import { matrixFigure } from '#shared/figures/matrix.ts'
 import { overRefreshFigure } from '#shared/figures/over-refresh.ts'
@@ -60,7 +60,7 @@ function answerSection({ limits, points }: CampaignReportInput, found: CampaignA
           { kind: 'list', items: answers.slice(1, 1 + found.ranges.length).map(({ text }) => text) },
           {
             kind: 'paragraph',
-            text: `“Usable” means ${limitsText(limits)}, with the whole 95 % interval within the limit. These limits are a choice, not a standard. Only the ${points.length} combinations of setting and refresh rate that were measured count.`,
+            text: `“Usable” means ${limitsText(limits)}, with the whole 95 % interval within the limit. These limits are a choice, not a standard. Nothing beyond the ${plural(points.length, 'combination')} of setting and refresh rate measured is claimed.`,
           },
         ]
   return { id: 'answer', heading: 'Answer', blocks }
@@ -204,7 +204,11 @@ function matrices(host: FigureHost, { matrices: all }: CampaignReportInput): Rep
           worst < 10 ? 2 : 1,
         ),
         `matrix-${sweepId}`,
-        `${setting}, ${hertz(refreshHz)} Hz: transition duration, ms. A corner mark: longer than the refresh period of ${fixed(frameMs, 2)} ms. All matrices share one scale.`,
+        `${setting}, ${hertz(refreshHz)} Hz: transition duration, ms. ${
+          cells.some(({ mean }) => mean !== null)
+            ? `A corner mark: longer than the refresh period of ${fixed(frameMs, 2)} ms. All matrices share one scale.`
+            : 'No transition has a value under this recipe.'
+        }`,
         {
           columns: ['from_code', 'to_code', 'n', 'mean_s', 'u95_s'],
           rows: cells.map(({ from, to, n, mean, u95 }) => [from, to, n, mean, u95]),
@@ -311,9 +315,6 @@ function provenance({ version, counts, rigs, takenFrom, takenTo, note, invented 
     ],
   }
 }
-
-/** `2031-04-05T14:00:12.345Z` to the minute. */
-const minute = (iso: string): string => iso.slice(0, 16).replace('T', ' ')
 
 function figure(element: FigureElement, id: string, caption: string, data: ReportFigure['data']): ReportFigure {
   return {

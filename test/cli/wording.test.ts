@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest'
 import { sweepPlanSchema, DEFAULT_PLAN } from '#shared/domain/plan.ts'
 import { problemsOf } from '#main/cli/options.ts'
 import { cellsText } from '#main/cli/matrix-text.ts'
-import { labelWithUnit } from '#main/cli/quantities.ts'
+import { labelWithUnit, valueWithU } from '#main/cli/quantities.ts'
 import { cellStatistics } from '#shared/findings/matrix.ts'
 import { run } from './in-process.ts'
 
@@ -39,6 +39,22 @@ describe('what the command line says', () => {
     expect(cellsText(cellStatistics(data, 'transition_duration_s', 5), 'transition_duration_s')).toContain(
       '5.322 ± 0.024 ms',
     )
+  })
+
+  it('gives a value the decimals of its uncertainty, and a yes or no its word', () => {
+    expect(valueWithU('transition_duration_s', 0.0134512, 1.751e-5)).toEqual(['13.451', '± 0.018'])
+    expect(valueWithU('noise_v', 0.00153, 2.892e-5)).toEqual(['0.001530', '± 0.000029'])
+    expect(valueWithU('in_window', 0, undefined)).toEqual(['no', ''])
+    expect(valueWithU('overshoot_pct', null, undefined)).toEqual(['–', ''])
+  })
+
+  it('gives examples that a shell takes as they are, and no empty default', async () => {
+    const findings = (await run(['findings', '--help'])).out
+    expect(findings).toContain('--limit "overshoot_mean<=5"')
+    expect(findings).not.toMatch(/--limit [a-z_]+[<>]/)
+    const record = (await run(['record', '--help'])).out
+    expect(record).not.toMatch(/default: (""|\[\])/)
+    expect(record).toContain('(default: 255)')
   })
 
   it('groups commands and options', async () => {

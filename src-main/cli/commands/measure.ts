@@ -15,7 +15,7 @@ import { EXIT, type ExitCode } from '../exit-codes.ts'
 import { readInputFile } from '../input-file.ts'
 import { addTimeOptions, integerOption, numberOption, oneOf, TIME_SCALES, type TimeUnit } from '../options.ts'
 import { textTable, type Output } from '../output.ts'
-import { shownUnit, shownValue, snakeCase } from '../quantities.ts'
+import { shownUnit, snakeCase, valueWithU } from '../quantities.ts'
 import { recipeJson } from '../shapes.ts'
 
 export interface MeasureOptions {
@@ -134,8 +134,7 @@ export function resultJson(result: Result): Record<string, unknown> {
 export function resultText(result: Result): string {
   const rows = MEASURE_IDS.map((id) => [
     MEASURES[id].label,
-    shownValue(id, result.values[id]),
-    result.uncertainties[id] === undefined ? '' : `± ${shownValue(id, result.uncertainties[id])}`,
+    ...valueWithU(id, result.values[id], result.uncertainties[id]),
     shownUnit(id),
     result.values[id] === null ? (result.reasons[id] ?? '') : '',
   ])

@@ -21,7 +21,7 @@ import { strobeSentences } from '#shared/findings/campaign/strobe-sentences.ts'
 import { conditionsText } from '#shared/findings/campaign/record-compare.ts'
 import { recordFigureInfo } from '#shared/record/figures.ts'
 import { valueText } from '#shared/record/quantity.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
+import { hertz, plural } from '#shared/domain/quantity-text.ts'
 import { REPORT_CHAPTERS, type ReportChapter } from '#shared/domain/report-chapters.ts'
 import type { BundleExtra } from '#shared/domain/bundle.ts'
 import { writeExport } from '#main/export/file.ts'
@@ -47,7 +47,7 @@ function limitOption(text: string, before: Limits | undefined): Limits {
     throw new AppError(
       'invalid-input',
       `“${text}” is not a limit.`,
-      `Write figure<=number; figures are ${FIGURE_IDS.join(', ')}.`,
+      `Write "figure<=number" in quotation marks; figures are ${FIGURE_IDS.join(', ')}.`,
     )
   const value = Number(number) / (FIGURES[id].unit === 's' ? 1000 : 1)
   return { ...before, [id]: { bound: sign === '<=' ? 'at-most' : 'at-least', value } }
@@ -58,21 +58,22 @@ function addPublishOptions(command: Command): Command {
     command
       .argument('<campaign>', 'campaign by name or number')
       .option('--recipe <recipe>', 'recipe: name, hash or JSON file; default: the one in use'),
+    'as kept with the campaign, else ',
   )
 }
 
-/** What usable means, and how rates are weighed; without them as was chosen on the screen, else the usual ones. */
-export function addLimitOptions(command: Command): Command {
+/** What usable means, and how rates are weighed; without them as kept with a campaign, where one is asked of, else the usual ones. */
+export function addLimitOptions(command: Command, kept = ''): Command {
   return command
     .addOption(
-      new Option('--weighting <how>', 'mean over refresh: equal or trapezoid (default: as kept, else equal)').argParser(
+      new Option('--weighting <how>', `mean over refresh: equal or trapezoid (default: ${kept}equal)`).argParser(
         oneOf(['equal', 'trapezoid'] as const),
       ),
     )
     .addOption(
       new Option(
-        '--limit <figure<=number>',
-        `what usable means; may be repeated, times in ms (default: as kept with the campaign, else ${limitsText(DEFAULT_LIMITS)})`,
+        '--limit <"figure<=number">',
+        `what usable means; may be repeated, times in ms (default: ${kept}${limitsText(DEFAULT_LIMITS)})`,
       ).argParser(limitOption),
     )
 }
@@ -121,7 +122,9 @@ export function describeFindings(command: Command): Command {
     'after',
     `
 Example:
-  slewlight findings "Panel A" --limit overshoot_mean<=5 --limit in_window_share>=80`,
+  slewlight findings "Panel A" --limit "overshoot_mean<=5" --limit "in_window_share>=80"
+
+Without the quotation marks a shell would take < and > for files.`,
   )
 }
 
@@ -152,7 +155,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
           `Usable means ${limitsText(limits)}. These limits are a choice, not a standard.`,
           '',
           textTable(
-            ['setting', 'Hz', ...shown.map((id) => FIGURES[id].label), 'usable'],
+            ['Setting', 'Hz', ...shown.map((id) => FIGURES[id].label), 'Usable'],
             found.ranges.flatMap(({ points: judged }) =>
               judged.map(({ point, verdict }) => [
                 point.setting,
@@ -173,7 +176,7 @@ export async function runFindings(name: string, options: PublishOptions, host: C
             : [
                 '',
                 textTable(
-                  ['on record', 'value', 'measured'],
+                  ['On record', 'Value', 'Measured'],
                   record.map((value) => [
                     recordFigureInfo(value.figure).label,
                     valueText(value),
@@ -233,7 +236,7 @@ export async function runReport(name: string, options: ReportOptions, host: CliH
     output.result(
       { path: resolve(options.out), bytes, figures, png: pictures },
       () =>
-        `${options.out}: ${(bytes / 1000).toFixed(0)} kB${figures === 0 ? '' : `, ${figures} figures in ${options.figures ?? ''}`}`,
+        `${options.out}: ${(bytes / 1000).toFixed(0)} kB${figures === 0 ? '' : `, ${plural(figures, 'figure')} in ${options.figures ?? ''}`}`,
     )
   })
 }

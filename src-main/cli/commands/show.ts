@@ -1,7 +1,9 @@
+import { plural } from '#shared/domain/quantity-text.ts'
 import type { Command } from 'commander'
 import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { AppError } from '#shared/domain/errors.ts'
+import { minute } from '#shared/domain/quantity-text.ts'
 import { MEASURE_IDS, type MeasureId } from '#shared/domain/measures.ts'
 import { ALGORITHM, FLAG_IDS, type FlagId } from '#shared/domain/result.ts'
 import type { CaptureFilter, CaptureRow } from '#shared/domain/views.ts'
@@ -136,13 +138,13 @@ async function showCampaigns(store: Store, output: Output): Promise<void> {
       campaigns.length === 0
         ? 'The archive has no campaign yet.'
         : textTable(
-            ['id', 'name', 'display', 'sweeps', 'made', ''],
+            ['id', 'name', 'display', 'sweeps', 'made, UTC', ''],
             campaigns.map(({ id, name, display, createdAt, origin }) => [
               id,
               name,
               display,
               sweeps.filter((sweep) => sweep.campaignId === id).length,
-              createdAt,
+              minute(createdAt),
               origin === 'simulated' ? 'invented (simulated rig)' : (origin ?? ''),
             ]),
           ),
@@ -155,7 +157,7 @@ async function showSweeps(store: Store, output: Output, campaignId: number | und
     sweeps.length === 0
       ? 'There is no sweep yet.'
       : textTable(
-          ['id', 'campaign', 'setting', 'Hz', 'levels', 'state', 'done', 'missing', 'total', 'made', ''],
+          ['id', 'campaign', 'setting', 'Hz', 'levels', 'state', 'done', 'missing', 'total', 'made, UTC', ''],
           sweeps.map((sweep) => [
             sweep.id,
             sweep.campaignId,
@@ -167,7 +169,7 @@ async function showSweeps(store: Store, output: Output, campaignId: number | und
             // A file brings what it holds; nothing was planned that could be missing.
             sweep.origin === 'imported' ? null : sweep.missing,
             sweep.total,
-            sweep.createdAt,
+            minute(sweep.createdAt),
             sweep.reason,
           ]),
         ),
@@ -226,7 +228,7 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
           marksOf(row),
         ]),
       ),
-      rows.length < total ? `${rows.length} of ${total} captures; --limit shows more.` : `${total} captures.`,
+      rows.length < total ? `${rows.length} of ${total} captures; --limit shows more.` : `${plural(total, 'capture')}.`,
     ].join('\n'),
   )
 }

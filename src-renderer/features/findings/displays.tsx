@@ -115,7 +115,7 @@ function Ranked({
             ? 'Fewer than two displays were measured alike.'
             : rates.length === 0
               ? 'These displays share no refresh rate.'
-              : 'Under these limits no display has a usable setting. Relax a limit, or choose one refresh rate.'}
+              : `${rankingSentence(found)} Relax a limit, or choose one refresh rate.`}
         </p>
       ) : (
         <>

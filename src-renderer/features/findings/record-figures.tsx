@@ -133,7 +133,7 @@ function Ranked({ found }: { readonly found: RecordComparison }) {
     <FigureView
       draw={draw}
       file={{ name: `ranking-${figure.replaceAll('_', '-')}`, data: rankingData(found) }}
-      caption={`${label} with U95, ${better === null ? 'smallest' : 'best'} first. Displays that the measurements cannot tell apart share a group.`}
+      caption={`${label} with U95, ${better === null ? 'smallest' : 'best'} first. Displays that the measurements cannot tell apart share ${better === null ? 'a group' : 'ranks'}.`}
     />
   )
 }

@@ -6,7 +6,7 @@ import { listed } from '#shared/domain/quantity-text.ts'
 import type { Reading } from '#shared/domain/reading.ts'
 import { TARGET_IDS, TARGETS } from '#shared/colour/targets.ts'
 import { recordFigures, type RecordFigureView } from '#shared/figures/record.ts'
-import { figureText, type RecordQuantity } from '#shared/record/quantity.ts'
+import { figureText, groupOf, type RecordQuantity } from '#shared/record/quantity.ts'
 import {
   DEFAULT_CHOICE,
   displayRecord,
@@ -135,12 +135,6 @@ function Quantities({ campaign, readings, choice }: QuantitiesProps) {
   )
 }
 
-/** What several figures belong to, such as “Before calibration”, and the figure's own name. */
-function namesOf(label: string): readonly [group: string, name: string] {
-  const [group = '', ...rest] = label.split(': ')
-  return rest.length === 0 ? ['', label] : [group, rest.join(': ')]
-}
-
 interface QuantityProps {
   readonly quantity: RecordQuantity
   readonly figures: readonly RecordFigureView[]
@@ -187,10 +181,10 @@ function Quantity({ quantity, figures, onAdd, children }: QuantityProps) {
           </colgroup>
           <tbody>
             {values.map((figure, i) => {
-              const [group, name] = namesOf(figure.label)
+              const [group, name] = groupOf(figure.label)
               return (
                 <Fragment key={figure.label}>
-                  {group === '' || group === namesOf(values[i - 1]?.label ?? '')[0] ? null : (
+                  {group === '' || group === groupOf(values[i - 1]?.label ?? '')[0] ? null : (
                     <tr className="record-group">
                       <th colSpan={3} scope="rowgroup">
                         {group}

@@ -173,7 +173,7 @@ export function compareAlike(
 /** What the ranking carries, in words: a winner only where it differs from every other. */
 export function rankingSentence({ figure, entries, ranking }: Comparison): string {
   const first = entries[0]
-  if (first === undefined) return 'No display has a value.'
+  if (first === undefined) return 'Under these limits no display has a usable setting.'
   const { phrase } = FIGURES[figure]
   const tied = entries.filter((_, i) => i > 0 && !ranking.differs(0, i)).map(({ name }) => name)
   if (entries.length === 1) return `Only ${first.name} has a value.`

@@ -2,7 +2,7 @@ import { decimalsFor, fixed, hertz, listed, withUncertainty } from '#shared/doma
 import type { CampaignAnswer, SettingStep } from './answer.ts'
 import { type Estimate, u95Of } from './estimate.ts'
 import { type FigureId, FIGURE_IDS, FIGURES, type Limits } from './figures.ts'
-import type { SettingRange } from './usable-range.ts'
+import type { JudgedPoint, SettingRange } from './usable-range.ts'
 
 /** A statement drawn from numbers, with the sweeps it rests on. */
 export interface Sentence {
@@ -83,9 +83,15 @@ function rangeSentence(range: SettingRange, limits: Limits): Sentence {
       : `is usable ${listed(range.spans.map(({ fromHz, toHz }) => spanText(fromHz, toHz)))}${only}`
   const bad = rates('not-usable')
   const open = rates('cannot-tell')
+  // Where a figure has no value or no uncertainty, no limit lies inside anything.
+  const valueless = range.points
+    .filter(({ point, verdict, byFigure }) => verdict === 'cannot-tell' && lacking(point, byFigure))
+    .map(({ point }) => hertz(point.refreshHz))
+  const undecided = open.filter((hz) => !valueless.includes(hz))
   const parts = [
     bad.length === 0 ? '' : `not usable at ${listed(bad)} Hz`,
-    open.length === 0 ? '' : `at ${listed(open)} Hz the limit lies inside the uncertainty`,
+    undecided.length === 0 ? '' : `at ${listed(undecided)} Hz the limit lies inside the uncertainty`,
+    valueless.length === 0 ? '' : `at ${listed(valueless)} Hz a figure with a limit has no value or no uncertainty`,
     range.missingHz.length === 0 ? '' : `not measured at ${listed(range.missingHz.map(hertz))} Hz`,
   ].filter((part) => part !== '')
   return {
@@ -94,6 +100,12 @@ function rangeSentence(range: SettingRange, limits: Limits): Sentence {
     figures: FIGURE_IDS.filter((id) => limits[id] !== undefined),
   }
 }
+
+const lacking = ({ figures }: JudgedPoint['point'], byFigure: JudgedPoint['byFigure']): boolean =>
+  FIGURE_IDS.some((id) => {
+    const estimate = figures[id]
+    return byFigure[id] !== undefined && (estimate === null || u95Of(estimate) === null)
+  })
 
 /** One sentence a pair of settings that follow each other, of the differences that hold at some rate. */
 function stepSentences({ ranges, steps }: CampaignAnswer): Sentence[] {

@@ -80,6 +80,16 @@ describe('sentences', () => {
     expect(texts(over([1, 20, 20]))).toContain('A is usable at 60 Hz only; not usable at 100 and 144 Hz.')
     expect(texts(over([1]))).toContain('A is usable at 60 Hz.')
   })
+  it('puts no limit inside an uncertainty that is not there', () => {
+    const without = [
+      point('A', 60, {}),
+      point('A', 100, { overshoot_mean: estimate(2, null) }),
+      point('A', 144, { overshoot_mean: estimate(5, 0.1) }),
+    ]
+    expect(texts(without)).toContain(
+      'A is shown usable at no rate measured; at 144 Hz the limit lies inside the uncertainty; at 60 and 100 Hz a figure with a limit has no value or no uncertainty.',
+    )
+  })
   it('tells only differences that hold', () => {
     const close = [
       point('A', 60, { duration_mean: estimate(5, 0.1), overshoot_mean: estimate(1) }),
