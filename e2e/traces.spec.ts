@@ -400,27 +400,3 @@ test('layers share the height with the plot, every name on it is beside the curv
   }
   expect(host.problems).toEqual([])
 })
-
-test('while a decision is written, the plot, its reason and the name are seen whole', async ({ host, page }) => {
-  await page.evaluate("location.hash = '#/traces?flag=differs-from-repeats'")
-  await expect(listOf(page)).toHaveAccessibleName(/^Captures, [1-9]/)
-  await page.keyboard.press('n')
-  await expect(page.getByRole('application', { name: /^Trace of capture/ })).toBeVisible()
-  await page.keyboard.press('e')
-  for (const [width, height] of [
-    [1440, 900],
-    [1024, 700],
-  ] as const) {
-    // oxlint-disable no-await-in-loop
-    await resize(host, width, height)
-    await expect(page.locator('.plot-area')).toBeInViewport({ ratio: 1 })
-    const actions = await page.locator('.review-actions').boundingBox()
-    for (const label of ['Reason', 'Your name']) {
-      const field = page.getByRole('textbox', { name: label, exact: true })
-      await expect(field).toBeInViewport({ ratio: 1 })
-      const box = await field.boundingBox()
-      expect((box?.y ?? Infinity) + (box?.height ?? 0), `${label}, ${width}`).toBeLessThanOrEqual(actions?.y ?? 0)
-    }
-    // oxlint-enable no-await-in-loop
-  }
-})
