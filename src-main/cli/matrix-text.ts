@@ -1,6 +1,6 @@
 /** Matrices and summaries as text. */
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
-import { withUncertainty } from '#shared/domain/quantity-text.ts'
+import { plural, withUncertainty } from '#shared/domain/quantity-text.ts'
 import type { CellStatistics } from '#shared/findings/matrix.ts'
 import type { ShareValue, SummaryValue, SweepSummary } from '#shared/findings/summary.ts'
 import { textTable } from './output.ts'
@@ -105,7 +105,7 @@ export function summaryText(summary: SweepSummary, imported = false): string {
   ]
   const { from, to } = summary.worst
   const left = [
-    `${counts.captures} captures in ${counts.transitions} transitions`,
+    `${plural(counts.captures, 'capture')} in ${plural(counts.transitions, 'transition')}`,
     `${counts.excluded} excluded`,
     `${counts.withoutValue} without a value`,
     `${counts.flagged} flagged`,

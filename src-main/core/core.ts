@@ -15,6 +15,7 @@ import { createExports } from './exports.ts'
 import { createJobs, type Jobs } from './jobs.ts'
 import { createLatencyRuns } from './latency.ts'
 import { createLive } from './live.ts'
+import { createLosses } from './losses.ts'
 import { causesApart, drawApart, measureApart } from './measure-apart.ts'
 import { createMeasuring } from './measuring.ts'
 import { createMonitor } from './monitor.ts'
@@ -85,6 +86,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
   const light = createLight({ ...deps, recipes, draw: drawn })
   const previews = createRecipePreviews({ store, analyzer })
 
+  const losses = createLosses({ rig, stimulus, clock })
   /** Sweep captures are stored whatever happens to their analysis: a failing measurement becomes a capture without result. */
   const sweeper = createSweeper({
     store,
@@ -93,6 +95,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     clock,
     live,
     hub,
+    losses,
     measure,
     recipe: () => recipes.current(),
     darkV: (rangeV) => aim.darkV(rangeV),
@@ -109,6 +112,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     stimulus,
     clock,
     sweeper,
+    losses,
     measure: (input) => analyzer.measure(input),
     recipe: () => recipes.current(),
     changer: () => deps.changer?.() ?? { kind: 'ask' },
@@ -146,7 +150,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     darkV: (rangeV) => aim.darkV(rangeV),
     rigIdentity: () => rigKept(rig).rigIdentity,
   })
-  const refuse = createRefusals({ hub, sweeper, latency, guides })
+  const refuse = createRefusals({ hub, sweeper, runner, latency, guides })
 
   /** Rig and display for one long measurement. */
   const claim = async (): Promise<void> => {
@@ -194,7 +198,7 @@ export async function createCore(deps: CoreDeps): Promise<WholeCore> {
     stimulus: {
       simulatedMenu: (menu) => settled(stimulus.simulatedMenu(menu)),
       use: async ({ kind }) => {
-        refuse.whileSweeping()
+        refuse.whileConnected()
         aim.forget()
         stimulus.use(kind)
         return hub.state()

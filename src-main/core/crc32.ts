@@ -44,5 +44,9 @@ export function crc32ByTables(bytes: Uint8Array): number {
   return ~crc >>> 0
 }
 
+/** Check value of two pieces one after the other. */
+export const crc32Of = (first: Uint8Array, second: Uint8Array | null): number =>
+  crc32(second === null ? first : Buffer.concat([first, second]))
+
 /** Check value as an unsigned 32-bit number. Runtimes from Node 20.15 bring one that is many times faster. */
 export const crc32: (bytes: Uint8Array) => number = runtimeCrc32 ?? crc32ByTables

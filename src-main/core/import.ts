@@ -16,6 +16,7 @@ import { previewRecording } from '#shared/import/preview.ts'
 import { parseRecordingGently, type ParsedRecording } from '#shared/import/recording.ts'
 import type { Measure } from './measure-apart.ts'
 import type { Clock, Store } from './ports.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** How far an import has come. */
 type ImportSoFar = Omit<ImportSummary, 'sweepId'> & { readonly sweepId: number | null; readonly done: number }
@@ -104,7 +105,7 @@ function stopIfAsked(signal: AbortSignal | undefined, captures: number): void {
     'cancelled',
     captures === 0
       ? 'The import was cancelled; nothing was stored.'
-      : `The import was cancelled after ${captures} ${captures === 1 ? 'capture' : 'captures'}, which are hidden.`,
+      : `The import was cancelled after ${plural(captures, 'capture')}, which are hidden.`,
   )
 }
 

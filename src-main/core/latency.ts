@@ -219,8 +219,10 @@ export function createLatencyRuns({ store, rig, stimulus, clock, hub, jobs }: La
     running: () => jobs.running('latency') > 0,
     async recover() {
       for (const run of await store.latencyRuns({}))
-        // oxlint-disable-next-line no-await-in-loop
-        if (run.readingId === null && run.events > 1) await conclude(run)
+        if (run.readingId === null && run.events > 1)
+          // A damaged record is no reason not to start.
+          // oxlint-disable-next-line no-await-in-loop
+          await conclude(run).catch((error: unknown) => hub.note('error', toErrorDetail(error).message))
     },
   }
 }

@@ -1,4 +1,5 @@
 /** The archives whose displays are set side by side: the one in use and those a person added to it. */
+import { plural } from '#shared/domain/quantity-text.ts'
 import { AppError } from '#shared/domain/errors.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
 import { fileNameOf, type Library } from '#shared/findings/campaign/library.ts'
@@ -51,7 +52,11 @@ export function createLibrary(
   const { store, recipes, jobs, hub, reader, kept, locate, known, adding } = deps
   const announce = (): void => hub.emit({ kind: 'changed', what: 'library' })
   /** As kept paths are written, so that it is known among them. */
-  const openPath = async (): Promise<string> => locate((await store.info()).path)
+  const openPath = async (): Promise<string> => {
+    const { path } = await store.info()
+    // One that was moved while it is in use is still read.
+    return locate(path).catch(() => path)
+  }
   const shelf = async (): Promise<Shelf> => ({ open: await openPath(), before: await kept.read() })
   const othersOf = ({ open, before }: Shelf): string[] => before.filter((path) => path !== open)
   const candidatesOf = async ({ open, before }: Shelf): Promise<string[]> => {
@@ -109,7 +114,7 @@ export function createLibrary(
         job.result(report)
         announce()
         const { length } = report.failed
-        return length === 0 ? '' : `${length} captures could not be measured.`
+        return length === 0 ? '' : `${plural(length, 'capture')} could not be measured.`
       })
     },
   }

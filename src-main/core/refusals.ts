@@ -1,4 +1,5 @@
 import { AppError } from '#shared/domain/errors.ts'
+import type { CampaignRunner } from './campaign/runner.ts'
 import type { Guides } from './guided/guides.ts'
 import type { Hub } from './hub.ts'
 import type { LatencyRuns } from './latency.ts'
@@ -7,6 +8,10 @@ import type { Sweeper } from './sweeper.ts'
 /** What rig and display are not free for, as errors `conflict`. */
 export interface Refusals {
   whileSweeping(): void
+  /** The same, but rig or display may be connected anew while a run waits for them. */
+  whileConnected(): void
+  /** While a campaign run is at work, also between its sweeps. */
+  whileRun(): void
   /** While input latency is measured, or a guided sequence is at work. */
   whileLatency(): void
   unwarned(): void
@@ -15,10 +20,14 @@ export interface Refusals {
 export function createRefusals(deps: {
   readonly hub: Hub
   readonly sweeper: Pick<Sweeper, 'running'>
+  readonly runner: Pick<CampaignRunner, 'running'>
   readonly latency: Pick<LatencyRuns, 'running'>
   readonly guides: Pick<Guides, 'running'>
 }): Refusals {
-  const { hub, sweeper, latency, guides } = deps
+  const { hub, sweeper, runner, latency, guides } = deps
+  function whileRun(): void {
+    if (runner.running()) throw new AppError('conflict', 'A campaign run is in progress.', 'Pause the run first.')
+  }
   function whileLatency(): void {
     if (latency.running())
       throw new AppError('conflict', 'Input latency is being measured.', 'Wait for its end or cancel it first.')
@@ -27,8 +36,13 @@ export function createRefusals(deps: {
   return {
     whileSweeping() {
       if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause or stop the sweep first.')
+      whileRun()
       whileLatency()
     },
+    whileConnected() {
+      if (hub.state().run?.phase !== 'waiting') this.whileSweeping()
+    },
+    whileRun,
     whileLatency,
     unwarned() {
       if (!hub.state().warningAcknowledged)

@@ -27,7 +27,7 @@ export function createRigCalls({ rig, hub, monitor, aim, live, refuse }: RigCall
   return {
     ports: () => rig.ports(),
     connect: async (target, signal) => {
-      refuse.whileSweeping()
+      refuse.whileConnected()
       await monitor.stop()
       try {
         await rig.connect(target, signal)
@@ -39,7 +39,7 @@ export function createRigCalls({ rig, hub, monitor, aim, live, refuse }: RigCall
       return hub.state()
     },
     disconnect: async () => {
-      refuse.whileSweeping()
+      refuse.whileConnected()
       await monitor.stop()
       return settled(rig.disconnect())
     },

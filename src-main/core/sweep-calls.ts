@@ -29,6 +29,7 @@ export function createSweepCalls(deps: SweepCallDeps): Omit<Core['sweeps'], keyo
 
   async function start(sweepId: number): Promise<HostState> {
     refuse.unwarned()
+    refuse.whileRun()
     refuse.whileLatency()
     await monitor.stop()
     aim.forget()

@@ -1,15 +1,20 @@
 /** Life of sweeps: start, pause, resume, stop; at most one runs. Everything that can go on later ends as `paused`. */
 import type { Sweep, SweepState } from '#shared/domain/capture.ts'
-import { AppError, type ErrorCode, toErrorDetail } from '#shared/domain/errors.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
 import { walkOf } from '#shared/domain/walk.ts'
 import type { Hub } from './hub.ts'
+import type { Losses, Lost } from './losses.ts'
 import { runSweep, type RunDeps, type RunListener, type Todo } from './sweep-run.ts'
 import { createTimeLeft } from './time-left.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 export interface Sweeper {
-  /** Resolves once the run has begun; rejects when it cannot begin. */
-  start(sweepId: number): Promise<void>
+  /**
+   * Resolves once the run has begun; rejects when it cannot begin. A lost rig is waited for, and the sweep goes on when it
+   * is back, unless `onLost` is there: it is told what is gone, and the sweep rests.
+   */
+  start(sweepId: number, onLost?: (lost: Lost) => void): Promise<void>
   /** After the capture in hand. */
   pause(sweepId: number): Promise<void>
   /** At once; the capture in hand is dropped. */
@@ -31,11 +36,9 @@ interface Active {
   ending: { state: SweepState; reason: string } | null
 }
 
-/** An idle rig that is gone has been missed by then, s of real time. */
-const RIG_MISSED_S = 6
-
 export interface SweeperDeps extends RunDeps {
   readonly hub: Hub
+  readonly losses: Losses
   /** Runs after a sweep came to rest: comparisons between its captures. */
   readonly afterRun: (sweepId: number) => Promise<void>
 }
@@ -72,7 +75,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     waitingForRig = { sweepId, release }
   }
 
-  async function start(sweepId: number): Promise<void> {
+  async function start(sweepId: number, onLost?: (lost: Lost) => void): Promise<void> {
     if (active) throw new AppError('conflict', `Sweep ${active.sweep.id} is running.`, 'Pause or stop it first.')
     if (hub.state().monitoring)
       throw new AppError('conflict', 'The monitor uses the rig.', 'Switch the monitor off first.')
@@ -98,7 +101,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
           'Nothing is left to capture in this sweep.',
           'Plan a new sweep, or mark captures for retake.',
         )
-      claimed.ended = run(claimed, todo)
+      claimed.ended = run(claimed, todo, onLost)
     } catch (error) {
       active = null
       throw error
@@ -120,7 +123,11 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     return { steps, attempts, retakes: sentBack, good: good.size, left: open.length - steps.length }
   }
 
-  async function run(mine: Active, todo: Todo & { good: number; left: number }): Promise<void> {
+  async function run(
+    mine: Active,
+    todo: Todo & { good: number; left: number },
+    onLost: ((lost: Lost) => void) | undefined,
+  ): Promise<void> {
     const { sweep } = mine
     const startedAt = clock.now()
     // Taken up again, a sweep's clock goes on; what passed before the program was started anew is not known.
@@ -200,7 +207,9 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     active = null
     update({ state: ending.state, reason: ending.reason, current: null })
     await hub.note(ending.level, ending.text, sweep.id)
-    if (ending.waitForRig) resumeWhenRigReturns(sweep.id)
+    if (ending.lost === null) return
+    if (onLost !== undefined) onLost(ending.lost)
+    else if (ending.lost === 'rig') resumeWhenRigReturns(sweep.id)
   }
 
   interface Ending {
@@ -208,7 +217,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
     readonly reason: string
     readonly level: 'info' | 'warn' | 'error'
     readonly text: string
-    readonly waitForRig: boolean
+    readonly lost: Lost | null
   }
 
   async function finish(
@@ -223,41 +232,31 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
           reason: 'Paused by the operator.',
           level: 'info',
           text: 'The sweep is paused.',
-          waitForRig: false,
+          lost: null,
         }
       const { done, missing } = progress()
       const text =
         missing > 0
-          ? `The sweep is finished: ${done} captures, ${missing} missing.`
-          : `The sweep is finished: ${done} captures, none missing.`
+          ? `The sweep is finished: ${plural(done, 'capture')}, ${missing} missing.`
+          : `The sweep is finished: ${plural(done, 'capture')}, none missing.`
       return {
         state: 'finished',
-        reason: missing > 0 ? `${missing} captures are missing.` : '',
+        reason: missing > 0 ? `${plural(missing, 'capture is', 'captures are')} missing.` : '',
         level: missing > 0 ? 'warn' : 'info',
         text,
-        waitForRig: false,
+        lost: null,
       }
     } catch (error) {
-      if (mine.ending) return { ...mine.ending, level: 'info', text: mine.ending.reason, waitForRig: false }
+      if (mine.ending) return { ...mine.ending, level: 'info', text: mine.ending.reason, lost: null }
       const detail = toErrorDetail(error)
       return {
         state: 'paused',
         reason: detail.message,
         level: 'error',
-        waitForRig: detail.code === 'rig-lost' || (await wentWithRig(detail.code)),
+        lost: await deps.losses.of(detail.code),
         text: `The sweep is paused: ${detail.message} ${detail.remedy}`.trim(),
       }
     }
-  }
-
-  /** A simulated display may be missed a moment before the rig that it belongs to. */
-  async function wentWithRig(code: ErrorCode): Promise<boolean> {
-    const isLost = (): boolean => rig.state().status === 'lost'
-    if (code !== 'stimulus-absent' || deps.stimulus.state().kind !== 'simulated') return false
-    const rate = clock.rate ?? 1
-    const giveUpAt = clock.now() + RIG_MISSED_S * rate
-    while (!isLost() && clock.now() < giveUpAt) await clock.sleep(0.1 * rate)
-    return isLost()
   }
 
   async function end(sweepId: number, state: SweepState, reason: string): Promise<void> {
@@ -302,7 +301,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
 
 function openingWords({ steps, retakes, good }: Todo & { good: number }): string {
   const again = steps.filter((step) => retakes.has(step.position)).length
-  const count = `${steps.length} ${steps.length === 1 ? 'capture' : 'captures'}`
+  const count = plural(steps.length, 'capture')
   if (again > 0 && again === steps.length) return `The sweep resumes: ${count} to take again.`
   if (again > 0) return `The sweep resumes: ${count} to take, ${again} of them again.`
   return good > 0 ? `The sweep resumes: ${count} to take.` : `The sweep starts: ${count}.`

@@ -249,6 +249,7 @@ function readerOf(settings: ArchiveSettings): Archive | Unready {
     })
   } catch (error) {
     db?.close()
+    removeReaderFiles(path)
     const detail = storeError(error, path)
     throw new AppError(detail.code, detail.message, detail.remedy, { cause: error })
   }
@@ -260,15 +261,17 @@ function readerOf(settings: ArchiveSettings): Archive | Unready {
  */
 function removeReaderFiles(path: string): void {
   let release: (() => void) | null = null
+  let db: Database.Database | null = null
   try {
     if (statSync(`${path}-wal`).size > 0) return
-    release = lockForWriting(path, 0)
-    const db = new Database(path, { fileMustExist: true, timeout: 0 })
+    // Nobody writes where there is no such file, and none is left there.
+    if (existsSync(`${path}-lock`)) release = lockForWriting(path, 0)
+    db = new Database(path, { fileMustExist: true, timeout: 0 })
     db.prepare('SELECT count(*) FROM sqlite_schema').get()
-    db.close()
   } catch {
-    // In use, or not ours to write: nothing is lost by it.
+    // Damaged, in use, or not ours to write: nothing is lost by it.
   } finally {
+    db?.close()
     release?.()
   }
 }

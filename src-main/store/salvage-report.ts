@@ -1,4 +1,5 @@
 /** What a salvage brought, for programs and people. */
+import { plural } from '#shared/domain/quantity-text.ts'
 export interface CopiedRows {
   readonly campaigns: number
   readonly sweeps: number
@@ -23,7 +24,7 @@ export function describeSalvage(report: SalvageReport): string {
     .map((name) => `${report[name]} ${report[name] === 1 ? name.slice(0, -1) : name}`)
     .join(', ')
   return [
-    `${captures} ${captures === 1 ? 'capture was' : 'captures were'} copied from the damaged archive into a new one, with ${others}.`,
+    `${plural(captures, 'capture was', 'captures were')} copied from the damaged archive into a new one, with ${others}.`,
     lost.length === 0
       ? 'No capture is known to be lost.'
       : `Lost ${lost.length === 1 ? 'is capture' : `are ${lost.length} captures:`} ${shown}.`,

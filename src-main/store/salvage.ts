@@ -9,7 +9,7 @@ import { COMPLETE, finishExchange } from './exchange.ts'
 import { lockForWriting } from './lock.ts'
 import { newestVersion, versionOf } from './migrate.ts'
 import { MIGRATIONS } from './migrations/index.ts'
-import { copyRows, RECOVERED_TABLES } from './recovery/copy-rows.ts'
+import { copyRows, isWholeEvent, RECOVERED_TABLES } from './recovery/copy-rows.ts'
 import type { Row } from './recovery/cells.ts'
 import { openDamaged } from './recovery/damaged-archive.ts'
 import { type CopiedRows, describeSalvage, type SalvageReport } from './salvage-report.ts'
@@ -95,13 +95,17 @@ function checkDamaged(path: string): void {
   }
 }
 
-/** The file as SQLite checks it, references between rows, and the checksum of every trace. Throws where it cannot be read. */
+/** The file as SQLite checks it, references between rows, and the checksum of every record. Throws where it cannot be read. */
 function isWhole(db: Database.Database): boolean {
   if (versionOf(db) === 0) return false
   if (db.pragma('quick_check(1)', { simple: true }) !== 'ok') return false
   if ((db.pragma('foreign_key_check') as unknown[]).length > 0) return false
   for (const row of db.prepare('SELECT crc32, samples FROM trace').iterate() as Iterable<Row>)
     if (!(row['samples'] instanceof Uint8Array) || crc32(row['samples']) !== row['crc32']) return false
+  // Kept since this version.
+  if (versionOf(db) < 10) return true
+  for (const row of db.prepare('SELECT crc32, samples, second_samples FROM latency_event').iterate() as Iterable<Row>)
+    if (!isWholeEvent(row)) return false
   return true
 }
 

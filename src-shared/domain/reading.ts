@@ -26,6 +26,9 @@ const newReadingFields = z.strictObject({
   /** Where on the display, or where it was taken. */
   place: z.string().trim().max(200).default(''),
   note: z.string().trim().max(2000).default(''),
+  /** What the display was set to; null where its sweep says it, or it is of no one setting. */
+  setting: z.string().trim().min(1).max(60).nullable().default(null),
+  refreshHz: z.number().min(1).max(10_000).nullable().default(null),
   /** When it was taken, ISO 8601. */
   at: z.iso.datetime({ offset: true }),
 })

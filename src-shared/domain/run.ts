@@ -43,7 +43,8 @@ export interface WarmUp {
 export interface RunProgress {
   readonly runId: number
   readonly campaignId: number
-  readonly phase: 'asking' | 'warming' | 'checking' | 'sweeping'
+  /** `waiting`: for a rig or display that is gone. */
+  readonly phase: 'asking' | 'warming' | 'checking' | 'sweeping' | 'waiting'
   /** Place of the sweep at work in the plan's order, from 0, and how many there are. */
   readonly index: number
   readonly total: number

@@ -6,6 +6,7 @@ import type { MatrixData } from '#shared/domain/views.ts'
 import { mean, meanUncertainty, MIN_REPEATS } from '#shared/signal/statistics.ts'
 import { cellsOf, usableEntries } from './matrix.ts'
 import { summarise, type SummaryValue, type SweepSummary } from './summary.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** One transition under two recipes. Differences are b − a, taken capture by capture. */
 export interface CellComparison {
@@ -33,7 +34,7 @@ export interface CellComparison {
 /** What stands against the uncertainty of n pairs; empty from five on, and for none. */
 function pairsNote(n: number): string {
   if (n >= MIN_REPEATS || n === 0) return ''
-  return `No usable uncertainty: ${n} ${n === 1 ? 'capture' : 'captures'}, at least ${MIN_REPEATS} are needed.`
+  return `No usable uncertainty: ${plural(n, 'capture')}, at least ${MIN_REPEATS} are needed.`
 }
 
 /** What has a value under both recipes: how much, the means, and the mean of the differences b − a with its U95. */

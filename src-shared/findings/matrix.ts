@@ -6,6 +6,7 @@ import { meanSd, median } from '#shared/signal/statistics.ts'
 import { addStated, budgetOf, cellBudget, FEWEST_DOF, type CellBudget, type StatedSquares } from './budget.ts'
 import { spreads, type PooledAs } from './pooling.ts'
 import { wilson95 } from './wilson.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** Statistics of one measure over the repeats of one transition. Every number is in the unit of the measure. */
 export interface CellStatistics {
@@ -250,7 +251,7 @@ const POOLED_WORDS: Readonly<Record<PooledAs, string>> = {
 /** How the interval of a cell came about, or why there is none. */
 function budgetNote(n: number, budget: CellBudget | null): string {
   if (n === 0) return ''
-  const captures = `${n} ${n === 1 ? 'capture' : 'captures'}`
+  const captures = plural(n, 'capture')
   if (budget === null || budget.u95 === null) {
     const dof = Math.floor(budget?.dof === undefined || budget.dof === Infinity ? 0 : budget.dof)
     return `No usable uncertainty: ${captures} ${n === 1 ? 'has' : 'have'} ${n === 1 ? 0 : dof} degrees of freedom, at least ${FEWEST_DOF} are needed.`

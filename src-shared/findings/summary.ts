@@ -6,6 +6,7 @@ import { median, MIN_REPEATS } from '#shared/signal/statistics.ts'
 import { combineParts, type Part } from '#shared/signal/welch-satterthwaite.ts'
 import { FEWEST_DOF, t95 } from './budget.ts'
 import { type CellMean, cellMeans, cellsOf, cellStatistics, shareInterval, type CellStatistics } from './matrix.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** Measures a summary reads besides the one it is about; ask the store for these. */
 export const SUMMARY_MEASURES = ['transition_duration_s', 'in_window', 'overshoot_pct'] as const satisfies MeasureId[]
@@ -149,7 +150,7 @@ function intervalOf(cells: readonly CellMean[], found: Combined | null): Interva
   if (!enough)
     notes.push(`No usable uncertainty: it rests on ${Math.floor(together.dof + 1e-9)} degrees of freedom only.`)
   const single = cells.filter((cell) => cell.s === null).length
-  if (single > 0) notes.push(`${single} ${single === 1 ? 'transition has' : 'transitions have'} one capture only.`)
+  if (single > 0) notes.push(`${plural(single, 'transition has', 'transitions have')} one capture only.`)
   if (pooled > 0) notes.push(`s pooled in ${pooled} of ${cells.length} transitions.`)
   return {
     u,
@@ -252,7 +253,7 @@ function shareOf(
   const [low, high] = shareInterval(count, undecided, n)
   const value = (100 * count) / n
   const notes: string[] = []
-  if (n < MIN_REPEATS) notes.push(`Only ${n} ${n === 1 ? 'capture' : 'captures'}.`)
+  if (n < MIN_REPEATS) notes.push(`Only ${plural(n, 'capture')}.`)
   if (undecided > 0) notes.push(`${undecided} undecided: the limit lies inside their uncertainty.`)
   return {
     ...shared,

@@ -9,7 +9,7 @@ import {
 } from '#shared/domain/guided.ts'
 import { newReadingSchema, type NewReading, type Reading } from '#shared/domain/reading.ts'
 import { seriesOf, recordKind, type RecordKindId } from '#shared/domain/record-kinds.ts'
-import { STROBE_KIND, strobeContext } from '#shared/record/strobe-points.ts'
+import { STROBE_KIND } from '#shared/record/strobe-points.ts'
 import { patchesOf, type GuidedStep } from './steps.ts'
 
 /** The beginning of a sequence, with its plan. Hidden once it is finished or given up. */
@@ -81,7 +81,7 @@ export function pointReadings(
   taken: { readonly values: readonly GuidedValue[]; readonly source: string; readonly note: string },
   at: string,
 ): NewReading[] {
-  const context = plan.sequence === 'strobing' ? `${strobeContext(plan)} ` : ''
+  const { setting, refreshHz } = plan
   return taken.values.map(({ quantity, unit, value, u }) =>
     newReadingSchema.parse({
       campaignId,
@@ -92,7 +92,8 @@ export function pointReadings(
       u,
       source: taken.source.slice(0, 200),
       place: step.place,
-      note: `${context}${taken.note === '' ? '' : `${taken.note} `}Sequence ${sequenceId}, step ${step.id}.`,
+      ...(plan.sequence === 'strobing' ? { setting, refreshHz } : {}),
+      note: `${taken.note === '' ? '' : `${taken.note} `}Sequence ${sequenceId}, step ${step.id}.`,
       at,
     }),
   )

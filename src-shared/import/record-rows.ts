@@ -5,8 +5,9 @@ import type { Reading } from '#shared/domain/reading.ts'
 import { xyzOf } from '#shared/colour/chromaticity.ts'
 import { readCgats, writeCgats, type CgatsTable, type CgatsValue } from './cgats.ts'
 import { NUMBER, numberIn } from './strict-number.ts'
-import { lightOf, spectrumIn, type Spectrum, type SpectrumOf } from './spectral-fields.ts'
+import { lightOf, spectrumIn, type Spectrum } from './spectral-fields.ts'
 import { cellsOfLine, walkLines } from './table.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** What a file does not say and must be asked. */
 export interface RecordMapping {
@@ -128,7 +129,7 @@ function refuseOddRow(row: readonly string[], fields: readonly string[], unnamed
   if (filled <= fields.length && (!unnamed || filled === fields.length)) return
   throw new AppError(
     'import-unreadable',
-    `Row ${number} has ${filled} ${filled === 1 ? 'value' : 'values'} (${row.slice(0, 6).join(' · ')}) where ${fields.length} ${fields.length === 1 ? 'is' : 'are'} taken.`,
+    `Row ${number} has ${plural(filled, 'value')} (${row.slice(0, 6).join(' · ')}) where ${plural(fields.length, 'is', 'are')} taken.`,
     'Write numbers with a point, not a comma, and without units; one row a line.',
   )
 }
@@ -171,32 +172,75 @@ function indexOf(fields: readonly string[], column: Pick<RecordColumn, 'id' | 'l
   return fields.findIndex((field) => known.includes(plain(field)))
 }
 
-interface Reader {
-  readonly columns: readonly ((row: readonly CgatsValue[], number: number) => number)[]
-  /** What the colours are computed from; null where the table gives them itself. */
-  readonly spectrum: SpectrumOf | null
-}
+/** A row's values in the order of the kind's columns, and what its colour was computed from. */
+type RowReader = (
+  row: readonly CgatsValue[],
+  number: number,
+) => { readonly values: readonly number[]; readonly spectrum: Spectrum | null }
 
-/** How each column of a kind is read from a table with these fields; null where one is missing. */
-function readerOf(kind: RecordKindId, fields: readonly string[]): Reader | null {
+/** How rows of a kind are read from a table with these fields; null where a column is missing. */
+function readerOf(kind: RecordKindId, fields: readonly string[]): RowReader | null {
   const { columns } = recordKind(kind)
   const direct = columns.map((column) => indexOf(fields, column))
-  const colour = kind === 'colour-patches'
-  if (colour && direct.slice(3).some((index) => index < 0)) {
-    const given = chromaticityIn(fields)
-    const spectrum = given === null ? spectrumIn(fields) : null
-    const light: LightOf | null = spectrum === null ? given : (row, number) => lightOf(spectrum(row, number))
-    if (light === null || direct.slice(0, 3).some((index) => index < 0)) return null
-    return {
-      columns: [
-        ...columns.slice(0, 3).map(({ label }, i) => plainColumn(direct[i] as number, label)),
-        ...([0, 1, 2] as const).map((k) => (row: readonly CgatsValue[], number: number) => light(row, number)[k]),
-      ],
-      spectrum,
+  const plainly = (first: number, end: number): ((row: readonly CgatsValue[], number: number) => number[]) | null => {
+    const own = columns.slice(first, end).map(({ label }, i) => plainColumn(direct[first + i] as number, label))
+    return direct.slice(first, end).some((index) => index < 0)
+      ? null
+      : (row, number) => own.map((column) => column(row, number))
+  }
+  const all = plainly(0, columns.length)
+  if (kind !== 'colour-patches')
+    return all === null ? null : (row, number) => ({ values: all(row, number), spectrum: null })
+  if (all !== null) {
+    const beside = spectrumBeside(fields)
+    return (row, number) => {
+      const values = all(row, number)
+      return { values, spectrum: beside(row, number, values.slice(3)) }
     }
   }
-  if (direct.some((index) => index < 0)) return null
-  return { columns: columns.map(({ label }, i) => plainColumn(direct[i] as number, label)), spectrum: null }
+  const codes = plainly(0, 3)
+  if (codes === null) return null
+  const chromaticity = chromaticityIn(fields)
+  if (chromaticity !== null)
+    return (row, number) => ({ values: [...codes(row, number), ...chromaticity(row, number)], spectrum: null })
+  const spectrumOf = spectrumIn(fields)
+  if (spectrumOf === null) return null
+  return (row, number) => {
+    const spectrum = spectrumOf(row, number)
+    return { values: [...codes(row, number), ...lightOf(spectrum)], spectrum }
+  }
+}
+
+/** How far colours and those of their spectrum are apart at most that were computed from it, of the largest of X, Y, Z. */
+const SAME_LIGHT = 1e-6
+/** The same in cd/m²: radiance that counts as nothing is not kept. */
+const NO_LIGHT = 1e-7
+
+/**
+ * The spectrum beside colours that were computed from it, as in files of our own; null for one on another scale, of
+ * another observer, or that is none of light.
+ */
+function spectrumBeside(
+  fields: readonly string[],
+): (row: readonly CgatsValue[], number: number, xyz: readonly number[]) => Spectrum | null {
+  const spectrumOf = orNull(() => spectrumIn(fields))
+  return (row, number, xyz) => {
+    const spectrum = spectrumOf === null ? null : orNull(() => spectrumOf(row, number))
+    if (spectrum === null) return null
+    const again = lightOf(spectrum)
+    const bound = SAME_LIGHT * Math.max(...xyz) + NO_LIGHT
+    return again.every((value, k) => Math.abs(value - (xyz[k] as number)) <= bound) ? spectrum : null
+  }
+}
+
+/** Colours that are given count whatever is wrong with the columns beside them. */
+function orNull<T>(read: () => T): T | null {
+  try {
+    return read()
+  } catch (error) {
+    if (error instanceof AppError) return null
+    throw error
+  }
 }
 
 const plainColumn =
@@ -233,17 +277,17 @@ function mappedRows(
 ): Pick<RecordTable, 'rows' | 'spectra'> {
   const reader = readerOf(kind, table.fields)
   if (reader === null) throw noColumns(kind, table.fields)
-  const { columns, spectrum } = reader
-  const rows = table.rows.map((row, i) => columns.map((column) => column(row, i + 1)))
+  const read = table.rows.map((row, i) => reader(row, i + 1))
+  const rows = read.map(({ values }) => values)
   if (kind !== 'colour-patches') return { rows, spectra: [] }
   const { rgbMax, whiteLuminance } = mapping
   const scale = whiteLuminance === null ? 1 : whiteLuminance / relativeWhite(table.fields, rows, rgbMax)
+  const spectra = read.flatMap(({ spectrum }) =>
+    spectrum === null ? [] : [spectrum.map(([nm, radiance]) => [nm, radiance * scale] as const)],
+  )
   return {
     rows: rows.map((values) => values.map((value, k) => (k < 3 ? (value * 255) / rgbMax : value * scale))),
-    spectra:
-      spectrum === null
-        ? []
-        : table.rows.map((row, i) => spectrum(row, i + 1).map(([nm, radiance]) => [nm, radiance * scale] as const)),
+    spectra: spectra.length === rows.length ? spectra : [],
   }
 }
 
@@ -260,21 +304,39 @@ function relativeWhite(fields: readonly string[], rows: readonly (readonly numbe
   )
 }
 
-/** A reading of colour patches as CGATS: RGB 0–255, XYZ absolute in cd/m². */
-export function cgatsOf(reading: Pick<Reading, 'kind' | 'series' | 'value' | 'quantity' | 'source' | 'at'>): string {
+const COLOUR_FIELDS = ['SAMPLE_ID', 'RGB_R', 'RGB_G', 'RGB_B', 'XYZ_X', 'XYZ_Y', 'XYZ_Z'] as const
+
+/**
+ * A reading of colour patches as CGATS: RGB 0–255, XYZ absolute in cd/m², and their spectra in W/(m²·sr·nm) where each
+ * patch has one and all have the same number of wavelengths.
+ * @param spectra in the order of the patches, see `spectraOf`.
+ */
+export function cgatsOf(
+  reading: Pick<Reading, 'kind' | 'series' | 'value' | 'quantity' | 'source' | 'at'>,
+  spectra: readonly Spectrum[] = [],
+): string {
   const plainText = (text: string): string => text.replace(/[\r\n"]/g, ' ')
+  const rows = rowsOf(reading)
+  const count = spectra[0]?.length ?? 0
+  const whole = spectra.length === rows.length && spectra.every(({ length }) => length === count)
+  const points = whole ? spectra : []
   return writeCgats({
     identifier: 'CGATS.17',
     tables: [
       {
         keywords: [
           ['ORIGINATOR', 'Slewlight'],
-          ['DESCRIPTOR', plainText(`${reading.quantity}; RGB 0-255, XYZ in cd/m2`)],
+          [
+            'DESCRIPTOR',
+            plainText(
+              `${reading.quantity}; RGB 0-255, XYZ in cd/m2${points.length === 0 ? '' : ', SPECTRAL_DEC in W/(m2 sr nm)'}`,
+            ),
+          ],
           ['CREATED', reading.at.slice(0, 10)],
           ['INSTRUMENTATION', plainText(reading.source)],
         ],
-        fields: ['SAMPLE_ID', 'RGB_R', 'RGB_G', 'RGB_B', 'XYZ_X', 'XYZ_Y', 'XYZ_Z'],
-        rows: rowsOf(reading).map((row, i) => [String(i + 1), ...row]),
+        fields: [...COLOUR_FIELDS, ...(points[0] ?? []).flatMap(() => ['SPECTRAL_NM', 'SPECTRAL_DEC'])],
+        rows: rows.map((row, i) => [String(i + 1), ...row, ...(points[i] ?? []).flat()]),
       },
     ],
   })

@@ -4,6 +4,7 @@ import type { ImportMapping } from '#shared/domain/import.ts'
 import { flatRail } from './flat-rail.ts'
 import { cellsOfLine, isOverloadWord, numberOf, resolutionOf, walkLines } from './table.ts'
 import { roundedWithin, timeAxisOf } from './time-axis.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 /** Most samples of one recording. */
 const MAX_SAMPLES = 20_000_000
@@ -113,7 +114,7 @@ function voltageError(
   const column = `column ${voltageColumn + 1}`
   if (cells.length <= voltageColumn)
     return unreadable(
-      `Line ${line} has ${cells.length} ${cells.length === 1 ? 'column' : 'columns'}; the voltage is expected in ${column}.`,
+      `Line ${line} has ${plural(cells.length, 'column')}; the voltage is expected in ${column}.`,
       'Choose another column, or save the file again if it was cut off.',
     )
   if (cell === '')
@@ -190,13 +191,13 @@ function* reading(text: string, given: ImportMapping): Generator<void, ParsedRec
     )
   if (count < MIN_SAMPLES)
     throw unreadable(
-      `The file has ${count} ${count === 1 ? 'sample' : 'samples'}; at least ${MIN_SAMPLES} are needed.`,
+      `The file has ${plural(count, 'sample')}; at least ${MIN_SAMPLES} are needed.`,
       'Choose a file with the whole recorded transition.',
     )
   const warnings: string[] = []
   if (footer && !footer.blank)
     warnings.push(
-      `${footer.count} ${footer.count === 1 ? 'line' : 'lines'} after the last sample (from line ${footer.line}) hold no sample and were left out.`,
+      `${plural(footer.count, 'line')} after the last sample (from line ${footer.line}) hold no sample and were left out.`,
     )
   return finish(reader, mapping, warnings)
 }
@@ -261,7 +262,7 @@ function finish(reader: Reader, mapping: ReadMapping, warnings: string[]): Parse
   if (axis) warnings.push(...axis.warnings)
   if (axis?.firstGap !== undefined && axis.firstGap !== null)
     warnings.push(
-      `${axis.missing} ${axis.missing === 1 ? 'sample is' : 'samples are'} missing (first before line ${reader.lines.at(axis.firstGap)}): the capture is kept as gapped and does not enter the matrix.`,
+      `${plural(axis.missing, 'sample is', 'samples are')} missing (first before line ${reader.lines.at(axis.firstGap)}): the capture is kept as gapped and does not enter the matrix.`,
     )
   if (minV === maxV) warnings.push(`Every sample is ${minV} V: there is no transition in this column.`)
   return {

@@ -1,5 +1,5 @@
 /** Strobing measured at places of the screen: single readings, each with its uncertainty, setting and refresh rate. */
-import type { NewReading, Reading } from '#shared/domain/reading.ts'
+import type { Reading } from '#shared/domain/reading.ts'
 
 export const STROBE_PLACES = { top: 0.05, centre: 0.5, bottom: 0.95 } as const
 export type StrobePlace = keyof typeof STROBE_PLACES
@@ -23,19 +23,21 @@ export const STROBE_KIND = 'strobe'
 
 const CONTEXT = /^Setting (.+) at ([\d.]+) Hz\./
 
-/** How a reading's note begins, so that it can be found again. */
-export const strobeContext = ({ setting, refreshHz }: Pick<StrobePoint, 'setting' | 'refreshHz'>): string =>
-  `Setting ${setting} at ${refreshHz} Hz.`
+/** Setting and refresh rate of a reading; earlier versions, and bundles made by them, have both in its note alone. */
+function contextOf({ setting, refreshHz, note }: Reading): Pick<StrobePoint, 'setting' | 'refreshHz'> | null {
+  if (setting !== null && refreshHz !== null) return { setting, refreshHz }
+  const [, said, hz] = CONTEXT.exec(note) ?? []
+  return said === undefined || hz === undefined ? null : { setting: said, refreshHz: Number(hz) }
+}
 
 /** What a reading says of strobing; null for any other. */
 function strobePoint(reading: Reading): StrobePoint | null {
-  const { kind, quantity, place, value, u, note, id: readingId } = reading satisfies NewReading
-  const [, setting, refresh] = CONTEXT.exec(note) ?? []
-  if (kind !== STROBE_KIND || value === null || setting === undefined || refresh === undefined) return null
+  const { kind, quantity, place, value, u, id: readingId } = reading
+  const context = kind === STROBE_KIND ? contextOf(reading) : null
+  if (value === null || context === null) return null
   if (!(quantity in STROBE_UNITS) || !(place in STROBE_PLACES)) return null
   return {
-    setting,
-    refreshHz: Number(refresh),
+    ...context,
     place: place as StrobePlace,
     quantity: quantity as StrobeQuantity,
     value,

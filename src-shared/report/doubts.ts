@@ -1,5 +1,5 @@
 /** What a reader has to know before a number of a report is used: where its uncertainty comes from, and what was found. */
-import { fixed, hertz } from '#shared/domain/quantity-text.ts'
+import { fixed, hertz, plural } from '#shared/domain/quantity-text.ts'
 import { CHAPTER_WORDS } from '#shared/domain/report-chapters.ts'
 import { DETECTOR_NOT_STATED } from '#shared/domain/result.ts'
 import type { CampaignAnswer } from '#shared/findings/campaign/answer.ts'
@@ -76,7 +76,7 @@ export function cautionsSection(
       : `At ${open.length} of ${points.length} combinations a limit lies inside the uncertainty: more repeats may decide them.`,
     without.length === 0
       ? ''
-      : `${without.length} ${without.length === 1 ? 'sweep has a figure' : 'sweeps have figures'} without an uncertainty, for want of repeats; nothing is decided by them.`,
+      : `${plural(without.length, 'sweep has a figure', 'sweeps have figures')} without an uncertainty, for want of repeats; nothing is decided by them.`,
     recipe.detectorS === null ? DETECTOR_NOT_STATED : '',
     ...drifts,
     'Flicker, blur and crosstalk are given as context; no number here is a verdict on safety or comfort.',

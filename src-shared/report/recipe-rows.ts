@@ -1,5 +1,6 @@
 /** A recipe in words, for the table of a report: what is measured, and by which numbers. */
 import type { Recipe } from '#shared/domain/recipe.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 const number = (value: number): string => String(Number(value.toPrecision(6)))
 const ms = (seconds: number): string => `${number(seconds * 1000)} ms`
@@ -33,7 +34,7 @@ function conditionText({ condition }: Recipe): string {
   if (condition.kind === 'none') return 'left as recorded'
   if (condition.kind === 'divide') return `divided by the waveform of the backlight at ${at(condition.frequencyHz)}`
   if (condition.kind === 'one-period-mean')
-    return `running mean over ${condition.periods} ${condition.periods === 1 ? 'period' : 'periods'} at ${at(condition.frequencyHz)}`
+    return `running mean over ${plural(condition.periods, 'period')} at ${at(condition.frequencyHz)}`
   if (condition.kind === 'low-pass')
     return `low-pass, ${condition.shape}, ${number(condition.cutoffHz)} Hz, ${condition.phase === 'zero' ? 'zero phase' : 'causal'}`
   return `Savitzky–Golay, ${condition.points} points, order ${condition.order}`

@@ -4,6 +4,8 @@ import { judgeVisit } from '#main/core/campaign/visit-history.ts'
 import { driftOf } from '#main/core/campaign/warm-up.ts'
 import { whiteDrift } from '#main/core/campaign/white-drift.ts'
 import { campaignPlanSchema, type CampaignPlan } from '#shared/domain/campaign-plan.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import { latencyPlanSchema } from '#shared/domain/latency.ts'
 import { leftInAll, nextDue } from '#shared/domain/run.ts'
 import { DEFAULT_LIMITS } from '#shared/findings/campaign/figures.ts'
 import { openBenchCore, planOf, type BenchCore } from '../support/bench-core.ts'
@@ -30,14 +32,20 @@ async function newCampaign(on: BenchCore): Promise<number> {
 
 const asked = (on: BenchCore) => on.state().run?.question ?? null
 
+/** A run over two settings that asks for the first, which the display has. */
+async function askedFirst(): Promise<{ on: BenchCore; campaignId: number; runId: number }> {
+  const on = await readyBench()
+  const campaignId = await newCampaign(on)
+  await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
+  const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan() })
+  await on.core.runs.start({ runId })
+  await on.until(() => asked(on) !== null, 'the first question')
+  return { on, campaignId, runId }
+}
+
 describe('a run of a campaign', () => {
   it('asks for each setting, catches one that nobody changed, and ends with findings, report and bundle', async () => {
-    const on = await readyBench()
-    const campaignId = await newCampaign(on)
-    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
-    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan() })
-    await on.core.runs.start({ runId })
-    await on.until(() => asked(on) !== null, 'the first question')
+    const { on, campaignId, runId } = await askedFirst()
     expect(asked(on)).toMatchObject({
       kind: 'change',
       instruction: 'Set overdrive to Off and refresh rate to 60 Hz',
@@ -108,6 +116,114 @@ describe('a run of a campaign', () => {
     await on.core.runs.answer({ runId, answer: 'again' })
     await on.until((state) => state.run === null, 'the end', 60)
     expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'finished' })
+  })
+})
+
+describe('a run that loses what it measures with', () => {
+  const noted = (on: BenchCore, text: string) =>
+    on.events.filter((event) => event.kind === 'log' && event.entry.text.includes(text)).length
+  const waits = (on: BenchCore) => on.until((state) => state.run?.phase === 'waiting', 'the wait')
+
+  it('waits for a rig lost between two sweeps and in one, says so, and goes on by itself', async () => {
+    const { on, campaignId, runId } = await askedFirst()
+    await on.core.rig.inject({ fault: 'unplug' })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await waits(on)
+    expect(noted(on, 'The rig is lost. The run waits and goes on when it is back.')).toBe(1)
+    await on.core.rig.inject({ fault: 'replug' })
+    await on.until((state) => state.run?.phase === 'sweeping' && (state.sweep?.done ?? 0) >= 2, 'two captures')
+    expect(noted(on, 'The rig is back; the run goes on.')).toBe(1)
+    await on.core.rig.inject({ fault: 'unplug' })
+    await waits(on)
+    await on.core.rig.inject({ fault: 'replug' })
+    // Nobody is asked for the setting that the display has.
+    await on.until(() => asked(on) !== null, 'the question for Strong')
+    expect(asked(on)?.visit.setting).toBe('Strong')
+    await on.core.stimulus.simulatedMenu({ setting: 'Strong' })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until((state) => state.run === null, 'the end of the run')
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'finished', reason: '' })
+    const sweeps = await on.store.sweeps({ campaignId })
+    for (const { state, done, total, missing } of sweeps)
+      expect({ state, done, missing }).toEqual({ state: 'finished', done: total, missing: 0 })
+    expect(noted(on, 'The rig is back; the run goes on.')).toBe(2)
+  })
+
+  it('can be paused while it waits', async () => {
+    const on = await readyBench()
+    const campaignId = await newCampaign(on)
+    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Off'] }) })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the question')
+    await on.core.rig.inject({ fault: 'unplug' })
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await waits(on)
+    await on.core.runs.pause({ runId })
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'paused' })
+    expect(on.state().run).toBeNull()
+  })
+
+  it('asks again for the setting of a display that was gone', async () => {
+    let there = true
+    const listeners = new Set<() => void>()
+    const on = await readyBench({
+      wrapStimulus: (stimulus) => {
+        const state = () => ({ ...stimulus.state(), kind: 'page' as const, connected: there, fullScreen: there })
+        return {
+          ...stimulus,
+          state,
+          onState(listener) {
+            const tell = (): void => listener(state())
+            listeners.add(tell)
+            return () => listeners.delete(tell)
+          },
+          async prepare(...given) {
+            if (!there) throw new AppError('stimulus-absent', 'No stimulus page is open.', 'Open it.')
+            return stimulus.prepare(...given)
+          },
+        }
+      },
+    })
+    const campaignId = await newCampaign(on)
+    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Off'] }) })
+    await on.core.runs.start({ runId })
+    await on.until(() => asked(on) !== null, 'the question')
+    there = false
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await waits(on)
+    expect(noted(on, 'The display is lost.')).toBe(1)
+    there = true
+    for (const tell of listeners) tell()
+    await on.until(() => asked(on) !== null, 'the question again')
+    await on.core.runs.answer({ runId, answer: 'again' })
+    await on.until((state) => state.run === null, 'the end of the run')
+    expect((await on.core.runs.list({ campaignId }))[0]).toMatchObject({ state: 'finished' })
+  })
+})
+
+describe('a second page while a run waits for an answer', () => {
+  it('can start nothing else on rig and display, and is told why', async () => {
+    const on = await readyBench()
+    const campaignId = await newCampaign(on)
+    const single = await on.plan({ repeats: 1 })
+    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Off'] }) })
+    const { id: other } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Strong'] }) })
+    // Two pages at the same instant: one of them gets it.
+    const starts = await Promise.allSettled([on.core.runs.start({ runId }), on.core.runs.start({ runId: other })])
+    expect(starts.map(({ status }) => status).sort()).toEqual(['fulfilled', 'rejected'])
+    await on.until(() => asked(on) !== null, 'the question')
+    const { core } = on
+    const plan = planOf({ repeats: 1 })
+    const latency = latencyPlanSchema.parse({ refreshHz: 60 })
+    for (const attempt of [
+      () => core.sweeps.start({ sweepId: single }),
+      () => core.latency.start({ campaignId, plan: latency }),
+      () => core.rig.monitor({ on: true, rangeV: 5 }),
+      () => core.rig.disconnect(),
+      () => core.stimulus.show({ plan, level: 0 }),
+    ])
+      await expect(attempt()).rejects.toMatchObject({ code: 'conflict', message: 'A campaign run is in progress.' })
+    expect(asked(on)).not.toBeNull()
   })
 })
 

@@ -1,5 +1,9 @@
 /** A run of input latency on the simulated rig, through its bytes, against the sum of what the simulation was told. */
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import { afterEach, describe, expect, it } from 'vitest'
+import { AppError } from '#shared/domain/errors.ts'
 import { latencyPlanSchema } from '#shared/domain/latency.ts'
 import { rowsOf } from '#shared/domain/record-kinds.ts'
 import type { JobOutcome } from '#shared/domain/job-outcome.ts'
@@ -7,6 +11,7 @@ import type { z } from 'zod'
 import { latencyPart } from '#shared/record/latency-part.ts'
 import { eventLight } from '#shared/latency/event.ts'
 import { simulationSchema, type Simulation } from '#shared/domain/rig.ts'
+import { openTestStore, testTrace } from '../store/fixtures.ts'
 import { openBenchCore, type BenchCore } from '../support/bench-core.ts'
 
 let bench: BenchCore | null = null
@@ -205,5 +210,37 @@ describe('a rig with a second channel', () => {
     await measure(host, campaignId, { refreshHz: 240, events: 2, event: 'trigger', afterS: 0.1 })
     const [run] = await host.core.latency.runs({ campaignId })
     expect((await host.store.latencyEvents({ runId: run!.id, from: 1, limit: 1 }))[0]?.second).toBeNull()
+  })
+})
+
+describe('a record that is no longer as it was stored', () => {
+  it('is named when the program starts, and does not keep it from starting', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'slewlight-latency-'))
+    const archive = join(folder, 'archive.sqlite')
+    const store = await openTestStore(archive)
+    const { id: campaignId } = await store.createCampaign({ name: 'Invented', display: '', note: '' })
+    const plan = latencyPlanSchema.parse({ refreshHz: 60 })
+    const { id: runId } = await store.createLatencyRun({ campaignId, plan, rigIdentity: 'Invented' })
+    for (const position of [1, 2])
+      await store.addLatencyEvent({
+        runId,
+        position,
+        takenAt: '2030-01-01T00:00:00.000Z',
+        triggerIndex: 400,
+        handlerMs: null,
+        second: null,
+        trace: testTrace(position),
+      })
+    await store.close()
+    const message = 'The record of event 2 of latency run 1 differs from what was stored.'
+    const host = await openBenchCore({
+      archive,
+      beforeOperation: (name) => {
+        if (name === 'latencyEvents') throw new AppError('archive-damaged', message)
+      },
+    })
+    expect((await host.store.events({ limit: 10 })).map(({ text }) => text)).toContain(message)
+    await host.close()
+    rmSync(folder, { recursive: true, force: true })
   })
 })

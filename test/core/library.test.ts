@@ -13,12 +13,17 @@ import {
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { createLibrary } from '#main/core/library.ts'
 import { createKeptPaths } from '#main/platform/kept-paths.ts'
 import { DEFAULT_RECIPE, RECIPE_PRESETS, recipeHash } from '#shared/domain/recipe.ts'
 import { compareAlike } from '#shared/findings/campaign/displays.ts'
 import { USUAL_JUDGEMENT } from '#shared/findings/campaign/figures.ts'
 import { displaysIn } from '#shared/findings/campaign/library.ts'
 import { IN_THREAD, openBenchCore, type BenchCore } from '../support/bench-core.ts'
+import { AppError } from '#shared/domain/errors.ts'
+import { noArchive, run } from '../cli/in-process.ts'
+import type { CliHost } from '#main/cli/host.ts'
+import type { LibraryReader } from '#main/core/library-reader.ts'
 import { libraryWith } from '../support/library.ts'
 
 const hash = recipeHash(DEFAULT_RECIPE)
@@ -27,6 +32,8 @@ const folder = mkdtempSync(join(tmpdir(), 'slewlight-library-'))
 const other = join(folder, 'other.sqlite')
 const digest = () => createHash('sha256').update(readFileSync(other)).digest('hex')
 let bench: BenchCore
+const close = async (): Promise<void> => undefined
+const host: CliHost = { ...noArchive, library: async () => ({ reader: libraryWith(IN_THREAD).reader, close }) }
 
 beforeAll(async () => {
   const made = await openBenchCore({ archive: other })
@@ -101,6 +108,88 @@ describe('a library of archives', () => {
     expect((await library.list({ recipeHash: hash })).archives).toHaveLength(2)
   })
 
+  it('compares the others beside one that is locked, damaged or gone, and leaves no file beside them', async () => {
+    const { library } = bench.core
+    const at = (name: string): string => join(folder, name)
+    const [held, torn, lost] = [at('held.sqlite'), at('torn.sqlite'), at('lost.sqlite')]
+    for (const path of [held, torn, lost]) {
+      copyFileSync(other, path)
+      await library.add({ path })
+    }
+    rmSync(lost)
+    const bytes = readFileSync(torn)
+    bytes.fill(0, 8 * 1024, 48 * 1024)
+    writeFileSync(torn, bytes)
+    const { default: Database } = await import('better-sqlite3')
+    const holder = new Database(held)
+    holder.pragma('locking_mode = EXCLUSIVE')
+    holder.exec('BEGIN EXCLUSIVE')
+    copyFileSync(other, at('twin.sqlite'))
+    const files = readdirSync(folder)
+    const { archives } = await library.list({ recipeHash: hash })
+    const { code, out } = await run(['compare-displays', other, held, torn, lost, at('twin.sqlite'), '--json'], host)
+    expect(readdirSync(folder)).toEqual(files)
+    holder.close()
+    const told = new Map(archives.map(({ name, problem }) => [name, problem]))
+    expect(told.get('other.sqlite')).toBeNull()
+    expect(told.get('held.sqlite')).toMatchObject({ code: 'archive-locked', remedy: expect.stringMatching(/^Close/) })
+    expect(told.get('torn.sqlite')).toMatchObject({
+      code: 'archive-damaged',
+      remedy: expect.stringMatching(/^Salvage/),
+    })
+    expect(told.get('lost.sqlite')).toMatchObject({ code: 'not-found', remedy: expect.stringMatching(/^Check/) })
+    expect(code).toBe(1)
+    const leftOut = (JSON.parse(out) as { left_out: { name: string; reason: string }[] }).left_out
+    for (const [path, why, remedy] of [
+      [held, 'is in use by another program', 'Close the other'],
+      [torn, 'is damaged', 'Salvage the archive'],
+      [lost, 'There is no archive at', 'Check the path'],
+    ] as const)
+      expect(leftOut.find(({ name }) => name === path)?.reason).toMatch(new RegExp(`${why}.*${remedy}`))
+    for (const path of [held, torn, lost]) await library.remove({ path })
+    for (const path of [held, torn, at('twin.sqlite')]) rmSync(path, { force: true })
+  })
+
+  it('compares the others where one cannot be measured on a copy', async () => {
+    const { reader } = libraryWith(IN_THREAD)
+    const full = new AppError('archive-disk-full', 'The disk is full.', 'Free space.')
+    const measure: LibraryReader['measure'] = async (path, ...rest) => {
+      if (path === other) throw full
+      return reader.measure(path, ...rest)
+    }
+    const failing: CliHost = { ...host, library: async () => ({ reader: { ...reader, measure }, close }) }
+    const more = ['a.sqlite', 'b.sqlite'].map((name) => join(folder, name))
+    for (const path of more) copyFileSync(other, path)
+    const options = ['--measure', '--recipe', OTHER.name, '--json']
+    const { code, out } = await run(['compare-displays', other, ...more, ...options], failing)
+    for (const path of more) rmSync(path)
+    expect(code).toBe(1)
+    const answer = JSON.parse(out) as { left_out: unknown[]; without: unknown[]; entries: unknown[] }
+    expect(answer.left_out).toContainEqual({ name: other, reason: 'The disk is full. Free space.' })
+    expect(answer.entries.length + answer.without.length).toBe(2)
+  })
+
+  it('goes on where the archive in use was moved', async () => {
+    const desk = createLibrary({
+      ...libraryWith(IN_THREAD),
+      store: new Proxy(bench.store, {
+        get: (store, name) =>
+          name === 'info'
+            ? async () => ({ ...(await store.info()), path: join(folder, 'moved.sqlite') })
+            : (Reflect.get(store, name) as unknown),
+      }),
+      recipes: { get: () => DEFAULT_RECIPE },
+      jobs: null as never,
+      hub: { emit: () => undefined } as never,
+    })
+    await desk.add(other)
+    const { archives } = await desk.list(hash)
+    expect(archives.map(({ name, problem }) => [name, problem])).toEqual([
+      ['moved.sqlite', null],
+      ['other.sqlite', null],
+    ])
+  })
+
   it('takes no archive twice under two names, not the one in use, and no path of another machine', async () => {
     const { library } = bench.core
     const link = join(folder, 'link.sqlite')
@@ -115,7 +204,6 @@ describe('a library of archives', () => {
   })
 
   it('takes from a page only what the host knows where the host has a file dialog', async () => {
-    const { createLibrary } = await import('#main/core/library.ts')
     const options = libraryWith(IN_THREAD, { adding: 'dialog', folders: [folder] })
     const desk = createLibrary({
       ...options,

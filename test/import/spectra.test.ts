@@ -1,10 +1,10 @@
 /** Spectral readings: the forms they come in, their light, and what is refused. */
 import { describe, expect, it } from 'vitest'
 import { readCgats, writeCgats } from '#shared/import/cgats.ts'
-import { newReadingSchema } from '#shared/domain/reading.ts'
+import { newReadingSchema, type NewReading, type Reading } from '#shared/domain/reading.ts'
 import { rowsOf, seriesOf } from '#shared/domain/record-kinds.ts'
-import { spectraReadings } from '#shared/import/spectra-readings.ts'
-import { ABSOLUTE, readRecordTable } from '#shared/import/record-rows.ts'
+import { spectraOf, spectraReadings } from '#shared/import/spectra-readings.ts'
+import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.ts'
 import { ILLUMINANT_D65, WAVELENGTHS } from '../check-values/illuminants.ts'
 
 /** D65 of about 100 cd/m²: 683 Σ ȳ S dλ of the standard's relative spectrum is 683 × 10,567.6 (its Y sum at 1 nm). */
@@ -84,6 +84,41 @@ describe('spectra', () => {
         rows: [[255, 255, 255, expect.any(Number), expect.closeTo(120, 9), expect.any(Number)]],
         spectra: [],
       })
+  })
+
+  it('go out with their colours as CGATS and come back number for number', () => {
+    const table = `r;g;b;${WAVELENGTHS.join(';')}\n${[1, 0.2, 1e-9].map((level, i) => `${255 - i};0;0;${radiance.map((value) => value * level).join(';')}`).join('\n')}\n`
+    const read = readRecordTable('colour-patches', table, ABSOLUTE)
+    const stored = (reading: NewReading, id: number): Reading => ({ ...reading, id, addedAt: 'then', hidden: false })
+    const given = newReadingSchema.parse({
+      campaignId: 3,
+      kind: 'colour-patches',
+      quantity: 'As delivered',
+      unit: 'cd/m²',
+      series: seriesOf('colour-patches', read.rows),
+      at: '2030-01-01T00:00:00Z',
+    })
+    const colours = stored(given, 1)
+    const beside = spectraReadings(given, read.spectra).map((reading, i) => stored(reading, i + 2))
+    const others = beside.map((reading) => ({ ...reading, addedAt: 'another time' }))
+    const spectra = spectraOf(colours, [...others, colours, ...beside])
+    expect(spectra).toHaveLength(3)
+    const text = cgatsOf(colours, spectra)
+    expect(readCgats(text).tables[0]?.fields.slice(7, 11)).toEqual([
+      'SPECTRAL_NM',
+      'SPECTRAL_DEC',
+      'SPECTRAL_NM',
+      'SPECTRAL_DEC',
+    ])
+    const again = readRecordTable('colour-patches', text, ABSOLUTE)
+    expect(again.rows).toEqual(read.rows)
+    expect(again.spectra).toEqual(spectra)
+    // One patch without a spectrum: the colours go out alone.
+    expect(spectraOf(colours, others)).toEqual([])
+    expect(readCgats(cgatsOf(colours, spectra.slice(1))).tables[0]?.fields).toHaveLength(7)
+    // Colours of another observer or scale beside a spectrum were not computed from it.
+    const [, x = ''] = /255\t0\t0\t(\S+)/.exec(text) ?? []
+    expect(readRecordTable('colour-patches', text.replace(x, String(Number(x) * 1.001)), ABSOLUTE).spectra).toEqual([])
   })
 
   it('are taken in any order of wavelengths', () => {

@@ -73,7 +73,9 @@ const point = (change: Partial<Reading>): Reading => ({
   u: 0.25,
   source: '',
   place: 'centre',
-  note: 'Setting Gentle, strobing at 120 Hz. Sequence 3, step centre.',
+  note: '',
+  setting: 'Gentle, strobing',
+  refreshHz: 120,
   at: '2026-01-01T00:00:00Z',
   addedAt: '2026-01-01T00:00:00Z',
   hidden: false,
@@ -84,12 +86,13 @@ describe('strobing by place in the record', () => {
   it('takes the newest of each place with its uncertainty, and nothing hidden or of another setting', () => {
     const readings = [
       point({ value: 1 }),
-      point({ value: 1.5, place: 'top', note: 'Setting Off at 60 Hz.' }),
+      // As earlier versions and their bundles have it: in the note alone.
+      point({ value: 1.5, place: 'top', note: 'Setting Off at 60 Hz. Sequence 3.', setting: null, refreshHz: null }),
       point({ value: 9.5 }),
       point({ value: 50, place: 'bottom' }),
       point({ value: 77, hidden: true }),
       point({ value: 3, place: 'elsewhere' }),
-      point({ value: 3, note: 'typed' }),
+      point({ value: 3, note: 'typed', setting: null, refreshHz: null }),
     ]
     expect(strobePoints(readings).map(({ setting, place, value }) => [setting, place, value])).toEqual([
       ['Gentle, strobing', 'centre', 9.5],

@@ -36,6 +36,8 @@ it.each(RECORD_KIND_IDS)('%s: what no display has is refused; what is taken give
       source: '',
       place: '',
       note: '',
+      setting: null,
+      refreshHz: null,
       at: '2030-01-01T00:00:00Z',
     }
     const told = quantitiesOf(displayRecord([reading], null, DEFAULT_CHOICE))

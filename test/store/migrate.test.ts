@@ -59,6 +59,7 @@ describe('schema', () => {
     7: '550ba8d9a96e43b0',
     8: 'a04d5e8afff402d4',
     9: 'c259ce39a5166683',
+    10: '00e82c6b59d2e894',
   }
 
   it.each(MIGRATIONS)('of version $version is frozen', ({ version, sql }) => {

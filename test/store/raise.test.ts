@@ -39,6 +39,36 @@ describe.each(EARLIER)('an archive of version %i', (version) => {
   })
 })
 
+describe('readings of strobing', () => {
+  it('get setting and refresh rate from notes of our own, and from no other', async () => {
+    const path = `${on.folder}/archive`
+    writeOlder(path, 9, 0)
+    const notes = [
+      ['strobe', 'Setting Strong at 144 Hz. Sequence 3, step top.', 'Strong', 144],
+      ['strobe', 'Setting Low light at night at 59.94 Hz. 2 pulses a frame.', 'Low light at night', 59.94],
+      ['strobe', 'Setting Strong', null, null],
+      ['strobe', 'Setting at 60 Hz.', null, null],
+      ['strobe', 'Setting Off at some Hz.', null, null],
+      ['strobe', 'Measured with the setting Off at 60 Hz.', null, null],
+      ['luminance', 'Setting Strong at 144 Hz.', null, null],
+    ] as const
+    const db = new Database(path)
+    const insert =
+      db.prepare(`INSERT INTO reading (campaign_id, kind, quantity, unit, value, source, place, note, at, added_at)
+      VALUES (1, ?, 'crosstalk', '%', 1, '', 'top', ?, '2030-01-01T00:00:00Z', 'then')`)
+    for (const [kind, note] of notes) insert.run(kind, note)
+    db.close()
+    const store = await openTestStore(path)
+    const found = await store.readings({ campaignId: 1 })
+    expect(found.map(({ kind, note, setting, refreshHz }) => [kind, note, setting, refreshHz])).toEqual(notes)
+    await store.close()
+    // Like all else of a reading they stay as they are.
+    const raised = new Database(path)
+    expect(() => raised.exec("UPDATE reading SET setting = 'Off'")).toThrow('readings are never changed')
+    raised.close()
+  })
+})
+
 describe('20,000 captures of the version before runs and readings', () => {
   it('are all there after kills at any moment of the raising, which then goes on', async () => {
     const older = `${on.folder}/older`

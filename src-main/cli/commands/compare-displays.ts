@@ -1,7 +1,7 @@
 import { resolve } from 'node:path'
 import type { Command } from 'commander'
-import { AppError } from '#shared/domain/errors.ts'
-import { hertz } from '#shared/domain/quantity-text.ts'
+import { AppError, toErrorDetail } from '#shared/domain/errors.ts'
+import { hertz, plural } from '#shared/domain/quantity-text.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
 import { compareAlike, rankingSentence } from '#shared/findings/campaign/displays.ts'
 import { DEFAULT_LIMITS, FIGURE_IDS, FIGURES, type FigureId, type Limits } from '#shared/findings/campaign/figures.ts'
@@ -70,14 +70,14 @@ export async function runCompareDisplays(
 ): Promise<ExitCode> {
   const archives = await archivesOf([...new Set(paths.map((path) => resolve(path)))], options, host, output, signal)
   const unread = archives.flatMap(({ path, problem }) =>
-    problem === null ? [] : [{ name: path, reason: problem.message }],
+    problem === null ? [] : [{ name: path, reason: `${problem.message} ${problem.remedy}`.trim() }],
   )
   const unmeasured = archives.flatMap(({ name, campaigns }) =>
     campaigns
       .filter((campaign) => campaign.unmeasured > 0)
       .map((campaign) => ({
         name: campaign.display || campaign.name,
-        reason: `${campaign.unmeasured} captures in ${name} lack results under this recipe; --measure measures them.`,
+        reason: `${plural(campaign.unmeasured, 'capture')} in ${name} without a result under this recipe; --measure measures what is missing.`,
       })),
   )
   const { figure, weighting = 'equal', limit: limits = DEFAULT_LIMITS, at } = options
@@ -153,13 +153,20 @@ async function archivesOf(
         archives.push(found)
         continue
       }
-      await reader.measure(path, recipe, {
-        signal,
-        onProgress: ({ done, total }) =>
-          output.progress(`${found.name}: ${done} of ${total} captures`, { done, total }),
-      })
-      output.progressEnd()
-      archives.push(await reader.read(path, recipe))
+      try {
+        await reader.measure(path, recipe, {
+          signal,
+          onProgress: ({ done, total }) =>
+            output.progress(`${found.name}: ${done} of ${total} captures`, { done, total }),
+        })
+        archives.push(await reader.read(path, recipe))
+      } catch (error) {
+        // One that cannot be measured keeps none of the others from being compared.
+        if (signal.aborted) throw error
+        archives.push({ ...found, problem: toErrorDetail(error), campaigns: [] })
+      } finally {
+        output.progressEnd()
+      }
     }
     return archives
   } finally {

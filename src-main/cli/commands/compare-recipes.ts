@@ -1,3 +1,4 @@
+import { plural } from '#shared/domain/quantity-text.ts'
 import type { Command } from 'commander'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import { MEASURES } from '#shared/domain/measures.ts'
@@ -161,6 +162,6 @@ function comparisonText(
       `With a value under one recipe only: ${onlyUnderOne.map(({ from, to }) => `${from} → ${to}`).join(', ')}.`,
     )
   if (unmeasured.a + unmeasured.b > 0)
-    lines.push(`Not measured yet: ${unmeasured.a} captures under a, ${unmeasured.b} under b.`)
+    lines.push(`Not measured yet: ${plural(unmeasured.a, 'capture')} under a, ${unmeasured.b} under b.`)
   return lines.join('\n')
 }

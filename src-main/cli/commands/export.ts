@@ -1,3 +1,4 @@
+import { plural } from '#shared/domain/quantity-text.ts'
 import { stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import type { Command } from 'commander'
@@ -64,7 +65,7 @@ export async function runExport(
     signal,
     onProgress: (rows) => output.progress(`${rows} of ${file.total} rows`, { rows, total: file.total }),
   })
-  output.result({ path, rows: done, bytes }, () => `${path}: ${done} rows, ${bytes} bytes`)
+  output.result({ path, rows: done, bytes }, () => `${path}: ${plural(done, 'row')}, ${plural(bytes, 'byte')}`)
 }
 
 async function requestOf(what: Exported, id: number, options: ExportOptions, store: Store): Promise<TableRequest> {

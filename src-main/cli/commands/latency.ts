@@ -1,4 +1,5 @@
 /** `latency`: input events and the light they cause, as a run of the record. */
+import { plural } from '#shared/domain/quantity-text.ts'
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import { latencyPlanSchema, MAX_EVENTS, REACTIONS, type LatencyPlan, type Reaction } from '#shared/domain/latency.ts'
@@ -184,7 +185,7 @@ async function follow(
     },
     () =>
       [
-        `${taken} events${unclear > 0 ? `, ${unclear} more without clear light` : ''}; run ${runId ?? '–'}, reading ${readingId ?? '–'} (${reading === undefined ? 0 : rowsOf(reading).length} rows).`,
+        `${plural(taken, 'event')}${unclear > 0 ? `, ${unclear} more without clear light` : ''}; run ${runId ?? '–'}, reading ${readingId ?? '–'} (${plural(reading === undefined ? 0 : rowsOf(reading).length, 'row')}).`,
         ...(distribution === null ? [] : [waitText(distribution)]),
         textTable(
           ['figure', 'value', 'note'],

@@ -1,3 +1,4 @@
+import { plural } from '#shared/domain/quantity-text.ts'
 import type { Command } from 'commander'
 import { AppError } from '#shared/domain/errors.ts'
 import { chooseRecipe } from '../choose-recipe.ts'
@@ -76,7 +77,7 @@ async function reanalyseWith(
   output.result(
     { recipe_hash: hash, name: chosen.recipe.name, state: ended.state, measured: before - left, left },
     () =>
-      `${before - left} captures measured under “${chosen.recipe.name}” (${hash})${left > 0 ? `, ${left} left without a result` : ''}.` +
+      `${plural(before - left, 'capture')} measured under “${chosen.recipe.name}” (${hash})${left > 0 ? `, ${left} left without a result` : ''}.` +
       (ended.state === 'cancelled' ? '\nStopped; run the same command to resume.' : ''),
   )
   if (ended.state === 'cancelled') return EXIT.paused

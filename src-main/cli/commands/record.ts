@@ -19,8 +19,8 @@ import type { WhiteChoice } from '#shared/colour/patches.ts'
 import { decodeText } from '#shared/import/decode.ts'
 import { MAX_CGATS_BYTES } from '#shared/import/cgats.ts'
 import { ABSOLUTE, cgatsOf, readRecordTable } from '#shared/import/record-rows.ts'
-import { spectraReadings } from '#shared/import/spectra-readings.ts'
-import { minute } from '#shared/domain/quantity-text.ts'
+import { spectraOf, spectraReadings } from '#shared/import/spectra-readings.ts'
+import { hertz, minute, plural } from '#shared/domain/quantity-text.ts'
 import { figureText } from '#shared/record/quantity.ts'
 import { DEFAULT_CHOICE, displayRecord, isOfRecord, newestLadder, quantitiesOf } from '#shared/record/record.ts'
 import type { Store } from '#main/core/ports.ts'
@@ -193,12 +193,13 @@ async function showReadings(campaign: Campaign, store: Store, output: Output): P
   const readings = (await store.readings({ campaignId: campaign.id, includeHidden: true })).filter(isOfRecord)
   output.result({ campaign_id: campaign.id, readings }, () =>
     textTable(
-      ['reading', 'kind', 'what', 'place', 'rows', 'taken', 'source'],
-      readings.map(({ id, kind, quantity, place, at, source, hidden, ...reading }) => [
+      ['reading', 'kind', 'what', 'place', 'setting', 'rows', 'taken', 'source'],
+      readings.map(({ id, kind, quantity, place, at, source, hidden, setting, refreshHz, ...reading }) => [
         id,
         hidden ? `${kind} (left out)` : kind,
         quantity,
         place,
+        setting === null ? '' : `${setting}${refreshHz === null ? '' : ` at ${hertz(refreshHz)} Hz`}`,
         rowsOf({ kind, ...reading }).length,
         minute(at),
         source,
@@ -258,11 +259,13 @@ async function exportPatches(
   output: Output,
 ): Promise<void> {
   if (out === undefined) throw new AppError('invalid-input', 'No output file was given.', 'Give --out.')
-  const readings = await store.readings({ campaignId: campaign.id, kind: 'colour-patches' })
-  const reading = readings.findLast(({ quantity }) => label === undefined || quantity === label)
+  const readings = await store.readings({ campaignId: campaign.id })
+  const reading = readings.findLast(
+    ({ kind, quantity }) => kind === 'colour-patches' && (label === undefined || quantity === label),
+  )
   if (reading === undefined)
     throw new AppError('not-found', `Campaign ${campaign.id} has no such colour patches.`, 'See: slewlight record show')
-  const text = cgatsOf(reading)
+  const text = cgatsOf(reading, spectraOf(reading, readings))
   await writeFile(out, text)
   output.result({ path: resolve(out), reading_id: reading.id }, () => `${out}: “${reading.quantity}”, CGATS.`)
 }
@@ -301,7 +304,7 @@ async function addToRecord(
   const kept = { rows: table.rows.length, spectra: table.spectra.length, warnings: table.warnings }
   output.result({ reading_id: reading.id, ...kept }, () =>
     [
-      `Reading ${reading.id}: ${table.rows.length} rows of ${label.toLowerCase()} in campaign ${campaign.id} “${campaign.name}”.`,
+      `Reading ${reading.id}: ${plural(table.rows.length, 'row')} of ${label.toLowerCase()} in campaign ${campaign.id} “${campaign.name}”.`,
       ...table.warnings.map((warning) => `Note: ${warning}`),
     ].join('\n'),
   )

@@ -1,3 +1,4 @@
+import { plural } from '#shared/domain/quantity-text.ts'
 import type { Command } from 'commander'
 import type { CaptureInfo } from '#shared/domain/capture.ts'
 import { DEFAULT_RECIPE } from '#shared/domain/recipe.ts'
@@ -227,7 +228,7 @@ async function showCaptures(store: Store, output: Output, options: ShowOptions, 
           marksOf(row),
         ]),
       ),
-      rows.length < total ? `${rows.length} of ${total} captures; --limit shows more.` : `${total} captures.`,
+      rows.length < total ? `${rows.length} of ${total} captures; --limit shows more.` : `${plural(total, 'capture')}.`,
     ].join('\n'),
   )
 }

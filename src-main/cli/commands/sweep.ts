@@ -1,7 +1,7 @@
 import type { Command } from 'commander'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { SweepPlan } from '#shared/domain/plan.ts'
-import { duration } from '#shared/domain/quantity-text.ts'
+import { duration, plural } from '#shared/domain/quantity-text.ts'
 import type { SweepProgress } from '#shared/domain/views.ts'
 import { createExporter } from '#main/export/exporter.ts'
 import { writeExport } from '#main/export/file.ts'
@@ -119,7 +119,7 @@ async function sweepWith(
     () =>
       [
         report.text,
-        ...(written === null ? [] : ['', `${written.path}: ${written.done} rows`]),
+        ...(written === null ? [] : ['', `${written.path}: ${plural(written.done, 'row')}`]),
         ...(resume === null ? [] : ['', `To resume: ${resume}`]),
       ].join('\n'),
   )
@@ -132,7 +132,7 @@ async function sweepToRun(core: CliCore['core'], { options, plan }: SweepRequest
   const campaign = await campaignNamed(core, options.campaign, options.display)
   const check = await core.sweeps.check({ plan })
   output.note(
-    `${check.captures} captures of ${check.transitions} transitions, about ${duration(check.estimatedS / options.speed)}, ` +
+    `${plural(check.captures, 'capture')} of ${plural(check.transitions, 'transition')}, about ${duration(check.estimatedS / options.speed)}, ` +
       `${((check.captures * check.bytesPerCapture) / 1e6).toFixed(1)} MB of samples.`,
   )
   const sweep = await core.sweeps.create({ campaignId: campaign.id, plan })

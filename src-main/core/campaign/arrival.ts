@@ -4,6 +4,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import { hertz } from '#shared/domain/quantity-text.ts'
 import type { Run, RunAnswer, RunProgress, RunQuestion } from '#shared/domain/run.ts'
 import type { Hub } from '../hub.ts'
+import { waitForAnswer } from '../wait-for-answer.ts'
 import type { Look } from './look.ts'
 import { nameOf } from './run-changes.ts'
 
@@ -39,23 +40,10 @@ export function createArrival<T extends AtVisit>(deps: {
   const { hub, look, changer, show } = deps
 
   function ask(mine: T, question: RunQuestion): Promise<RunAnswer> {
-    return new Promise((resolve, reject) => {
-      const { signal } = mine.step
-      const stop = (): void => {
-        mine.waiting = null
-        show(mine, { question: null })
-        reject(new AppError('cancelled', 'The run was paused.'))
-      }
-      if (signal.aborted) return stop()
-      signal.addEventListener('abort', stop, { once: true })
-      mine.waiting = (answer) => {
-        signal.removeEventListener('abort', stop)
-        mine.waiting = null
-        show(mine, { question: null })
-        resolve(answer)
-      }
-      // Only now can it be answered.
-      show(mine, { phase: 'asking', question, visit: question.visit })
+    return waitForAnswer(mine, mine.step.signal, {
+      asked: () => show(mine, { phase: 'asking', question, visit: question.visit }),
+      over: () => show(mine, { question: null }),
+      stopped: 'The run was paused.',
     })
   }
 
@@ -83,6 +71,7 @@ export function createArrival<T extends AtVisit>(deps: {
   return async function arrive(mine, sweepId, visit) {
     let reason = ''
     let kind: RunQuestion['kind'] = 'change'
+    const before = mine.current
     let settled = mine.current?.setting === visit.setting && mine.current.refreshHz === visit.refreshHz
     for (;;) {
       if (!settled) {
@@ -93,16 +82,16 @@ export function createArrival<T extends AtVisit>(deps: {
           mine.current = visit
           return 'go'
         }
+        // As it was said: a rig that is lost from here on is no reason to ask again.
+        mine.current = visit
       }
       show(mine, { phase: 'checking', visit })
       const found = await look(
         { campaignId: mine.run.campaignId, sweepId, visit, marginPct: mine.plan.canaryMarginPct },
         mine.step.signal,
       )
-      if (found === null) {
-        mine.current = visit
-        return 'go'
-      }
+      if (found === null) return 'go'
+      mine.current = before
       await hub.note('warn', found.reason, sweepId)
       ;({ kind, reason } = found)
       settled = false

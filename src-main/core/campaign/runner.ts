@@ -8,6 +8,7 @@ import type { Result } from '#shared/domain/result.ts'
 import { isDue, nextDue, type Run, type RunAnswer, type RunProgress, type RunState } from '#shared/domain/run.ts'
 import type { Hub } from '../hub.ts'
 import { createLevelChanger } from '../level-changer.ts'
+import type { Losses, Lost } from '../losses.ts'
 import { checkPlan } from '../plan-check.ts'
 import type { Clock, Rig, Stimulus, Store } from '../ports.ts'
 import type { Sweeper } from '../sweeper.ts'
@@ -24,6 +25,7 @@ export interface CampaignRunnerDeps {
   readonly stimulus: Stimulus
   readonly clock: Clock
   readonly sweeper: Sweeper
+  readonly losses: Losses
   readonly measure: (input: MeasureInput) => Promise<Result>
   readonly recipe: () => Recipe
   readonly changer: () => Changer
@@ -42,11 +44,15 @@ export interface CampaignRunner extends RunChanges {
   start(runId: number): Promise<void>
   pause(runId: number): Promise<void>
   answer(runId: number, answer: RunAnswer): void
+  /** A run is at work, also between its sweeps. */
+  running(): boolean
   /** Resolves when no run is at work. */
   idle(): Promise<void>
   recover(): Promise<void>
   close(): Promise<void>
 }
+
+const LOSS_CODES = { rig: 'rig-lost', display: 'stimulus-absent' } as const
 
 interface Active extends AtVisit {
   run: Run
@@ -142,8 +148,11 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
         if ((await take(mine, sweep.id, visit)) === 'taken') await reportDrift(mine, sweep.id)
         else await leave(sweep)
       } catch (error) {
-        if (!mine.skipping || mine.abort.signal.aborted) throw error
-        await leave(sweep)
+        const { code } = toErrorDetail(error)
+        const lost = mine.step.signal.aborted ? null : await deps.losses.of(code)
+        if (lost !== null) await waitFor(mine, lost, sweep)
+        else if (!mine.skipping || mine.abort.signal.aborted) throw error
+        else await leave(sweep)
       } finally {
         mine.at = null
       }
@@ -156,15 +165,33 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     if ((await arrive(mine, sweepId, visit)) === 'skip') return 'left'
     refuseAborted(mine)
     show(mine, { phase: 'sweeping' })
-    await sweeper.start(sweepId)
+    const gone: Lost[] = []
+    await sweeper.start(sweepId, (lost) => gone.push(lost))
     // Asked to end while the sweep was beginning.
     if (mine.abort.signal.aborted) await sweeper.pause(sweepId)
     else if (mine.step.signal.aborted) await sweeper.stop(sweepId)
     await sweeper.idle()
     if (mine.skipping) return 'left'
     const after = await store.sweep({ sweepId })
+    if (gone[0] !== undefined) throw new AppError(LOSS_CODES[gone[0]], after.reason)
     if (after.state !== 'finished') throw new AppError('conflict', after.reason || 'The sweep did not finish.')
     return 'taken'
+  }
+
+  /** Until rig and display are there again; the sweep is then taken up where it was, after another look at the display. */
+  async function waitFor(mine: Active, lost: Lost, sweep: Sweep): Promise<void> {
+    await hub.note('warn', `The ${lost} is lost. The run waits and goes on when it is back.`, sweep.id)
+    show(mine, { phase: 'waiting' })
+    try {
+      await deps.losses.back(mine.step.signal)
+    } catch (error) {
+      if (!mine.skipping || mine.abort.signal.aborted) throw error
+      return leave(sweep)
+    }
+    deps.refuseOtherRig(sweep.origin)
+    // A display that was off may have come back with another setting.
+    if (lost === 'display') mine.current = null
+    await hub.note('info', `The ${lost} is back; the run goes on.`, sweep.id)
   }
 
   function refuseAborted(mine: Active): void {
@@ -294,6 +321,7 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
         throw new AppError('conflict', 'Nothing is asked at the moment.')
       active.waiting(answer)
     },
+    running: () => active !== null,
     idle: async () => active?.ended,
     async recover() {
       for (const campaign of await store.campaigns())

@@ -34,6 +34,8 @@ export const canaryReadings = (
     source: 'check at the start of a sweep',
     place: `${from}-${to}`,
     note: '',
+    setting: null,
+    refreshHz: null,
     at,
   }))
 

@@ -76,6 +76,8 @@ export function warmUpRecord(
       source: 'photodiode',
       place: 'patch',
       note: words,
+      setting: null,
+      refreshHz: null,
     },
   }
 }

@@ -73,6 +73,8 @@ export async function fillDemo(deps: FillDemo): Promise<number> {
       source: IDENTITY,
       place: 'centre',
       note: '',
+      setting: null,
+      refreshHz: null,
       at: clock.iso(),
     })
     if (display.record === 'complete') await fillLatency(store, campaign.id, IDENTITY, clock.iso())

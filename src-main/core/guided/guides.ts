@@ -27,6 +27,7 @@ import type { Job, Jobs } from '../jobs.ts'
 import type { Store } from '../ports.ts'
 import { calibrationOf, readStep } from './read.ts'
 import { sweepPlanFor, type ReadDeps, type Taken } from './record-plan.ts'
+import { waitForAnswer } from '../wait-for-answer.ts'
 
 export interface Guides {
   /** Begins a sequence; `conflict` while one is at work, or where its photodiode is not calibrated. Answers with the job's id. */
@@ -85,21 +86,10 @@ export function createGuides(deps: GuidesDeps): Guides {
   }
 
   function ask(mine: Active, change: Partial<GuidedProgress> & Pick<GuidedProgress, 'answers'>): Promise<GuidedAnswer> {
-    const { signal } = mine.job
-    return new Promise((resolve, reject) => {
-      const stop = (): void => {
-        mine.waiting = null
-        reject(new AppError('cancelled', 'The sequence was stopped; what was taken is kept.'))
-      }
-      if (signal.aborted) return stop()
-      signal.addEventListener('abort', stop, { once: true })
-      mine.waiting = (answer) => {
-        signal.removeEventListener('abort', stop)
-        mine.waiting = null
-        show(mine, { answers: [], fields: [], problem: '', note: '' })
-        resolve(answer)
-      }
-      show(mine, change)
+    return waitForAnswer(mine, mine.job.signal, {
+      asked: () => show(mine, change),
+      over: () => show(mine, { answers: [], fields: [], problem: '', note: '' }),
+      stopped: 'The sequence was stopped; what was taken is kept.',
     })
   }
 

@@ -7,6 +7,7 @@ import { batches } from './0006-batches.ts'
 import { latency } from './0007-latency.ts'
 import { choices } from './0008-choices.ts'
 import { secondChannel } from './0009-second-channel.ts'
+import { wholeRecords } from './0010-whole-records.ts'
 
 /** One step of the schema. `sql` is frozen once shipped. */
 export interface Migration {
@@ -26,4 +27,5 @@ export const MIGRATIONS: readonly Migration[] = [
   latency,
   choices,
   secondChannel,
+  wholeRecords,
 ]

@@ -4,6 +4,7 @@ import { AppError } from '#shared/domain/errors.ts'
 import type { LatencyEvent, LatencyPlan, LatencyRun, NewLatencyRun } from '#shared/domain/latency.ts'
 import type { Archive } from '../archive.ts'
 import { samplesOf, toBlob } from '../codec.ts'
+import { crc32Of } from '#main/core/crc32.ts'
 
 interface RunRecord extends Omit<LatencyRun, 'plan'> {
   readonly plan: string
@@ -36,11 +37,13 @@ export function latencyRuns(archive: Archive, query: { readonly campaignId?: num
 /** One transaction: all of the event's record is on disk when this returns, or none of it. */
 export function addLatencyEvent(archive: Archive, event: LatencyEvent): null {
   const { trace } = event
+  const samples = toBlob(trace.samples)
+  const second = event.second === null ? null : toBlob(event.second.samples)
   archive.write(() =>
     archive
       .sql(
         `INSERT INTO latency_event (run_id, position, taken_at, format, sample_rate_hz, scale_v, offset_v, range_v,
-           trigger_index, handler_ms, samples, second_samples) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+           trigger_index, handler_ms, samples, second_samples, crc32) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
       )
       .run(
         event.runId,
@@ -53,8 +56,9 @@ export function addLatencyEvent(archive: Archive, event: LatencyEvent): null {
         trace.rangeV,
         event.triggerIndex,
         event.handlerMs,
-        toBlob(trace.samples),
-        event.second === null ? null : toBlob(event.second.samples),
+        samples,
+        second,
+        crc32Of(samples, second),
       ),
   )
   return null
@@ -73,9 +77,11 @@ interface EventRecord {
   readonly handlerMs: number | null
   readonly samples: Uint8Array
   readonly secondSamples: Uint8Array | null
+  /** Null in records of before check values were kept. */
+  readonly crc32: number | null
 }
 
-/** Events of a run from a position on, in order. */
+/** Events of a run from a position on, in order. `archive-damaged` names the first that is not as it was stored. */
 export function latencyEvents(
   archive: Archive,
   { runId, from, limit }: { readonly runId: number; readonly from: number; readonly limit: number },
@@ -84,11 +90,17 @@ export function latencyEvents(
     .sql(
       `SELECT run_id AS runId, position, taken_at AS takenAt, format, sample_rate_hz AS sampleRateHz, scale_v AS scaleV,
          offset_v AS offsetV, range_v AS rangeV, trigger_index AS triggerIndex, handler_ms AS handlerMs, samples,
-         second_samples AS secondSamples
+         second_samples AS secondSamples, crc32
        FROM latency_event WHERE run_id = ? AND position >= ? ORDER BY position LIMIT ?`,
     )
     .all(runId, from, limit) as EventRecord[]
-  return rows.map(({ format, sampleRateHz, scaleV, offsetV, rangeV, samples, secondSamples, ...rest }) => {
+  return rows.map(({ format, sampleRateHz, scaleV, offsetV, rangeV, samples, secondSamples, crc32, ...rest }) => {
+    if (crc32 !== null && crc32Of(samples, secondSamples) !== crc32)
+      throw new AppError(
+        'archive-damaged',
+        `The record of event ${rest.position} of latency run ${rest.runId} differs from what was stored.`,
+        'Salvage the archive, which leaves this event out, bring back a copy of it, or measure the latency again.',
+      )
     const traceOf = (bytes: Uint8Array): RawTrace => ({
       format,
       samples: samplesOf(format, bytes),

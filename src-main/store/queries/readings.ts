@@ -9,7 +9,7 @@ interface ReadingRecord extends Omit<Reading, 'hidden' | 'series'> {
 }
 
 const COLUMNS = `id, campaign_id AS campaignId, sweep_id AS sweepId, kind, quantity, unit, value, series, u, source, place,
-  note, at, added_at AS addedAt, hidden`
+  note, at, added_at AS addedAt, hidden, setting, refresh_hz AS refreshHz`
 
 const readingOf = (row: ReadingRecord): Reading => ({
   ...row,
@@ -26,8 +26,10 @@ export function addReading(archive: Archive, reading: NewReading): Reading {
       throw new AppError('not-found', `Sweep ${reading.sweepId} is not in campaign ${reading.campaignId}.`)
     const { lastInsertRowid } = archive
       .sql(
-        `INSERT INTO reading (campaign_id, sweep_id, kind, quantity, unit, value, series, u, source, place, note, at, added_at)
-         VALUES (@campaignId, @sweepId, @kind, @quantity, @unit, @value, @series, @u, @source, @place, @note, @at, @addedAt)`,
+        `INSERT INTO reading (campaign_id, sweep_id, kind, quantity, unit, value, series, u, source, place, note,
+           at, added_at, setting, refresh_hz)
+         VALUES (@campaignId, @sweepId, @kind, @quantity, @unit, @value, @series, @u, @source, @place, @note,
+           @at, @addedAt, @setting, @refreshHz)`,
       )
       .run({
         ...reading,

@@ -3,7 +3,7 @@ import type Database from 'better-sqlite3'
 import { MEASURE_IDS } from '#shared/domain/measures.ts'
 import { DEFAULT_PLAN, sweepPlanSchema } from '#shared/domain/plan.ts'
 import { ALGORITHM } from '#shared/domain/result.ts'
-import { crc32 } from '#main/core/crc32.ts'
+import { crc32, crc32Of } from '#main/core/crc32.ts'
 import { IN_USE_KEYS } from '../queries/in-use.ts'
 import type { CopiedRows } from '../salvage-report.ts'
 import type { Row } from './cells.ts'
@@ -175,7 +175,11 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
       if (taken) latencyRuns.add(Number(row['id']))
       return taken
     })
-    eachRow(source, 'latency_event', (row) => latencyRuns.has(Number(row['run_id'])) && insert('latency_event', row))
+    eachRow(
+      source,
+      'latency_event',
+      (row) => latencyRuns.has(Number(row['run_id'])) && isWholeEvent(row) && insert('latency_event', row),
+    )
     counts.campaigns = known.campaign.size
     counts.sweeps = known.sweep.size
   })
@@ -210,6 +214,16 @@ export function copyRows(source: DamagedArchive, target: Database.Database, at: 
   const greatest = [...source.ids('capture'), ...source.ids('trace')].reduce((a, b) => Math.max(a, b), 0)
   const lostCaptures = Array.from({ length: greatest }, (_, i) => i + 1).filter((id) => !captures.has(id))
   return { ...counts, captures: captures.size, lostCaptures, results }
+}
+
+/** Whether the samples of a latency event match their check value; one of before has none. */
+export function isWholeEvent({ samples, second_samples: second = null, crc32: kept = null }: Row): boolean {
+  if (kept === null) return true
+  return (
+    samples instanceof Uint8Array &&
+    (second === null || second instanceof Uint8Array) &&
+    crc32Of(samples, second) === kept
+  )
 }
 
 /** A capture comes over whole, with samples that match their checksum, or not at all. */

@@ -221,6 +221,7 @@ const PHASES: Readonly<Record<RunProgress['phase'], string>> = {
   warming: 'Warming up',
   checking: 'Checking setting and refresh rate',
   sweeping: 'Capturing',
+  waiting: 'Waiting for the rig or the display, which is gone',
 }
 
 function AtWork({ progress, onPause }: { progress: RunProgress; onPause: () => void }) {

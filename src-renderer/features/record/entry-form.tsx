@@ -14,6 +14,7 @@ import { placeValue } from './place-value.ts'
 import { RecordDialog } from './record-dialog.tsx'
 import { RGB_SCALES, type RgbScale } from './rgb-scales.ts'
 import { textOfFile } from './text-of-file.ts'
+import { plural } from '#shared/domain/quantity-text.ts'
 
 const STATES_OF_DISPLAY = ['As delivered', 'Before calibration', 'After calibration'] as const
 const SCALES = [
@@ -97,7 +98,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
   return (
     <RecordDialog
       title={`Add ${label.toLowerCase()}`}
-      action={table === null ? 'Store' : `Store ${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'}`}
+      action={table === null ? 'Store' : `Store ${plural(table.rows.length, 'row')}`}
       possible={table !== null && !asks && (u.trim() === '' || (uncertainty !== null && uncertainty >= 0))}
       busy={add.busy}
       onAction={() => void store()}
@@ -145,7 +146,7 @@ export function EntryForm({ campaignId, kind, onClose }: EntryFormProps) {
           ? `${problem.message} ${problem.remedy}`
           : table === null
             ? 'One row a line; tab, semicolon, comma or blanks between the values.'
-            : [`${table.rows.length} ${table.rows.length === 1 ? 'row' : 'rows'} read.`, ...table.warnings].join(' ')}
+            : [`${plural(table.rows.length, 'row')} read.`, ...table.warnings].join(' ')}
       </p>
       {metered === null ? null : (
         <MeterRow

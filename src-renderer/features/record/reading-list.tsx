@@ -1,6 +1,8 @@
 import { RECORD_KIND_IDS, RECORD_KINDS, rowsOf } from '#shared/domain/record-kinds.ts'
 import type { Reading } from '#shared/domain/reading.ts'
+import { hertz } from '#shared/domain/quantity-text.ts'
 import { cgatsOf } from '#shared/import/record-rows.ts'
+import { spectraOf } from '#shared/import/spectra-readings.ts'
 import { saveText } from '../../client/download.ts'
 import { useCommand } from '../../client/use-command.ts'
 import { Action } from '../../ui/controls.tsx'
@@ -38,6 +40,8 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
                 <th scope="row">
                   {name}
                   {reading.place === '' ? '' : `, ${reading.place}`}
+                  {reading.setting === null ? '' : `, ${reading.setting}`}
+                  {reading.refreshHz === null ? '' : ` at ${hertz(reading.refreshHz)} Hz`}
                   {reading.hidden ? ' (left out)' : ''}
                 </th>
                 <td className="align-end digits">{reading.value === null ? rowsOf(reading).length : 1}</td>
@@ -58,7 +62,7 @@ export function ReadingList({ readings }: { readings: readonly Reading[] }) {
                         aria-label={`Save ${name} as CGATS, reading ${reading.id}`}
                         onPress={() =>
                           saveText(
-                            { name: `patches-${reading.id}.txt`, text: cgatsOf(reading) },
+                            { name: `patches-${reading.id}.txt`, text: cgatsOf(reading, spectraOf(reading, readings)) },
                             'text/plain;charset=utf-8',
                           )
                         }

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { Reading } from '#shared/domain/reading.ts'
 import { crosstalkByPlace, strobeRows } from '#shared/findings/campaign/strobe-places.ts'
 import { strobeSentences } from '#shared/findings/campaign/strobe-sentences.ts'
-import { strobeContext, type StrobePlace } from '#shared/record/strobe-points.ts'
+import type { StrobePlace } from '#shared/record/strobe-points.ts'
 import { seededRandom } from '#shared/domain/seeded-random.ts'
 
 let id = 0
@@ -24,7 +24,9 @@ const reading = (
   u,
   source: '',
   place,
-  note: strobeContext({ setting, refreshHz: 120 }),
+  note: '',
+  setting,
+  refreshHz: 120,
   at: '2031-01-01T00:00:00.000Z',
   addedAt: '2031-01-01T00:00:00.000Z',
   hidden: false,
