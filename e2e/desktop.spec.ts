@@ -1,8 +1,17 @@
-import { execFileSync, spawn } from 'node:child_process'
-import { readFileSync } from 'node:fs'
+import { execFileSync, spawn, type ChildProcess } from 'node:child_process'
+import { once } from 'node:events'
+import { copyFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from './fixtures.ts'
-import { electronLacking, electronPath, hostEnvironment, ROOT, running, skipLacking } from './processes.ts'
+import {
+  electronLacking,
+  electronPath,
+  hostEnvironment,
+  ROOT,
+  running,
+  type Running,
+  skipLacking,
+} from './processes.ts'
 
 test('gives its pages no Node, no network, no other pages and no devices', async ({ host, page }) => {
   expect(await page.evaluate('[typeof require, typeof process, typeof module]')).toEqual(Array(3).fill('undefined'))
@@ -62,20 +71,31 @@ async function mainPageText(portFile: string): Promise<string> {
   }
 }
 
-// Without the runner's own connection: it keeps hold of a page that has died.
-test('opens a fresh page on the running host when the page process dies', async ({ screenDisplay }, testInfo) => {
-  skipLacking(electronLacking(), testInfo)
-  const profile = testInfo.outputPath('profile')
+/** The application without the runner's own connection, its profile and log in the folder. */
+function startDesktop(
+  folder: string,
+  display: string,
+  archive: string,
+  entry = ROOT,
+  env: Readonly<Record<string, string>> = {},
+): { readonly child: ChildProcess; readonly desktop: Running; readonly text: () => Promise<string> } {
+  const profile = join(folder, 'profile')
   const args = ['--no-sandbox', '--disable-gpu', '--remote-debugging-port=0', `--user-data-dir=${profile}`]
-  const child = spawn(electronPath(), [...args, ROOT, '--archive', testInfo.outputPath('archive.sqlite')], {
+  const child = spawn(electronPath(), [...args, entry, '--archive', archive], {
     detached: true,
     stdio: 'ignore',
-    env: { ...hostEnvironment(testInfo.outputDir), DISPLAY: screenDisplay },
+    env: { ...hostEnvironment(folder), DISPLAY: display, ...env },
   })
-  const desktop = running(child)
+  return { child, desktop: running(child), text: () => mainPageText(join(profile, 'DevToolsActivePort')).catch(String) }
+}
+
+// The runner's own connection keeps hold of a page that has died.
+test('opens a fresh page on the running host when the page process dies', async ({ screenDisplay }, testInfo) => {
+  skipLacking(electronLacking(), testInfo)
+  const archive = testInfo.outputPath('archive.sqlite')
+  const { child, desktop, text } = startDesktop(testInfo.outputDir, screenDisplay, archive)
   try {
-    const text = () => mainPageText(join(profile, 'DevToolsActivePort'))
-    const shown = () => expect.poll(() => text().catch(String)).toContain('Simulated, panel')
+    const shown = () => expect.poll(text).toContain('Simulated, panel')
     await shown()
     const before = pageProcesses(child.pid ?? 0)
     expect(before.length).toBeGreaterThan(0)
@@ -87,3 +107,47 @@ test('opens a fresh page on the running host when the page process dies', async 
     await desktop.stop()
   }
 })
+
+const CAPTURES = 60
+const ASIDE = 'Set it aside and copy what can be read'
+
+for (const answer of [ASIDE, 'Quit'])
+  test(`a damaged archive is asked about: ${answer}`, async ({ screenDisplay, plantedArchive }, testInfo) => {
+    skipLacking(electronLacking(), testInfo)
+    const archive = testInfo.outputPath('archive.sqlite')
+    copyFileSync(await plantedArchive(CAPTURES), archive)
+    const damaged = readFileSync(archive).fill(0, 0, 1024)
+    writeFileSync(archive, damaged)
+    const askedFile = testInfo.outputPath('asked')
+    const entry = join(ROOT, 'e2e/answering-main.cjs')
+    const answers = { SLEWLIGHT_ANSWERS: `${answer}\nGo on`, SLEWLIGHT_ASKED: askedFile }
+    const { child, desktop, text } = startDesktop(testInfo.outputDir, screenDisplay, archive, entry, answers)
+    const ended = once(child, 'exit')
+    const asked = (): { message: string; detail: string; buttons: string[] }[] =>
+      readFileSync(askedFile, 'utf8')
+        .trim()
+        .split('\n')
+        .map((line) => JSON.parse(line) as ReturnType<typeof asked>[number])
+    const aside = (): string[] => readdirSync(testInfo.outputDir).filter((name) => name.includes('.damaged-'))
+    try {
+      if (answer === 'Quit') {
+        expect(await ended).toEqual([1, null])
+        expect(asked()).toHaveLength(1)
+        expect(readFileSync(archive).equals(damaged)).toBe(true)
+        expect(aside()).toEqual([])
+      } else {
+        await expect.poll(text).toContain('Simulated, panel')
+        const [, told] = asked()
+        expect(told?.message).toContain(`${CAPTURES} captures were copied from the damaged archive into a new one`)
+        expect(told?.buttons).toEqual(['Go on'])
+        expect(aside()).toHaveLength(1)
+        expect(readFileSync(testInfo.outputPath(aside()[0] ?? '')).equals(damaged)).toBe(true)
+      }
+      const [first] = asked()
+      expect(first?.message).toMatch(/archive\.sqlite is damaged/)
+      expect(first?.detail).toContain('Salvage the archive')
+      expect(first?.buttons).toEqual([ASIDE, 'Quit'])
+    } finally {
+      await desktop.stop()
+    }
+  })

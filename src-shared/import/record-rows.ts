@@ -304,6 +304,8 @@ function relativeWhite(fields: readonly string[], rows: readonly (readonly numbe
   )
 }
 
+const COLOUR_FIELDS = ['SAMPLE_ID', 'RGB_R', 'RGB_G', 'RGB_B', 'XYZ_X', 'XYZ_Y', 'XYZ_Z'] as const
+
 /**
  * A reading of colour patches as CGATS: RGB 0–255, XYZ absolute in cd/m², and their spectra in W/(m²·sr·nm) where each
  * patch has one and all have the same number of wavelengths.
@@ -333,16 +335,7 @@ export function cgatsOf(
           ['CREATED', reading.at.slice(0, 10)],
           ['INSTRUMENTATION', plainText(reading.source)],
         ],
-        fields: [
-          'SAMPLE_ID',
-          'RGB_R',
-          'RGB_G',
-          'RGB_B',
-          'XYZ_X',
-          'XYZ_Y',
-          'XYZ_Z',
-          ...(points[0] ?? []).flatMap(() => ['SPECTRAL_NM', 'SPECTRAL_DEC']),
-        ],
+        fields: [...COLOUR_FIELDS, ...(points[0] ?? []).flatMap(() => ['SPECTRAL_NM', 'SPECTRAL_DEC'])],
         rows: rows.map((row, i) => [String(i + 1), ...row, ...(points[i] ?? []).flat()]),
       },
     ],

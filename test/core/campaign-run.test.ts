@@ -32,14 +32,20 @@ async function newCampaign(on: BenchCore): Promise<number> {
 
 const asked = (on: BenchCore) => on.state().run?.question ?? null
 
+/** A run over two settings that asks for the first, which the display has. */
+async function askedFirst(): Promise<{ on: BenchCore; campaignId: number; runId: number }> {
+  const on = await readyBench()
+  const campaignId = await newCampaign(on)
+  await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
+  const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan() })
+  await on.core.runs.start({ runId })
+  await on.until(() => asked(on) !== null, 'the first question')
+  return { on, campaignId, runId }
+}
+
 describe('a run of a campaign', () => {
   it('asks for each setting, catches one that nobody changed, and ends with findings, report and bundle', async () => {
-    const on = await readyBench()
-    const campaignId = await newCampaign(on)
-    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
-    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan() })
-    await on.core.runs.start({ runId })
-    await on.until(() => asked(on) !== null, 'the first question')
+    const { on, campaignId, runId } = await askedFirst()
     expect(asked(on)).toMatchObject({
       kind: 'change',
       instruction: 'Set overdrive to Off and refresh rate to 60 Hz',
@@ -119,12 +125,7 @@ describe('a run that loses what it measures with', () => {
   const waits = (on: BenchCore) => on.until((state) => state.run?.phase === 'waiting', 'the wait')
 
   it('waits for a rig lost between two sweeps and in one, says so, and goes on by itself', async () => {
-    const on = await readyBench()
-    const campaignId = await newCampaign(on)
-    await on.core.stimulus.simulatedMenu({ setting: 'Off', refreshHz: 60 })
-    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan() })
-    await on.core.runs.start({ runId })
-    await on.until(() => asked(on) !== null, 'the first question')
+    const { on, campaignId, runId } = await askedFirst()
     await on.core.rig.inject({ fault: 'unplug' })
     await on.core.runs.answer({ runId, answer: 'again' })
     await waits(on)

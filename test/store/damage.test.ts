@@ -314,21 +314,32 @@ describe('salvage', () => {
     await store.close()
   })
 
-  it('names a latency record with a flipped bit, in either of its channels, and salvage leaves out just that one', async () => {
-    const before = await openTestStore(path)
+  /** Events at these positions of a run of its own, whose id is the answer. */
+  async function addEvents(
+    positions: readonly number[],
+    second: (position: number) => ReturnType<typeof testTrace> | null,
+  ): Promise<number> {
+    const store = await openTestStore(path)
     const plan = latencyPlanSchema.parse({ refreshHz: 60 })
-    const { id: runId } = await before.createLatencyRun({ campaignId: 1, plan, rigIdentity: 'Invented' })
-    for (const position of [1, 2, 3])
-      await before.addLatencyEvent({
+    const { id: runId } = await store.createLatencyRun({ campaignId: 1, plan, rigIdentity: 'Invented' })
+    for (const position of positions)
+      await store.addLatencyEvent({
         runId,
         position,
         takenAt: clock.iso(),
         triggerIndex: 400,
         handlerMs: null,
         trace: testTrace(1000 + position, SAMPLES),
-        second: position === 2 ? null : testTrace(2000 + position, SAMPLES),
+        second: second(position),
       })
-    await before.close()
+    await store.close()
+    return runId
+  }
+
+  it('names a latency record with a flipped bit, in either of its channels, and salvage leaves out just that one', async () => {
+    const runId = await addEvents([1, 2, 3], (position) =>
+      position === 2 ? null : testTrace(2000 + position, SAMPLES),
+    )
     const placeOf = (seed: number): number => {
       const { samples } = testTrace(seed, SAMPLES)
       const at = readFileSync(path).indexOf(Buffer.from(samples.buffer, samples.byteOffset, 16))
@@ -359,21 +370,8 @@ describe('salvage', () => {
   })
 
   it('leaves out a latency record whose last page was overwritten, where only its pages tell of it', async () => {
-    const before = await openTestStore(path)
-    const plan = latencyPlanSchema.parse({ refreshHz: 60 })
-    const { id: runId } = await before.createLatencyRun({ campaignId: 1, plan, rigIdentity: 'Invented' })
-    for (const position of [0, 1])
-      await before.addLatencyEvent({
-        runId,
-        position,
-        takenAt: clock.iso(),
-        triggerIndex: 400,
-        handlerMs: null,
-        second: null,
-        trace: testTrace(1007 + position, SAMPLES),
-      })
-    await before.close()
-    const samples = testTrace(1008, SAMPLES).samples
+    const runId = await addEvents([0, 1], () => null)
+    const samples = testTrace(1001, SAMPLES).samples
     const end = readFileSync(path).indexOf(Buffer.from(samples.buffer, samples.byteLength - 16, 16))
     expect(end).toBeGreaterThan(0)
     overwrite(Math.floor(end / PAGE_SIZE) * PAGE_SIZE, junk(PAGE_SIZE, 3))
@@ -381,7 +379,7 @@ describe('salvage', () => {
     await salvage()
     const store = await openTestStore(path)
     const events = await store.latencyEvents({ runId, from: 0, limit: 10 })
-    expect(events.map(({ position, trace }) => [position, trace])).toEqual([[0, testTrace(1007, SAMPLES)]])
+    expect(events.map(({ position, trace }) => [position, trace])).toEqual([[0, testTrace(1000, SAMPLES)]])
     await store.close()
   })
 
