@@ -35,7 +35,7 @@ export function Instruction(props: {
       <p className="instruction-text">{question.instruction}</p>
       {question.reason === '' ? null : <p className="instruction-reason">{question.reason}</p>}
       <p className="instruction-then">
-        then press <kbd>Space</kbd> · {setting} at {hertz(refreshHz)} Hz is measured
+        then press <kbd>Space</kbd> to measure {setting} at {hertz(refreshHz)} Hz
       </p>
       <div className="instruction-actions">
         {question.answers.map((answer) => (

@@ -1,4 +1,4 @@
-import { useVirtualizer } from '@tanstack/react-virtual'
+import { useVirtualizer, type Virtualizer } from '@tanstack/react-virtual'
 import { memo, useEffect, useImperativeHandle, useRef, type KeyboardEvent, type Ref } from 'react'
 import type { AcceptedFlag } from '#shared/domain/desk.ts'
 import { MEASURES, type MeasureId } from '#shared/domain/measures.ts'
@@ -63,7 +63,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
     wanted.current = null
   }, [filter])
   useEffect(() => {
-    if (index !== null && total !== null && index < total) virtual.scrollToIndex(index, { align: 'auto' })
+    if (index !== null && total !== null && index < total) bringIntoView(box.current, virtual, index)
     // The virtualizer is the same object all along.
     // oxlint-disable-next-line react/exhaustive-deps
   }, [index, total])
@@ -72,7 +72,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
     const row = rowAt(at)
     if (row === null) {
       wanted.current = at
-      virtual.scrollToIndex(at, { align: 'auto' })
+      bringIntoView(box.current, virtual, at)
       return
     }
     wanted.current = null
@@ -140,6 +140,20 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
       {total === 0 ? <p className="list-empty">{props.empty}</p> : null}
     </div>
   )
+}
+
+/** Rows are all of one height, so that nothing has to be laid out to know whether one is in view. */
+function bringIntoView(
+  box: HTMLElement | null,
+  { scrollOffset, scrollRect }: Pick<Virtualizer<HTMLDivElement, Element>, 'scrollOffset' | 'scrollRect'>,
+  index: number,
+): void {
+  if (box === null) return
+  const from = scrollOffset ?? box.scrollTop
+  const height = scrollRect?.height || box.clientHeight
+  const top = index * ROW_PX
+  if (top >= from && top + ROW_PX <= from + height) return
+  box.scrollTop = top < from ? top : top + ROW_PX - height
 }
 
 const rowId = (index: number): string => `capture-row-${index}`
