@@ -66,6 +66,9 @@ test('strobing is read at top, centre and bottom; what was taken before a stop i
   await acknowledge(page)
   const guide = page.getByRole('alertdialog', { name: 'Strobing by place: what to do now' })
   await expect(instruction(page)).toContainText('top')
+  // What lies below cannot take the keys.
+  await page.evaluate(`document.querySelector('nav a').focus()`)
+  await expect(guide.getByRole('button', { name: 'Done, read it' })).toBeFocused()
   await page.keyboard.press('Space')
   await expect(instruction(page)).toHaveText('Keep this reading?')
   // The pulse is a tenth of the frame of 8.333 ms and stands 0.86 to 0.96 of it after the frame’s start.

@@ -15,6 +15,7 @@ import { useFlashWarning } from '../../parts/use-flash-warning.ts'
 import { Action, EmptyState, StatusDot } from '../../ui/controls.tsx'
 import { SelectInput } from '../../ui/fields.tsx'
 import { duration } from '#shared/domain/quantity-text.ts'
+import { useHeldFocus } from '../../ui/use-held-focus.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { type CampaignDraft, EMPTY_DRAFT, readDraft } from './campaign-draft.ts'
 import { Instruction } from './instruction.tsx'
@@ -28,6 +29,7 @@ import { SimulatedMenu } from './simulated-menu.tsx'
 export function CampaignScreen() {
   const campaigns = useCampaigns()
   const progress = useHostState((state) => state.run)
+  const asking = useHeldFocus<HTMLDivElement>()
   const { rest } = parseRoute(useHash())
   const known = campaigns.data ?? []
   const chosen =
@@ -41,7 +43,7 @@ export function CampaignScreen() {
   if (campaigns.data === undefined) return <p className="hint">Reading the campaigns…</p>
   if (progress?.question != null)
     return (
-      <>
+      <div ref={asking} className="asking">
         <Instruction
           question={progress.question}
           position={`Sweep ${progress.index + 1} of ${progress.total}`}
@@ -49,7 +51,7 @@ export function CampaignScreen() {
           onPause={() => void commands.pause.run(progress.runId)}
         />
         <SimulatedMenu runId={progress.runId} />
-      </>
+      </div>
     )
   return (
     <div className="campaign">

@@ -12,6 +12,7 @@ import { useCommand } from '../../../client/use-command.ts'
 import { Action } from '../../../ui/controls.tsx'
 import { TextInput } from '../../../ui/fields.tsx'
 import { parseNumber } from '../../../ui/parse-number.ts'
+import { useHeldFocus } from '../../../ui/use-held-focus.ts'
 import { PlaceMap } from './place-map.tsx'
 
 type Plain = Exclude<GuidedAnswerKind, 'typed'>
@@ -55,6 +56,7 @@ export function GuideScreen({ progress }: { progress: GuidedProgress }) {
   )
   const stop = useCommand('The sequence could not be stopped', (client) => client.jobs.cancel({ jobId }))
   const [sent, setSent] = useState<GuidedProgress | null>(null)
+  const own = useHeldFocus<HTMLElement>()
   const give = (given: GuidedAnswer): void => {
     // Once for each question: a key that is pressed twice must not answer the next.
     if (sent === progress) return
@@ -79,7 +81,12 @@ export function GuideScreen({ progress }: { progress: GuidedProgress }) {
   const taken = steps.filter(({ state }) => state === 'taken').length
   const keys = forward(answers)
   return (
-    <section className="guide" role="alertdialog" aria-label={`${SEQUENCES[progress.sequence]}: what to do now`}>
+    <section
+      ref={own}
+      className="guide"
+      role="alertdialog"
+      aria-label={`${SEQUENCES[progress.sequence]}: what to do now`}
+    >
       <p className="guide-head">
         {SEQUENCES[progress.sequence]} · step {index + 1} of {steps.length}, {taken} taken
         {leftS === null ? '' : ` · about ${duration(leftS)} left`}
