@@ -1,5 +1,5 @@
 /** Lists and matrices asked from the host, kept until an event says that they changed. */
-import { QueryClient, keepPreviousData, useQuery } from '@tanstack/react-query'
+import { QueryClient, keepPreviousData, type QueryKey, useQuery } from '@tanstack/react-query'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { CaptureFilter, HostEvent } from '#shared/domain/views.ts'
 import type { Client } from './connect.ts'
@@ -37,13 +37,18 @@ export function createRefresher(queries: QueryClient): (event: HostEvent) => voi
 
 type Key = readonly [Topic, ...unknown[]]
 
-/** A query that waits for the line to be open and for `enabled`; keeps the last answer while the next one loads. */
+/**
+ * A query that waits for the line to be open and for `enabled`. `keep`: the last answer stays while the next one loads,
+ * always or where its key is liked. `share`: unchanged parts of an answer stay the same objects; of a large answer that
+ * changes as a whole, looking for them costs more than it saves.
+ */
 export function useHostQuery<T>(
   key: Key,
   ask: (client: Client, signal: AbortSignal) => Promise<T>,
-  options: { enabled?: boolean; keep?: boolean; staleMs?: number } = {},
+  options: { enabled?: boolean; keep?: boolean | ((key: QueryKey) => boolean); share?: boolean; staleMs?: number } = {},
 ) {
   const client = useClient()
+  const { keep } = options
   return useQuery<T>({
     queryKey: key,
     queryFn: ({ signal }) => {
@@ -51,7 +56,11 @@ export function useHostQuery<T>(
       return ask(client, signal)
     },
     enabled: client !== null && (options.enabled ?? true),
-    ...(options.keep === true ? { placeholderData: keepPreviousData } : {}),
+    structuralSharing: options.share ?? true,
+    ...(keep === true ? { placeholderData: keepPreviousData } : {}),
+    ...(typeof keep === 'function'
+      ? { placeholderData: (last, query) => (query !== undefined && keep(query.queryKey) ? last : undefined) }
+      : {}),
     ...(options.staleMs === undefined ? {} : { staleTime: options.staleMs }),
   })
 }
@@ -69,12 +78,22 @@ export const useSweeps = (campaignId: number | null) =>
 export const useRecipes = () =>
   useHostQuery(['recipes'], (client, signal) => client.recipes.list(undefined, { signal }))
 
-export const useMatrix = (sweepId: number | null, recipeHash: string, measures: readonly MeasureId[]) =>
+/** Captures of a sweep with these measures. `keep`: while other measures of the same are asked, what is here stays. */
+export const useMatrix = (
+  sweepId: number | null,
+  recipeHash: string,
+  measures: readonly MeasureId[],
+  { keep = false } = {},
+) =>
   useHostQuery(
     ['matrix', sweepId, recipeHash, ...measures],
     (client, signal) =>
       client.sweeps.matrix({ sweepId: sweepId ?? 0, recipeHash, measures: [...measures] }, { signal }),
-    { enabled: sweepId !== null },
+    {
+      enabled: sweepId !== null,
+      keep: ([, sweep, hash]) => keep && sweep === sweepId && hash === recipeHash,
+      share: false,
+    },
   )
 
 export const useCaptures = (filter: Partial<CaptureFilter> & { recipeHash: string }, enabled = true) =>

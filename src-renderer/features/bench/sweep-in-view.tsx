@@ -3,6 +3,7 @@ import { useDeferredValue, useState } from 'react'
 import type { RetakeEntry } from '#shared/domain/desk.ts'
 import type { Sweep } from '#shared/domain/capture.ts'
 import type { Recipe } from '#shared/domain/recipe.ts'
+import { SUMMARY_MEASURES } from '#shared/findings/summary.ts'
 import { describeError } from '../../client/errors.ts'
 import { useMatrix } from '../../client/queries.ts'
 import { MATRIX_MEASURES, type MatrixMeasure } from '../../ui/measures-shown.ts'
@@ -39,7 +40,9 @@ export interface SweepInViewProps {
 export function SweepInView(props: SweepInViewProps) {
   const { sweep, running, recipe, recipeHash, measure, onMeasure, selection, onSelect } = props
   const [tab, setTab] = useState('log')
-  const matrix = useMatrix(sweep.id, recipeHash, MATRIX_MEASURES)
+  // While it runs no more than is shown: the answer grows with the sweep and is read again every second.
+  const measures = running ? [...new Set([...SUMMARY_MEASURES, measure])] : MATRIX_MEASURES
+  const matrix = useMatrix(sweep.id, recipeHash, measures, { keep: true })
   // Headline and matrix grow with the sweep: they are drawn in the pauses of what must follow at once.
   const data = useDeferredValue(matrix.data ?? null)
   // What was chosen in another sweep means nothing in this one.
