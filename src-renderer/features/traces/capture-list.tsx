@@ -13,6 +13,8 @@ import { useCaptureCount, useCapturePages, type ListFilter } from './use-capture
 
 const ROW_PX = 48
 const OVERSCAN = 12
+/** More than stand in a window of usual height, with those beyond its edges. */
+const LINES = 64
 
 export interface CaptureListHandle {
   focus(): void
@@ -91,6 +93,8 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
     event.preventDefault()
     choose(next)
   }
+  // A line that leaves at one end comes back at the other as another row: changed, not made anew.
+  const lines = Math.max(LINES, items.length)
   const active = index !== null && items.some((item) => item.index === index) ? rowId(index) : undefined
   return (
     <div className="capture-list">
@@ -123,7 +127,7 @@ export function CaptureList({ ref, ...props }: CaptureListProps) {
             const row = rowAt(item.index)
             return (
               <CaptureLine
-                key={item.key}
+                key={item.index % lines}
                 index={item.index}
                 top={item.start}
                 row={row}
