@@ -6,7 +6,7 @@ import type { Locator } from 'playwright/test'
 import { violations } from './accessibility.ts'
 import { nextFile } from './downloads.ts'
 import { expect, test, type Page } from './fixtures.ts'
-import { acknowledge, benchReady } from './operator.ts'
+import { acknowledge, benchReady, createForRun } from './operator.ts'
 import { ROOT } from './processes.ts'
 
 const instruction = (page: Page) => page.getByRole('alertdialog', { name: 'What to do now' })
@@ -16,13 +16,7 @@ async function planned(page: Page): Promise<void> {
   await benchReady(page)
   await page.getByRole('link', { name: 'Campaign', exact: true }).click()
   await expect(page.getByText('No campaign yet')).toBeVisible()
-  await page.getByRole('button', { name: 'New campaign…' }).click()
-  const dialog = page.getByRole('dialog', { name: 'New campaign' })
-  await dialog.getByLabel('Name').fill('Gentle against Strong')
-  await dialog.getByLabel('Display').fill('Invented display')
-  await page.keyboard.press('Enter')
-  await expect(dialog).toBeHidden()
-  const plan = page.getByRole('region', { name: 'Plan' })
+  const plan = await createForRun(page)
   await plan.getByLabel('Overdrive settings').fill('Gentle, Strong')
   await plan.getByLabel('Refresh rates').fill('120')
   await plan.getByLabel('Captures of each transition').fill('2')

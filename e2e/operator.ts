@@ -1,5 +1,5 @@
 /** What an operator does, step by step, on whichever page the application runs in. */
-import { expect, type Page } from 'playwright/test'
+import { expect, type Locator, type Page } from 'playwright/test'
 
 export const planOf = (page: Page) => page.getByRole('region', { name: 'Plan of the next sweep' })
 export const progressOf = (page: Page) => page.getByRole('region', { name: 'Progress' })
@@ -32,6 +32,17 @@ export async function createCampaign(page: Page, name: string): Promise<void> {
   await dialog.getByLabel('Display').fill('Invented display')
   await dialog.getByRole('button', { name: 'Create campaign' }).click()
   await expect(dialog).toBeHidden()
+}
+
+/** The same on the Campaign screen; answers with the plan of its run. */
+export async function createForRun(page: Page): Promise<Locator> {
+  await page.getByRole('button', { name: 'New campaign…' }).click()
+  const dialog = page.getByRole('dialog', { name: 'New campaign' })
+  await dialog.getByLabel('Name').fill('Gentle against Strong')
+  await dialog.getByLabel('Display').fill('Invented display')
+  await page.keyboard.press('Enter')
+  await expect(dialog).toBeHidden()
+  return page.getByRole('region', { name: 'Plan' })
 }
 
 /** Fills fields of the plan by their labels; the simulated display's settings are chosen from a list. */

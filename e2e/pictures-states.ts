@@ -5,7 +5,7 @@ import { resize, setTheme } from './accessibility.ts'
 import { nextFile } from './downloads.ts'
 import { expect, test } from './fixtures.ts'
 import { everyDialog, everyLook, everyWindow, LARGE, LOOKED_AT, makeFolders, open, settled, SMALL } from './looks.ts'
-import { acknowledge, benchReady, createCampaign, fillPlan, planOf, setUp } from './operator.ts'
+import { acknowledge, benchReady, createCampaign, createForRun, fillPlan, planOf, setUp } from './operator.ts'
 import { dropFiles, recording, saved } from './recordings.ts'
 
 test.beforeAll(makeFolders)
@@ -78,12 +78,7 @@ test('pictures of what a campaign asks for', async ({ host, page }) => {
   await resize(host, ...LARGE)
   await benchReady(page)
   await open(page, 'Campaign')
-  await page.getByRole('button', { name: 'New campaign…' }).click()
-  const dialog = page.getByRole('dialog', { name: 'New campaign' })
-  await dialog.getByLabel('Name').fill('Gentle against Strong')
-  await dialog.getByLabel('Display').fill('Invented display')
-  await page.keyboard.press('Enter')
-  const plan = page.getByRole('region', { name: 'Plan' })
+  const plan = await createForRun(page)
   await plan.getByLabel('Overdrive settings').fill('Gentle, Gentle')
   await plan.getByLabel('Refresh rates').fill('120, fast')
   await plan.getByLabel('Captures of each transition').fill('0')
@@ -188,10 +183,7 @@ test('pictures of a run caught with the wrong setting, of kept plans, and of its
   await resize(host, ...LARGE)
   await benchReady(page)
   await open(page, 'Campaign')
-  await page.getByRole('button', { name: 'New campaign…' }).click()
-  await page.getByRole('dialog', { name: 'New campaign' }).getByLabel('Name').fill('Gentle against Strong')
-  await page.keyboard.press('Enter')
-  const plan = page.getByRole('region', { name: 'Plan' })
+  const plan = await createForRun(page)
   await plan.getByLabel('Overdrive settings').fill('Gentle, Strong')
   await plan.getByLabel('Refresh rates').fill('120')
   await plan.getByLabel('Captures of each transition').fill('1')

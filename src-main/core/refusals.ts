@@ -33,14 +33,15 @@ export function createRefusals(deps: {
       throw new AppError('conflict', 'Input latency is being measured.', 'Wait for its end or cancel it first.')
     if (guides.running()) throw new AppError('conflict', 'A guided sequence is at work.', 'Finish or stop it first.')
   }
+  function whileSweeping(): void {
+    if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause or stop the sweep first.')
+    whileRun()
+    whileLatency()
+  }
   return {
-    whileSweeping() {
-      if (sweeper.running()) throw new AppError('conflict', 'A sweep is running.', 'Pause or stop the sweep first.')
-      whileRun()
-      whileLatency()
-    },
+    whileSweeping,
     whileConnected() {
-      if (hub.state().run?.phase !== 'waiting') this.whileSweeping()
+      if (hub.state().run?.phase !== 'waiting') whileSweeping()
     },
     whileRun,
     whileLatency,

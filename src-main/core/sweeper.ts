@@ -235,10 +235,7 @@ export function createSweeper(deps: SweeperDeps): Sweeper {
           lost: null,
         }
       const { done, missing } = progress()
-      const text =
-        missing > 0
-          ? `The sweep is finished: ${plural(done, 'capture')}, ${missing} missing.`
-          : `The sweep is finished: ${plural(done, 'capture')}, none missing.`
+      const text = `The sweep is finished: ${plural(done, 'capture')}, ${missing > 0 ? missing : 'none'} missing.`
       return {
         state: 'finished',
         reason: missing > 0 ? `${plural(missing, 'capture is', 'captures are')} missing.` : '',

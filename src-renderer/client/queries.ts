@@ -1,5 +1,5 @@
 /** Lists and matrices asked from the host, kept until an event says that they changed. */
-import { QueryClient, keepPreviousData, type QueryKey, useQuery } from '@tanstack/react-query'
+import { QueryClient, type QueryKey, useQuery } from '@tanstack/react-query'
 import type { MeasureId } from '#shared/domain/measures.ts'
 import type { CaptureFilter, HostEvent } from '#shared/domain/views.ts'
 import type { Client } from './connect.ts'
@@ -48,7 +48,7 @@ export function useHostQuery<T>(
   options: { enabled?: boolean; keep?: boolean | ((key: QueryKey) => boolean); share?: boolean; staleMs?: number } = {},
 ) {
   const client = useClient()
-  const { keep } = options
+  const { keep = false } = options
   return useQuery<T>({
     queryKey: key,
     queryFn: ({ signal }) => {
@@ -57,10 +57,8 @@ export function useHostQuery<T>(
     },
     enabled: client !== null && (options.enabled ?? true),
     structuralSharing: options.share ?? true,
-    ...(keep === true ? { placeholderData: keepPreviousData } : {}),
-    ...(typeof keep === 'function'
-      ? { placeholderData: (last, query) => (query !== undefined && keep(query.queryKey) ? last : undefined) }
-      : {}),
+    placeholderData: (last, query) =>
+      query !== undefined && (typeof keep === 'boolean' ? keep : keep(query.queryKey)) ? last : undefined,
     ...(options.staleMs === undefined ? {} : { staleTime: options.staleMs }),
   })
 }

@@ -6,7 +6,7 @@ import { numberIn } from './strict-number.ts'
 
 /** Wavelength, nm, and spectral radiance, W/(m²·sr·nm), of each point in rising order. */
 export type Spectrum = readonly (readonly [nm: number, radiance: number])[]
-export type SpectrumOf = (row: readonly CgatsValue[], number: number) => Spectrum
+type SpectrumOf = (row: readonly CgatsValue[], number: number) => Spectrum
 
 /** Fewer wavelengths are no spectrum of a display. */
 const LEAST_BANDS = 10

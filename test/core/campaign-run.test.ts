@@ -150,11 +150,7 @@ describe('a run that loses what it measures with', () => {
   })
 
   it('can be paused while it waits', async () => {
-    const on = await readyBench()
-    const campaignId = await newCampaign(on)
-    const { id: runId } = await on.core.runs.create({ campaignId, plan: campaignPlan({ settings: ['Off'] }) })
-    await on.core.runs.start({ runId })
-    await on.until(() => asked(on) !== null, 'the question')
+    const { on, campaignId, runId } = await askedFirst()
     await on.core.rig.inject({ fault: 'unplug' })
     await on.core.runs.answer({ runId, answer: 'again' })
     await waits(on)

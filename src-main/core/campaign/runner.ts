@@ -52,8 +52,6 @@ export interface CampaignRunner extends RunChanges {
   close(): Promise<void>
 }
 
-const LOSS_CODES = { rig: 'rig-lost', display: 'stimulus-absent' } as const
-
 interface Active extends AtVisit {
   run: Run
   readonly abort: AbortController
@@ -145,8 +143,10 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
       if (mine.abort.signal.aborted) mine.step.abort()
       show(mine, { visit, sweepId: sweep.id, ...standing(sweeps, sweep) })
       try {
-        if ((await take(mine, sweep.id, visit)) === 'taken') await reportDrift(mine, sweep.id)
-        else await leave(sweep)
+        const outcome = await take(mine, sweep.id, visit)
+        if (outcome === 'taken') await reportDrift(mine, sweep.id)
+        else if (outcome === 'left') await leave(sweep)
+        else await waitFor(mine, outcome, sweep)
       } catch (error) {
         const { code } = toErrorDetail(error)
         const lost = mine.step.signal.aborted ? null : await deps.losses.of(code)
@@ -159,7 +159,8 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     }
   }
 
-  async function take(mine: Active, sweepId: number, visit: Visit): Promise<'taken' | 'left'> {
+  /** Answers what was lost where the sweep came to rest because of it. */
+  async function take(mine: Active, sweepId: number, visit: Visit): Promise<'taken' | 'left' | Lost> {
     if (!mine.warmed) await warm(mine, sweepId)
     mine.warmed = true
     if ((await arrive(mine, sweepId, visit)) === 'skip') return 'left'
@@ -172,8 +173,9 @@ export function createCampaignRunner(deps: CampaignRunnerDeps): CampaignRunner {
     else if (mine.step.signal.aborted) await sweeper.stop(sweepId)
     await sweeper.idle()
     if (mine.skipping) return 'left'
+    const [lost] = gone
+    if (lost !== undefined && !mine.step.signal.aborted) return lost
     const after = await store.sweep({ sweepId })
-    if (gone[0] !== undefined) throw new AppError(LOSS_CODES[gone[0]], after.reason)
     if (after.state !== 'finished') throw new AppError('conflict', after.reason || 'The sweep did not finish.')
     return 'taken'
   }

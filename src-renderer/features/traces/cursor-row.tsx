@@ -6,21 +6,17 @@ function voltsText(volts: number): string {
   return Math.abs(volts) < 0.1 ? `${significant(volts * 1000, 3)} mV` : `${fixed(volts, 4)} V`
 }
 
-/** A value and its spread in one unit, to the decimals of the spread. */
-function spreadText(volts: number, halfV: number): string {
+/** A value to the decimals of its spread, the same unit for both; `withSpread`: the spread stands beside it. */
+function voltsWithin(volts: number, halfV: number, withSpread: boolean): string {
   if (!(halfV > 0)) return voltsText(volts)
   const [scale, unit] = Math.abs(volts) < 0.1 ? [1000, 'mV'] : [1, 'V']
   const decimals = decimalsFor(halfV * scale)
-  return `${fixed(volts * scale, decimals)} ± ${fixed(halfV * scale, decimals)} ${unit}`
-}
-
-/** A difference to the decimals of the spreads at both ends. */
-function differenceText(volts: number, halfV: number): string {
-  return spreadText(volts, halfV).replace(/ ± [\d.]+/, '')
+  const spread = withSpread ? ` ± ${fixed(halfV * scale, decimals)}` : ''
+  return `${fixed(volts * scale, decimals)}${spread} ${unit}`
 }
 
 export function cursorWords({ ms, volts, halfV }: CursorValue): string {
-  return `${milliseconds(ms / 1000)} ms, ${volts === null ? 'outside the record' : spreadText(volts, halfV)}`
+  return `${milliseconds(ms / 1000)} ms, ${volts === null ? 'outside the record' : voltsWithin(volts, halfV, true)}`
 }
 
 /** Readings of the two cursors and of the difference B − A. */
@@ -37,7 +33,7 @@ export function CursorRow({ a, b, difference }: { a: CursorValue; b: CursorValue
         text={[
           deltaPct === null ? UNDEFINED_TEXT : `${fixed(deltaPct, 1)} % of the step`,
           deltaCode === null ? `${UNDEFINED_TEXT} codes (${codeReason})` : `${fixed(deltaCode, 1)} codes`,
-          deltaV === null ? UNDEFINED_TEXT : differenceText(deltaV, Math.hypot(a.halfV, b.halfV)),
+          deltaV === null ? UNDEFINED_TEXT : voltsWithin(deltaV, Math.hypot(a.halfV, b.halfV), false),
         ].join(', ')}
       />
     </dl>

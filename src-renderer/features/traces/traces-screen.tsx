@@ -4,7 +4,7 @@ import { useRecipes } from '../../client/queries.ts'
 import type { ReviewDecision } from '#shared/domain/views.ts'
 import { OpenDemo } from '../../parts/open-demo.tsx'
 import { EmptyState } from '../../ui/controls.tsx'
-import { useShortcut, type ShortcutId } from '../../ui/shortcuts.ts'
+import { useShortcut } from '../../ui/shortcuts.ts'
 import { useCalm } from '../../ui/use-settled.ts'
 import { useKept } from '../../ui/use-kept.ts'
 import { useStable } from '../../ui/use-stable.ts'
@@ -87,14 +87,14 @@ export function TracesScreen() {
 
   const decided = useStable(() => queue.go('next'))
 
-  useKey('list', () => list.current?.focus())
-  useKey('search', () => filters.current?.focus())
-  useKey('nextDoubt', () => queue.go('next'))
-  useKey('previousDoubt', () => queue.go('previous'))
+  useShortcut('list', () => list.current?.focus())
+  useShortcut('search', () => filters.current?.focus())
+  useShortcut('nextDoubt', () => queue.go('next'))
+  useShortcut('previousDoubt', () => queue.go('previous'))
   const pin = useStable(() => setPinned(pinnedId === null ? captureId : null))
-  useKey('pin', pin)
-  useKey('plot', () => pane.current?.focus())
-  useKey('flags', () => {
+  useShortcut('pin', pin)
+  useShortcut('plot', () => pane.current?.focus())
+  useShortcut('flags', () => {
     setPanel('flags')
     onceThere(flags, (panel) => panel.focus())
   })
@@ -102,10 +102,10 @@ export function TracesScreen() {
     setPanel('review')
     onceThere(review, (panel) => panel.decide(decision))
   }
-  useKey('keep', () => decide('keep'))
-  useKey('exclude', () => decide('exclude'))
-  useKey('retake', () => decide('retake'))
-  useKey('marks', () => decide('override'))
+  useShortcut('keep', () => decide('keep'))
+  useShortcut('exclude', () => decide('exclude'))
+  useShortcut('retake', () => decide('retake'))
+  useShortcut('marks', () => decide('override'))
 
   return (
     <div className="panes traces">
@@ -180,10 +180,6 @@ export function TracesScreen() {
       </div>
     </div>
   )
-}
-
-function useKey(id: ShortcutId, run: () => void) {
-  useShortcut(id, useStable(run))
 }
 
 /** At once when the panel is there, else after the drawing that brings it. */
